@@ -1,0 +1,22 @@
+"""Every error this program raises on purpose, in families by who must act.
+
+A message is a sentence: what was expected, what came, and where.
+"""
+
+from __future__ import annotations
+
+
+class SentinelError(Exception):
+    """The base of every error raised on purpose."""
+
+
+class AdminError(SentinelError):
+    """Someone who edits the configuration or runs the machine must act."""
+
+
+class OperatorError(SentinelError):
+    """Someone who measures or exports files must act."""
+
+
+class PassingError(SentinelError):
+    """Nobody must act: the same work is tried again later."""
