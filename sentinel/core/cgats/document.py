@@ -1,0 +1,53 @@
+"""What a CGATS.17 / ISO 28178 text holds, as read: keywords, tables, cells, and what the reader had to assume."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """Something the text left open and the reader decided, for people to see.
+
+    `code` is fixed and listed in the reader's documentation; `line` counts from 1, 0 for the whole file.
+    """
+
+    code: str
+    message: str
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """One data table: its fields in file order, its rows, and the keywords in force for it.
+
+    `text[field]` holds every cell of that field exactly as written (unquoted), in row order. `number[field]` holds
+    the same cells as float64 with NaN for missing ones, for each field whose cells are all numbers or missing;
+    a field of ids (`SAMPLE_ID`, `SAMPLE_NAME` and the like) is text alone, whatever its cells look like.
+    `keywords` are the header keywords above this table, upper-cased, the last value winning; a later table inherits
+    what an earlier one said.
+    """
+
+    fields: tuple[str, ...]
+    rows: int
+    text: Mapping[str, tuple[str, ...]]
+    number: Mapping[str, FloatArray]
+    keywords: Mapping[str, str]
+    line: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Document:
+    """A whole file."""
+
+    identifier: str
+    tables: tuple[Table, ...]
+    comments: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
+    encoding: str
