@@ -1,0 +1,49 @@
+"""CIE 1976 L*a*b* from tristimulus values and back, and the white points it is stated against."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sentinel.core.colour.arrays import FloatArray
+
+White = tuple[float, float, float]
+
+D50_ASTM_E308: White = (96.422, 100.0, 82.521)
+"""D50, 2 degrees, as ASTM E308 prints it."""
+
+D50_ICC: White = (96.42, 100.0, 82.49)
+"""D50 of the ICC profile connection space (ICC.1); Fogra's published Lab stands on it. 0.02 in b* from E308's."""
+
+_EPSILON = (6 / 29) ** 3
+_SLOPE = 841 / 108
+_OFFSET = 4 / 29
+
+
+def lab_from_xyz(xyz: FloatArray, white: White) -> FloatArray:
+    """L*, a*, b* of X, Y, Z under `white`, both on one scale: (..., 3). ISO/CIE 11664-4.
+
+    A value at or below 0 stays on the straight part of the scale, so L* can come out negative.
+    """
+    f = lightness_response(np.asarray(xyz, float) / np.asarray(white))
+    lab = np.empty_like(f)
+    lab[..., 0] = 116 * f[..., 1] - 16
+    lab[..., 1] = 500 * (f[..., 0] - f[..., 1])
+    lab[..., 2] = 200 * (f[..., 1] - f[..., 2])
+    return lab
+
+
+def xyz_from_lab(lab: FloatArray, white: White) -> FloatArray:
+    """X, Y, Z, on the scale of `white`, of L*, a*, b*: (..., 3). ISO/CIE 11664-4."""
+    lab = np.asarray(lab, float)
+    f = np.empty_like(lab)
+    f[..., 1] = (lab[..., 0] + 16) / 116
+    f[..., 0] = f[..., 1] + lab[..., 1] / 500
+    f[..., 2] = f[..., 1] - lab[..., 2] / 200
+    ratio = np.where(f > 6 / 29, f**3, (f - _OFFSET) / _SLOPE)
+    xyz: FloatArray = ratio * np.asarray(white)
+    return xyz
+
+
+def lightness_response(ratio: FloatArray) -> FloatArray:
+    """CIELAB's f of X/Xn, Y/Yn or Z/Zn: the cube root, straight below (6/29)^3."""
+    return np.where(ratio > _EPSILON, np.cbrt(ratio), _SLOPE * ratio + _OFFSET)

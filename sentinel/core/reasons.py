@@ -1,0 +1,74 @@
+"""The reasons behind a verdict or a state: fixed codes, and the sentence that goes with each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Code(StrEnum):
+    """Every reason code of the JSON contract. A code is never renamed or reused."""
+
+    # the file
+    NOT_A_FILE = "not-a-file"
+    LINK_NOT_FOLLOWED = "link-not-followed"
+    NO_PERMISSION = "no-permission"
+    TOO_LARGE = "too-large"
+    INCOMPLETE = "incomplete"
+    NOT_READABLE = "not-readable"
+    NO_READINGS = "no-readings"
+    # the printing condition
+    ROUTE_UNKNOWN = "route-unknown"
+    ROUTE_AMBIGUOUS = "route-ambiguous"
+    PRINTER_UNKNOWN = "printer-unknown"
+    SUBSTRATE_UNKNOWN = "substrate-unknown"
+    CONDITION_UNKNOWN = "condition-unknown"
+    CONDITION_NOT_MEASURABLE = "condition-not-measurable"
+    # the target
+    NO_TARGET = "no-target"
+    TARGET_NOT_READABLE = "target-not-readable"
+    CHART_MISMATCH = "chart-mismatch"
+    TOO_FEW_PATCHES = "too-few-patches"
+    PART_OF_TARGET = "part-of-target"
+    # the measurement condition
+    M_CONDITION_MISMATCH = "m-condition-mismatch"
+    M_CONDITION_UNKNOWN = "m-condition-unknown"
+    BACKING_MISMATCH = "backing-mismatch"
+    NOT_D50_2 = "not-d50-2"
+    SPECTRAL_RANGE = "spectral-range"
+    # the figures
+    WARNING_LIMIT = "warning-limit"
+    ACTION_LIMIT = "action-limit"
+    GROUP_ABSENT = "group-absent"
+    RIVAL_FITS_BETTER = "rival-fits-better"
+    COLOUR_PATH_ASSUMED = "colour-path-assumed"
+    MEASURED_TIME_ASSUMED = "measured-time-assumed"
+    # the state
+    TOO_OLD = "too-old"
+    LAST_CHECK_FAILED = "last-check-failed"
+    LAST_CHECK_WARNED = "last-check-warned"
+    NEVER_RUN = "never-run"
+    DECLARED_NOT_MEASURABLE = "declared-not-measurable"
+    TRANSPARENT = "transparent"
+    COLOURED = "coloured"
+    TEXTURED_GLOSS = "textured-gloss"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason: its fixed code and a sentence for people."""
+
+    code: Code
+    message: str
+
+    def as_json(self) -> dict[str, str]:
+        """The form of the JSON contract."""
+        return {"code": self.code.value, "message": self.message}
+
+
+class Unscored(Exception):  # noqa: N818 - an outcome of scoring, not a failure of the program
+    """Raised inside the core where something cannot be scored; the caller turns it into a verdict."""
+
+    def __init__(self, code: Code, message: str) -> None:
+        super().__init__(message)
+        self.reason = Reason(code, message)

@@ -1,0 +1,119 @@
+"""From what a file says of itself - header, folder, name - to the printing condition it belongs to."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from sentinel.core.condition import ConditionName, folded
+from sentinel.core.reasons import Code, Unscored
+
+
+@dataclass(frozen=True, slots=True)
+class RouteRule:
+    """One place to look in, and the pattern that takes the names from it; fixed names fill what it leaves out."""
+
+    by: Literal["header", "folder", "name"]
+    keyword: str | None
+    pattern: re.Pattern[str]
+    fixed: Mapping[str, str]
+    m_condition: Literal["M0", "M1", "M2", "M3"] | None
+    backing: Literal["black", "white"] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Clues:
+    """What is known of a file: header keywords (upper case), folder below the drop folder, name without its ending."""
+
+    headers: Mapping[str, str]
+    folder: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """The names that exist. The spellings are keyed by their folded form."""
+
+    printers: Mapping[str, str]
+    substrates: Mapping[str, str]
+    conditions: frozenset[ConditionName]
+
+
+@dataclass(frozen=True, slots=True)
+class Routed:
+    """The condition, and the rule that named it (the first, where several agree)."""
+
+    condition: ConditionName
+    rule: RouteRule
+
+
+def route(clues: Clues, rules: Iterable[RouteRule], catalogue: Catalogue) -> Routed:
+    """The one printing condition that every fitting rule names.
+
+    Raises Unscored where none fits, where they disagree, and where a name is not in the catalogue.
+    """
+    rules = tuple(rules)
+    named = [(names, rule) for rule in rules for names in _named(clues, rule)]
+    if not named:
+        raise Unscored(Code.ROUTE_UNKNOWN, _nothing_fits(clues, rules))
+    resolved = {_spelled(names, catalogue): (names, rule) for names, rule in reversed(named)}
+    if len(resolved) > 1:
+        raise Unscored(
+            Code.ROUTE_AMBIGUOUS,
+            "expected one printing condition, got "
+            + " and ".join(sorted(f"{names} (by {rule.by})" for names, rule in resolved.values())),
+        )
+    [condition] = resolved
+    _must_exist(condition, catalogue)
+    return Routed(condition, resolved[condition][1])
+
+
+def _named(clues: Clues, rule: RouteRule) -> Iterator[ConditionName]:
+    found = rule.pattern.match(_text(clues, rule))
+    if found:
+        parts = {**rule.fixed, **{name: text for name, text in found.groupdict().items() if text}}
+        yield ConditionName(parts["printer"].strip(), parts["substrate"].strip(), parts.get("mode"))
+
+
+def _text(clues: Clues, rule: RouteRule) -> str:
+    if rule.by == "header":
+        return clues.headers.get((rule.keyword or "").upper(), "")
+    return clues.folder if rule.by == "folder" else clues.name
+
+
+def _spelled(names: ConditionName, catalogue: Catalogue) -> ConditionName:
+    """The names as the catalogue spells them; an unknown one stays as it came."""
+    return ConditionName(
+        catalogue.printers.get(folded(names.printer), names.printer),
+        catalogue.substrates.get(folded(names.substrate), names.substrate),
+        names.mode,
+    )
+
+
+def _must_exist(condition: ConditionName, catalogue: Catalogue) -> None:
+    if condition.printer not in catalogue.printers.values():
+        raise Unscored(Code.PRINTER_UNKNOWN, _not_among("printer", condition.printer, catalogue.printers.values()))
+    if condition.substrate not in catalogue.substrates.values():
+        raise Unscored(
+            Code.SUBSTRATE_UNKNOWN, _not_among("substrate", condition.substrate, catalogue.substrates.values())
+        )
+    if condition not in catalogue.conditions:
+        raise Unscored(
+            Code.CONDITION_UNKNOWN,
+            _not_among("printing condition", str(condition), map(str, catalogue.conditions)),
+        )
+
+
+def _not_among(what: str, name: str, known: Iterable[str]) -> str:
+    listed = ", ".join(sorted(set(known))) or "none"
+    return f"expected a {what} of the configuration ({listed}), got {name!r}"
+
+
+def _nothing_fits(clues: Clues, rules: tuple[RouteRule, ...]) -> str:
+    looked = [
+        f"header {rule.keyword} = {_text(clues, rule)!r}" if rule.by == "header" else f"{rule.by} {_text(clues, rule)!r}"
+        for rule in rules
+    ]
+    return f"expected a printer and a substrate from one of the routes, got {'; '.join(looked) or 'no route at all'}"

@@ -1,0 +1,23 @@
+"""Warning and action limits, and laying one set over another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+
+class Limit(NamedTuple):
+    """Above `warn` a warning, above `act` a failure; both in the unit of the metric."""
+
+    warn: float
+    act: float
+
+
+Limits = Mapping[str, Mapping[str, Limit]]
+"""{group: {metric: limit}}"""
+
+
+def laid_over(below: Limits, above: Limits) -> Limits:
+    """`below` with every single limit that `above` names replaced or added."""
+    groups = [*below, *(group for group in above if group not in below)]
+    return {group: {**below.get(group, {}), **above.get(group, {})} for group in groups}

@@ -1,0 +1,89 @@
+"""What exists in the print room: printers, substrates, instruments, and how a file names them."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+
+from sentinel.settings.base import Names, Part, Positive
+from sentinel.settings.judging import Backing, MCondition
+
+
+def _pattern(text: str) -> str:
+    try:
+        groups = re.compile(text).groupindex
+    except re.error as fault:
+        raise ValueError(f"expected a regular expression, got {text!r}: {fault}") from None
+    if unknown := set(groups) - {"printer", "substrate", "mode"}:
+        raise ValueError(
+            f"expected the named groups printer, substrate and mode, got {', '.join(sorted(unknown))}"
+        )
+    return text
+
+
+class Route(Part):
+    """One way a file names its printing condition."""
+
+    by: Literal["header", "folder", "name"]
+    """Look in a header keyword, in the folder below the drop folder, or in the file's name."""
+    keyword: str | None = None
+    """The header keyword, for `by = "header"`."""
+    pattern: Annotated[str, AfterValidator(_pattern)] = r"(?P<printer>[^/]+)/(?P<substrate>[^/]+)(/(?P<mode>[^/]+))?"
+    """A regular expression that must fit from the start, with the groups printer, substrate, mode."""
+    printer: str | None = None
+    """The printer, where the pattern does not tell."""
+    substrate: str | None = None
+    """The substrate, where the pattern does not tell."""
+    mode: str | None = None
+    """The print mode, where the pattern does not tell."""
+    m_condition: MCondition | None = None
+    """Declared for files of this route that do not say."""
+    backing: Backing | None = None
+    """Declared for files of this route that do not say."""
+
+    @model_validator(mode="after")
+    def _complete(self) -> Route:
+        if (self.by == "header") != (self.keyword is not None):
+            raise ValueError('expected a keyword with by = "header", and with it alone')
+        found = re.compile(self.pattern).groupindex
+        for part in ("printer", "substrate"):
+            if (part in found) == (getattr(self, part) is not None):
+                raise ValueError(f"expected {part} from the pattern or as a key, one of the two")
+        return self
+
+
+Technology = Literal["aqueous-dye", "aqueous-pigment", "solvent", "latex", "uv"]
+
+
+class Printer(Part):
+    label: str | None = None
+    """How people call it."""
+    aliases: Names = ()
+    """Other spellings met in files."""
+    technology: Technology = "aqueous-pigment"
+    """Decides which cautions a notice carries."""
+
+
+class Substrate(Part):
+    label: str | None = None
+    """How people call it."""
+    aliases: Names = ()
+    """Other spellings met in files."""
+    finish: Literal["matte", "satin", "gloss", "metallic"] = "matte"
+    base: Literal["white", "coloured"] = "white"
+    opacity: Literal["opaque", "translucent", "transparent"] = "opaque"
+    texture: Literal["smooth", "textured"] = "smooth"
+    drying_hours: Positive | None = None
+    """How long a chart must dry before it is measured."""
+    notes: str | None = None
+    """Told to whoever must print a chart: coated side, core, handling."""
+
+
+class Instrument(Part):
+    label: str | None = None
+    m_condition: MCondition | None = None
+    """Declared for files of this serial number that do not say."""
+    backing: Backing | None = None
+    """Declared for files of this serial number that do not say."""

@@ -1,0 +1,84 @@
+"""What no single table can tell: names that must exist elsewhere in the file, and spellings that clash."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sentinel.core.condition import ConditionName, folded
+from sentinel.settings.faults import Fault
+from sentinel.settings.limit_sets import HOUSE, chain
+from sentinel.settings.models import Settings
+
+
+def cross_faults(settings: Settings) -> Iterator[Fault]:
+    """Every fault between tables."""
+    yield from _limit_sets(settings)
+    yield from _targets(settings)
+    yield from _conditions(settings)
+    yield from _aliases(settings, "printers")
+    yield from _aliases(settings, "substrates")
+
+
+def _limit_sets(settings: Settings) -> Iterator[Fault]:
+    for name, limits in settings.limits.items():
+        if limits.based_on is None:
+            continue
+        if name == HOUSE:
+            yield Fault(("limits", name, "based_on"), "the house set is the base of all others and has none")
+        elif limits.based_on not in {*settings.limits, HOUSE}:
+            yield _unknown(("limits", name, "based_on"), "limit set", limits.based_on, settings.limits)
+        else:
+            yield from _circle(settings, name)
+
+
+def _circle(settings: Settings, name: str) -> Iterator[Fault]:
+    try:
+        chain(settings.limits, name)
+    except ValueError as fault:
+        yield Fault(("limits", name, "based_on"), str(fault))
+    except KeyError:
+        return  # an unknown name further down has its own fault
+
+
+def _targets(settings: Settings) -> Iterator[Fault]:
+    for name, target in settings.targets.items():
+        yield from _limit_set_named(settings, ("targets", name), target.limit_set)
+
+
+def _conditions(settings: Settings) -> Iterator[Fault]:
+    for name, condition in settings.conditions.items():
+        key = ("conditions", name)
+        parsed = ConditionName.parse(name)
+        if parsed is None:
+            yield Fault(key, f"expected printer/substrate or printer/substrate/mode, got {name!r}")
+            continue
+        if parsed.printer not in settings.printers:
+            yield _unknown(key, "printer", parsed.printer, settings.printers)
+        if parsed.substrate not in settings.substrates:
+            yield _unknown(key, "substrate", parsed.substrate, settings.substrates)
+        for target in condition.targets:
+            if target not in settings.targets:
+                yield _unknown((*key, "targets"), "target", target, settings.targets)
+        if condition.not_measurable is not None and condition.measurable:
+            yield Fault((*key, "measurable"), "expected one of measurable and not_measurable, got both")
+        yield from _limit_set_named(settings, key, condition.limit_set)
+
+
+def _limit_set_named(settings: Settings, key: tuple[str, str], name: str | None) -> Iterator[Fault]:
+    if name is not None and name not in {*settings.limits, HOUSE}:
+        yield _unknown((*key, "limit_set"), "limit set", name, settings.limits)
+
+
+def _aliases(settings: Settings, table: str) -> Iterator[Fault]:
+    owners: dict[str, str] = {}
+    things = settings.printers if table == "printers" else settings.substrates
+    for name, thing in things.items():
+        for spelling in (name, *thing.aliases):
+            owner = owners.setdefault(folded(spelling), name)
+            if owner != name:
+                yield Fault((table, name), f"the spelling {spelling!r} already stands for {owner!r}")
+
+
+def _unknown(key: tuple[str, ...], what: str, name: str, known: object) -> Fault:
+    names = ", ".join(sorted(map(repr, known))) if known else "none"  # type: ignore[call-overload]
+    return Fault(key, f"expected a {what} of this file ({names}), got {name!r}")

@@ -1,0 +1,99 @@
+"""What a measurement is held against: targets, limits, and the age at which a check is due."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from sentinel.settings.base import FilePath, Names, Part, Positive, Share
+
+MCondition = Literal["M0", "M1", "M2", "M3"]
+Backing = Literal["black", "white"]
+
+
+class Measurements(Part):
+    unknown_m_condition: Literal["score", "unscored"] = "score"
+    """What to do where the file or the target does not say M0 to M3: score with a warning, or not."""
+    least_share: Share = 0.9
+    """The share of a target's patches a file must hold to be scored."""
+    least_patches: Annotated[int, Field(ge=1)] = 6
+    """The number of patches a file must share with its target to be scored."""
+    trust_created_days: Positive = 90.0
+    """A time of measurement older than this in a file's header is taken for a template's."""
+
+
+class Limit(Part):
+    warn: Positive
+    """Above this the verdict is `warn`."""
+    act: Positive
+    """Above this the verdict is `fail`."""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Limit:
+        if self.warn > self.act:
+            raise ValueError(
+                f"expected the warning limit at or below the action limit, got {self.warn} and {self.act}"
+            )
+        return self
+
+
+Metric = Literal["de00_mean", "de00_p95", "de00_max", "de76_mean", "de76_p95", "de76_max"]
+Group = Literal["all", "paper", "solids", "greys"]
+Limits = dict[Group, dict[Metric, Limit]]
+
+
+class LimitSet(Part):
+    based_on: str | None = None
+    """Another limit set that this one changes; `house` where nothing is said."""
+    all: dict[Metric, Limit] = {}
+    """All patches."""
+    paper: dict[Metric, Limit] = {}
+    """Unprinted paper."""
+    solids: dict[Metric, Limit] = {}
+    """One ink at full, the others at none."""
+    greys: dict[Metric, Limit] = {}
+    """Greys of cyan, magenta and yellow; of equal red, green and blue on an RGB chart."""
+
+    @property
+    def limits(self) -> Limits:
+        return {"all": self.all, "paper": self.paper, "solids": self.solids, "greys": self.greys}
+
+
+class TargetFile(Part):
+    file: FilePath
+    """A CGATS file with the aim values."""
+    table: Annotated[int, Field(ge=1)] = 1
+    """Which measurement of the file, counted from 1."""
+    colour_path: Literal["ink-space", "through-profile"]
+    """`ink-space`: printed with colour management off, device values are ink amounts."""
+    m_condition: MCondition | None = None
+    """Declared where the file does not say."""
+    backing: Backing | None = None
+    """Declared where the file does not say."""
+    instrument: str | None = None
+    """Serial number of the instrument the aim was read with, for the record."""
+    limit_set: str | None = None
+    """The limit set for this kind of chart: the maximum of a strip is not that of a full chart."""
+    least_share: Share | None = None
+    """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
+
+
+class Condition(Part):
+    targets: Names = ()
+    """One or several; a file is scored against the one that fits its chart best."""
+    limit_set: str | None = None
+    """A limit set laid over that of the target."""
+    limits: Limits = {}
+    """Single limits laid over all others."""
+    max_age_days: Positive | None = None
+    """Replaces [due] max_age_days."""
+    not_measurable: str | None = None
+    """The reason why this cannot be measured, in words."""
+    measurable: Literal[True] | None = None
+    """Says that this can be measured although the substrate's properties speak against it."""
+
+
+class Due(Part):
+    max_age_days: Positive = 7.0
+    """A check is due when the last one is older than this."""

@@ -1,0 +1,32 @@
+"""The whole of the TOML. Every default of policy stands in these models and nowhere else."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from sentinel.settings.base import Name, Part
+from sentinel.settings.catalogue import Instrument, Printer, Route, Substrate
+from sentinel.settings.judging import Condition, Due, LimitSet, Measurements, TargetFile
+from sentinel.settings.notices import Notices, Recipient
+from sentinel.settings.place import Folders, Site, Store
+
+
+class Settings(Part):
+    """The whole file."""
+
+    site: Site = Site()
+    folders: Folders
+    store: Store
+    measurements: Measurements = Measurements()
+    limits: dict[Name, LimitSet] = {}
+    routes: Annotated[tuple[Route, ...], Field(strict=False)] = (Route(by="folder"),)
+    printers: dict[Name, Printer] = {}
+    substrates: dict[Name, Substrate] = {}
+    targets: dict[Name, TargetFile] = {}
+    conditions: dict[str, Condition] = {}
+    due: Due = Due()
+    instruments: dict[str, Instrument] = {}
+    recipients: dict[Name, Recipient] = {}
+    notices: Notices = Notices()

@@ -1,0 +1,55 @@
+"""Where the sentinel lives: the site, its folders, its store."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import AfterValidator, Field
+
+from sentinel.settings.base import FilePath, Name, Names, Part, Positive
+
+
+def _known_zone(name: str) -> str:
+    if name not in available_timezones():
+        raise ValueError(f"expected an IANA time zone such as 'Europe/Lisbon', got {name!r}")
+    return name
+
+
+class Site(Part):
+    name: Name = "print-room"
+    """Names this print room in every record; letters, digits, `.`, `_`, `-`."""
+    timezone: Annotated[str, AfterValidator(_known_zone)] = "UTC"
+    """IANA name; times without a zone in measurement files are read in it, and notices show it."""
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.timezone)
+
+
+class Folders(Part):
+    drop: Annotated[tuple[FilePath, ...], Field(strict=False, min_length=1)]
+    """Folders watched for measurement files, sub-folders included."""
+    archive: FilePath
+    """Every file that was read, kept by its content hash."""
+    put_aside: FilePath
+    """Files that could not be scored, each with its reason beside it."""
+    watch: Literal["events", "polling"] = "events"
+    """`events` for a local disk; `polling` for a network share, which sends no events."""
+    taken_files: Literal["archive", "leave"] = "archive"
+    """`archive` moves a taken file out of the drop folder; `leave` keeps it there and remembers it."""
+    quiet_seconds: Positive = 2.0
+    """A file that was not seen to be closed counts as complete after this long without a change."""
+    give_up_seconds: Positive = 300.0
+    """An incomplete file that no longer changes is put aside after this long."""
+    scan_seconds: Positive = 30.0
+    """How often the folders are listed, whatever the events say."""
+    largest_mb: Positive = 64.0
+    """A larger file is put aside unread."""
+    ignore: Names = (".*", "~*", "*.tmp", "*.part", "*.partial", "Thumbs.db", "desktop.ini")
+    """File names left alone, as shell patterns."""
+
+
+class Store(Part):
+    path: FilePath
+    """The SQLite file. It must be on a local disk."""
