@@ -74,6 +74,8 @@ def _named(clues: Clues, rule: RouteRule) -> Iterator[ConditionName]:
     found = rule.pattern.match(_text(clues, rule))
     if found:
         parts = {**rule.fixed, **{name: text for name, text in found.groupdict().items() if text}}
+        if not {"printer", "substrate"} <= parts.keys():
+            return
         yield ConditionName(parts["printer"].strip(), parts["substrate"].strip(), parts.get("mode"))
 
 

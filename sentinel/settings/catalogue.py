@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, model_validator
 
 from sentinel.settings.base import Names, Part, Positive
 from sentinel.settings.judging import Backing, MCondition

@@ -19,6 +19,8 @@ class Measurements(Part):
     """The share of a target's patches a file must hold to be scored."""
     least_patches: Annotated[int, Field(ge=1)] = 6
     """The number of patches a file must share with its target to be scored."""
+    rival_share: Share = 0.5
+    """Another target whose mean difference is below this part of the failed one's makes the stock doubtful."""
     trust_created_days: Positive = 90.0
     """A time of measurement older than this in a file's header is taken for a template's."""
 

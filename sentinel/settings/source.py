@@ -53,9 +53,7 @@ def _within(lines: list[str], start: int, end: int, name: str) -> Place:
 
 def _holds(node: object, key: Sequence[str | int]) -> bool:
     for part in key:
-        if isinstance(node, dict) and part in node:
-            node = node[part]
-        elif isinstance(node, list) and isinstance(part, int) and part < len(node):
+        if (isinstance(node, dict) and part in node) or (isinstance(node, list) and isinstance(part, int) and part < len(node)):
             node = node[part]
         else:
             return False

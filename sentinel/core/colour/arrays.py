@@ -1,4 +1,4 @@
-"""The array type of this room."""
+"""The arrays of this room."""
 
 from __future__ import annotations
 
@@ -7,3 +7,11 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
+
+
+def paired_rows(reference: FloatArray, sample: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Both as (n, 3); a single colour (3,) on one side stands for every row of the other."""
+    first, second = np.broadcast_arrays(
+        np.atleast_2d(np.asarray(reference, float)), np.atleast_2d(np.asarray(sample, float))
+    )
+    return first, second

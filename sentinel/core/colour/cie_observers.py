@@ -1,8 +1,8 @@
 """The CIE standard observers at 1 nm, 360 to 830 nm: wavelength, x-bar, y-bar, z-bar.
 
-Source: `MSDS_CMFS` of colour-science 0.4.7 (BSD-3-Clause), which takes them from the Colour and Vision Research
-Laboratory's tables of the CIE standards (cvrl.org, 'Older CIE Standards'); the standard itself is
-ISO/CIE 11664-1:2019, tabulated in CIE 018:2019.
+Source: `MSDS_CMFS` of colour-science 0.4.7 (BSD-3-Clause), which takes them from the tables of the
+Colour and Vision Research Laboratory (cvrl.org, Older CIE Standards). The standard itself is
+ISO/CIE 11664-1:2019, its tables CIE 018:2019.
 """
 
 from __future__ import annotations

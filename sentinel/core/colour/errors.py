@@ -8,8 +8,11 @@ from sentinel.errors import OperatorError
 class SpectrumError(OperatorError):
     """A spectrum that cannot be turned into colour or density.
 
-    `code` is one of `wavelengths-irregular` (not whole nanometres rising at one interval), `interval-unsupported`
-    (wider than 20 nm), `range-too-short` (does not cover 400 to 700 nm), `illuminant-unknown`, `observer-unknown`.
+    `code` is one of
+    `wavelengths-irregular` (not whole nanometres rising at one interval),
+    `interval-unsupported` (wider than 20 nm),
+    `range-too-short` (does not cover 400 to 700 nm),
+    `illuminant-unknown`, `observer-unknown`.
     """
 
     def __init__(self, code: str, message: str) -> None:

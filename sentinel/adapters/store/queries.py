@@ -1,0 +1,86 @@
+"""Questions to the store that both the service and the read-only commands ask."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Select, and_, exists, func, select
+
+from sentinel.adapters.store.schema import check, check_counter_entry, incident, outbox, settings_in_force, state_edge
+from sentinel.core.incidents import IncidentKind, OpenIncident
+from sentinel.core.state import PastCheck
+from sentinel.core.verdict import Verdict
+
+
+def latest_checks(connection: Connection, site: str) -> dict[str, PastCheck]:
+    """The check measured last of every condition, those voided or superseded left out."""
+    countered = exists().where(
+        check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq
+    )
+    place = func.row_number().over(
+        partition_by=check.c.condition, order_by=(check.c.measured_at.desc(), check.c.seq.desc())
+    )
+    ranked = (
+        select(check.c.condition, check.c.seq, check.c.measured_at, check.c.verdict, place.label("place"))
+        .where(check.c.site == site, ~countered)
+        .subquery()
+    )
+    rows = connection.execute(select(ranked).where(ranked.c.place == 1))
+    return {row.condition: PastCheck(row.seq, row.measured_at, Verdict(row.verdict)) for row in rows}
+
+
+def check_row(connection: Connection, site: str, seq: int) -> Any:
+    """One check with all its columns."""
+    return connection.execute(select(check).where(check.c.site == site, check.c.seq == seq)).one()
+
+
+def announced_states(connection: Connection, site: str) -> dict[str, tuple[str, list[dict[str, str]]]]:
+    """The state and reasons last announced of every condition."""
+    newest = _newest_of(state_edge, state_edge.c.condition, site)
+    rows = connection.execute(newest)
+    return {row.condition: (row.state, row.reasons) for row in rows}
+
+
+def open_incidents(connection: Connection, site: str) -> dict[str, dict[IncidentKind, OpenIncident]]:
+    """Every open incident by subject and kind."""
+    rows = connection.execute(
+        select(incident).where(incident.c.site == site, incident.c.closed_at.is_(None)).order_by(incident.c.seq)
+    )
+    found: dict[str, dict[IncidentKind, OpenIncident]] = {}
+    for row in rows:
+        found.setdefault(row.subject, {})[IncidentKind(row.kind)] = OpenIncident(row.seq, row.cause_seq, row.count)
+    return found
+
+
+def outbox_counts(connection: Connection, site: str) -> dict[str, int]:
+    """How many notices wait, were sent, were given up."""
+    rows = connection.execute(
+        select(outbox.c.status, func.count()).where(outbox.c.site == site).group_by(outbox.c.status)
+    )
+    return {"waiting": 0, "sent": 0, "given-up": 0, **{status: count for status, count in rows}}
+
+
+def effective_settings(connection: Connection, site: str) -> tuple[str, str] | None:
+    """Path and fingerprint of the settings the service last started to work with."""
+    row = connection.execute(
+        select(settings_in_force.c.path, settings_in_force.c.fingerprint)
+        .where(settings_in_force.c.site == site)
+        .order_by(settings_in_force.c.seq.desc())
+        .limit(1)
+    ).one_or_none()
+    return None if row is None else (row.path, row.fingerprint)
+
+
+def _newest_of(table: Any, by: Any, site: str) -> Select[Any]:
+    newest: Any = select(by, func.max(table.c.seq).label("seq")).where(table.c.site == site).group_by(by).subquery()
+    return select(table).join(newest, and_(table.c.site == site, table.c.seq == newest.c.seq))
+
+
+def check_of(connection: Connection, site: str, sha256: str, table: int) -> Sequence[Any]:
+    """Every check (seq, condition) made of this table of this file, countered ones included."""
+    return connection.execute(
+        select(check.c.seq, check.c.condition).where(
+            check.c.site == site, check.c.sha256 == sha256, check.c.table_no == table
+        )
+    ).all()

@@ -1,0 +1,170 @@
+"""The tables. `site` and `seq` are in every record: seq rises over all tables of a site in the order of commits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Boolean, Column, Index, Integer, LargeBinary, MetaData, String, Table, Text, UniqueConstraint
+
+from sentinel.adapters.store.types import Json, UtcTime
+
+metadata = MetaData()
+
+
+def _records(name: str, *columns: Any) -> Table:
+    return Table(
+        name,
+        metadata,
+        Column("site", String, primary_key=True),
+        Column("seq", Integer, primary_key=True, autoincrement=False),
+        *columns,
+    )
+
+
+def _text(name: str, nullable: bool = False) -> Column[str]:
+    return Column(name, Text, nullable=nullable)
+
+
+def _count(name: str, nullable: bool = False) -> Column[int]:
+    return Column(name, Integer, nullable=nullable)
+
+
+def _time(name: str, nullable: bool = False) -> Column[Any]:
+    return Column(name, UtcTime, nullable=nullable)
+
+
+counter = Table("counter", metadata, Column("site", String, primary_key=True), _count("last_seq"))
+
+chart = _records(
+    "chart",
+    _text("hash"),
+    _count("patches"),
+    Column("inks", Json, nullable=False),
+    Column("patch_labels", Json, nullable=False),
+    Column("device", LargeBinary, nullable=False),
+    UniqueConstraint("site", "hash"),
+)
+
+check = _records(
+    "check",
+    _text("sha256"),
+    _count("table_no"),
+    _text("condition"),
+    _text("file_name"),
+    _text("verdict"),
+    Column("reasons", Json, nullable=False),
+    Column("metrics", Json, nullable=False),
+    _time("measured_at"),
+    _count("measured_offset_minutes"),
+    _time("printed_at", nullable=True),
+    _time("arrived_at"),
+    _text("target"),
+    _text("target_hash"),
+    Column("limits", Json, nullable=False),
+    _count("rules_version"),
+    _text("head_set", nullable=True),
+    _text("ink_set", nullable=True),
+    _text("instrument", nullable=True),
+    _text("m_condition", nullable=True),
+    _text("backing", nullable=True),
+    _text("illuminant", nullable=True),
+    _count("observer", nullable=True),
+    _count("patches"),
+    _count("matched"),
+    _text("chart_hash"),
+    Column("patch_values", LargeBinary, nullable=False),
+    UniqueConstraint("site", "sha256", "table_no", "condition"),
+)
+Index("check_by_condition", check.c.site, check.c.condition, check.c.measured_at, check.c.seq)
+
+check_counter_entry = _records(
+    "check_counter_entry",
+    _count("check_seq"),
+    _text("kind"),
+    _count("by_check_seq", nullable=True),
+    _text("note", nullable=True),
+    _time("at"),
+)
+
+unscored_file = _records(
+    "unscored_file",
+    _text("sha256", nullable=True),
+    _text("file_name"),
+    _text("origin"),
+    Column("reasons", Json, nullable=False),
+    _text("folder_clue"),
+    _text("set_aside_as", nullable=True),
+    _time("file_time"),
+    _time("arrived_at"),
+    _text("settings_fingerprint"),
+    _time("settled_at", nullable=True),
+)
+
+left_file = _records(
+    "left_file",
+    _text("origin"),
+    UniqueConstraint("site", "origin"),
+)
+
+event = _records(
+    "event",
+    _text("kind"),
+    _text("printer", nullable=True),
+    _text("condition", nullable=True),
+    Column("facts", Json, nullable=False),
+    _text("told_by", nullable=True),
+    _time("at"),
+    _time("recorded_at"),
+    _count("undoes_seq", nullable=True),
+)
+
+state_edge = _records(
+    "state_edge",
+    _text("condition"),
+    _text("state"),
+    Column("reasons", Json, nullable=False),
+    _time("at"),
+)
+Index("state_edge_by_condition", state_edge.c.site, state_edge.c.condition, state_edge.c.seq)
+
+incident = _records(
+    "incident",
+    _text("subject"),
+    _text("kind"),
+    _count("cause_seq", nullable=True),
+    _count("count"),
+    _time("opened_at"),
+    _time("closed_at", nullable=True),
+)
+Index("incident_open", incident.c.site, incident.c.closed_at, incident.c.subject)
+
+outbox = _records(
+    "outbox",
+    _text("key"),
+    _text("kind"),
+    _text("recipient"),
+    _count("url_no"),
+    Column("facts", Json, nullable=False),
+    _time("created_at"),
+    _time("next_try_at"),
+    _count("tries"),
+    _text("status"),
+    UniqueConstraint("site", "key", "recipient", "url_no"),
+)
+Index("outbox_waiting", outbox.c.site, outbox.c.recipient, outbox.c.status, outbox.c.next_try_at)
+
+delivery = _records(
+    "delivery",
+    _count("outbox_seq"),
+    _time("at"),
+    Column("arrived", Boolean, nullable=False),
+    _text("answer"),
+)
+
+settings_in_force = _records(
+    "settings_in_force",
+    _text("path"),
+    _text("fingerprint"),
+    Column("settings", Json, nullable=False),
+    _time("since"),
+)

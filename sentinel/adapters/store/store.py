@@ -1,0 +1,125 @@
+"""The one door to the store of a site."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import DBAPIError
+
+from sentinel.adapters.store import engine, queries
+from sentinel.adapters.store.outbox import Outbox
+from sentinel.adapters.store.unit import Unit
+from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
+from sentinel.core.state import PastCheck
+from sentinel.errors import AdminError, PassingError
+
+
+class StoreError(AdminError):
+    """The store cannot be opened."""
+
+
+class StoreBusyError(PassingError):
+    """A write did not go through - a full disk, a lock held too long - and nothing of it is kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoreFacts:
+    """What an admin wants to know of the store."""
+
+    path: Path
+    sqlite: str
+    journal_mode: str
+    schema_version: str
+
+
+class Store:
+    """Reads and writes; brings an older store up to date when it is opened."""
+
+    def __init__(self, path: Path, site: str) -> None:
+        """Raises StoreError where the file cannot be made, read, written or understood."""
+        self._site = site
+        with _opening(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._engine: Engine = engine.writer(path)
+            if schema_version(self._engine) != SCHEMA_VERSION:
+                upgrade(self._engine)
+        self.outbox = Outbox(self._engine, site)
+
+    @contextmanager
+    def transaction(self) -> Iterator[Unit]:
+        """One unit of work, committed when the block ends well, rolled back otherwise.
+
+        Raises StoreBusyError where the store would not take it.
+        """
+        try:
+            with self._engine.begin() as connection:
+                yield Unit(connection, self._site)
+        except DBAPIError as fault:
+            raise StoreBusyError(f"the store did not take a change: {fault.orig}") from fault
+
+    def close(self) -> None:
+        """Lets go of the file."""
+        self._engine.dispose()
+
+
+class StoreView:
+    """Reads alone, beside a running service. A store that does not exist yet reads as an empty one."""
+
+    def __init__(self, path: Path, site: str) -> None:
+        self._site = site
+        self._path = path
+        self._engine = engine.reader(path) if path.exists() else None
+        if self._engine is not None:
+            with _opening(path):
+                found = schema_version(self._engine)
+            if found not in (None, SCHEMA_VERSION):
+                raise StoreError(
+                    f"expected a store of schema {SCHEMA_VERSION} at {path}, got {found}: start the service once"
+                )
+            if found is None:
+                self._engine = None
+
+    def latest_checks(self) -> dict[str, PastCheck]:
+        """The check measured last of every condition that has one."""
+        if self._engine is None:
+            return {}
+        with self._engine.begin() as connection:
+            return queries.latest_checks(connection, self._site)
+
+    def outbox_counts(self) -> dict[str, int]:
+        """How many notices wait, were sent, were given up."""
+        if self._engine is None:
+            return {"waiting": 0, "sent": 0, "given-up": 0}
+        with self._engine.begin() as connection:
+            return queries.outbox_counts(connection, self._site)
+
+    def effective_settings(self) -> tuple[str, str] | None:
+        """Path and fingerprint of the settings the service last started to work with."""
+        if self._engine is None:
+            return None
+        with self._engine.begin() as connection:
+            return queries.effective_settings(connection, self._site)
+
+    def facts(self) -> StoreFacts:
+        """Where the store is and in which shape."""
+        version, mode = "none yet", engine.journal_mode()
+        if self._engine is not None:
+            with self._engine.begin() as connection:
+                version = schema_version(self._engine) or version
+                mode = str(connection.exec_driver_sql("PRAGMA journal_mode").scalar_one())
+        return StoreFacts(self._path, sqlite3.sqlite_version, mode, version)
+
+
+@contextmanager
+def _opening(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except DBAPIError as fault:
+        raise StoreError(f"expected a store that can be opened at {path}, got: {fault.orig}") from fault
+    except OSError as fault:
+        raise StoreError(f"expected a store that can be opened at {path}, got: {fault.strerror}") from fault

@@ -1,0 +1,89 @@
+"""What is written down and read back: values that the service decides on and a store keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sentinel.core.incidents import NoticeKind
+from sentinel.core.reasons import Reason
+from sentinel.core.verdict import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class ChartRecord:
+    """The patches that were compared, kept once by their hash. `device` is compressed, see scoring.values."""
+
+    hash: str
+    inks: tuple[str, ...]
+    labels: tuple[str, ...]
+    device: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRecord:
+    """A judged check with everything needed to judge it again. Times are aware."""
+
+    sha256: str
+    table: int
+    condition: str
+    file_name: str
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    metrics: Mapping[str, Mapping[str, float]]
+    measured_at: datetime
+    arrived_at: datetime
+    target: str
+    target_hash: str
+    limits: Mapping[str, Mapping[str, tuple[float, float]]]
+    rules_version: int
+    instrument: str | None
+    m_condition: str | None
+    backing: str | None
+    illuminant: str | None
+    observer: int | None
+    patches: int
+    matched: int
+    chart: ChartRecord
+    patch_values: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class UnscoredFile:
+    """A file that could not be scored.
+
+    `sha256` is None where it could not even be read. `origin` tells this very file, at this place, from another one
+    of the same bytes; `set_aside_as` is the name it has in the put-aside folder.
+    """
+
+    sha256: str | None
+    file_name: str
+    origin: str
+    folder_clue: str
+    reasons: tuple[Reason, ...]
+    file_time: datetime
+    arrived_at: datetime
+    set_aside_as: str
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Facts for one recipient at one of its URLs. `key` is that of the incident and its step, the same at a repeat."""
+
+    key: str
+    kind: NoticeKind
+    recipient: str
+    url_no: int
+    facts: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A notice in the outbox that is to be tried now. `tries` counts those before this one."""
+
+    seq: int
+    notice: Notice
+    created_at: datetime
+    tries: int

@@ -1,0 +1,110 @@
+"""Which patch of a measurement belongs to which patch of a target."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from sentinel.core.cgats.document import FloatArray
+from sentinel.core.cgats.measurement import Chart, Measurement
+from sentinel.core.reasons import Code, Unscored
+from sentinel.core.scoring.patches import Patches, averaged
+
+KeyKind = Literal["device values", "names", "ids"]
+
+DEVICE_STEPS = 100
+"""Device values are told apart to 1/100 of their unit, the precision in which exports round them."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Match:
+    """The patches both sides hold, in the target's order.
+
+    `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people; `spread` is that of
+    the measured replicates. `target_patches` and `measured_patches` count what each side holds.
+    """
+
+    by: KeyKind
+    inks: tuple[str, ...]
+    device: FloatArray
+    labels: tuple[str, ...]
+    aim: FloatArray
+    lab: FloatArray
+    spread: FloatArray
+    target_patches: int
+    measured_patches: int
+
+    def __len__(self) -> int:
+        return len(self.labels)
+
+    @property
+    def target_share(self) -> float:
+        """How much of the target was measured."""
+        return len(self) / self.target_patches
+
+    @property
+    def measured_share(self) -> float:
+        """How much of what was measured is in the target."""
+        return len(self) / self.measured_patches
+
+
+def match(target: Measurement, sample: Measurement) -> Match:
+    """Pairs by device values where both have the same inks, else by names, else by ids; replicates averaged.
+
+    Raises Unscored where the two cannot be compared or share no patch.
+    """
+    by = key_kind(target.chart, sample.chart)
+    aims = averaged(target, keys_of(target.chart, by, target.chart.inks))
+    reads = averaged(sample, keys_of(sample.chart, by, target.chart.inks))
+    where = {key: row for row, key in enumerate(reads.keys)}
+    pairs = [(row, where[key]) for row, key in enumerate(aims.keys) if key in where]
+    if not pairs:
+        raise Unscored(
+            Code.CHART_MISMATCH,
+            f"expected the target's {len(aims.keys)} patches, got {len(reads.keys)} others: "
+            f"none has the {by} of a patch of the target",
+        )
+    return _joined(target.chart, by, aims, reads, np.array(pairs, dtype=np.intp))
+
+
+def _joined(chart: Chart, by: KeyKind, aims: Patches, reads: Patches, pairs: np.ndarray) -> Match:
+    rows = aims.first[pairs[:, 0]]
+    names = chart.names or chart.ids
+    return Match(
+        by=by,
+        inks=chart.inks,
+        device=chart.device[rows],
+        labels=tuple(names[row] for row in rows),
+        aim=aims.lab[pairs[:, 0]],
+        lab=reads.lab[pairs[:, 1]],
+        spread=reads.spread[pairs[:, 1]],
+        target_patches=len(aims.keys),
+        measured_patches=len(reads.keys),
+    )
+
+
+def key_kind(target: Chart, sample: Chart) -> KeyKind:
+    """How the two can be matched. Raises Unscored where both have device values, but of other inks."""
+    if target.inks and sample.inks:
+        if set(target.inks) == set(sample.inks):
+            return "device values"
+        raise Unscored(
+            Code.CHART_MISMATCH,
+            f"expected a chart of the inks {' '.join(target.inks)} like the target's, got {' '.join(sample.inks)}",
+        )
+    return "names" if target.names and sample.names else "ids"
+
+
+def keys_of(chart: Chart, by: KeyKind, inks: Sequence[str]) -> list[Hashable | None]:
+    """One key a row; None for a row whose device values are not all there. `inks` gives the order of the columns."""
+    if by == "names":
+        return list(chart.names or ())
+    if by == "ids":
+        return list(chart.ids)
+    columns = chart.device[:, [chart.inks.index(ink) for ink in inks]]
+    known = np.isfinite(columns).all(axis=1)
+    steps = np.rint(np.where(known[:, None], columns, 0.0) * DEVICE_STEPS).astype(np.int64)
+    return [row.tobytes() if there else None for row, there in zip(steps, known, strict=True)]

@@ -1,0 +1,160 @@
+"""Scoring one measurement: pick the target that fits its chart, compare, judge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from sentinel.core.cgats.measurement import Measurement, MeasurementCondition
+from sentinel.core.colour.difference import de00
+from sentinel.core.colour.errors import SpectrumError
+from sentinel.core.reasons import Code, Reason, Unscored
+from sentinel.core.scoring.gates import comparable
+from sentinel.core.scoring.judging import judge
+from sentinel.core.scoring.limits import Limits
+from sentinel.core.scoring.matching import Match, match
+from sentinel.core.scoring.metrics import Metrics, metrics_of
+from sentinel.core.verdict import Verdict
+
+RULES_VERSION = 1
+"""Raised whenever the same file, target and limits could score differently than before."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Aim values for a chart. `condition` is what its file says, with what was declared for it filled in."""
+
+    name: str
+    sha256: str
+    measurement: Measurement
+    condition: MeasurementCondition
+    colour_path: str
+    instrument: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Aim:
+    """A target with the limits that hold for it here.
+
+    `least_share` is the part of its patches a file must hold; None accepts a file that holds a part of the target,
+    if nearly all of the file is in the target.
+    """
+
+    target: Target
+    limits: Limits
+    least_share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """What the settings decide about scoring."""
+
+    score_unknown_m: bool
+    least_patches: int
+    least_share: float
+    rival_share: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Score:
+    """The outcome for one measurement; `aim` and `match` are None where it could not be scored."""
+
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    metrics: Metrics = field(default_factory=dict)
+    aim: Aim | None = None
+    match: Match | None = None
+    rival: str | None = None
+
+    def noting(self, *reasons: Reason) -> Score:
+        """The same with further reasons behind those it has."""
+        return replace(self, reasons=(*self.reasons, *reasons))
+
+
+def unscored(*reasons: Reason) -> Score:
+    """The outcome of what cannot be scored."""
+    return Score(Verdict.UNSCORED, reasons)
+
+
+def score(
+    sample: Measurement,
+    condition: MeasurementCondition,
+    aims: Sequence[Aim],
+    rivals: Iterable[Target],
+    policy: Policy,
+) -> Score:
+    """The sample under `condition` against the aim that fits its chart best. Never raises for what a file holds."""
+    try:
+        aim, pairs = _best(sample, aims)
+        _enough(pairs, aim, policy)
+        remarks = comparable(aim.target.condition, condition, policy.score_unknown_m)
+    except Unscored as outcome:
+        return unscored(outcome.reason)
+    metrics = metrics_of(pairs)
+    verdict, reasons = judge(metrics, aim.limits)
+    result = Score(verdict, (*reasons, *remarks, *_partial(pairs)), metrics, aim, pairs)
+    return _against_rivals(result, sample, condition, rivals, policy) if verdict is Verdict.FAIL else result
+
+
+def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
+    """The aim that shares most of its and the sample's patches. Raises Unscored, with the reason, where none does."""
+    fits: list[tuple[Aim, Match]] = []
+    refusals: list[Unscored] = []
+    for aim in aims:
+        try:
+            fits.append((aim, _matched(aim.target, sample)))
+        except Unscored as refusal:
+            refusals.append(refusal)
+    if fits:
+        return max(fits, key=lambda fit: fit[1].target_share + fit[1].measured_share)
+    if refusals:
+        raise refusals[0]
+    raise Unscored(Code.NO_TARGET, "expected a target for this printing condition, the configuration names none")
+
+
+def _matched(target: Target, sample: Measurement) -> Match:
+    try:
+        return match(target.measurement, sample)
+    except SpectrumError as fault:
+        raise Unscored(Code.SPECTRAL_RANGE, str(fault)) from fault
+
+
+def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
+    share = pairs.target_share if aim.least_share is not None else max(pairs.target_share, pairs.measured_share)
+    least = policy.least_share if aim.least_share is None else aim.least_share
+    if share < least or len(pairs) < policy.least_patches:
+        raise Unscored(
+            Code.TOO_FEW_PATCHES,
+            f"expected at least {least:.0%} of the {pairs.target_patches} patches of {aim.target.name}, and no fewer "
+            f"than {policy.least_patches}, got {len(pairs)} among {pairs.measured_patches} patches read",
+        )
+
+
+def _partial(pairs: Match) -> tuple[Reason, ...]:
+    if len(pairs) == pairs.target_patches:
+        return ()
+    return (Reason(Code.PART_OF_TARGET, f"{len(pairs)} of the target's {pairs.target_patches} patches were read"),)
+
+
+def _against_rivals(
+    result: Score, sample: Measurement, condition: MeasurementCondition, rivals: Iterable[Target], policy: Policy
+) -> Score:
+    """A failed score with a remark where another target fits so much better that the wrong stock is plausible."""
+    bound = result.metrics["all"]["de00_mean"] * policy.rival_share
+    best: tuple[float, str] | None = None
+    for rival in rivals:
+        try:
+            comparable(rival.condition, condition, unknown_m_scored=True)
+            pairs = _matched(rival, sample)
+        except Unscored:
+            continue
+        mean = float(de00(pairs.aim, pairs.lab).mean())
+        if len(pairs) >= policy.least_patches and mean <= bound and (best is None or mean < best[0]):
+            best = (mean, rival.name)
+    if best is None:
+        return result
+    message = (
+        f"the target {best[1]} fits better: mean difference {best[0]:.2f} instead of "
+        f"{result.metrics['all']['de00_mean']:.2f}; make sure which stock was printed"
+    )
+    return replace(result.noting(Reason(Code.RIVAL_FITS_BETTER, message)), rival=best[1])

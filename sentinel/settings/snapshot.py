@@ -1,0 +1,101 @@
+"""The settings in force for one unit of work, turned into what the core works with."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import cached_property
+from typing import Protocol
+
+from sentinel.core.cgats.measurement import MeasurementCondition
+from sentinel.core.condition import ConditionName, folded
+from sentinel.core.measurability import Surface, obstacles
+from sentinel.core.reasons import Reason
+from sentinel.core.routing import Catalogue, RouteRule
+from sentinel.core.scoring.score import Policy
+from sentinel.settings.catalogue import Route
+from sentinel.settings.judging import Condition, Measurements
+from sentinel.settings.loading import Loaded
+
+
+class _Spelled(Protocol):
+    @property
+    def aliases(self) -> tuple[str, ...]: ...
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """Immutable; a reload makes a new one."""
+
+    loaded: Loaded
+
+    @cached_property
+    def routes(self) -> tuple[RouteRule, ...]:
+        return tuple(map(_rule, self.loaded.settings.routes))
+
+    @cached_property
+    def conditions(self) -> dict[ConditionName, Condition]:
+        named = ((ConditionName.parse(name), own) for name, own in self.loaded.settings.conditions.items())
+        return {name: own for name, own in named if name is not None}
+
+    @cached_property
+    def catalogue(self) -> Catalogue:
+        settings = self.loaded.settings
+        return Catalogue(_spellings(settings.printers), _spellings(settings.substrates), frozenset(self.conditions))
+
+    @cached_property
+    def policy(self) -> Policy:
+        return policy_of(self.loaded.settings.measurements)
+
+    def obstacles(self, name: ConditionName) -> tuple[Reason, ...]:
+        """Why this condition cannot be measured, if it cannot."""
+        own, substrate = self.conditions[name], self.loaded.settings.substrates[name.substrate]
+        surface = Surface(substrate.finish, substrate.base, substrate.opacity, substrate.texture)
+        return obstacles(surface, own.not_measurable, bool(own.measurable))
+
+    def max_age(self, name: ConditionName) -> timedelta:
+        """How old the last check may be."""
+        own = self.conditions[name].max_age_days
+        return timedelta(days=own if own is not None else self.loaded.settings.due.max_age_days)
+
+    def targets_of_printer(self, printer: str) -> Iterable[str]:
+        """The names of every target used on this printer, each once."""
+        return dict.fromkeys(
+            target for name, own in self.conditions.items() if name.printer == printer for target in own.targets
+        )
+
+    def declared(self, said: MeasurementCondition, serial: str | None, rule: RouteRule) -> MeasurementCondition:
+        """What a file says of its measurement condition, filled up with what its instrument or route declares."""
+        instrument = self.loaded.settings.instruments.get(serial or "")
+        sources = [source for source in (instrument, rule) if source is not None]
+        m = said.m or next((source.m_condition for source in sources if source.m_condition), None)
+        backing = said.backing or next((source.backing for source in sources if source.backing), None)
+        return MeasurementCondition(m, backing, said.filter, said.illuminant, said.observer, said.geometry)
+
+
+def policy_of(measurements: Measurements) -> Policy:
+    """The settings' [measurements] as the scoring takes them."""
+    return Policy(
+        score_unknown_m=measurements.unknown_m_condition == "score",
+        least_patches=measurements.least_patches,
+        least_share=measurements.least_share,
+        rival_share=measurements.rival_share,
+    )
+
+
+def _rule(route: Route) -> RouteRule:
+    fixed = {"printer": route.printer, "substrate": route.substrate, "mode": route.mode}
+    return RouteRule(
+        by=route.by,
+        keyword=route.keyword,
+        pattern=re.compile(route.pattern),
+        fixed={part: name for part, name in fixed.items() if name is not None},
+        m_condition=route.m_condition,
+        backing=route.backing,
+    )
+
+
+def _spellings(things: Mapping[str, _Spelled]) -> dict[str, str]:
+    return {folded(spelling): name for name, thing in things.items() for spelling in (name, *thing.aliases)}
