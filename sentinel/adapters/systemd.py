@@ -68,9 +68,7 @@ class Supervision:
 def _address(name: str) -> str:
     """The socket's address; a leading `@` stands for the NUL of an abstract one."""
     if name and name[0] not in "/@":
-        raise AdminError(
-            f"NOTIFY_SOCKET: expected an absolute path or a name that begins with @, got {name!r}"
-        )
+        raise AdminError(f"NOTIFY_SOCKET: expected an absolute path or a name that begins with @, got {name!r}")
     return "\0" + name[1:] if name.startswith("@") else name
 
 
@@ -79,9 +77,7 @@ def _watchdog_seconds(environ: Mapping[str, str]) -> float | None:
     if text is None or (pid is not None and pid != str(os.getpid())):
         return None
     if not text.isascii() or not text.isdigit() or int(text) == 0:
-        raise AdminError(
-            f"WATCHDOG_USEC: expected a number of microseconds above zero, got {text!r}"
-        )
+        raise AdminError(f"WATCHDOG_USEC: expected a number of microseconds above zero, got {text!r}")
     return int(text) / 1e6
 
 

@@ -93,3 +93,14 @@ def _aging(incident: OpenIncident | None, report: StateReport) -> tuple[Transiti
 
 def _has(report: StateReport, code: Code) -> bool:
     return any(reason.code is code for reason in report.reasons)
+
+
+def file_refused(incident: OpenIncident | None, cause: int) -> Transition:
+    """The step for a file that could not be scored, each time somebody drops it."""
+    step, count = (Step.REPEATED, incident.count + 1) if incident else (Step.OPENED, 1)
+    return Transition(IncidentKind.FILE_UNSCORED, step, NoticeKind.FILE_UNSCORED, cause, count)
+
+
+def file_settled(incident: OpenIncident) -> Transition:
+    """The step for a file that was scored after all; its own verdict is told, this end is not."""
+    return Transition(IncidentKind.FILE_UNSCORED, Step.CLOSED, None, incident.cause, incident.count)

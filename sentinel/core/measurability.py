@@ -1,4 +1,4 @@
-"""Which substrates a spectrophotometer for reflection cannot measure reliably (common practice, no published source)."""
+"""Substrates a reflection spectrophotometer cannot measure reliably (common practice, no published source)."""
 
 from __future__ import annotations
 

@@ -14,7 +14,6 @@ class Code(StrEnum):
     LINK_NOT_FOLLOWED = "link-not-followed"
     NO_PERMISSION = "no-permission"
     TOO_LARGE = "too-large"
-    INCOMPLETE = "incomplete"
     NOT_READABLE = "not-readable"
     NO_READINGS = "no-readings"
     # the printing condition
@@ -41,7 +40,6 @@ class Code(StrEnum):
     ACTION_LIMIT = "action-limit"
     GROUP_ABSENT = "group-absent"
     RIVAL_FITS_BETTER = "rival-fits-better"
-    COLOUR_PATH_ASSUMED = "colour-path-assumed"
     MEASURED_TIME_ASSUMED = "measured-time-assumed"
     # the state
     TOO_OLD = "too-old"

@@ -9,6 +9,7 @@ from typing import Any
 
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.reasons import Reason
+from sentinel.core.scoring.limits import Limits
 from sentinel.core.verdict import Verdict
 
 
@@ -37,7 +38,7 @@ class CheckRecord:
     arrived_at: datetime
     target: str
     target_hash: str
-    limits: Mapping[str, Mapping[str, tuple[float, float]]]
+    limits: Limits
     rules_version: int
     instrument: str | None
     m_condition: str | None

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sentinel.core.condition import ConditionName, folded
+from sentinel.core.measurement_condition import Backing, MCondition
 from sentinel.core.reasons import Code, Unscored
 
 
@@ -19,8 +20,8 @@ class RouteRule:
     keyword: str | None
     pattern: re.Pattern[str]
     fixed: Mapping[str, str]
-    m_condition: Literal["M0", "M1", "M2", "M3"] | None
-    backing: Literal["black", "white"] | None
+    m_condition: MCondition | None
+    backing: Backing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +115,5 @@ def _not_among(what: str, name: str, known: Iterable[str]) -> str:
 
 
 def _nothing_fits(clues: Clues, rules: tuple[RouteRule, ...]) -> str:
-    looked = [
-        f"header {rule.keyword} = {_text(clues, rule)!r}" if rule.by == "header" else f"{rule.by} {_text(clues, rule)!r}"
-        for rule in rules
-    ]
+    looked = [f"{' '.join(filter(None, (rule.by, rule.keyword)))} {_text(clues, rule)!r}" for rule in rules]
     return f"expected a printer and a substrate from one of the routes, got {'; '.join(looked) or 'no route at all'}"

@@ -1,0 +1,1 @@
+"""Facts to text. Nothing here reads or writes anything."""

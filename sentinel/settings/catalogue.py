@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, model_validator
 
+from sentinel.core.measurement_condition import Backing, MCondition
 from sentinel.settings.base import Names, Part, Positive
-from sentinel.settings.judging import Backing, MCondition
 
 
 def _pattern(text: str) -> str:

@@ -6,10 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from sentinel.core.measurement_condition import Backing, MCondition
 from sentinel.settings.base import FilePath, Names, Part, Positive, Share
-
-MCondition = Literal["M0", "M1", "M2", "M3"]
-Backing = Literal["black", "white"]
 
 
 class Measurements(Part):

@@ -27,6 +27,9 @@ class Site(Part):
         return ZoneInfo(self.timezone)
 
 
+LARGEST_MB = 64.0
+
+
 class Folders(Part):
     drop: Annotated[tuple[FilePath, ...], Field(strict=False, min_length=1)]
     """Folders watched for measurement files, sub-folders included."""
@@ -44,7 +47,7 @@ class Folders(Part):
     """An incomplete file that no longer changes is put aside after this long."""
     scan_seconds: Positive = 30.0
     """How often the folders are listed, whatever the events say."""
-    largest_mb: Positive = 64.0
+    largest_mb: Positive = LARGEST_MB
     """A larger file is put aside unread."""
     ignore: Names = (".*", "~*", "*.tmp", "*.part", "*.partial", "Thumbs.db", "desktop.ini")
     """File names left alone, as shell patterns."""

@@ -9,12 +9,12 @@ from datetime import timedelta
 from functools import cached_property
 from typing import Protocol
 
-from sentinel.core.cgats.measurement import MeasurementCondition
 from sentinel.core.condition import ConditionName, folded
 from sentinel.core.measurability import Surface, obstacles
+from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason
 from sentinel.core.routing import Catalogue, RouteRule
-from sentinel.core.scoring.score import Policy
+from sentinel.core.scoring.policy import Policy
 from sentinel.settings.catalogue import Route
 from sentinel.settings.judging import Condition, Measurements
 from sentinel.settings.loading import Loaded
@@ -66,7 +66,7 @@ class Snapshot:
             target for name, own in self.conditions.items() if name.printer == printer for target in own.targets
         )
 
-    def declared(self, said: MeasurementCondition, serial: str | None, rule: RouteRule) -> MeasurementCondition:
+    def declared(self, said: MeasurementCondition, serial: str | None, rule: RouteRule | None) -> MeasurementCondition:
         """What a file says of its measurement condition, filled up with what its instrument or route declares."""
         instrument = self.loaded.settings.instruments.get(serial or "")
         sources = [source for source in (instrument, rule) if source is not None]

@@ -53,8 +53,8 @@ def _within(lines: list[str], start: int, end: int, name: str) -> Place:
 
 def _holds(node: object, key: Sequence[str | int]) -> bool:
     for part in key:
-        if (isinstance(node, dict) and part in node) or (isinstance(node, list) and isinstance(part, int) and part < len(node)):
-            node = node[part]
-        else:
+        try:
+            node = node[part]  # type: ignore[index]
+        except (KeyError, IndexError, TypeError):
             return False
     return True

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import Engine, func, select
+from sqlalchemy import ColumnElement, Engine, func, select
 
 from sentinel.adapters.store.records import Records
 from sentinel.adapters.store.schema import delivery, outbox
+from sentinel.adapters.store.transactions import transaction
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.records import Notice, Waiting
 
@@ -21,7 +22,7 @@ class Outbox:
 
     def next_for(self, recipient: str, now: datetime) -> Waiting | None:
         """The recipient's oldest notice that may be tried now."""
-        with self._engine.begin() as connection:
+        with transaction(self._engine) as connection:
             row = connection.execute(
                 select(outbox)
                 .where(*self._waiting(recipient), outbox.c.next_try_at <= now)
@@ -35,7 +36,7 @@ class Outbox:
 
     def next_try_at(self, recipient: str) -> datetime | None:
         """When the recipient's next notice may be tried; None where none waits."""
-        with self._engine.begin() as connection:
+        with transaction(self._engine) as connection:
             found: datetime | None = connection.execute(
                 select(func.min(outbox.c.next_try_at)).where(*self._waiting(recipient))
             ).scalar_one()
@@ -53,11 +54,11 @@ class Outbox:
         """Records that it is not tried any more."""
         self._record(waiting, at, False, answer, status="given-up")
 
-    def _waiting(self, recipient: str) -> tuple[object, ...]:
+    def _waiting(self, recipient: str) -> tuple[ColumnElement[bool], ...]:
         return outbox.c.site == self._site, outbox.c.recipient == recipient, outbox.c.status == "waiting"
 
     def _record(self, waiting: Waiting, at: datetime, arrived: bool, answer: str, **changes: object) -> None:
-        with self._engine.begin() as connection:
+        with transaction(self._engine) as connection:
             records = Records(connection, self._site)
             records.change(outbox, waiting.seq, tries=waiting.tries + 1, **changes)
             records.add(delivery, outbox_seq=waiting.seq, at=at, arrived=arrived, answer=answer)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, exists, func, select
@@ -13,8 +13,10 @@ from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
 
-def latest_checks(connection: Connection, site: str) -> dict[str, PastCheck]:
-    """The check measured last of every condition, those voided or superseded left out."""
+def latest_checks(
+    connection: Connection, site: str, conditions: Collection[str] | None = None
+) -> dict[str, PastCheck]:
+    """The check measured last of every condition, or of these, those voided or superseded left out."""
     countered = exists().where(
         check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq
     )
@@ -23,7 +25,7 @@ def latest_checks(connection: Connection, site: str) -> dict[str, PastCheck]:
     )
     ranked = (
         select(check.c.condition, check.c.seq, check.c.measured_at, check.c.verdict, place.label("place"))
-        .where(check.c.site == site, ~countered)
+        .where(check.c.site == site, ~countered, *([] if conditions is None else [check.c.condition.in_(conditions)]))
         .subquery()
     )
     rows = connection.execute(select(ranked).where(ranked.c.place == 1))
@@ -35,11 +37,11 @@ def check_row(connection: Connection, site: str, seq: int) -> Any:
     return connection.execute(select(check).where(check.c.site == site, check.c.seq == seq)).one()
 
 
-def announced_states(connection: Connection, site: str) -> dict[str, tuple[str, list[dict[str, str]]]]:
-    """The state and reasons last announced of every condition."""
+def announced_states(connection: Connection, site: str) -> dict[str, tuple[str, list[str]]]:
+    """The state and reason codes last announced of every condition."""
     newest = _newest_of(state_edge, state_edge.c.condition, site)
     rows = connection.execute(newest)
-    return {row.condition: (row.state, row.reasons) for row in rows}
+    return {row.condition: (row.state, [reason["code"] for reason in row.reasons]) for row in rows}
 
 
 def open_incidents(connection: Connection, site: str) -> dict[str, dict[IncidentKind, OpenIncident]]:
@@ -49,7 +51,7 @@ def open_incidents(connection: Connection, site: str) -> dict[str, dict[Incident
     )
     found: dict[str, dict[IncidentKind, OpenIncident]] = {}
     for row in rows:
-        found.setdefault(row.subject, {})[IncidentKind(row.kind)] = OpenIncident(row.seq, row.cause_seq, row.count)
+        found.setdefault(row.subject, {})[IncidentKind(row.kind)] = OpenIncident(row.seq, row.cause_seq, row.times)
     return found
 
 
@@ -58,7 +60,7 @@ def outbox_counts(connection: Connection, site: str) -> dict[str, int]:
     rows = connection.execute(
         select(outbox.c.status, func.count()).where(outbox.c.site == site).group_by(outbox.c.status)
     )
-    return {"waiting": 0, "sent": 0, "given-up": 0, **{status: count for status, count in rows}}
+    return {"waiting": 0, "sent": 0, "given-up": 0, **dict(rows.tuples().all())}
 
 
 def effective_settings(connection: Connection, site: str) -> tuple[str, str] | None:

@@ -132,7 +132,7 @@ incident = _records(
     _text("subject"),
     _text("kind"),
     _count("cause_seq", nullable=True),
-    _count("count"),
+    _count("times"),
     _time("opened_at"),
     _time("closed_at", nullable=True),
 )

@@ -13,18 +13,15 @@ from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store import engine, queries
 from sentinel.adapters.store.outbox import Outbox
+from sentinel.adapters.store.transactions import transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
 from sentinel.core.state import PastCheck
-from sentinel.errors import AdminError, PassingError
+from sentinel.errors import AdminError
 
 
 class StoreError(AdminError):
     """The store cannot be opened."""
-
-
-class StoreBusyError(PassingError):
-    """A write did not go through - a full disk, a lock held too long - and nothing of it is kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +53,8 @@ class Store:
 
         Raises StoreBusyError where the store would not take it.
         """
-        try:
-            with self._engine.begin() as connection:
-                yield Unit(connection, self._site)
-        except DBAPIError as fault:
-            raise StoreBusyError(f"the store did not take a change: {fault.orig}") from fault
+        with transaction(self._engine) as connection:
+            yield Unit(connection, self._site)
 
     def close(self) -> None:
         """Lets go of the file."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -35,12 +35,12 @@ class Unit:
         self._site = site
         self._records = Records(connection, site)
 
-    def latest_checks(self) -> dict[str, PastCheck]:
-        """The check measured last of every condition that has one."""
-        return queries.latest_checks(self._connection, self._site)
+    def latest_checks(self, conditions: Collection[str]) -> dict[str, PastCheck]:
+        """The check measured last of each of these conditions that has one."""
+        return queries.latest_checks(self._connection, self._site, conditions)
 
-    def announced_states(self) -> dict[str, tuple[str, list[dict[str, str]]]]:
-        """The state and reasons last announced of every condition."""
+    def announced_states(self) -> dict[str, tuple[str, list[str]]]:
+        """The state and reason codes last announced of every condition."""
         return queries.announced_states(self._connection, self._site)
 
     def open_incidents(self) -> dict[str, dict[IncidentKind, OpenIncident]]:
@@ -57,8 +57,11 @@ class Unit:
         """Whether this very measurement was judged for this condition before."""
         return any(row.condition == condition for row in queries.check_of(self._connection, self._site, sha256, table))
 
-    def add_check(self, record: CheckRecord) -> int:
-        """Keeps a check; earlier ones of the same measurement for other conditions no longer count."""
+    def add_check(self, record: CheckRecord) -> list[str]:
+        """Keeps a check; earlier ones of the same measurement for other conditions no longer count.
+
+        Returns those conditions.
+        """
         others = queries.check_of(self._connection, self._site, record.sha256, record.table)
         self._keep_chart(record.chart)
         seq = self._records.add(check, **_columns(record))
@@ -72,7 +75,7 @@ class Unit:
                 note=note,
                 at=record.arrived_at,
             )
-        return seq
+        return [other.condition for other in others]
 
     def _keep_chart(self, record: ChartRecord) -> None:
         known = select(chart.c.seq).where(chart.c.site == self._site, chart.c.hash == record.hash)
@@ -142,13 +145,14 @@ class Unit:
 
     def remember_left(self, origin: str) -> None:
         """Notes a file that was taken and stays where it is."""
-        if not self.was_left(origin):
+        known = select(left_file.c.seq).where(left_file.c.site == self._site, left_file.c.origin == origin)
+        if self._connection.execute(known).first() is None:
             self._records.add(left_file, origin=origin)
 
-    def was_left(self, origin: str) -> bool:
-        """Whether this very file was taken before."""
-        known = select(left_file.c.seq).where(left_file.c.site == self._site, left_file.c.origin == origin)
-        return self._connection.execute(known).first() is not None
+    def left_files(self) -> set[str]:
+        """The origins of all files that were taken and stayed."""
+        rows = self._connection.execute(select(left_file.c.origin).where(left_file.c.site == self._site))
+        return set(rows.scalars())
 
     def announce(self, condition: str, report: StateReport, at: datetime) -> int:
         """Records that a condition's state or its reasons have become these."""
@@ -163,12 +167,12 @@ class Unit:
                 subject=subject,
                 kind=step.kind.value,
                 cause_seq=step.cause,
-                count=step.count,
+                times=step.count,
                 opened_at=at,
                 closed_at=None,
             )
         closed_at = at if step.step is Step.CLOSED else None
-        self._records.change(incident, opened.seq, cause_seq=step.cause, count=step.count, closed_at=closed_at)
+        self._records.change(incident, opened.seq, cause_seq=step.cause, times=step.count, closed_at=closed_at)
         return opened.seq
 
     def enqueue(self, notices: Sequence[Notice], at: datetime) -> None:

@@ -40,7 +40,7 @@ def upgrade(engine: Engine) -> None:
     found = schema_version(engine)
     if found is not None and found not in known:
         raise StoreTooNewError(
-            f"expected a store of schema {SCHEMA_VERSION} or older, got {found}: a newer version of this program wrote it"
+            f"expected a store of schema {SCHEMA_VERSION} or older, got {found} of a newer program"
         )
     with engine.begin() as connection:
         config.attributes["connection"] = connection

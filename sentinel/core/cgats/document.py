@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -23,15 +24,41 @@ class Assumption:
     line: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One header line as it stands in the file; a comment is a statement whose keyword is `#`."""
+
+    keyword: str
+    value: str
+    line: int = 0
+
+
+class Places(Protocol):
+    """Where the cells of a table stand in the file."""
+
+    def __call__(self, row: int, field: str) -> tuple[int, int]:
+        """Line and column, counted from 1, of a cell in the row counted from 0."""
+        ...
+
+
+def nowhere(row: int, field: str) -> tuple[int, int]:  # noqa: ARG001
+    """The places of a table that was never in a file."""
+    return 0, 0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Table:
     """One data table: its fields in file order, its rows, and the keywords in force for it.
 
+    `fields` are in one spelling: upper case, `SAMPLE_ID` for `SampleID`, `SPECTRAL_NM380` for every way to write that
+    band; where SPECTRAL_NM and its value repeat along a row, the later ones are `SPECTRAL_NM 2`, `SPECTRAL_DEC 2` ...
     `text[field]` holds every cell of that field exactly as written (unquoted), in row order. `number[field]` holds
     the same cells as float64 with NaN for missing ones, for each field whose cells are all numbers or missing;
     a field of ids (`SAMPLE_ID`, `SAMPLE_NAME` and the like) is text alone, whatever its cells look like.
     `keywords` are the header keywords above this table, upper-cased, the last value winning; a later table inherits
-    what an earlier one said.
+    what an earlier one said, unless an identifier line between them begins a new sheet. The counts of fields and
+    rows and the declarations of private keywords are not among them.
+    `header` are this table's own header lines in file order, comments and repeated keywords among them.
     """
 
     fields: tuple[str, ...]
@@ -40,6 +67,8 @@ class Table:
     number: Mapping[str, FloatArray]
     keywords: Mapping[str, str]
     line: int
+    header: tuple[Statement, ...] = ()
+    place: Places = nowhere
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
 
 from sentinel.core.cgats.document import Assumption, FloatArray
+from sentinel.core.measurement_condition import MeasurementCondition
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,21 +25,6 @@ class Chart:
     inks: tuple[str, ...]
     device: FloatArray
     positions: tuple[str, ...] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class MeasurementCondition:
-    """How the patches were read; None is 'the file does not say'.
-
-    `m` is M0 to M3; `backing` black or white; `illuminant` such as D50; `observer` in degrees, 2 or 10.
-    """
-
-    m: Literal["M0", "M1", "M2", "M3"] | None = None
-    backing: Literal["black", "white"] | None = None
-    filter: str | None = None
-    illuminant: str | None = None
-    observer: Literal[2, 10] | None = None
-    geometry: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,9 +33,9 @@ def bands_of(wavelengths: FloatArray) -> Bands:
     """The bands of measured wavelengths (nm).
 
     Raises SpectrumError where they are not whole nanometres rising at one interval of at most 20 nm
-    (the widest ISO 13655 allows, from memory), or do not cover 400 to 700 nm. Beyond those ends
-    lies 0.1 % of X, Y and Z under D50 at 10 nm and 0.5 % at 20 nm, which E308's rule may guess;
-    a spectrum that begins at 420 nm would leave it 1.8 % of Z.
+    (the widest ISO 13655 allows, from memory), or do not cover 400 to 700 nm. What lies beyond those
+    ends weighs 0.1 % of X and of Z under D50, which E308's rule may guess; a spectrum that begins
+    at 420 nm would leave it 1.8 % of Z.
     """
     steps = np.unique(np.diff(wavelengths))
     if len(steps) != 1 or steps[0] <= 0 or np.any(wavelengths != np.round(wavelengths)):

@@ -32,8 +32,8 @@ def colour_matching_functions(observer: Observer = 2) -> FloatArray:
 def illuminant_power(illuminant: Illuminant = "D50") -> FloatArray:
     """The relative spectral power of an illuminant, on a scale of its own: (471,).
 
-    A is a formula, the others are tables that end at 780 nm and keep their end values beyond, which
-    moves no white point by 0.001. Between their 5 nm steps D50 and D65 are straight, as CIE 15
+    A is a formula. The others are tables that end at 780 nm, F11's begins at 380 nm; they keep their
+    end values beyond, which moves no white point by more than 0.003. Between their 5 nm steps D50 and D65 are straight, as CIE 15
     defines daylight; F11 with its narrow lines follows Lagrange's polynomial, since straight lines
     would move its 2 degree chromaticity off CIE 15's (0.3805, 0.3769).
     """

@@ -96,7 +96,7 @@ def _mean_hue(pairs: ChromaPairs) -> tuple[FloatArray, FloatArray, FloatArray]:
     x, y = a1 * C2 + a2 * C1, b1 * C2 + b2 * C1
     rows = nearly_opposite(pairs)
     if rows.any():
-        x[rows], y[rows] = _bisector_by_angles(ChromaPairs(*(values[rows] for values in pairs)))
+        x[rows], y[rows] = _bisector_by_angles(pairs.at(rows))
     length = np.sqrt(x * x + y * y)
     length[length == 0] = 1
     hue = np.degrees(np.arctan2(y, x))

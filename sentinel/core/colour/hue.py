@@ -19,6 +19,10 @@ class ChromaPairs(NamedTuple):
     b2: FloatArray
     C2: FloatArray
 
+    def at(self, rows: BoolArray) -> ChromaPairs:
+        """The pairs of these rows."""
+        return ChromaPairs(*(values[rows] for values in self))
+
 
 def chroma_pairs(reference: tuple[FloatArray, FloatArray], sample: tuple[FloatArray, FloatArray]) -> ChromaPairs:
     """The pairs of a*, b* with their chroma."""
@@ -40,7 +44,7 @@ def hue_difference(pairs: ChromaPairs) -> FloatArray:
     rows = nearly_opposite(pairs)
     if rows.any():
         length = np.sqrt(2 * (product - dot)[rows])
-        dH[rows] = np.where(sample_is_ahead(pairs)[rows], length, -length)
+        dH[rows] = np.where(sample_is_ahead(pairs.at(rows)), length, -length)
     return dH
 
 
@@ -54,12 +58,12 @@ def nearly_opposite(pairs: ChromaPairs) -> BoolArray:
 def sample_is_ahead(pairs: ChromaPairs) -> BoolArray:
     """Whether the shorter way from the reference's hue to the sample's is counter-clockwise.
 
-    Products tell it exactly, where angles would be at the mercy of their last digit: for hues
-    180 degrees apart the sample is ahead if the reference's hue lies in [0, 180), which is the case
-    h2 - h1 = 180 of Sharma, Wu and Dalal 2005.
+    For hues 180 degrees apart, as near as rounding can tell, the sample is ahead if the reference's
+    hue lies in [0, 180): the case h2 - h1 = 180 of Sharma, Wu and Dalal 2005. Angles would leave
+    this to the last digit of the arctangent, which differs from one platform to another.
     """
-    a1, b1, _, a2, b2, _ = pairs
+    a1, b1, C1, a2, b2, C2 = pairs
     cross = a1 * b2 - b1 * a2
-    reference_in_first_half = (b1 > 0) | ((b1 == 0) & (a1 > 0))
-    ahead: BoolArray = (cross > 0) | ((cross == 0) & reference_in_first_half)
-    return ahead
+    in_line = np.abs(cross) <= 1e-15 * (C1 * C2)
+    in_first_half_turn = (b1 > 0) | ((b1 == 0) & (a1 > 0))
+    return np.where(in_line, in_first_half_turn, cross > 0)

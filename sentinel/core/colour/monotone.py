@@ -48,6 +48,4 @@ def _end_slope(width: float, next_width: float, secant: float, next_secant: floa
     slope = ((2 * width + next_width) * secant - width * next_secant) / (width + next_width)
     if slope * secant <= 0:
         return 0.0
-    if secant * next_secant < 0:
-        return min(abs(slope), 3 * abs(secant)) * float(np.sign(secant))
-    return slope
+    return float(np.sign(secant)) * min(abs(slope), 3 * abs(secant))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from sentinel.core.colour.arrays import FloatArray
 from sentinel.core.colour.lab import White, lightness_response
@@ -17,24 +18,22 @@ ProcessInk = Literal["C", "M", "Y", "K"]
 _FILTER = {"C": (1, 0, -0.55), "M": (0, 1, 0), "Y": (0, 0, 1), "K": (0, 1, 0)}
 
 
-def murray_davies(tint: FloatArray, solid: FloatArray, paper: FloatArray) -> FloatArray:
+def murray_davies(tint: npt.ArrayLike, solid: npt.ArrayLike, paper: npt.ArrayLike) -> FloatArray:
     """Tone value from densities of tint, solid and paper, all through one filter, dot gain included.
 
-    Murray, J. Franklin Inst. 221, 1936. Arrays broadcast; a solid no denser than nothing on the
-    paper has no tone values: NaN.
+    Murray, J. Franklin Inst. 221, 1936. Arrays broadcast; where the solid
+    is as light as the paper there is no tone value: NaN.
     """
     return yule_nielsen(tint, solid, paper, n=1.0)
 
 
-def yule_nielsen(tint: FloatArray, solid: FloatArray, paper: FloatArray, n: float) -> FloatArray:
+def yule_nielsen(tint: npt.ArrayLike, solid: npt.ArrayLike, paper: npt.ArrayLike, n: float) -> FloatArray:
     """Tone value from densities with the light's spread in the paper taken out by `n`, 1 to 2.
 
     n = 1 is Murray-Davies. Form from memory (Yule and Nielsen, TAGA Proceedings 1951).
     """
-    return _per_cent(
-        1 - 10 ** (-(np.asarray(tint, float) - paper) / n),
-        1 - 10 ** (-(np.asarray(solid, float) - paper) / n),
-    )
+    on_paper, solid_on_paper = np.subtract(tint, paper), np.subtract(solid, paper)
+    return _per_cent(1 - 10 ** (-on_paper / n), 1 - 10 ** (-solid_on_paper / n))
 
 
 def colorimetric_tone_value(tint: FloatArray, solid: FloatArray, paper: FloatArray, ink: ProcessInk) -> FloatArray:
@@ -61,4 +60,5 @@ def spot_colour_tone_value(tint: FloatArray, solid: FloatArray, paper: FloatArra
 def _per_cent(part: FloatArray, whole: FloatArray) -> FloatArray:
     part, whole = np.broadcast_arrays(part, whole)
     share = np.full(part.shape, np.nan)
-    return 100 * np.divide(part, whole, out=share, where=whole != 0)
+    np.divide(part, whole, out=share, where=whole != 0)
+    return 100 * share

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from sentinel.core.cgats.measurement import MeasurementCondition
+from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Reason, Unscored
 
 
-def comparable(target: MeasurementCondition, sample: MeasurementCondition, unknown_m_scored: bool) -> tuple[Reason, ...]:
+def comparable(
+    target: MeasurementCondition, sample: MeasurementCondition, unknown_m_scored: bool
+) -> tuple[Reason, ...]:
     """Reasons to mention. Raises Unscored where M condition or backing are known on both sides and differ."""
     if target.m and sample.m and target.m != sample.m:
         raise Unscored(

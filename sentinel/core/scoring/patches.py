@@ -38,7 +38,7 @@ def averaged(measurement: Measurement, keys: Sequence[Hashable | None]) -> Patch
     colours are not for D50 and 2 degrees.
     """
     values, to_lab = colour_source(measurement)
-    usable = np.isfinite(values).all(axis=1)
+    usable = ~np.isnan(values).any(axis=1)
     order: dict[Hashable, int] = {}
     group = np.full(len(keys), -1, dtype=np.intp)
     for row, key in enumerate(keys):
@@ -88,7 +88,8 @@ def _means(values: FloatArray, group: np.ndarray, count: np.ndarray) -> FloatArr
         return values
     sums = np.zeros((len(count), values.shape[1]))
     np.add.at(sums, group, values)
-    return sums / count[:, None]
+    means: FloatArray = sums / count[:, None]
+    return means
 
 
 def _spread(

@@ -28,7 +28,7 @@ def groups(inks: tuple[str, ...], device: FloatArray) -> dict[str, Mask]:
     masks: dict[str, Mask] = {"all": np.ones(len(device), dtype=bool)}
     if set(inks) == {"R", "G", "B"}:
         masks["paper"] = (device >= FULL_RGB).all(axis=1)
-        equal = np.ptp(device, axis=1) == 0
+        equal: Mask = device.max(axis=1) == device.min(axis=1)
         masks["greys"] = equal & (device[:, 0] > 0) & (device[:, 0] < FULL_RGB)
     elif inks:
         masks["paper"] = (device == 0).all(axis=1)
@@ -46,4 +46,5 @@ def _ink_greys(inks: tuple[str, ...], device: FloatArray) -> Mask:
     least = np.interp(c, GREY_CYAN, GREY_LEAST) - GREY_SLACK
     most = np.interp(c, GREY_CYAN, GREY_MOST) + GREY_SLACK
     balanced = (abs(m - y) <= GREY_SLACK) & (m >= least) & (m <= most) & (m > 0)
-    return (c > 0) & balanced & (device[:, others] == 0).all(axis=1)
+    grey: Mask = (c > 0) & balanced & (device[:, others] == 0).all(axis=1)
+    return grey

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from sentinel.core.cgats.measurement import Measurement, MeasurementCondition
+from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.errors import SpectrumError
+from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.scoring.gates import comparable
 from sentinel.core.scoring.judging import judge
 from sentinel.core.scoring.limits import Limits
 from sentinel.core.scoring.matching import Match, match
 from sentinel.core.scoring.metrics import Metrics, metrics_of
+from sentinel.core.scoring.policy import Policy
 from sentinel.core.verdict import Verdict
 
 RULES_VERSION = 1
@@ -43,16 +45,6 @@ class Aim:
     target: Target
     limits: Limits
     least_share: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Policy:
-    """What the settings decide about scoring."""
-
-    score_unknown_m: bool
-    least_patches: int
-    least_share: float
-    rival_share: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -34,9 +34,7 @@ class Manager:
 
 @pytest.fixture(params=["path", "abstract"])
 def manager(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Manager]:
-    listening = Manager(
-        str(tmp_path / "notify") if request.param == "path" else f"@sentinel-test-{os.getpid()}"
-    )
+    listening = Manager(str(tmp_path / "notify") if request.param == "path" else f"@sentinel-test-{os.getpid()}")
     yield listening
     listening.close()
 
@@ -130,9 +128,7 @@ def test_a_notify_socket_of_another_family_is_refused() -> None:
         ({"WATCHDOG_USEC": "2500000", "WATCHDOG_PID": str(os.getppid())}, None),
     ],
 )
-def test_the_watchdog_is_for_the_process_it_names(
-    environ: dict[str, str], seconds: float | None
-) -> None:
+def test_the_watchdog_is_for_the_process_it_names(environ: dict[str, str], seconds: float | None) -> None:
     assert Supervision(environ).watchdog_seconds == seconds
 
 

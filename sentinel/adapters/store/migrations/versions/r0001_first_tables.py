@@ -106,7 +106,7 @@ def upgrade() -> None:
         sa.Column("subject", sa.Text(), nullable=False),
         sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("cause_seq", sa.Integer(), nullable=True),
-        sa.Column("count", sa.Integer(), nullable=False),
+        sa.Column("times", sa.Integer(), nullable=False),
         sa.Column("opened_at", sa.String(27), nullable=False),
         sa.Column("closed_at", sa.String(27), nullable=True),
         sa.PrimaryKeyConstraint("site", "seq"),

@@ -1,0 +1,76 @@
+"""Who is told and under which URLs. The URLs are secrets: they leave this module for the notifier alone."""
+
+from __future__ import annotations
+
+import stat
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from sentinel.core.incidents import NoticeKind
+from sentinel.errors import AdminError
+from sentinel.settings.notices import Recipient
+
+
+class RecipientError(AdminError):
+    """A recipient's URL cannot be had."""
+
+
+@dataclass(frozen=True, slots=True)
+class Addressee:
+    """One recipient with its URLs; how it prints shows none of them."""
+
+    name: str
+    kinds: Sequence[NoticeKind]
+    secret_urls: Sequence[str] = field(repr=False)
+
+    @property
+    def urls(self) -> int:
+        """How many URLs it has."""
+        return len(self.secret_urls)
+
+
+def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
+    """Every recipient with its URLs. Raises RecipientError naming each whose URL cannot be had, never the URL."""
+    found, faults = [], []
+    for name, recipient in recipients.items():
+        try:
+            found.append(Addressee(name, recipient.kinds, _urls(recipient, environ)))
+        except RecipientError as fault:
+            faults.append(f"recipients.{name}: {fault}")
+    if faults:
+        raise RecipientError("\n".join(faults))
+    return found
+
+
+def _urls(recipient: Recipient, environ: Mapping[str, str]) -> list[str]:
+    if recipient.url_env is not None:
+        text = environ.get(recipient.url_env, "")
+        where = f"the environment variable {recipient.url_env}"
+    else:
+        path = _path(recipient, environ)
+        text, where = _read(path), str(path)
+    urls = [line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    if not urls:
+        raise RecipientError(f"expected one URL a line in {where}, got none")
+    return urls
+
+
+def _path(recipient: Recipient, environ: Mapping[str, str]) -> Path:
+    if recipient.url_file is not None:
+        return recipient.url_file
+    folder = environ.get("CREDENTIALS_DIRECTORY")
+    if folder is None:
+        raise RecipientError(f"expected the credential {recipient.url_credential} from the service manager, got none")
+    return Path(folder) / (recipient.url_credential or "")
+
+
+def _read(path: Path) -> str:
+    try:
+        if path.stat().st_mode & (stat.S_IROTH | stat.S_IWOTH):
+            raise RecipientError(f"expected {path} to be closed to others (chmod 600), got a file that anyone may open")
+        return path.read_text(encoding="utf-8")
+    except OSError as fault:
+        raise RecipientError(f"expected a readable file at {path}, got: {fault.strerror}") from None
+    except UnicodeDecodeError:
+        raise RecipientError(f"expected UTF-8 text in {path}, got other bytes") from None

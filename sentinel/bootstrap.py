@@ -1,0 +1,146 @@
+"""The only place that knows every concrete class: puts the service together."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Sequence
+from datetime import timedelta
+from pathlib import Path
+
+from sentinel.adapters.archive import Archive
+from sentinel.adapters.clock import SystemClock
+from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.lock import InstanceLock
+from sentinel.adapters.notifier import AppriseNotifier
+from sentinel.adapters.recipients import Addressee, RecipientError, resolve
+from sentinel.adapters.settings_file import SettingsOnDisk
+from sentinel.adapters.store.store import Store
+from sentinel.adapters.systemd import Supervision
+from sentinel.adapters.targets import TargetShelf
+from sentinel.adapters.watching import FolderWatch
+from sentinel.errors import AdminError
+from sentinel.service.committing import Committer
+from sentinel.service.delivery import Deliverer, DeliveryThread, Insistence
+from sentinel.service.intake import Intake
+from sentinel.service.supervisor import RELOAD, STOP, Hints, Supervisor, Works
+from sentinel.service.upkeep import Upkeep
+from sentinel.settings.notices import Notices
+from sentinel.settings.snapshot import Snapshot
+
+
+class CheckedSettings(SettingsOnDisk):
+    """Settings that are refused also where a recipient's URL cannot be had or the store would have to move."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._kept: tuple[Path, str] | None = None
+
+    def load(self) -> Snapshot:
+        snapshot = super().load()
+        settings = snapshot.loaded.settings
+        addressees(snapshot)
+        place = (settings.store.path, settings.site.name)
+        if self._kept not in (None, place):
+            raise AdminError("expected the store and the site's name to stay, got others: restart the service for that")
+        self._kept = place
+        return snapshot
+
+
+def addressees(snapshot: Snapshot) -> list[Addressee]:
+    """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
+    settings = snapshot.loaded.settings
+    found = resolve(settings.recipients, os.environ)
+    if unusable := AppriseNotifier(found, settings.notices.timeout_seconds).unusable():
+        raise RecipientError("\n".join(unusable))
+    return found
+
+
+class Service:
+    """The store with its lock, and what is put together around it under each snapshot of the settings."""
+
+    def __init__(self, settings: CheckedSettings, first: Snapshot) -> None:
+        """Raises SecondInstanceError, StoreError."""
+        self._settings = settings
+        self._first = first
+        self._clock = SystemClock()
+        self._hints: Hints = Hints()
+        store = first.loaded.settings.store.path
+        self._lock = InstanceLock(store)
+        self._store = Store(store, first.loaded.settings.site.name)
+
+    def run(self) -> None:
+        """Works until SIGTERM or SIGINT; SIGHUP loads the settings again."""
+        signal.signal(signal.SIGTERM, lambda *_: self._hints.put(STOP))
+        signal.signal(signal.SIGINT, lambda *_: self._hints.put(STOP))
+        signal.signal(signal.SIGHUP, lambda *_: self._hints.put(RELOAD))
+        manager = Supervision(os.environ)
+        Supervisor(self._settings, self._assembled, self._hints, self._clock, manager).run(self._first)
+        self._close()
+
+    def run_once(self) -> None:
+        """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
+        snapshot = self._first
+        told = addressees(snapshot)
+        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told)
+        upkeep.in_force(snapshot)
+        intake.retry_unscored(snapshot)
+        deadline = self._clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
+        intake.look(snapshot, ())
+        while intake.waits() and self._clock.elapsed() < deadline:
+            time.sleep(0.1)
+            intake.look(snapshot, ())
+        upkeep.tick(snapshot)
+        for deliverer in self._deliverers(snapshot, told):
+            while deliverer.step() == 0.0:
+                pass
+        self._close()
+
+    def _close(self) -> None:
+        self._store.close()
+        self._lock.release()
+
+    def _assembled(self, snapshot: Snapshot) -> Works:
+        folders = snapshot.loaded.settings.folders
+        told = addressees(snapshot)
+        drop = self._drop(snapshot)
+        intake, upkeep = self._workers(snapshot, drop, told)
+        return Works(
+            snapshot,
+            intake,
+            upkeep,
+            FolderWatch(drop, folders.watch, self._hints.put),
+            [DeliveryThread(deliverer, self._clock) for deliverer in self._deliverers(snapshot, told)],
+        )
+
+    def _drop(self, snapshot: Snapshot) -> DropFolders:
+        folders = snapshot.loaded.settings.folders
+        return DropFolders(folders.drop, folders.put_aside, folders.ignore)
+
+    def _workers(self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee]) -> tuple[Intake, Upkeep]:
+        archive = Archive(snapshot.loaded.settings.folders.archive)
+        committer = Committer(self._store, self._clock, told)
+        intake = Intake(
+            drop=drop,
+            archive=archive,
+            store=self._store,
+            targets=TargetShelf(archive),
+            clock=self._clock,
+            committer=committer,
+        )
+        return intake, Upkeep(self._store, self._clock, told)
+
+    def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
+        notices = snapshot.loaded.settings.notices
+        notifier = AppriseNotifier(told, notices.timeout_seconds)
+        insistence = _insistence(notices)
+        return [Deliverer(each.name, self._store.outbox, notifier, self._clock, insistence) for each in told]
+
+
+def _insistence(notices: Notices) -> Insistence:
+    return Insistence(
+        timedelta(seconds=notices.retry_seconds),
+        timedelta(seconds=notices.retry_ceiling_seconds),
+        timedelta(hours=notices.give_up_hours),
+    )

@@ -1,0 +1,49 @@
+"""The command line: one parser, one handler a command."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from sentinel import __version__
+from sentinel.cli import check, config, notify, run, status, store
+from sentinel.cli.exits import Exit
+from sentinel.errors import SentinelError
+
+DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs one command and returns its exit code."""
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.handler(options))
+    except SentinelError as fault:
+        print(f"sentinel: {fault}", file=sys.stderr)
+        return Exit.REFUSED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return Exit.FINE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="sentinel",
+        description="Watches over the colour of a print room: scores CGATS measurement files against targets, keeps "
+        "the state of every printing condition, tells people when a check is due or failed.",
+    )
+    parser.add_argument("--version", action="version", version=f"sentinel {__version__}")
+    parser.add_argument(
+        "--config",
+        type=Path,
+        default=Path(os.environ.get("SENTINEL_CONFIG", DEFAULT_CONFIG)),
+        metavar="FILE",
+        help=f"the settings (default: $SENTINEL_CONFIG, else {DEFAULT_CONFIG})",
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    for group in (run, check, status, config, notify, store):
+        group.add_to(commands)
+    return parser

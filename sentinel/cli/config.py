@@ -1,0 +1,67 @@
+"""`sentinel config check`: every fault of the settings, before the service meets it."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from typing import TYPE_CHECKING
+
+from sentinel.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from sentinel.cli.parsing import Commands
+    from sentinel.settings.models import Settings
+
+
+def add_to(commands: Commands) -> None:
+    """The group's commands."""
+    group = commands.add_parser("config", help="look at the settings").add_subparsers(required=True, metavar="COMMAND")
+    parser = group.add_parser(
+        "check",
+        help="tell every fault of the settings",
+        description="Reads the settings, every target and every recipient's URL as the service would, and tells "
+        "every fault with its file, line and key. Exit codes: 0 fine, 2 refused.",
+    )
+    parser.set_defaults(handler=_check)
+
+
+def _check(options: argparse.Namespace) -> Exit:
+    from sentinel.settings.loading import load
+
+    loaded = load(options.config)
+    faults = [*_targets(loaded.settings), *_recipients(loaded.settings)]
+    for fault in faults:
+        print(f"{options.config}: {fault}", file=sys.stderr)
+    if faults:
+        return Exit.REFUSED
+    settings = loaded.settings
+    print(
+        f"{options.config}: fine - {len(settings.conditions)} printing conditions, {len(settings.targets)} targets, "
+        f"{len(settings.recipients)} recipients"
+    )
+    return Exit.FINE
+
+
+def _targets(settings: Settings) -> list[str]:
+    from sentinel.adapters.targets import TargetShelf
+    from sentinel.core.reasons import Unscored
+
+    shelf, faults = TargetShelf(), []
+    for name, file in settings.targets.items():
+        try:
+            shelf.target(name, file)
+        except Unscored as outcome:
+            faults.append(f"targets.{name}: {outcome.reason.message}")
+    return faults
+
+
+def _recipients(settings: Settings) -> list[str]:
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.recipients import RecipientError, resolve
+
+    try:
+        found = resolve(settings.recipients, os.environ)
+    except RecipientError as fault:
+        return str(fault).splitlines()
+    return AppriseNotifier(found, settings.notices.timeout_seconds).unusable()

@@ -1,0 +1,46 @@
+"""`sentinel run`: the service itself."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from sentinel.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from sentinel.cli.parsing import Commands
+
+
+def add_to(commands: Commands) -> None:
+    """The command's options."""
+    parser = commands.add_parser(
+        "run",
+        help="watch the drop folders until stopped",
+        description="Watches the drop folders until SIGTERM or SIGINT; SIGHUP, or a change of the file, loads the "
+        "settings again. Exit codes: 2 settings refused, 4 another instance is running, 5 the store cannot be opened.",
+    )
+    parser.add_argument("--once", action="store_true", help="take in what is there, tell who must be told, and end")
+    parser.set_defaults(handler=_run)
+
+
+def _run(options: argparse.Namespace) -> Exit:
+    from sentinel.adapters.lock import SecondInstanceError
+    from sentinel.adapters.store.store import StoreError
+    from sentinel.adapters.store.version import StoreTooNewError
+    from sentinel.bootstrap import CheckedSettings, Service
+    from sentinel.cli.logs import log_to_stderr
+
+    log_to_stderr()
+    settings = CheckedSettings(options.config)
+    first = settings.load()
+    try:
+        service = Service(settings, first)
+    except SecondInstanceError as fault:
+        print(f"sentinel: {fault}", file=sys.stderr)
+        return Exit.SECOND_INSTANCE
+    except (StoreError, StoreTooNewError, OSError) as fault:
+        print(f"sentinel: {fault}", file=sys.stderr)
+        return Exit.STORE
+    service.run_once() if options.once else service.run()
+    return Exit.FINE

@@ -1,0 +1,37 @@
+"""One measurement of a file with all that was made of it, before anything is written down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.condition import ConditionName
+from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.core.scoring.score import Score
+from sentinel.core.verdict import Verdict
+
+
+UNKNOWN = MeasurementCondition()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assessment:
+    """`measurement` is None where the file could not be read, `condition` where nothing told it.
+
+    `read_under` is the measurement condition with what was declared filled in.
+    """
+
+    score: Score
+    measurement: Measurement | None = None
+    condition: ConditionName | None = None
+    read_under: MeasurementCondition = UNKNOWN
+
+    @property
+    def table(self) -> int | None:
+        """Which table of the file, from 1."""
+        return self.measurement.table if self.measurement else None
+
+    @property
+    def judged(self) -> bool:
+        """Whether there is a verdict on the colour."""
+        return self.score.verdict is not Verdict.UNSCORED

@@ -1,0 +1,24 @@
+"""How much of a text the reader takes in, so that no file can exhaust the machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Upper bounds; what exceeds one is refused.
+
+    `file_bytes` the whole file, `rows` and `columns` of one table, `tables` of a file, `token_bytes` one cell, name
+    or value, `header_lines` all keywords and comments of a file together.
+    """
+
+    file_bytes: int = 64 * 1024 * 1024
+    rows: int = 100_000
+    columns: int = 2_000
+    tables: int = 64
+    token_bytes: int = 1024 * 1024
+    header_lines: int = 20_000
+
+
+STRUCTURAL_BOUNDS = Bounds()

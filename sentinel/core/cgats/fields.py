@@ -1,0 +1,72 @@
+"""Field names: their spelling made one, and which kind of value each holds."""
+
+from __future__ import annotations
+
+import re
+
+_NOT_A_NAME = re.compile(r"[\s\u00a0_-]+")
+_ALIASES = {
+    "SAMPLEID": "SAMPLE_ID",
+    "SAMPLENAME": "SAMPLE_NAME",
+    "SAMPLELOC": "SAMPLE_LOC",
+    "SPECTRALNM": "SPECTRAL_NM",
+    "SPECTRALDEC": "SPECTRAL_DEC",
+    "SPECTRALPCT": "SPECTRAL_PCT",
+}
+_BAND = re.compile(
+    r"(?:SPECTRALNM|SPECTRAL|SPEC)(?P<named>\d{3,4})(?:NM)?|(?:NM|R)(?P<short>[3-8]\d\d)"
+    r"|(?P<bare>[3-8]\d\d)NM"
+)
+_TEXT = re.compile(
+    r"STRING|D_MAJOR_FILTER|(?:.*_)?(?:ID|NAME|LOC|LOCATION|POSITION|LABEL|TYPE|COMMENT|NOTE)\d*"
+)
+_VALUE = re.compile(
+    r"CMYK_[CMYK]|CMY_[CMY]|RGB_[RGB]|\d{1,2}CLR_\d{1,2}|CMYK[A-Z]+_[A-Z]"
+    r"|XYZ_[XYZ]|XYY_(?:X|Y|CAPY)|LAB_(?:[LABCH]|DE\w*)|D_(?:RED|GREEN|BLUE|VIS)"
+    r"|SPECTRAL_NM\d+|SPECTRAL_(?:NM|DEC|PCT)(?: \d+)?|STDEV_\w+|MEAN_DE|CHI_SQD_PAR"
+)
+PAIRED = ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")
+
+
+def canonical(name: str) -> str:
+    """The one spelling of a field name: upper case, `_` for spaces, ids and bands as the standard has them.
+
+    Every spelling of the band at 380 nm (`SPECTRAL_380`, `nm380`, `380_NM`, `R_380` ...) becomes `SPECTRAL_NM380`.
+    """
+    joined = _NOT_A_NAME.sub("_", name.strip()).upper()
+    compact = joined.replace("_", "")
+    band = _BAND.fullmatch(compact)
+    if band:
+        return f"SPECTRAL_NM{int(band[band.lastgroup or 0])}"
+    return _ALIASES.get(compact, joined)
+
+
+def unique(names: list[str]) -> list[str]:
+    """Canonical names with the turn of a wavelength or its value written behind it: `SPECTRAL_DEC 2`."""
+    turns = dict.fromkeys(PAIRED, 0)
+    for index, name in enumerate(names):
+        if name in turns:
+            turns[name] += 1
+            if turns[name] > 1:
+                names[index] = f"{name} {turns[name]}"
+    return names
+
+
+def written(field: str) -> str:
+    """The name of a field as it is written into a file."""
+    return field.partition(" ")[0]
+
+
+def is_text(field: str) -> bool:
+    """Whether the field's cells are text whatever they look like."""
+    return _TEXT.fullmatch(field) is not None
+
+
+def is_value(field: str) -> bool:
+    """Whether the field's cells must be numbers."""
+    return _VALUE.fullmatch(field) is not None
+
+
+def band(field: str) -> int | None:
+    """The wavelength in nm of a spectral column, or None."""
+    return int(field[11:]) if field.startswith("SPECTRAL_NM") and field[11:].isdigit() else None

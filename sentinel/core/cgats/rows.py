@@ -1,0 +1,151 @@
+"""The careful way from a table's bytes to its rows: every line looked at, every doubt refused with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from sentinel.core.cgats import words
+from sentinel.core.cgats.bounds import Bounds
+from sentinel.core.cgats.codes import Refused
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.fields import is_text
+from sentinel.core.cgats.lines import Line, lines
+from sentinel.core.cgats.notes import Notes
+from sentinel.core.cgats.sections import Section
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How the rows of a table are cut: their columns' names ('' for a blank column), and the way cells are told apart.
+
+    `wrapped` rows go on over several lines, each row beginning a line of its own.
+    """
+
+    columns: tuple[str, ...]
+    tabbed: bool
+    wrapped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """The unquoted cells of one row, and the lines they stand on with the cells of each."""
+
+    cells: list[str]
+    lines: tuple[tuple[Line, int], ...]
+
+
+@dataclass(slots=True)
+class _Tail:
+    """What the ends of tab-separated rows look like: a lost cell can hide behind a trailing tab."""
+
+    widths: set[int] = field(default_factory=set)
+    empty: Row | None = None
+
+
+def rows(
+    raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: Notes
+) -> Iterator[Row]:
+    """The rows of a section in file order; raises at the first that does not fit the layout."""
+    width = len(layout.columns)
+    count, tail = 0, _Tail()
+    waiting: list[tuple[Line, list[str]]] = []
+    for line in lines(raw, section.start, section.line, section.end):
+        cells = _cells(line, layout, bounds, notes)
+        if not cells:
+            continue
+        waiting.append((line, cells))
+        cells = [cell for _, some in waiting for cell in some] if len(waiting) > 1 else cells
+        if len(cells) < width and layout.wrapped:
+            continue
+        row = Row(cells, tuple((line, len(some)) for line, some in waiting))
+        _fit(row, layout, tail)
+        waiting.clear()
+        count += 1
+        if count > bounds.rows:
+            message = f"expected at most {bounds.rows} rows in a table"
+            raise CgatsError(Refused.TOO_MANY_ROWS, message, line.number)
+        yield row
+    if waiting:
+        raise _short(waiting[0][0], sum(len(cells) for _, cells in waiting), width)
+    _judge_tail(tail, count, width)
+
+
+def _cells(line: Line, layout: Layout, bounds: Bounds, notes: Notes) -> list[str]:
+    """The unquoted cells of a line, none for a comment."""
+    text = line.text
+    if len(text) > bounds.token_bytes and _longest_word(text) > bounds.token_bytes:
+        message = f"expected cells of at most {bounds.token_bytes} characters"
+        raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
+    end = words.comment_start(text)
+    content = text[:end]
+    if not content.strip(words.WHITE):
+        return []
+    cells = words.split(content, layout.tabbed, line.number, notes)
+    if layout.tabbed and end < len(text):
+        _refuse_doubtful_comment(line, content, cells, layout)
+    word = cells[0].upper()
+    if word in (".INCLUDE", "$INCLUDE"):
+        message = "a line that includes another file is never followed; put its text in its place"
+        raise CgatsError(Refused.INCLUDE_LINE, message, line.number)
+    return cells
+
+
+def _longest_word(text: str) -> int:
+    return max((end - start for start, end in words.words(text)), default=0)
+
+
+def _refuse_doubtful_comment(line: Line, content: str, cells: list[str], layout: Layout) -> None:
+    """Between tabs `Patch #1` may be a name or a name and a comment."""
+    last = len(cells) - 1
+    name = layout.columns[last] if last < len(layout.columns) else ""
+    if (content[-1:] != "\t" and is_text(name)) or (not cells[-1] and name):
+        message = "expected no '#' in an unquoted cell: it may be a comment or a part of the text"
+        raise CgatsError(Refused.COMMENT_AMBIGUOUS, message, line.number, len(content) + 1)
+
+
+def _fit(row: Row, layout: Layout, tail: _Tail) -> None:
+    """Bring a row to the width of the layout, or refuse it."""
+    cells, width = row.cells, len(layout.columns)
+    first, last = row.lines[0][0], row.lines[-1][0]
+    if len(cells) < width or (len(row.lines) > 1 and len(cells) > width):
+        raise _short(first, row.lines[0][1], width)
+    tail.widths.add(len(cells))
+    if layout.tabbed and not cells[width - 1] and tail.empty is None:
+        tail.empty = row
+    if any(cells[width:]):
+        message = f"expected {width} cells, but this row has {len(cells)}"
+        raise CgatsError(Refused.LONG_ROW, message, last.number)
+    del cells[width:]
+    for name, cell in zip(layout.columns, cells, strict=True):
+        if not name and cell:
+            message = f"expected an empty cell in a column without a name, but {cell!r} stands here"
+            raise CgatsError(Refused.UNNAMED_COLUMN, message, first.number)
+
+
+def _short(line: Line, came: int, width: int) -> CgatsError:
+    message = f"expected {width} cells, but this row has {came}"
+    return CgatsError(Refused.SHORT_ROW, message, line.number)
+
+
+def _judge_tail(tail: _Tail, count: int, width: int) -> None:
+    """An empty last cell is a missing value only where rows of one width vouch for it."""
+    if tail.empty is None or (count > 1 and len(tail.widths) == 1):
+        return
+    message = (
+        f"this row ends in an empty cell: it may hold {width} cells with the last one missing, "
+        "or have lost one before a trailing tab; rows of one width would tell"
+    )
+    raise CgatsError(Refused.ROW_AMBIGUOUS, message, tail.empty.lines[-1][0].number)
+
+
+def place(row: Row, column: int, layout: Layout) -> tuple[int, int]:
+    """Line and column, from 1, of a cell of a row."""
+    for line, count in row.lines:
+        if column < count:
+            content = line.text[: words.comment_start(line.text)]
+            spans = words.tabbed_cells(content) if layout.tabbed else words.words(content)
+            return line.number, spans[column][0] + 1
+        column -= count
+    return row.lines[0][0].number, 0
+

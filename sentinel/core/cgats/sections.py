@@ -1,0 +1,270 @@
+"""Text to sections: the header lines, the list of fields and the place of the rows of each table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from sentinel.core.cgats import words
+from sentinel.core.cgats.bounds import Bounds
+from sentinel.core.cgats.codes import Assumed, Refused
+from sentinel.core.cgats.document import Statement
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.keywords import is_identifier, is_standard
+from sentinel.core.cgats.lines import Line, lines, next_structure
+from sentinel.core.cgats.notes import Notes
+
+STRUCTURE = ("BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
+_COUNTS = ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS")
+_COUNT = re.compile(r"\d{1,9}")
+_INCLUDES = (".INCLUDE", "$INCLUDE")
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """The list of fields as written, split at tabs (blank names kept) and at white space."""
+
+    tabbed: tuple[str, ...]
+    spaced: tuple[str, ...]
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One table as it stands in the text; its rows are the bytes from `start` to `end`.
+
+    `fresh` says that an identifier line above it began a new sheet. `counts` holds the counts stated for this table
+    alone. `line` is where the rows begin.
+    """
+
+    statements: tuple[Statement, ...]
+    fresh: bool
+    counts: dict[str, Statement]
+    format: Format
+    start: int
+    end: int
+    line: int
+
+
+@dataclass(slots=True)
+class _Header:
+    """What has been read above the next table."""
+
+    statements: list[Statement] = field(default_factory=list)
+    counts: dict[str, Statement] = field(default_factory=dict)
+    fresh: bool = False
+    format: Format | None = None
+
+
+class Sections:
+    """Reads a text from top to bottom; `identifier` and `sections` are what it found."""
+
+    def __init__(self, raw: bytes, bounds: Bounds, notes: Notes) -> None:
+        self._raw = raw
+        self._bounds = bounds
+        self._notes = notes
+        self._header = _Header()
+        self._format: Format | None = None
+        self._header_lines = 0
+        self.identifier = ""
+        self.sections: list[Section] = []
+        self._read()
+
+    def _read(self) -> None:
+        position, number = 0, 1
+        while rows := self._read_header(lines(self._raw, position, number)):
+            position, number = self._close_section(rows)
+        if not self.sections:
+            message = "expected a CGATS text with BEGIN_DATA, but there is none in this file"
+            raise CgatsError(Refused.NO_DATA, message)
+        self._refuse_leftovers()
+
+    def _read_header(self, source: Iterator[Line]) -> Line | None:
+        """Read header lines up to BEGIN_DATA and return that line; None at the end of the text."""
+        for line in source:
+            content = self._without_comment(line)
+            if not content:
+                continue
+            word = words.first(content)
+            keyword = word.upper()
+            if keyword == "BEGIN_DATA":
+                _refuse_text_after(line, content, word)
+                return line
+            if keyword == "BEGIN_DATA_FORMAT":
+                self._read_format(line, content[len(word) :], source)
+            elif keyword in STRUCTURE or keyword in _INCLUDES:
+                raise _misplaced(line, keyword)
+            elif not self._is_identifier(line, content):
+                self._read_statement(line, keyword, content[len(word) :].strip(words.WHITE))
+        return None
+
+    def _without_comment(self, line: Line) -> str:
+        start = words.comment_start(line.text)
+        if start < len(line.text):
+            comment = line.text[start + 1 :].strip(words.WHITE)
+            self._keep(Statement("#", comment, line.number))
+        return line.text[:start].strip(words.WHITE)
+
+    def _keep(self, statement: Statement) -> None:
+        self._header_lines += 1
+        if self._header_lines > self._bounds.header_lines:
+            message = f"expected at most {self._bounds.header_lines} keywords and comments in a file"
+            raise CgatsError(Refused.HEADER_TOO_LONG, message, statement.line)
+        self._header.statements.append(statement)
+
+    def _is_identifier(self, line: Line, content: str) -> bool:
+        """Take the line as an identifier if it is one: the first line of the file, or of a later sheet."""
+        first = not self.sections and not any(s.keyword != "#" for s in self._header.statements)
+        if self.identifier:
+            if self.sections and is_identifier(content):
+                self._header.fresh = True
+                return True
+            return False
+        if not first or self._header.format or self._header.counts:
+            return False
+        if is_standard(words.first(content)) or '"' in content:
+            message = "the identifier line (such as CGATS.17) is missing"
+            self._notes.add(Assumed.IDENTIFIER_MISSING, message, line.number)
+            return False
+        self.identifier = content
+        if not is_identifier(content):
+            message = f"the first line, {words.shown(content)}, was taken as the identifier"
+            self._notes.add(Assumed.IDENTIFIER_UNKNOWN, message, line.number)
+        return True
+
+    def _read_statement(self, line: Line, keyword: str, rest: str) -> None:
+        value = self._value(line, rest)
+        statement = Statement(keyword, value, line.number)
+        if keyword not in _COUNTS:
+            self._keep(statement)
+            return
+        if not _COUNT.fullmatch(value):
+            message = f"expected a whole number after {keyword}, but {words.shown(value)} stands here"
+            raise CgatsError(Refused.BAD_COUNT, message, line.number)
+        earlier = self._header.counts.get(keyword)
+        if earlier and earlier.value != value:
+            message = f"{keyword} is given twice; the later value was held against the rows"
+            self._notes.add(Assumed.KEYWORD_REPEATED, message, line.number)
+        self._header.counts[keyword] = statement
+
+    def _value(self, line: Line, rest: str) -> str:
+        """A keyword's value: one quoted word, or everything up to the end of the line."""
+        if len(rest) > self._bounds.token_bytes:
+            message = f"expected a value of at most {self._bounds.token_bytes} characters"
+            raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
+        spans = words.words(rest)
+        if len(spans) == 1 or rest[:1] == '"':
+            value = words.unquoted(rest, spans[0], line.number, self._notes)
+            return value if len(spans) == 1 else rest
+        if spans:
+            message = "a value of several words without quotes was taken up to the end of its line"
+            self._notes.add(Assumed.VALUE_UNQUOTED, message, line.number)
+        return rest
+
+    def _read_format(self, line: Line, rest: str, source: Iterator[Line]) -> None:
+        if self._header.format:
+            message = "expected one list of fields before the data, but a second one begins here"
+            raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)
+        tabbed: list[str] = []
+        spaced: list[str] = []
+        closed = self._take_names(line, rest, tabbed, spaced) if rest.strip(words.WHITE) else False
+        while not closed:
+            following = next(source, None)
+            if following is None:
+                message = "expected END_DATA_FORMAT after the list of fields, but the file ends"
+                raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
+            closed = self._take_names(following, following.text, tabbed, spaced)
+        self._header.format = Format(tuple(tabbed), tuple(spaced), line.number)
+
+    def _take_names(self, line: Line, text: str, tabbed: list[str], spaced: list[str]) -> bool:
+        """Add a line's field names in both readings; True where END_DATA_FORMAT closes the list."""
+        text = text[: words.comment_start(text)].rstrip(words.WHITE)
+        names = words.split(text, tabbed=False, line=line.number, notes=self._notes)
+        upper = [name.upper() for name in names]
+        closed = upper[-1:] == ["END_DATA_FORMAT"]
+        if any(name in STRUCTURE for name in upper[: len(upper) - closed]):
+            message = "expected END_DATA_FORMAT after the list of fields"
+            raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
+        if closed:
+            names.pop()
+            text = text[: -len("END_DATA_FORMAT")].rstrip(words.WHITE)
+        spaced.extend(names)
+        if text:
+            tabbed.extend(words.split(text, tabbed=True, line=line.number, notes=self._notes))
+        if max(len(spaced), len(tabbed)) > self._bounds.columns:
+            message = f"expected at most {self._bounds.columns} columns"
+            raise CgatsError(Refused.TOO_MANY_COLUMNS, message, line.number)
+        return closed
+
+    def _close_section(self, begin: Line) -> tuple[int, int]:
+        """Find the end of the rows that follow `begin`; returns where to read on, and its line number."""
+        header = self._header
+        layout = header.format or self._format
+        if layout is None:
+            message = "expected a list of fields (BEGIN_DATA_FORMAT) before BEGIN_DATA"
+            raise CgatsError(Refused.NO_FORMAT, message, begin.number)
+        if header.format is None:
+            message = "this table has no list of fields of its own; the one before it was used"
+            self._notes.add(Assumed.FORMAT_REUSED, message, begin.number)
+        if len(self.sections) >= self._bounds.tables:
+            message = f"expected at most {self._bounds.tables} tables in a file"
+            raise CgatsError(Refused.TOO_MANY_TABLES, message, begin.number)
+        end = self._end_of_rows(begin)
+        self.sections.append(
+            Section(
+                tuple(header.statements),
+                header.fresh,
+                header.counts,
+                layout,
+                begin.after,
+                end.start,
+                begin.number + 1,
+            )
+        )
+        self._format, self._header = layout, _Header()
+        return end.after, end.number + 1
+
+    def _end_of_rows(self, begin: Line) -> Line:
+        end = next_structure(self._raw, begin.after, begin.number + 1)
+        if end is None:
+            message = "expected END_DATA after the rows, but the file ends; it may be cut"
+            raise CgatsError(Refused.NO_END_DATA, message, begin.number)
+        content = end.text[: words.comment_start(end.text)].strip(words.WHITE)
+        word = words.first(content)
+        if word.upper() != "END_DATA":
+            message = f"expected END_DATA after the rows, but {word} stands here"
+            raise CgatsError(Refused.NO_END_DATA, message, end.number)
+        _refuse_text_after(end, content, word)
+        return end
+
+    def comments(self) -> tuple[str, ...]:
+        """Every comment of the headers, those below the last table too."""
+        statements = [s for section in self.sections for s in section.statements]
+        statements += self._header.statements
+        return tuple(s.value for s in statements if s.keyword == "#")
+
+    def _refuse_leftovers(self) -> None:
+        """Header lines below the last table mean that a table is missing: the file may be cut."""
+        header = self._header
+        left = [s for s in (*header.statements, *header.counts.values()) if s.keyword != "#"]
+        if not (left or header.fresh or header.format):
+            return
+        line = left[0].line if left else header.format.line if header.format else 0
+        message = "expected a table below these header lines, but the file ends; it may be cut"
+        raise CgatsError(Refused.HEADER_WITHOUT_DATA, message, line)
+
+
+def _refuse_text_after(line: Line, content: str, word: str) -> None:
+    rest = content[len(word) :].strip(words.WHITE)
+    if rest:
+        message = f"expected nothing after {word} on its line, but {words.shown(rest)} follows"
+        raise CgatsError(Refused.TEXT_AFTER_KEYWORD, message, line.number)
+
+
+def _misplaced(line: Line, keyword: str) -> CgatsError:
+    if keyword in _INCLUDES:
+        message = "a line that includes another file is never followed; put its text in its place"
+        return CgatsError(Refused.INCLUDE_LINE, message, line.number)
+    message = f"expected header lines, but {keyword} stands here without its beginning"
+    return CgatsError(Refused.MISPLACED_KEYWORD, message, line.number)

@@ -1,0 +1,73 @@
+"""Rows that hold tabs, fit one way of cutting, and could just as well mean something else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sentinel.core.cgats import words
+from sentinel.core.cgats.codes import Refused
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.fields import is_text
+from sentinel.core.cgats.lines import Line, lines
+from sentinel.core.cgats.rows import Layout
+from sentinel.core.cgats.sections import Section
+
+
+def refuse_doubtful(raw: bytes, section: Section, layout: Layout, count: int) -> None:
+    """Refuse a section whose rows fit the layout, if they leave a doubt about their separator."""
+    if raw.find(b"\t", section.start, section.end) < 0:
+        return
+    source = lines(raw, section.start, section.line, section.end)
+    content = (
+        Line(text, line.number, line.start, line.after)
+        for line in source
+        if (text := line.text[: words.comment_start(line.text)]).strip(words.WHITE)
+    )
+    if layout.tabbed:
+        _refuse_both_fitting(content, layout)
+    else:
+        _refuse_split_names(content, layout, count)
+
+
+def _refuse_both_fitting(content: Iterator[Line], layout: Layout) -> None:
+    """Cells cut at tabs, where white space would cut every row into as many, but other ones."""
+    width = len(layout.columns)
+    different: Line | None = None
+    for line in content:
+        spans = words.words(line.text)
+        if len(spans) != width:
+            return
+        if different is None and spans != words.tabbed_cells(line.text):
+            different = line
+    if different:
+        message = f"both tabs and white space cut every row into {width} cells, but into others"
+        raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, different.number)
+
+
+def _refuse_split_names(content: Iterator[Line], layout: Layout, count: int) -> None:
+    """Words cut at white space, where tabs in some rows suggest that a name with a space was cut in two."""
+    width = len(layout.columns)
+    fits_tabs = count == 1
+    suspect: Line | None = None
+    for line in content:
+        text = line.text.strip(words.WHITE)
+        fits_tabs = fits_tabs or text.count("\t") + 1 == width
+        if suspect is None and "\t" in text and _has_split_name(text, layout):
+            suspect = line
+        if fits_tabs and suspect:
+            message = (
+                "expected cells separated by tabs or by spaces, but this row has both, "
+                "so a cell with a space in it cannot be told from two cells"
+            )
+            raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, suspect.number)
+
+
+def _has_split_name(text: str, layout: Layout) -> bool:
+    """Whether a gap of spaces alone stands beside a cell of text."""
+    spans = words.words(text)
+    names = layout.columns if not layout.wrapped else ()
+    return any(
+        "\t" not in text[left[1] : right[0]]
+        and (not names or is_text(names[index]) or is_text(names[index + 1]))
+        for index, (left, right) in enumerate(zip(spans, spans[1:], strict=False))
+    )

@@ -1,0 +1,243 @@
+"""Sections to tables: the layout that fits, the columns, and where each cell stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from itertools import islice
+from typing import Protocol, TypeVar
+
+from sentinel.core.cgats import words
+from sentinel.core.cgats.bounds import Bounds
+from sentinel.core.cgats.chunks import Chunk, joined
+from sentinel.core.cgats.codes import Assumed, Refused
+from sentinel.core.cgats.columns import Columns
+from sentinel.core.cgats.decimals import MarkSurvey, decide
+from sentinel.core.cgats.document import Table
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.fields import is_value, written
+from sentinel.core.cgats.header import keywords_in_force
+from sentinel.core.cgats.layout import layouts
+from sentinel.core.cgats.notes import Notes
+from sentinel.core.cgats.plain import NotPlainError, plain_chunks
+from sentinel.core.cgats.rows import Layout, Row, place, rows
+from sentinel.core.cgats.sections import Section
+from sentinel.core.cgats.separators import refuse_doubtful
+
+
+class _Sink(Protocol):
+    rows: int
+
+    def take(self, chunk: Chunk) -> None: ...
+
+
+_AnySink = TypeVar("_AnySink", bound=_Sink)
+
+
+class TableReader:
+    """Makes the tables of one file from its sections."""
+
+    def __init__(self, raw: bytes, bounds: Bounds, notes: Notes) -> None:
+        self._raw = raw
+        self._bounds = bounds
+        self._notes = notes
+
+    def read(self, sections: list[Section]) -> tuple[Table, ...]:
+        """One table a section."""
+        comma = self._decimal_comma(sections)
+        keywords = keywords_in_force(sections, self._notes)
+        return tuple(
+            self._table(section, comma, in_force)
+            for section, in_force in zip(sections, keywords, strict=True)
+        )
+
+    def _decimal_comma(self, sections: list[Section]) -> bool:
+        if not any(self._raw.find(b",", s.start, s.end) >= 0 for s in sections):
+            return False
+        cut = [self._cut(section, MarkSurvey, Notes()) for section in sections]
+        comma, point, doubt = decide([survey for _, survey in cut])
+        if doubt:
+            cells = _Cells(self._raw, sections[doubt.table], cut[doubt.table][0], self._bounds)
+            message = (
+                f"expected numbers, but the mark in {cells.cell(doubt.row, doubt.field)!r} may "
+                "be a decimal one or group thousands"
+            )
+            place = cells(doubt.row, doubt.field)
+            raise CgatsError(Refused.DECIMAL_AMBIGUOUS, message, *place)
+        if comma and point:
+            message = "some numbers have a decimal comma and some a point; each was taken as such"
+            self._notes.add(Assumed.DECIMAL_MIXED, message)
+        elif comma:
+            self._notes.add(Assumed.DECIMAL_COMMA, "commas in numbers were taken as decimal commas")
+        return comma
+
+    def _table(self, section: Section, comma: bool, keywords: Mapping[str, str]) -> Table:
+        layout, columns = self._cut(
+            section, lambda names: Columns(names, comma), self._notes
+        )
+        cells = _Cells(self._raw, section, layout, self._bounds)
+        self._check_count(section, columns.rows)
+        _refuse_letters(columns, cells)
+        self._note_columns(section, layout, columns)
+        fields = tuple(filter(None, layout.columns))
+        text = {name: tuple(column) for name, column in columns.text.items()}
+        return Table(
+            fields,
+            columns.rows,
+            _Texts(fields, text, cells),
+            columns.numbers(),
+            keywords,
+            section.line,
+            section.statements,
+            cells,
+        )
+
+    def _cut(
+        self, section: Section, sink: Callable[[tuple[str, ...]], _AnySink], notes: Notes
+    ) -> tuple[Layout, _AnySink]:
+        """The layout that fits the section, and its cells taken by a sink."""
+        options = layouts(self._raw, section)
+        plain = options[0]
+        _refuse_doubled(plain, section)
+        if all(plain.columns):
+            try:
+                return plain, self._fill(
+                    sink(plain.columns),
+                    plain_chunks(self._raw, section, len(plain.columns), self._bounds),
+                )
+            except NotPlainError:
+                pass
+        return self._cut_carefully(section, options, sink, notes)
+
+    def _cut_carefully(
+        self,
+        section: Section,
+        options: list[Layout],
+        sink: Callable[[tuple[str, ...]], _AnySink],
+        notes: Notes,
+    ) -> tuple[Layout, _AnySink]:
+        faults: list[CgatsError] = []
+        for layout in options:
+            own = Notes()
+            try:
+                _refuse_doubled(layout, section)
+                found = rows(self._raw, section, layout, self._bounds, own)
+                filled = self._fill(sink(layout.columns), joined(found, len(layout.columns)))
+                refuse_doubtful(self._raw, section, layout, filled.rows)
+            except CgatsError as fault:
+                faults.append(fault)
+                continue
+            for note in own.assumptions():
+                notes.add(Assumed(note.code), note.message, note.line)
+            return layout, filled
+        raise max(faults[: len(faults) // 2], key=lambda fault: fault.line)
+
+    def _fill(self, sink: _AnySink, chunks: Iterator[Chunk]) -> _AnySink:
+        for chunk in chunks:
+            sink.take(chunk)
+        return sink
+
+    def _check_count(self, section: Section, count: int) -> None:
+        stated = section.counts.get("NUMBER_OF_SETS")
+        if stated is None:
+            message = "the number of rows is not stated (NUMBER_OF_SETS)"
+            self._notes.add(Assumed.ROW_COUNT_MISSING, message, section.line)
+        elif int(stated.value) != count:
+            message = f"expected {stated.value} rows (NUMBER_OF_SETS), but {count} are there"
+            raise CgatsError(Refused.ROW_COUNT, message, stated.line)
+        if count == 0:
+            message = "expected rows between BEGIN_DATA and END_DATA, but there are none"
+            raise CgatsError(Refused.NO_ROWS, message, section.line)
+
+    def _note_columns(self, section: Section, layout: Layout, columns: Columns) -> None:
+        line = section.format.line
+        if "NUMBER_OF_FIELDS" not in section.counts:
+            message = "the number of fields is not stated (NUMBER_OF_FIELDS)"
+            self._notes.add(Assumed.FIELD_COUNT_MISSING, message, line)
+        if not all(layout.columns):
+            message = "columns without name and values were left out"
+            self._notes.add(Assumed.BLANK_COLUMNS, message, line)
+        if layout.wrapped:
+            message = "rows go on over several lines; each begins a line of its own"
+            self._notes.add(Assumed.ROWS_WRAPPED, message, section.line)
+        names = section.format.tabbed if layout.tabbed else section.format.spaced
+        respelled = [
+            f"{name} as {field}"
+            for name, field in zip(names, layout.columns, strict=False)
+            if name and name.upper() != written(field)
+        ]
+        if respelled:
+            more = f" and {len(respelled) - 1} more" if len(respelled) > 1 else ""
+            message = f"field names were read in the standard's spelling: {respelled[0]}{more}"
+            self._notes.add(Assumed.FIELD_RESPELLED, message, line)
+        if columns.missing:
+            total = sum(columns.missing.values())
+            message = f"{total} missing values, in {', '.join(list(columns.missing)[:5])}"
+            self._notes.add(Assumed.VALUES_MISSING, message, section.line)
+
+
+class _Cells:
+    """The cells of a table cut anew when they are asked for: where each stands, and its text."""
+
+    def __init__(self, raw: bytes, section: Section, layout: Layout, bounds: Bounds) -> None:
+        self._source = (raw, section, layout, bounds)
+        self._layout = layout
+
+    def _rows(self) -> Iterator[Row]:
+        return rows(*self._source, Notes())
+
+    def __call__(self, row: int, field: str) -> tuple[int, int]:
+        column = self._layout.columns.index(field)
+        return place(next(islice(self._rows(), row, None)), column, self._layout)
+
+    def cell(self, row: int, field: str) -> str:
+        """The text of one cell."""
+        column = self._layout.columns.index(field)
+        return next(islice(self._rows(), row, None)).cells[column]
+
+    def column(self, field: str) -> tuple[str, ...]:
+        """The text of a column."""
+        column = self._layout.columns.index(field)
+        return tuple(row.cells[column] for row in self._rows())
+
+
+class _Texts(Mapping[str, tuple[str, ...]]):
+    """The text of every field: of ids kept, of numbers cut out of the file again when asked for."""
+
+    def __init__(
+        self, fields: tuple[str, ...], kept: dict[str, tuple[str, ...]], cells: _Cells
+    ) -> None:
+        self._fields = fields
+        self._kept = kept
+        self._cells = cells
+
+    def __getitem__(self, field: str) -> tuple[str, ...]:
+        if field not in self._kept:
+            if field not in self._fields:
+                raise KeyError(field)
+            self._kept[field] = self._cells.column(field)
+        return self._kept[field]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._fields)
+
+    def __len__(self) -> int:
+        return len(self._fields)
+
+
+def _refuse_doubled(layout: Layout, section: Section) -> None:
+    seen: set[str] = set()
+    for name in filter(None, layout.columns):
+        if name in seen:
+            message = f"expected each field once, but {name} is listed twice"
+            raise CgatsError(Refused.FIELD_DOUBLED, message, section.format.line)
+        seen.add(name)
+
+
+def _refuse_letters(columns: Columns, cells: _Cells) -> None:
+    """A column that the standard defines as numbers must hold numbers."""
+    for field, odd in columns.odd.items():
+        if is_value(field):
+            message = f"expected a number for {written(field)}, but {words.shown(odd.cell)} came"
+            raise CgatsError(Refused.NOT_A_NUMBER, message, *cells(odd.row, field))
+
+

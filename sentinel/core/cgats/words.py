@@ -1,0 +1,105 @@
+"""One line to its words: quotes, comments, and the two ways cells are told apart.
+
+A double quote opens a quoted word at the word's start alone; inside, a doubled one stands for itself. Apostrophes
+around a whole word quote it too, as other readers hold; anywhere else both are ordinary characters. `#` at a word's
+start begins a comment. Words are separated by white space, or cells by single tabs.
+"""
+
+from __future__ import annotations
+
+import re
+
+from sentinel.core.cgats.codes import Assumed, Refused
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.notes import Notes
+
+WHITE = " \t\f\u00a0"
+Span = tuple[int, int]
+
+_QUOTED = (
+    r'""[^"{w}][^"]*""(?={end})'  # the whole word quoted twice: ""Paper white""
+    r'|"(?:[^"]|"")*+"(?={end})'
+    r"|'[^']*'(?={end})"
+)
+_PAD = WHITE.replace("\t", "")
+_WORD = re.compile(_QUOTED.format(w=WHITE, end=f"[{WHITE}]|$") + f"|[^{WHITE}]+")
+_CELL_END = rf"[{_PAD}]*(?:\t|$)"
+_CELL = re.compile(rf"[{_PAD}]*({_QUOTED.format(w=WHITE, end=_CELL_END)}|[^\t]*)[^\t]*")
+_FIRST = re.compile(f"[^{WHITE}]+")
+_QUOTE_MARKS = ('"', "'")
+
+
+def words(text: str) -> list[Span]:
+    """Where the words of a line stand, separated by white space."""
+    return [match.span() for match in _WORD.finditer(text)]
+
+
+def tabbed_cells(text: str) -> list[Span]:
+    """Where the cells of a line stand, separated by single tabs; a cell between two tabs is empty."""
+    spans = []
+    at = 0
+    while match := _CELL.match(text, at):
+        start, end = match.span(1)
+        spans.append((start, start + len(text[start:end].rstrip(WHITE))))
+        at = match.end() + 1
+        if at > len(text):
+            break
+    return spans
+
+
+def comment_start(text: str) -> int:
+    """Where the line's comment begins, or its length."""
+    if "#" not in text:
+        return len(text)
+    return next((start for start, _ in words(text) if text[start] == "#"), len(text))
+
+
+def split(text: str, tabbed: bool, line: int, notes: Notes) -> list[str]:
+    """The unquoted cells of a line that holds no comment."""
+    if not any(mark in text for mark in _QUOTE_MARKS):
+        if tabbed:
+            return [cell.strip(WHITE) for cell in text.split("\t")]
+        if text.isascii():
+            return text.split()
+    spans = tabbed_cells(text) if tabbed else words(text)
+    return [unquoted(text, span, line, notes) for span in spans]
+
+
+def unquoted(text: str, span: Span, line: int, notes: Notes) -> str:
+    """The word at `span` without its quotes; refuses an unclosed one."""
+    word = text[slice(*span)]
+    if word[:1] == "'" and len(word) > 1 and word.find("'", 1) == len(word) - 1:
+        message = "apostrophes around a whole word were taken as quotes"
+        notes.add(Assumed.APOSTROPHES_QUOTE, message, line)
+        return word[1:-1]
+    if word[:1] != '"':
+        return word
+    if re.fullmatch(r'"(?:[^"]|"")*+"', word):
+        return word[1:-1].replace('""', '"')
+    if re.fullmatch(r'""[^"]+""', word):
+        message = 'a word quoted twice (""word"") was taken without its quotes'
+        notes.add(Assumed.QUOTES_DOUBLED, message, line)
+        return word[2:-2]
+    raise _bad_quote(text, span, line)
+
+
+def _bad_quote(text: str, span: Span, line: int) -> CgatsError:
+    start = span[0]
+    closing = text.find('"', start + 1)
+    if closing < 0:
+        message = f"expected a closing quote on this line, but {shown(text[start:])} has none"
+        return CgatsError(Refused.UNCLOSED_QUOTE, message, line, start + 1)
+    message = (
+        f"expected a separator after the closing quote, but {shown(text[closing + 1 :])} follows"
+    )
+    return CgatsError(Refused.TEXT_AFTER_QUOTE, message, line, closing + 2)
+
+
+def shown(text: str) -> str:
+    return repr(text if len(text) <= 40 else text[:40] + "…")
+
+
+def first(content: str) -> str:
+    """The first word of a stripped line, as written."""
+    spans = _FIRST.match(content)
+    return spans[0] if spans else ""

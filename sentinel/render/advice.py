@@ -1,0 +1,87 @@
+"""What people are asked to do: cheapest and safest first, and no remedy before the simple causes are excluded."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+# Common practice, no published source: the order in which a doubtful reading is confirmed.
+CONFIRM = (
+    "Look which stock was printed and which is set at the printer.",
+    "{drying}",
+    "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round.",
+    "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again.",
+    "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder.",
+)
+
+CAUTIONS = {
+    "always": (
+        "Keep hands, hair and sleeves away from the carriage and the platen while the printer may move.",
+        "Rolls are heavy: lift them with two people or a lifting aid.",
+    ),
+    "aqueous-dye": (),
+    "aqueous-pigment": (),
+    "solvent": ("Solvent ink: fresh air, gloves and goggles, no flame or spark.",),
+    "latex": ("Heaters and freshly printed stock are hot: let them cool before you reach in.",),
+    "uv": ("Never look into the UV lamps, lit or reflected; uncured ink harms skin and eyes: wear gloves.",),
+}
+
+DEFER = (
+    "The printer maker's manual and local rules come first; work behind fixed covers, on lamps and on mains parts is "
+    "for licensed people."
+)
+
+ONE_SHEET = "A verdict speaks of that sheet alone. It is no certificate of conformity."
+
+
+def confirming(drying_hours: float | None) -> list[str]:
+    """The steps that tell a real failure from a doubtful reading, in their order."""
+    return [step.format(drying=_drying(drying_hours)) for step in CONFIRM]
+
+
+def checking(facts: Mapping[str, Any]) -> list[str]:
+    """The steps of making a check."""
+    return [
+        "Load the stock and tell the printer what it is"
+        + (f" ({facts['notes']})." if facts.get("notes") else "."),
+        "Print the chart of its target.",
+        _drying(facts.get("drying_hours")),
+        "Measure it and save the file in the drop folder.",
+    ]
+
+
+def cautions(technology: str) -> list[str]:
+    """What to beware of at a printer of this ink technology."""
+    return [*CAUTIONS["always"], *CAUTIONS[technology], DEFER]
+
+
+def what_to_do_with_file(codes: Collection[str]) -> list[str]:
+    """What to do with a file that was not scored, by the codes of its reasons."""
+    steps = [step for group, step in FILE_STEPS.items() if set(group) & set(codes)]
+    return [*steps, "Then save the file in the drop folder again; nothing was lost."]
+
+
+FILE_STEPS = {
+    ("not-readable", "no-readings", "spectral-range", "not-d50-2"): (
+        "Export the measurement again as CGATS text with spectral or D50/2 degree Lab values."
+    ),
+    ("route-unknown", "route-ambiguous", "printer-unknown", "substrate-unknown", "condition-unknown"): (
+        "Save it in the folder of its printer and substrate, or let an admin add the name or the route."
+    ),
+    ("chart-mismatch", "too-few-patches"): (
+        "See that the right chart was read, from its first row to its last, and exported whole."
+    ),
+    ("m-condition-mismatch", "m-condition-unknown", "backing-mismatch"): (
+        "Measure under the target's measurement condition and on its backing."
+    ),
+    ("no-target", "target-not-readable"): "Let an admin name a readable target for this printing condition.",
+    ("condition-not-measurable",): "Judge this stock by eye; it is not measured.",
+    ("no-permission",): "Let an admin give the service the right to read files in this folder.",
+    ("link-not-followed", "not-a-file", "too-large"): "Save the measurement itself, as one plain file.",
+}
+
+
+def _drying(hours: float | None) -> str:
+    if hours is None:
+        return "Let the chart dry fully before it is measured: wet and dry ink differ."
+    return f"Let the chart dry for {hours:g} hours before it is measured: wet and dry ink differ."

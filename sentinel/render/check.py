@@ -1,0 +1,54 @@
+"""What `check` prints: one JSON object a measurement, on which later tools rely, and a text for people."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sentinel.core.assessment import Assessment
+from sentinel.render.advice import ONE_SHEET
+from sentinel.render.figures import figure_lines
+
+CHECK_SCHEMA = "sentinel.check/1"
+
+EMPTY_METRICS = {"all": {"de00_mean": None, "de00_p95": None, "de00_max": None}, "paper": {"de00_mean": None}}
+
+
+def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[str, Any]:
+    """The outcome for one measurement. `file` is the path as it was given."""
+    score = assessment.score
+    return {
+        "schema": CHECK_SCHEMA,
+        "file": file,
+        "sha256": sha256,
+        "table": assessment.table,
+        "condition": str(assessment.condition) if assessment.condition else None,
+        "verdict": score.verdict.value,
+        "reasons": [reason.as_json() for reason in score.reasons],
+        "metrics": {**EMPTY_METRICS, **score.metrics},
+        "measurement": _measurement(assessment),
+        "diagnosis": [],
+    }
+
+
+def _measurement(assessment: Assessment) -> dict[str, Any]:
+    measurement, under, pairs = assessment.measurement, assessment.read_under, assessment.score.match
+    spectral = measurement is not None and measurement.reflectance is not None
+    return {
+        "m_condition": under.m,
+        "illuminant": "D50" if spectral else under.illuminant,
+        "observer": 2 if spectral else under.observer,
+        "patches": len(measurement.chart.ids) if measurement else 0,
+        "matched": len(pairs) if pairs else 0,
+    }
+
+
+def check_text(file: str, assessment: Assessment) -> str:
+    """The same for people."""
+    table = f", table {assessment.table}" if assessment.table else ""
+    place = f" ({assessment.condition})" if assessment.condition else ""
+    lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
+    lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
+    lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
+    if assessment.judged:
+        lines.append(f"  {ONE_SHEET}")
+    return "\n".join(lines)

@@ -1,0 +1,89 @@
+"""From the bytes of a file to an assessment of each measurement in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from sentinel.core.assessment import Assessment
+from sentinel.core.cgats import CgatsError, measurements, read
+from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.condition import ConditionName
+from sentinel.core.reasons import Code, Reason, Unscored
+from sentinel.core.routing import Clues, RouteRule, route
+from sentinel.core.scoring.score import Aim, Target, score, unscored
+from sentinel.service.ports import Targets
+from sentinel.settings.limit_sets import limits_for
+from sentinel.settings.snapshot import Snapshot
+
+Assess = Callable[[Measurement], Assessment]
+
+
+def assess_file(data: bytes, assess: Assess) -> list[Assessment]:
+    """One assessment a measurement; a single unscored one where the file cannot be read at all."""
+    try:
+        found = measurements(read(data))
+    except CgatsError as fault:
+        return [Assessment(unscored(Reason(Code.NOT_READABLE, str(fault))))]
+    return [assess(measurement) for measurement in found]
+
+
+class Assessor:
+    """Assesses under one snapshot of the settings."""
+
+    def __init__(self, snapshot: Snapshot, targets: Targets) -> None:
+        self._snapshot = snapshot
+        self._targets = targets
+
+    def file(
+        self, data: bytes, folder: str, name: str, condition: ConditionName | None = None
+    ) -> list[Assessment]:
+        """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
+
+        `condition` is that of somebody who knows better than the routes.
+        """
+        if condition is not None:
+            return assess_file(data, lambda measurement: self._scored(measurement, condition, None))
+        return assess_file(data, lambda measurement: self._routed(measurement, folder, name))
+
+    def _routed(self, measurement: Measurement, folder: str, name: str) -> Assessment:
+        clues = Clues(measurement.keywords, folder, name)
+        try:
+            routed = route(clues, self._snapshot.routes, self._snapshot.catalogue)
+        except Unscored as outcome:
+            return Assessment(unscored(outcome.reason), measurement, None, measurement.condition)
+        return self._scored(measurement, routed.condition, routed.rule)
+
+    def _scored(
+        self, measurement: Measurement, condition: ConditionName, rule: RouteRule | None
+    ) -> Assessment:
+        snapshot = self._snapshot
+        read_under = snapshot.declared(measurement.condition, measurement.serial, rule)
+        bare = Assessment(unscored(), measurement, condition, read_under)
+        if obstacles := snapshot.obstacles(condition):
+            first = Reason(
+                Code.CONDITION_NOT_MEASURABLE, f"expected a condition that can be measured, got {condition}"
+            )
+            return replace(bare, score=unscored(first, *obstacles))
+        try:
+            aims = [self._aim(name, condition) for name in snapshot.conditions[condition].targets]
+        except Unscored as outcome:
+            return replace(bare, score=unscored(outcome.reason))
+        rivals = self._rivals(condition)
+        return replace(bare, score=score(measurement, read_under, aims, rivals, snapshot.policy))
+
+    def _aim(self, name: str, condition: ConditionName) -> Aim:
+        settings = self._snapshot.loaded.settings
+        file = settings.targets[name]
+        least_share = file.least_share if file.least_share is not None else settings.measurements.least_share
+        return Aim(self._targets.target(name, file), limits_for(settings, name, str(condition)), least_share)
+
+    def _rivals(self, condition: ConditionName) -> Iterator[Target]:
+        """The targets of the other conditions of this printer, those that can be read."""
+        own = self._snapshot.conditions[condition].targets
+        for name in self._snapshot.targets_of_printer(condition.printer):
+            if name not in own:
+                try:
+                    yield self._targets.target(name, self._snapshot.loaded.settings.targets[name])
+                except Unscored:
+                    continue  # told where that target is the aim

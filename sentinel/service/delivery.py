@@ -1,0 +1,139 @@
+"""Delivering what waits in the outbox: at least once, one recipient apart from the other."""
+
+from __future__ import annotations
+
+import random
+import threading
+from dataclasses import dataclass
+from datetime import timedelta
+
+import structlog
+
+from sentinel.core.records import Waiting
+from sentinel.errors import PassingError
+from sentinel.render.notices import message
+from sentinel.service.ports import Clock, Notifier, Outbox
+
+log = structlog.get_logger()
+
+IDLE_SECONDS = 30.0
+STORE_SECONDS = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Insistence:
+    """How delivery is tried again: the first wait, the longest one, and when to give up."""
+
+    first: timedelta
+    ceiling: timedelta
+    give_up: timedelta
+
+    def wait(self, tries: int, jitter: float) -> timedelta:
+        """The wait after `tries` failures; `jitter` from 0 to 1 takes up to a quarter off."""
+        doubled = self.first * (1 << min(tries - 1, 20))
+        return min(doubled, self.ceiling) * (1 - jitter / 4)
+
+
+class Deliverer:
+    """One recipient's notices, in the order in which they may be tried."""
+
+    def __init__(
+        self, recipient: str, outbox: Outbox, notifier: Notifier, clock: Clock, insistence: Insistence
+    ) -> None:
+        self.recipient = recipient
+        self._outbox = outbox
+        self._notifier = notifier
+        self._clock = clock
+        self._insistence = insistence
+        self._accepted: Waiting | None = None
+        self._random = random.Random()  # noqa: S311 - spreads retries, guards nothing
+
+    def step(self) -> float:
+        """Tries one notice; returns the seconds until there may be another, 0 to go on at once.
+
+        Raises PassingError where the store would not answer.
+        """
+        if self._accepted is not None:
+            return self._record_accepted(self._accepted)
+        waiting = self._outbox.next_for(self.recipient, self._clock.now())
+        if waiting is None:
+            return self._until_next()
+        answer = self._send(waiting)
+        if answer is None:
+            self._accepted = waiting
+            return self._record_accepted(waiting)
+        self._failed(waiting, answer)
+        return 0.0
+
+    def _record_accepted(self, waiting: Waiting) -> float:
+        # kept until the store has it: a full disk must not make the same notice go out again and again
+        self._outbox.sent(waiting, self._clock.now())
+        self._accepted = None
+        log.info("notice delivered", key=waiting.notice.key, recipient=self.recipient)
+        return 0.0
+
+    def _send(self, waiting: Waiting) -> str | None:
+        try:
+            text = message(waiting.notice)
+            return self._notifier.send(self.recipient, waiting.notice.url_no, text.title, text.body)
+        except Exception as fault:
+            log.error("notice broke", key=waiting.notice.key, fault=type(fault).__name__)
+            return f"broke with {type(fault).__name__}"
+
+    def _failed(self, waiting: Waiting, answer: str) -> None:
+        now, tries = self._clock.now(), waiting.tries + 1
+        if now - waiting.created_at >= self._insistence.give_up:
+            log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
+            self._outbox.given_up(waiting, now, answer)
+            return
+        wait = self._insistence.wait(tries, self._random.random())
+        log.warning("notice not delivered", key=waiting.notice.key, recipient=self.recipient, answer=answer)
+        self._outbox.failed(waiting, now, answer, now + wait)
+
+    def _until_next(self) -> float:
+        due = self._outbox.next_try_at(self.recipient)
+        if due is None:
+            return IDLE_SECONDS
+        return min(IDLE_SECONDS, max(0.0, (due - self._clock.now()).total_seconds()))
+
+
+class DeliveryThread:
+    """Turns a deliverer until stopped."""
+
+    def __init__(self, deliverer: Deliverer, clock: Clock) -> None:
+        self._deliverer = deliverer
+        self._clock = clock
+        self._wake = threading.Event()
+        self._stopping = False
+        self._turned = clock.elapsed()
+        self._thread = threading.Thread(target=self._run, name=f"deliver-{deliverer.recipient}", daemon=True)
+        self._thread.start()
+
+    def wake(self) -> None:
+        """Something may wait."""
+        self._wake.set()
+
+    def stop(self, patience_seconds: float) -> None:
+        """Ends after the notice in hand; one cut off here is tried again by the next start."""
+        self._stopping = True
+        self._wake.set()
+        self._thread.join(patience_seconds)
+
+    def turns(self, within_seconds: float) -> bool:
+        """Whether it is alive and has come round lately."""
+        return self._thread.is_alive() and self._clock.elapsed() - self._turned <= within_seconds
+
+    def _run(self) -> None:
+        while not self._stopping:
+            self._wake.clear()
+            self._turned = self._clock.elapsed()
+            try:
+                pause = self._deliverer.step()
+            except PassingError as fault:
+                log.warning("delivery waits for the store", fault=str(fault))
+                pause = STORE_SECONDS
+            except Exception:
+                log.exception("delivery goes on after an unexpected fault")
+                pause = STORE_SECONDS
+            if pause and not self._stopping:
+                self._wake.wait(pause)

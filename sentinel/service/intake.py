@@ -1,0 +1,142 @@
+"""Taking files in: read once, archived, assessed, committed, and only then taken away."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import PurePosixPath
+
+import structlog
+
+from sentinel.core.assessment import Assessment
+from sentinel.core.files import Found, looks_whole
+from sentinel.core.reasons import Unscored
+from sentinel.core.records import UnscoredFile
+from sentinel.core.scoring.score import unscored
+from sentinel.errors import PassingError
+from sentinel.render.put_aside import reason_text
+from sentinel.service.arrival import Arrival
+from sentinel.service.assessing import Assessor
+from sentinel.service.committing import Committer
+from sentinel.service.ports import Archive, Clock, Drop, Store, Targets
+from sentinel.service.postponing import Postponed
+from sentinel.service.reading import read_bytes
+from sentinel.service.settling import Patience, Settling, written_at
+from sentinel.settings.snapshot import Snapshot
+
+log = structlog.get_logger()
+
+
+class Intake:
+    """Looks at the drop folders, one look at a time."""
+
+    def __init__(
+        self, *, drop: Drop, archive: Archive, store: Store, targets: Targets, clock: Clock, committer: Committer
+    ) -> None:
+        self._drop = drop
+        self._archive = archive
+        self._store = store
+        self._targets = targets
+        self._clock = clock
+        self._committer = committer
+        self._settling = Settling(clock, self._whole)
+        self._postponed = Postponed()
+        self._left: set[str] | None = None
+
+    def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
+        """Takes in every file that is ready, the oldest first; returns how many. One that fails does not stop the next.
+
+        `closed` are the paths of files seen to be closed or moved in since the last look.
+        """
+        folders = snapshot.loaded.settings.folders
+        left = self._left_before()
+        there = [found for found in self._drop.found() if found.origin not in left]
+        ready = self._settling.ready(there, closed, Patience(folders.quiet_seconds, folders.give_up_seconds))
+        now = self._clock.elapsed()
+        return sum(self._taken(found, snapshot) for found in ready if not self._postponed.holds(found, now))
+
+    def waits(self) -> bool:
+        """Whether a file is there that is not ready yet."""
+        return self._settling.waits()
+
+    def retry_unscored(self, snapshot: Snapshot) -> None:
+        """Files that other settings refused are assessed again from the archive; the drop folder is not touched."""
+        fingerprint = snapshot.loaded.fingerprint
+        with self._store.transaction() as unit:
+            refused = unit.unscored_to_retry(fingerprint)
+        for seq, record in refused:
+            assessments = self._assessed(self._archive.fetch(record.sha256 or ""), record.folder_clue,
+                                         record.file_name, snapshot)  # fmt: skip
+            arrival = Arrival(
+                record.sha256, record.file_name, record.folder_clue, record.file_time, record.origin,
+                record.set_aside_as, False, assessments,
+            )  # fmt: skip
+            if arrival.judged:
+                self._commit(arrival, snapshot)
+            else:
+                with self._store.transaction() as unit:
+                    unit.mark_retried(seq, fingerprint)
+
+    def _left_before(self) -> set[str]:
+        if self._left is None:
+            with self._store.transaction() as unit:
+                self._left = unit.left_files()
+        return self._left
+
+    def _whole(self, found: Found) -> bool:
+        try:
+            return looks_whole(self._drop.tail(found))
+        except OSError:
+            return True  # reading it will tell what is wrong
+
+    def _taken(self, found: Found, snapshot: Snapshot) -> bool:
+        try:
+            self._take(found, snapshot)
+        except FileNotFoundError:
+            return False  # somebody took it away; the next look tells
+        except (OSError, PassingError) as fault:
+            self._postponed.add(found, self._clock.elapsed())
+            log.warning("file postponed", file=found.relative, fault=str(fault))
+            return False
+        except Exception:
+            self._postponed.add(found, self._clock.elapsed())
+            log.exception("file postponed after an unexpected fault", file=found.relative)
+            return False
+        self._postponed.forget(found)
+        self._settling.forget(found)
+        return True
+
+    def _take(self, found: Found, snapshot: Snapshot) -> None:
+        leave = snapshot.loaded.settings.folders.taken_files == "leave"
+        arrival = self._arrival(found, snapshot, leave)
+        refusal = self._commit(arrival, snapshot)
+        if refusal is not None:
+            self._drop.set_aside(found, refusal.set_aside_as, reason_text(refusal), leave)
+        elif not leave and not self._drop.remove(found):
+            log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+        if leave:
+            self._left_before().add(found.origin)
+
+    def _arrival(self, found: Found, snapshot: Snapshot, leave: bool) -> Arrival:
+        sha256: str | None = None
+        try:
+            data = read_bytes(self._drop, found, snapshot.loaded.settings.folders.largest_mb)
+            sha256 = self._archive.keep(data)
+            assessments = self._assessed(data, found.folder, found.name, snapshot)
+        except Unscored as refusal:
+            assessments = [Assessment(unscored(refusal.reason))]
+        return Arrival(
+            sha256, found.name, found.folder, written_at(found), found.origin,
+            self._drop.free_name(found.name), leave, assessments,
+        )  # fmt: skip
+
+    def _assessed(self, data: bytes, folder: str, file_name: str, snapshot: Snapshot) -> list[Assessment]:
+        return Assessor(snapshot, self._targets).file(data, folder, PurePosixPath(file_name).stem)
+
+    def _commit(self, arrival: Arrival, snapshot: Snapshot) -> UnscoredFile | None:
+        """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""
+        committed = self._committer.commit(arrival, snapshot)
+        for settled in committed.settled:
+            self._drop.take_back(settled.set_aside_as)
+        verdicts = [str(each.score.verdict) for each in arrival.assessments]
+        log.info("file taken in", file=arrival.file_name, verdicts=verdicts, new_checks=committed.new_checks)
+        return committed.refused

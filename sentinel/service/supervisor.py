@@ -1,0 +1,180 @@
+"""Keeps the work going: waits for hints and for the clock, one thing at a time, until told to stop."""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import structlog
+
+from sentinel.errors import AdminError, PassingError
+from sentinel.service.delivery import DeliveryThread
+from sentinel.service.intake import Intake
+from sentinel.service.ports import Clock
+from sentinel.service.upkeep import Upkeep
+from sentinel.settings.snapshot import Snapshot
+
+log = structlog.get_logger()
+
+RELOAD = "reload"
+STOP = "stop"
+
+IDLE_SECONDS = 2.0
+SETTLE_SECONDS = 0.25
+STALL_SECONDS = 120.0
+STOP_SECONDS = 10.0
+
+
+class Manager(Protocol):
+    """Who started the service and wants to know how it does."""
+
+    def ready(self, status: str) -> None: ...
+    def reloading(self) -> None: ...
+    def alive(self) -> None: ...
+    def stopping(self) -> None: ...
+
+
+class Watching(Protocol):
+    """The watch over the drop folders."""
+
+    def refresh(self) -> bool: ...  # begins anew where a folder was replaced or a watcher died; tells whether it did
+    def missing(self) -> Sequence[str]: ...  # drop folders that cannot be listed now
+    def stop(self) -> None: ...
+
+
+class SettingsFile(Protocol):
+    """The TOML."""
+
+    def changed(self) -> bool: ...  # since the last load, whatever became of that
+    def load(self) -> Snapshot: ...  # or AdminError, naming every fault
+
+
+@dataclass(frozen=True, slots=True)
+class Works:
+    """Everything that works under one snapshot of the settings."""
+
+    snapshot: Snapshot
+    intake: Intake
+    upkeep: Upkeep
+    watching: Watching
+    deliveries: Sequence[DeliveryThread]
+
+    def close(self) -> None:
+        """Ends its threads."""
+        self.watching.stop()
+        for delivery in self.deliveries:
+            delivery.stop(STOP_SECONDS)
+
+
+Hints = queue.SimpleQueue[str | None]
+"""Paths of files seen to be closed, None for any other change; RELOAD and STOP from signals."""
+
+
+class Supervisor:
+    """The service's one loop. Signal handlers and watchers only put something on `hints`."""
+
+    def __init__(
+        self,
+        settings: SettingsFile,
+        assemble: Callable[[Snapshot], Works],
+        hints: Hints,
+        clock: Clock,
+        manager: Manager,
+    ) -> None:
+        self._settings = settings
+        self._assemble = assemble
+        self._hints = hints
+        self._clock = clock
+        self._manager = manager
+        self._stopping = False
+        self._next_tick = 0.0
+        self._told_missing: Sequence[str] = ()
+
+    def run(self, first: Snapshot) -> None:
+        """Works until STOP is hinted."""
+        works = self._begin(first)
+        self._manager.ready(_status(works))
+        hints: set[str | None] = {None}
+        while not self._stopping:
+            if RELOAD in hints or self._settings.changed():
+                works = self._reload(works)
+            self._turn(works, hints)
+            hints = self._wait(works)
+        log.info("stopping")
+        self._manager.stopping()
+        works.close()
+
+    def _turn(self, works: Works, hints: set[str | None]) -> None:
+        try:
+            self._work(works, hints)
+        except PassingError as fault:
+            log.warning("work waits for the store", fault=str(fault))
+        except Exception:
+            log.exception("work goes on after an unexpected fault")
+        else:
+            if all(delivery.turns(STALL_SECONDS) for delivery in works.deliveries):
+                self._manager.alive()
+
+    def _work(self, works: Works, hints: set[str | None]) -> None:
+        tick = self._clock.elapsed() >= self._next_tick
+        if tick:
+            self._check_folders(works)
+        taken = 0
+        if tick or hints or works.intake.waits():
+            taken = works.intake.look(works.snapshot, {hint for hint in hints if hint is not None})
+        if tick:
+            works.upkeep.tick(works.snapshot)
+            self._next_tick = self._clock.elapsed() + works.snapshot.loaded.settings.folders.scan_seconds
+        if tick or taken:
+            for delivery in works.deliveries:
+                delivery.wake()
+
+    def _check_folders(self, works: Works) -> None:
+        missing = works.watching.missing()
+        if missing and missing != self._told_missing:
+            log.error("drop folder missing", folders=list(missing))
+        self._told_missing = missing
+        if works.watching.refresh():
+            log.warning("watch begun anew: a drop folder was replaced or its watcher died")
+
+    def _reload(self, works: Works) -> Works:
+        self._manager.reloading()
+        try:
+            snapshot = self._settings.load()
+        except AdminError as fault:
+            log.error("configuration refused, the last good one stays", fault=str(fault))
+            self._manager.ready(f"{_status(works)}; a changed configuration was refused")
+            return works
+        works.close()
+        works = self._begin(snapshot)
+        log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
+        self._manager.ready(_status(works))
+        return works
+
+    def _begin(self, snapshot: Snapshot) -> Works:
+        works = self._assemble(snapshot)
+        self._next_tick = 0.0
+        try:
+            works.upkeep.in_force(snapshot)
+            works.intake.retry_unscored(snapshot)
+        except (OSError, PassingError) as fault:
+            log.warning("work waits for the store", fault=str(fault))
+        return works
+
+    def _wait(self, works: Works) -> set[str | None]:
+        """Everything hinted by the time there is something to do; empty where only time has passed."""
+        hints: set[str | None] = set()
+        try:
+            hints.add(self._hints.get(timeout=SETTLE_SECONDS if works.intake.waits() else IDLE_SECONDS))
+            while True:
+                hints.add(self._hints.get_nowait())
+        except queue.Empty:
+            self._stopping = STOP in hints
+            return hints
+
+
+def _status(works: Works) -> str:
+    settings = works.snapshot.loaded.settings
+    return f"watching {len(settings.folders.drop)} folders for {len(settings.conditions)} printing conditions"

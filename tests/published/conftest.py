@@ -1,0 +1,110 @@
+"""Checks against outside sources, and the page that tells how well they are met.
+
+Each check hands its source, the number of values, the worst deviation and what is allowed to
+`record_deviation`. `pytest tests/published --numbers-page` writes them to README.md beside this file; the page
+holds what that run checked, so the run is of the whole folder.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+PAGE = Path(__file__).with_name("README.md")
+DATA = Path(__file__).parents[1] / "data"
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """One line of the page."""
+
+    source: str
+    count: int
+    worst: float
+    bound: float
+
+    def __str__(self) -> str:
+        return f"| {self.source} | {self.count} | {_rounded(self.worst)} | {self.bound:g} |"
+
+
+_DEVIATIONS: pytest.StashKey[dict[str, Deviation]] = pytest.StashKey()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--numbers-page", action="store_true", help="write tests/published/README.md")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.stash[_DEVIATIONS] = {}
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    if session.config.getoption("--numbers-page", default=False) and exitstatus == pytest.ExitCode.OK:
+        PAGE.write_text(_page(session.config.stash[_DEVIATIONS]), encoding="utf-8")
+
+
+@pytest.fixture
+def record_deviation(request: pytest.FixtureRequest) -> Callable[[str, int, float, float], None]:
+    """Call with (source, count, worst, bound): fails if `worst` is over `bound`, keeps the line for the page."""
+    deviations = request.config.stash[_DEVIATIONS]
+
+    def record(source: str, count: int, worst: float, bound: float) -> None:
+        assert source not in deviations, f"two checks call themselves {source!r}"
+        deviations[source] = Deviation(source, count, worst, bound)
+        assert worst <= bound, f"{source}: worst of {count} is off by {worst:.3g}, allowed is {bound:g}"
+
+    return record
+
+
+@pytest.fixture(scope="session")
+def published_table() -> Callable[[str], FloatArray]:
+    """Call with the name of a CSV file of numbers in tests/data/published: its rows, NaN for empty cells."""
+
+    def read(name: str) -> FloatArray:
+        return np.genfromtxt(DATA / "published" / name, delimiter=",", skip_header=1, dtype=np.float64)
+
+    return read
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CharacterizationData:
+    """Device values in per cent (n, 4), X, Y, Z and L*, a*, b* (n, 3) of published characterization data."""
+
+    cmyk: FloatArray
+    xyz: FloatArray
+    lab: FloatArray
+
+
+@pytest.fixture(scope="session")
+def fogra39l() -> CharacterizationData:
+    """FOGRA39L, 1617 patches: its file is plain enough for numpy, so no reader of ours stands in between."""
+    lines = (DATA / "datasets" / "FOGRA39L.txt").read_text(encoding="ascii").splitlines()
+    rows = np.loadtxt(lines[lines.index("BEGIN_DATA") + 1 : lines.index("END_DATA")])
+    return CharacterizationData(cmyk=rows[:, 1:5], xyz=rows[:, 5:8], lab=rows[:, 8:11])
+
+
+def _rounded(worst: float) -> str:
+    """Two digits; rounding noise, which differs from one processor to another, has no digits to tell."""
+    return "< 1e-10" if 0 < worst < 1e-10 else f"{worst:.2g}"
+
+
+def _page(deviations: dict[str, Deviation]) -> str:
+    lines = "\n".join(str(deviations[source]) for source in sorted(deviations))
+    return f"""\
+# The numbers page
+
+How far the figures this program computes lie from outside sources. Written by a test run,
+`pytest tests/published --numbers-page`; never by hand. Where the data is from: `tests/data/published/README.md`.
+Allowed deviations are what the source's printed digits leave open, or a stated difference of method.
+
+| source | values checked | worst deviation | allowed |
+| --- | ---: | ---: | ---: |
+{lines}
+"""

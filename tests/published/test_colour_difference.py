@@ -1,0 +1,111 @@
+"""Colour differences against published pairs and two libraries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import colour
+import numpy as np
+import numpy.typing as npt
+import pytest
+from coloraide import Color
+from colour.difference.delta_e import intermediate_attributes_CIE2000
+from colour.models import Jab_to_JCh
+
+from sentinel.core.colour.difference import cmc, de00, de00_parts, de76, de94, dh_ab
+
+Record = Callable[[str, int, float, float], None]
+FloatArray = npt.NDArray[np.float64]
+Table = Callable[[str], FloatArray]
+Difference = Callable[[FloatArray, FloatArray], FloatArray]
+
+PAIRS = 100_000
+
+
+def cmc_1_1(reference: FloatArray, sample: FloatArray) -> FloatArray:
+    return cmc(reference, sample, lightness=1, chroma=1)
+
+
+DIFFERENCES: list[tuple[str, Difference, dict[str, Any], dict[str, Any]]] = [
+    ("ΔE*ab", de76, {"method": "CIE 1976"}, {"method": "76", "space": "lab-d65"}),
+    ("CIE94", de94, {"method": "CIE 1994", "textiles": False}, {"method": "94"}),
+    ("CMC(2:1)", cmc, {"method": "CMC", "l": 2, "c": 1}, {"method": "cmc", "l": 2, "c": 1}),
+    ("CMC(1:1)", cmc_1_1, {"method": "CMC", "l": 1, "c": 1}, {"method": "cmc", "l": 1, "c": 1}),
+    ("CIEDE2000", de00, {"method": "CIE 2000"}, {"method": "2000"}),
+]
+
+
+def test_ciede2000_gives_all_34_published_pairs(published_table: Table, record_deviation: Record) -> None:
+    """Pair 14, of exactly opposite hues, among them: 4.8045 on every platform."""
+    pairs = published_table("ciede2000_sharma34.csv")
+    reference, sample, published = pairs[:, 1:4], pairs[:, 4:7], pairs[:, 7]
+    worst = float(np.abs(de00(reference, sample) - published).max())
+    record_deviation("CIEDE2000: Sharma, Wu and Dalal 2005, table 1", len(pairs), worst, 5e-5)
+    worst = float(np.abs(de00(sample, reference) - published).max())
+    record_deviation("CIEDE2000, pairs swapped: Sharma, Wu and Dalal 2005, table 1", len(pairs), worst, 5e-5)
+
+
+@pytest.mark.parametrize(
+    ("column", "name", "difference"), [(1, "CIE94", de94), (2, "CMC(2:1)", cmc), (3, "CMC(1:1)", cmc_1_1)]
+)
+def test_cie94_and_cmc_agree_with_two_libraries_on_the_34_pairs(
+    column: int, name: str, difference: Difference, published_table: Table, record_deviation: Record
+) -> None:
+    pairs = published_table("ciede2000_sharma34.csv")
+    theirs = published_table("cie94_cmc_crosscheck34.csv")[:, column]
+    worst = float(np.abs(difference(pairs[:, 1:4], pairs[:, 4:7]) - theirs).max())
+    record_deviation(f"{name} on the 34 pairs: two libraries, six decimals", len(pairs), worst, 5.1e-7)
+
+
+@pytest.mark.parametrize(("name", "difference", "options", "_"), DIFFERENCES)
+def test_differences_are_those_of_colour_science(
+    name: str, difference: Difference, options: dict[str, Any], _: object, record_deviation: Record
+) -> None:
+    reference, sample = _random_pairs()
+    theirs = colour.delta_E(reference, sample, **options)
+    worst = float(np.abs(difference(reference, sample) - theirs).max())
+    record_deviation(f"{name}, random pairs: colour-science", PAIRS, worst, 1e-9)
+
+
+@pytest.mark.parametrize(("name", "difference", "_", "options"), DIFFERENCES)
+def test_differences_are_those_of_coloraide(
+    name: str, difference: Difference, _: object, options: dict[str, Any], record_deviation: Record
+) -> None:
+    """Its formulas take the numbers as they are when the colours are already in the space they work in."""
+    reference, sample = _random_pairs()
+    theirs = [
+        Color("lab-d65", first).delta_e(Color("lab-d65", second), **options)
+        for first, second in zip(reference.tolist(), sample.tolist(), strict=True)
+    ]
+    worst = float(np.abs(difference(reference, sample) - theirs).max())
+    record_deviation(f"{name}, random pairs: coloraide", PAIRS, worst, 1e-9)
+
+
+def test_parts_of_ciede2000_are_those_of_colour_science(record_deviation: Record) -> None:
+    reference, sample = _random_pairs()
+    theirs: Any = intermediate_attributes_CIE2000(reference, sample)
+    deviation = np.subtract(de00_parts(reference, sample), (theirs.delta_L_p, theirs.delta_C_p, theirs.delta_H_p))
+    worst = float(np.abs(deviation).max())
+    record_deviation("ΔL′, ΔC′, ΔH′ of CIEDE2000, random pairs: colour-science", deviation.size, worst, 1e-9)
+
+
+def test_hue_difference_follows_from_the_angles_of_colour_science(record_deviation: Record) -> None:
+    """ISO/CIE 11664-4: 2 sqrt(C1 C2) sin(delta h / 2), the angle taken the shorter way."""
+    reference, sample = _random_pairs()
+    _, chroma, hue = np.moveaxis(Jab_to_JCh(np.stack([reference, sample])), -1, 0)
+    shorter_way = (hue[1] - hue[0] + 180) % 360 - 180
+    theirs = 2 * np.sqrt(chroma[0] * chroma[1]) * np.sin(np.radians(shorter_way) / 2)
+    worst = float(np.abs(dh_ab(reference, sample) - theirs).max())
+    record_deviation("ΔH*ab, random pairs: angles by colour-science", PAIRS, worst, 1e-9)
+
+
+def _random_pairs() -> tuple[FloatArray, FloatArray]:
+    """Half of them far apart, half within a few units of each other, as prints of one chart are."""
+    random = np.random.default_rng(2000)
+    low, high = [0.0, -128.0, -128.0], [100.0, 128.0, 128.0]
+    reference = random.uniform(low, high, (PAIRS, 3))
+    sample = random.uniform(low, high, (PAIRS, 3))
+    near = slice(PAIRS // 2, None)
+    sample[near] = reference[near] + random.normal(0, 2, (PAIRS, 3))[near]
+    return reference, sample
