@@ -10,7 +10,6 @@ from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
 
-
 UNKNOWN = MeasurementCondition()
 
 

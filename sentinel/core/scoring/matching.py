@@ -105,6 +105,6 @@ def keys_of(chart: Chart, by: KeyKind, inks: Sequence[str]) -> list[Hashable | N
     if by == "ids":
         return list(chart.ids)
     columns = chart.device[:, [chart.inks.index(ink) for ink in inks]]
-    known = ~np.isnan(columns).any(axis=1)
+    known = np.asarray(~np.isnan(columns).any(axis=1))
     steps = np.rint(np.where(known[:, None], columns, 0.0) * DEVICE_STEPS).astype(np.int64)
     return [row.tobytes() if there else None for row, there in zip(steps, known, strict=True)]

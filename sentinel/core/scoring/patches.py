@@ -38,7 +38,7 @@ def averaged(measurement: Measurement, keys: Sequence[Hashable | None]) -> Patch
     colours are not for D50 and 2 degrees.
     """
     values, to_lab = colour_source(measurement)
-    usable = ~np.isnan(values).any(axis=1)
+    usable = np.asarray(~np.isnan(values).any(axis=1))
     order: dict[Hashable, int] = {}
     group = np.full(len(keys), -1, dtype=np.intp)
     for row, key in enumerate(keys):

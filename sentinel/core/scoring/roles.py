@@ -27,11 +27,11 @@ def groups(inks: tuple[str, ...], device: FloatArray) -> dict[str, Mask]:
     """
     masks: dict[str, Mask] = {"all": np.ones(len(device), dtype=bool)}
     if set(inks) == {"R", "G", "B"}:
-        masks["paper"] = (device >= FULL_RGB).all(axis=1)
+        masks["paper"] = np.asarray((device >= FULL_RGB).all(axis=1))
         equal: Mask = device.max(axis=1) == device.min(axis=1)
         masks["greys"] = equal & (device[:, 0] > 0) & (device[:, 0] < FULL_RGB)
     elif inks:
-        masks["paper"] = (device == 0).all(axis=1)
+        masks["paper"] = np.asarray((device == 0).all(axis=1))
         masks["solids"] = ((device >= FULL_INK).sum(axis=1) == 1) & ((device > 0).sum(axis=1) == 1)
         masks["greys"] = _ink_greys(inks, device)
     return {name: mask for name, mask in masks.items() if mask.any()}

@@ -1,0 +1,79 @@
+"""Reflectance and XYZ to one scale: fractions or percent, decided on all rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sentinel.core.cgats.codes import Assumed, Refused
+from sentinel.core.cgats.document import FloatArray, Table
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.notes import Notes
+
+FRACTION_UP_TO = 2.0
+"""The perfect diffuser is 1; fluorescent inks and papers read above it (common practice, no published source)."""
+
+LOWEST, HIGHEST = -0.1, 3.0
+"""Fractions of the perfect diffuser; beyond them a value is no reading but a fault (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """What is scaled: its name in sentences, the code of its assumption, and what the perfect diffuser shall be."""
+
+    name: str
+    assumed: Assumed
+    perfect: float
+
+
+REFLECTANCE = Quantity("reflectance", Assumed.REFLECTANCE_SCALE, 1.0)
+XYZ = Quantity("XYZ", Assumed.XYZ_SCALE, 100.0)
+
+
+def scaled(
+    values: FloatArray, fields: tuple[str, ...], table: Table, quantity: Quantity, percent: bool | None, notes: Notes
+) -> FloatArray:
+    """`values` (patches, n) in the quantity's scale; `percent` is what a field's name says, None where it is silent."""
+    if percent is None:
+        percent = _is_percent(values, table, quantity)
+        stated = "0 to 100" if percent else "0 to 1"
+        message = f"{quantity.name} was taken to be given from {stated}, by its largest value of {_largest(values):g}"
+        notes.add(quantity.assumed, message, table.line)
+    perfect = 100.0 if percent else 1.0
+    _refuse_implausible(values, fields, perfect, table, quantity)
+    if perfect == quantity.perfect:
+        return values
+    return values / perfect if quantity.perfect == 1.0 else values * quantity.perfect
+
+
+def _largest(values: FloatArray) -> float:
+    return float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
+
+
+def _is_percent(values: FloatArray, table: Table, quantity: Quantity) -> bool:
+    """Percent if at least half of the patches reach above what a fraction can be; fractions if none does."""
+    rows = values[np.isfinite(values).any(axis=1)]
+    above = np.nanmax(rows, axis=1) > FRACTION_UP_TO if len(rows) else np.zeros(0, np.bool_)
+    if not above.any():
+        return False
+    if above.mean() >= 0.5 and _largest(values) > 2 * FRACTION_UP_TO:
+        return True
+    message = (
+        f"expected {quantity.name} from 0 to 1 or from 0 to 100, but {int(above.sum())} of {len(above)} patches reach "
+        f"above {FRACTION_UP_TO:g} and the largest value is {_largest(values):g}, which fits neither"
+    )
+    raise CgatsError(Refused.SCALE_AMBIGUOUS, message, table.line)
+
+
+def _refuse_implausible(
+    values: FloatArray, fields: tuple[str, ...], perfect: float, table: Table, quantity: Quantity
+) -> None:
+    outside = (values < LOWEST * perfect) | (values > HIGHEST * perfect)
+    if outside.any():
+        row, column = (int(index) for index in np.argwhere(outside)[0])
+        message = (
+            f"expected {quantity.name} between {LOWEST * perfect:g} and {HIGHEST * perfect:g}, "
+            f"but {values[row, column]:g} came for {fields[column]}"
+        )
+        raise CgatsError(Refused.VALUE_IMPLAUSIBLE, message, *table.place(row, fields[column]))
