@@ -46,9 +46,7 @@ class AppriseNotifier:
         service = self._service(urls[url_no])
         if service is None:
             return "the URL is not one that can be notified"
-        result = service.notify(
-            body=body, title=title, body_format=apprise.NotifyFormat.TEXT, timeout=self._timeout
-        )
+        result = service.notify(body=body, title=title, body_format=apprise.NotifyFormat.TEXT, timeout=self._timeout)
         return None if result else f"{service[0].service_name}: {result.status.name.lower()}"
 
     def _service(self, url: str) -> apprise.Apprise | None:

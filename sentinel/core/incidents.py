@@ -56,9 +56,7 @@ class Transition:
     count: int
 
 
-def transitions(
-    opened: Mapping[IncidentKind, OpenIncident], report: StateReport
-) -> tuple[Transition, ...]:
+def transitions(opened: Mapping[IncidentKind, OpenIncident], report: StateReport) -> tuple[Transition, ...]:
     """What the state of a condition does to its incidents.
 
     It looks at what is, not at what has just happened: after a crash or a long pause the next call catches up.

@@ -53,13 +53,15 @@ class Routed:
 def route(clues: Clues, rules: Iterable[RouteRule], catalogue: Catalogue) -> Routed:
     """The one printing condition that every fitting rule names.
 
-    Raises Unscored where none fits, where they disagree, and where a name is not in the catalogue.
+    Where one rule names something that exists, another whose printer and substrate are both unknown fitted by
+    accident and is left out. Raises Unscored where none fits, where they disagree, and for a name that is unknown.
     """
     rules = tuple(rules)
     named = [(names, rule) for rule in rules for names in _named(clues, rule)]
     if not named:
         raise Unscored(Code.ROUTE_UNKNOWN, _nothing_fits(clues, rules))
     resolved = {_spelled(names, catalogue): (names, rule) for names, rule in reversed(named)}
+    resolved = {name: by for name, by in resolved.items() if _is_partly_known(name, catalogue)} or resolved
     if len(resolved) > 1:
         raise Unscored(
             Code.ROUTE_AMBIGUOUS,
@@ -93,6 +95,10 @@ def _spelled(names: ConditionName, catalogue: Catalogue) -> ConditionName:
         catalogue.substrates.get(folded(names.substrate), names.substrate),
         names.mode,
     )
+
+
+def _is_partly_known(condition: ConditionName, catalogue: Catalogue) -> bool:
+    return condition.printer in catalogue.printers.values() or condition.substrate in catalogue.substrates.values()
 
 
 def _must_exist(condition: ConditionName, catalogue: Catalogue) -> None:

@@ -42,8 +42,7 @@ def confirming(drying_hours: float | None) -> list[str]:
 def checking(facts: Mapping[str, Any]) -> list[str]:
     """The steps of making a check."""
     return [
-        "Load the stock and tell the printer what it is"
-        + (f" ({facts['notes']})." if facts.get("notes") else "."),
+        "Load the stock and tell the printer what it is" + (f" ({facts['notes']})." if facts.get("notes") else "."),
         "Print the chart of its target.",
         _drying(facts.get("drying_hours")),
         "Measure it and save the file in the drop folder.",

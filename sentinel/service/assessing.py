@@ -35,9 +35,7 @@ class Assessor:
         self._snapshot = snapshot
         self._targets = targets
 
-    def file(
-        self, data: bytes, folder: str, name: str, condition: ConditionName | None = None
-    ) -> list[Assessment]:
+    def file(self, data: bytes, folder: str, name: str, condition: ConditionName | None = None) -> list[Assessment]:
         """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
 
         `condition` is that of somebody who knows better than the routes.
@@ -54,16 +52,12 @@ class Assessor:
             return Assessment(unscored(outcome.reason), measurement, None, measurement.condition)
         return self._scored(measurement, routed.condition, routed.rule)
 
-    def _scored(
-        self, measurement: Measurement, condition: ConditionName, rule: RouteRule | None
-    ) -> Assessment:
+    def _scored(self, measurement: Measurement, condition: ConditionName, rule: RouteRule | None) -> Assessment:
         snapshot = self._snapshot
         read_under = snapshot.declared(measurement.condition, measurement.serial, rule)
         bare = Assessment(unscored(), measurement, condition, read_under)
         if obstacles := snapshot.obstacles(condition):
-            first = Reason(
-                Code.CONDITION_NOT_MEASURABLE, f"expected a condition that can be measured, got {condition}"
-            )
+            first = Reason(Code.CONDITION_NOT_MEASURABLE, f"expected a condition that can be measured, got {condition}")
             return replace(bare, score=unscored(first, *obstacles))
         try:
             aims = [self._aim(name, condition) for name in snapshot.conditions[condition].targets]

@@ -57,9 +57,7 @@ def _judged(unit: Unit, announcer: Announcer, arrival: Arrival, snapshot: Snapsh
     return Committed(None, settled, new)
 
 
-def _refused(
-    unit: Unit, announcer: Announcer, arrival: Arrival, snapshot: Snapshot, now: datetime
-) -> UnscoredFile:
+def _refused(unit: Unit, announcer: Announcer, arrival: Arrival, snapshot: Snapshot, now: datetime) -> UnscoredFile:
     """The record of the refusal; the same one again where this very file was refused before it could be moved."""
     known = unit.unscored_by_origin(arrival.origin)
     if known is not None:
@@ -76,5 +74,3 @@ def _refused(
     )
     announcer.refused(record, unit.add_unscored(record, snapshot.loaded.fingerprint))
     return record
-
-

@@ -17,9 +17,7 @@ def _pattern(text: str) -> str:
     except re.error as fault:
         raise ValueError(f"expected a regular expression, got {text!r}: {fault}") from None
     if unknown := set(groups) - {"printer", "substrate", "mode"}:
-        raise ValueError(
-            f"expected the named groups printer, substrate and mode, got {', '.join(sorted(unknown))}"
-        )
+        raise ValueError(f"expected the named groups printer, substrate and mode, got {', '.join(sorted(unknown))}")
     return text
 
 

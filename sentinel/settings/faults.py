@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError
 
-from sentinel.settings.models import Settings
+from sentinel.settings.schema import Schema
 
 Key = tuple[str | int, ...]
 
@@ -52,16 +52,8 @@ def _nearest(location: tuple[str | int, ...]) -> str:
 
 def _known_keys(table: tuple[str | int, ...]) -> list[str]:
     """The keys of the model that the table at this place is read into."""
-    schema: Any = Settings.model_json_schema()
-    definitions, node = schema["$defs"], schema
+    schema = Schema()
+    node = schema.root
     for part in table:
-        node = _resolved(node, definitions)
-        node = node.get("properties", {}).get(part) or node.get("items") or node.get("additionalProperties") or {}
-    return list(_resolved(node, definitions).get("properties", {}))
-
-
-def _resolved(node: Any, definitions: Any) -> Any:
-    for option in [node, *node.get("anyOf", []), *node.get("allOf", [])]:
-        if "$ref" in option:
-            return definitions[option["$ref"].rsplit("/", 1)[-1]]
-    return node
+        node = schema.below(node, part)
+    return list(schema.resolved(node).get("properties", {}))

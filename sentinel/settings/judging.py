@@ -32,9 +32,7 @@ class Limit(Part):
     @model_validator(mode="after")
     def _ordered(self) -> Limit:
         if self.warn > self.act:
-            raise ValueError(
-                f"expected the warning limit at or below the action limit, got {self.warn} and {self.act}"
-            )
+            raise ValueError(f"expected the warning limit at or below the action limit, got {self.warn} and {self.act}")
         return self
 
 

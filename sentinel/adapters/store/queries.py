@@ -13,9 +13,7 @@ from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
 
-def latest_checks(
-    connection: Connection, site: str, conditions: Collection[str] | None = None
-) -> dict[str, PastCheck]:
+def latest_checks(connection: Connection, site: str, conditions: Collection[str] | None = None) -> dict[str, PastCheck]:
     """The check measured last of every condition, or of these, those voided or superseded left out."""
     countered = exists().where(
         check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq

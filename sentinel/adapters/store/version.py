@@ -39,9 +39,7 @@ def upgrade(engine: Engine) -> None:
     known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     found = schema_version(engine)
     if found is not None and found not in known:
-        raise StoreTooNewError(
-            f"expected a store of schema {SCHEMA_VERSION} or older, got {found} of a newer program"
-        )
+        raise StoreTooNewError(f"expected a store of schema {SCHEMA_VERSION} or older, got {found} of a newer program")
     with engine.begin() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, SCHEMA_VERSION)

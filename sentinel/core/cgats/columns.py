@@ -66,9 +66,11 @@ class Columns:
             if name in self.text:
                 self.text[name] += chunk.column(column, width)
             elif name and not whole[column] and name not in self.odd:
-                cells = [cell.replace(",", ".") for cell in chunk.column(column, width)] if (
-                    self._comma
-                ) else chunk.column(column, width)
+                cells = (
+                    [cell.replace(",", ".") for cell in chunk.column(column, width)]
+                    if (self._comma)
+                    else chunk.column(column, width)
+                )
                 self._take_rest(name, cells, grid[:, column], np.flatnonzero(~sure[:, column]))
         self._grids.append(grid)
         self.rows += chunk.rows

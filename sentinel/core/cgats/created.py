@@ -39,7 +39,7 @@ def created(text: str) -> Created:
     if day is None:
         return Created(text, None)
     try:
-        return Created(text, datetime(*day, *_time_of_day(clock), tzinfo=_zone(clock["zone"])))  # noqa: DTZ001
+        return Created(text, datetime(*day, *_time_of_day(clock), tzinfo=_zone(clock["zone"])))
     except ValueError:
         return Created(text, None)
 

@@ -17,9 +17,7 @@ _BAND = re.compile(
     r"(?:SPECTRALNM|SPECTRAL|SPEC)(?P<named>\d{3,4})(?:NM)?|(?:NM|R)(?P<short>[3-8]\d\d)"
     r"|(?P<bare>[3-8]\d\d)NM"
 )
-_TEXT = re.compile(
-    r"STRING|D_MAJOR_FILTER|(?:.*_)?(?:ID|NAME|LOC|LOCATION|POSITION|LABEL|TYPE|COMMENT|NOTE)\d*"
-)
+_TEXT = re.compile(r"STRING|D_MAJOR_FILTER|(?:.*_)?(?:ID|NAME|LOC|LOCATION|POSITION|LABEL|TYPE|COMMENT|NOTE)\d*")
 _VALUE = re.compile(
     r"CMYK_[CMYK]|CMY_[CMY]|RGB_[RGB]|\d{1,2}CLR_\d{1,2}|CMYK[A-Z]+_[A-Z]"
     r"|XYZ_[XYZ]|XYY_(?:X|Y|CAPY)|LAB_(?:[LABCH]|DE\w*)|D_(?:RED|GREEN|BLUE|VIS)"

@@ -74,9 +74,7 @@ def _without_point(word: Words) -> tuple[Words, Words, npt.NDArray[np.uint8], Wo
     return before, word ^ before ^ (point * _POINT), np.bitwise_count(marks), point
 
 
-def _short(
-    padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions
-) -> tuple[FloatArray, BoolArray]:
+def _short(padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions) -> tuple[FloatArray, BoolArray]:
     """Numerals of up to eight letters."""
     before, after, points, point = _without_point(_words(padded, ends, lengths))
     digits = (before << (points << 3)) | after
@@ -85,9 +83,7 @@ def _short(
     return _integer(digits) / _divisor(point), taken
 
 
-def _long(
-    padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions
-) -> tuple[FloatArray, BoolArray]:
+def _long(padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions) -> tuple[FloatArray, BoolArray]:
     """Numerals of nine to sixteen letters, as two words; the first digit of the low one comes from the high one."""
     high = _words(padded, ends - _WORD, lengths - _WORD)
     low_before, low_after, low_points, low_point = _without_point(_words(padded, ends, lengths))

@@ -23,9 +23,7 @@ class NotPlainError(Exception):
     """These rows need the careful way."""
 
 
-def plain_chunks(
-    raw: bytes, section: Section, width: int, bounds: Bounds
-) -> Iterator[Chunk]:
+def plain_chunks(raw: bytes, section: Section, width: int, bounds: Bounds) -> Iterator[Chunk]:
     """The cells of a section where every line is one row of `width` cells, separated by white space or single tabs."""
     start, end = section.start, section.end
     has_tabs = raw.find(b"\t", start, end) >= 0

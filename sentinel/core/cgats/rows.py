@@ -43,9 +43,7 @@ class _Tail:
     empty: Row | None = None
 
 
-def rows(
-    raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: Notes
-) -> Iterator[Row]:
+def rows(raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: Notes) -> Iterator[Row]:
     """The rows of a section in file order; raises at the first that does not fit the layout."""
     width = len(layout.columns)
     count, tail = 0, _Tail()
@@ -148,4 +146,3 @@ def place(row: Row, column: int, layout: Layout) -> tuple[int, int]:
             return line.number, spans[column][0] + 1
         column -= count
     return row.lines[0][0].number, 0
-

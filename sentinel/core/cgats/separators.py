@@ -67,7 +67,6 @@ def _has_split_name(text: str, layout: Layout) -> bool:
     spans = words.words(text)
     names = layout.columns if not layout.wrapped else ()
     return any(
-        "\t" not in text[left[1] : right[0]]
-        and (not names or is_text(names[index]) or is_text(names[index + 1]))
+        "\t" not in text[left[1] : right[0]] and (not names or is_text(names[index]) or is_text(names[index + 1]))
         for index, (left, right) in enumerate(zip(spans, spans[1:], strict=False))
     )

@@ -46,8 +46,7 @@ class TableReader:
         comma = self._decimal_comma(sections)
         keywords = keywords_in_force(sections, self._notes)
         return tuple(
-            self._table(section, comma, in_force)
-            for section, in_force in zip(sections, keywords, strict=True)
+            self._table(section, comma, in_force) for section, in_force in zip(sections, keywords, strict=True)
         )
 
     def _decimal_comma(self, sections: list[Section]) -> bool:
@@ -71,9 +70,7 @@ class TableReader:
         return comma
 
     def _table(self, section: Section, comma: bool, keywords: Mapping[str, str]) -> Table:
-        layout, columns = self._cut(
-            section, lambda names: Columns(names, comma), self._notes
-        )
+        layout, columns = self._cut(section, lambda names: Columns(names, comma), self._notes)
         cells = _Cells(self._raw, section, layout, self._bounds)
         self._check_count(section, columns.rows)
         _refuse_letters(columns, cells)
@@ -203,9 +200,7 @@ class _Cells:
 class _Texts(Mapping[str, tuple[str, ...]]):
     """The text of every field: of ids kept, of numbers cut out of the file again when asked for."""
 
-    def __init__(
-        self, fields: tuple[str, ...], kept: dict[str, tuple[str, ...]], cells: _Cells
-    ) -> None:
+    def __init__(self, fields: tuple[str, ...], kept: dict[str, tuple[str, ...]], cells: _Cells) -> None:
         self._fields = fields
         self._kept = kept
         self._cells = cells
@@ -239,5 +234,3 @@ def _refuse_letters(columns: Columns, cells: _Cells) -> None:
         if is_value(field):
             message = f"expected a number for {written(field)}, but {words.shown(odd.cell)} came"
             raise CgatsError(Refused.NOT_A_NUMBER, message, *cells(odd.row, field))
-
-

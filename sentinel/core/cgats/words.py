@@ -89,9 +89,7 @@ def _bad_quote(text: str, span: Span, line: int) -> CgatsError:
     if closing < 0:
         message = f"expected a closing quote on this line, but {shown(text[start:])} has none"
         return CgatsError(Refused.UNCLOSED_QUOTE, message, line, start + 1)
-    message = (
-        f"expected a separator after the closing quote, but {shown(text[closing + 1 :])} follows"
-    )
+    message = f"expected a separator after the closing quote, but {shown(text[closing + 1 :])} follows"
     return CgatsError(Refused.TEXT_AFTER_QUOTE, message, line, closing + 2)
 
 

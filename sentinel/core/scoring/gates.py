@@ -20,9 +20,7 @@ def comparable(
         )
     if target.m and sample.m:
         return ()
-    silent = " and ".join(
-        side for side, m in (("the target", target.m), ("the measurement", sample.m)) if m is None
-    )
+    silent = " and ".join(side for side, m in (("the target", target.m), ("the measurement", sample.m)) if m is None)
     reason = Reason(Code.M_CONDITION_UNKNOWN, f"expected a measurement condition M0 to M3, not told by {silent}")
     if not unknown_m_scored:
         raise Unscored(reason.code, reason.message)

@@ -20,9 +20,7 @@ def metrics_of(match: Match) -> Metrics:
     differences = {"de00": de00(match.aim, match.lab), "de76": de76(match.aim, match.lab)}
     return {
         group: {
-            name: value
-            for kind, values in differences.items()
-            for name, value in _summary(kind, values[mask]).items()
+            name: value for kind, values in differences.items() for name, value in _summary(kind, values[mask]).items()
         }
         for group, mask in groups(match.inks, match.device).items()
     }

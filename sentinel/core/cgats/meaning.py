@@ -1,0 +1,128 @@
+"""A document's tables to measurements: which patches were read, how, and with which values."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from sentinel.core.cgats.codes import Assumed
+from sentinel.core.cgats.condition import condition
+from sentinel.core.cgats.created import created
+from sentinel.core.cgats.document import Document, FloatArray, Table
+from sentinel.core.cgats.measurement import Chart, Created, Measurement
+from sentinel.core.cgats.notes import Notes
+from sentinel.core.cgats.scale import XYZ, scaled
+from sentinel.core.cgats.spectra import spectra
+
+_INK = re.compile(r"(?:CMYK|CMY|RGB|CMYK[A-Z]+)_([A-Z])|(\d{1,2}CLR_\d{1,2})")
+_LAB = ("LAB_L", "LAB_A", "LAB_B")
+_XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
+_POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "LOCATION", "POSITION")
+_SERIALS = (
+    "INSTRUMENT_SERIAL_NUMBER",
+    "INSTRUMENT_SERIAL",
+    "INSTRUMENT_SN",
+    "DEVICE_SERIAL",
+    "SERIAL_NUMBER",
+    "SERIAL",
+)
+_SERIAL_IN_TEXT = re.compile(r"\b(?:serial(?:\s+(?:number|no))?|s/n|sn)\b[\s.:#=]*([A-Z0-9][\w-]*\d[\w-]*)", re.I)
+_CREATED = ("CREATED", "CREATION_DATE", "MEASUREMENT_DATE", "MEASURED", "DATE")
+
+
+def measurements(document: Document) -> tuple[Measurement, ...]:
+    """One measurement a table, in file order.
+
+    A table without a reading (a chart's definition) gives one whose values are all None. Raises `CgatsError` where
+    the cells were read but mean nothing: irregular wavelengths, a scale that fits neither way, impossible values.
+    """
+    return tuple(_measurement(table, turn) for turn, table in enumerate(document.tables, start=1))
+
+
+def _measurement(table: Table, turn: int) -> Measurement:
+    notes = Notes()
+    chart = _chart(table, notes)
+    spectrum = spectra(table, notes)
+    wavelengths, reflectance = spectrum or (None, None)
+    xyz = _three(table, _XYZ, notes)
+    return Measurement(
+        table=turn,
+        chart=chart,
+        condition=condition(table, notes),
+        wavelengths=wavelengths,
+        reflectance=reflectance,
+        lab=_three(table, _LAB, notes),
+        xyz=None if xyz is None else scaled(xyz, _XYZ, table, XYZ, None, notes),
+        instrument=_first(table, ("INSTRUMENTATION", "INSTRUMENT")),
+        serial=_serial(table),
+        created=_created(table, notes),
+        keywords=table.keywords,
+        assumptions=notes.assumptions(),
+    )
+
+
+def _chart(table: Table, notes: Notes) -> Chart:
+    columns = _ink_columns(table, notes)
+    device = [table.number[field] for _, field in columns]
+    position = next((field for field in _POSITIONS if field in table.fields), None)
+    return Chart(
+        ids=_ids(table, notes),
+        names=table.text["SAMPLE_NAME"] if "SAMPLE_NAME" in table.fields else None,
+        inks=tuple(ink for ink, _ in columns),
+        device=np.column_stack(device) if device else np.empty((table.rows, 0)),
+        positions=table.text[position] if position else None,
+    )
+
+
+def _ids(table: Table, notes: Notes) -> tuple[str, ...]:
+    if "SAMPLE_ID" not in table.fields:
+        message = "there is no SAMPLE_ID; the rows were counted from 1"
+        notes.add(Assumed.IDS_MISSING, message, table.line)
+        return tuple(str(row) for row in range(1, table.rows + 1))
+    ids = table.text["SAMPLE_ID"]
+    if len(set(ids)) < len(ids):
+        message = f"{len(ids) - len(set(ids))} values of SAMPLE_ID came before; all rows were kept"
+        notes.add(Assumed.IDS_REPEATED, message, table.line)
+    return ids
+
+
+def _ink_columns(table: Table, notes: Notes) -> list[tuple[str, str]]:
+    """Ink and field of each device column; RGB beside real inks is a conversion, not what was printed."""
+    found = [(match[1] or match[2], field) for field in table.fields if (match := _INK.fullmatch(field))]
+    inks = [(ink, field) for ink, field in found if not field.startswith("RGB_")]
+    if inks and len(inks) < len(found):
+        message = "the table has RGB beside ink columns; the inks were taken as what was printed"
+        notes.add(Assumed.DEVICE_RGB_IGNORED, message, table.line)
+    return inks or found
+
+
+def _three(table: Table, fields: tuple[str, ...], notes: Notes) -> FloatArray | None:
+    present = [field for field in fields if field in table.fields]
+    if len(present) == len(fields):
+        return np.column_stack([table.number[field] for field in fields])
+    if present:
+        message = f"of {', '.join(fields)} only {', '.join(present)} are there; they were left out"
+        notes.add(Assumed.COLUMNS_INCOMPLETE, message, table.line)
+    return None
+
+
+def _first(table: Table, keywords: tuple[str, ...]) -> str | None:
+    return next((table.keywords[keyword] for keyword in keywords if table.keywords.get(keyword)), None)
+
+
+def _serial(table: Table) -> str | None:
+    stated = _first(table, _SERIALS)
+    found = _SERIAL_IN_TEXT.search(table.keywords.get("INSTRUMENTATION", ""))
+    return stated or (found[1] if found else None)
+
+
+def _created(table: Table, notes: Notes) -> Created | None:
+    text = _first(table, _CREATED)
+    if text is None:
+        return None
+    made = created(text)
+    if made.at is None:
+        message = f"the time {text!r} has no full date and time of day, or can be read in two ways"
+        notes.add(Assumed.CREATED_NOT_UNDERSTOOD, message, table.line)
+    return made

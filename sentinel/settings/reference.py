@@ -1,0 +1,82 @@
+"""The reference of every key, written from the models: `python -m sentinel.settings.reference` prints it."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from typing import Any
+
+from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.settings.schema import Schema
+
+TABLES = {
+    "site": "[site]",
+    "folders": "[folders]",
+    "store": "[store]",
+    "measurements": "[measurements]",
+    "limits": "[limits.NAME]",
+    "routes": "[[routes]]",
+    "printers": "[printers.NAME]",
+    "substrates": "[substrates.NAME]",
+    "targets": "[targets.NAME]",
+    "conditions": '[conditions."PRINTER/SUBSTRATE"] or [conditions."PRINTER/SUBSTRATE/MODE"]',
+    "due": "[due]",
+    "instruments": '[instruments."SERIAL"]',
+    "recipients": "[recipients.NAME]",
+    "notices": "[notices]",
+}
+
+
+def reference() -> str:
+    """Markdown: one table of keys for every table of the TOML, then the house limits."""
+    schema = Schema()
+    sections = [
+        f"### `{heading}`\n\n| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
+        + "\n".join(_rows(schema, name))
+        for name, heading in TABLES.items()
+    ]
+    return "\n\n".join([*sections, _house()]) + "\n"
+
+
+def _house() -> str:
+    rows = [
+        f"| {group} | {metric} | {limit.warn:g} | {limit.act:g} |"
+        for group, metrics in HOUSE_LIMITS.items()
+        for metric, limit in metrics.items()
+    ]
+    return "### The house limits\n\n| group | metric | warn | act |\n| --- | --- | --- | --- |\n" + "\n".join(rows)
+
+
+def _rows(schema: Schema, table: str) -> Iterator[str]:
+    model = schema.resolved(schema.root["properties"][table])
+    while "properties" not in model:
+        model = schema.resolved(schema.entry(model))
+    required = model.get("required", [])
+    for key, node in model["properties"].items():
+        default = "required" if key in required else _default(node.get("default"))
+        meaning = " ".join(node.get("description", "").split()).replace("|", "\\|")
+        yield f"| `{key}` | {_kind(schema, node)} | {default} | {meaning} |"
+
+
+def _default(value: Any) -> str:
+    if value in (None, {}, []):
+        return ""
+    return f"`{json.dumps(value)}`".replace("|", "\\|")
+
+
+def _kind(schema: Schema, node: Any) -> str:
+    if "anyOf" in node:
+        return " or ".join(_kind(schema, option) for option in node["anyOf"] if option.get("type") != "null")
+    node = schema.resolved(node)
+    if "enum" in node or "const" in node:
+        return ", ".join(f"`{json.dumps(value)}`" for value in node.get("enum", [node.get("const")]))
+    if node.get("type") == "array":
+        return f"list of {_kind(schema, node['items'])}"
+    if node.get("type") == "object" and (entry := schema.entry(node)):
+        return f"table of {_kind(schema, entry)}"
+    return {"string": "text", "number": "number", "integer": "whole number", "object": "table"}[node["type"]]
+
+
+if __name__ == "__main__":
+    sys.stdout.write(reference())
