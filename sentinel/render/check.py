@@ -39,6 +39,10 @@ def _measurement(assessment: Assessment) -> dict[str, Any]:
         "observer": 2 if spectral else under.observer,
         "patches": len(measurement.chart.ids) if measurement else 0,
         "matched": len(pairs) if pairs else 0,
+        "assumptions": [
+            {"code": str(each.code), "message": each.message, "line": each.line}
+            for each in (measurement.assumptions if measurement else ())
+        ],
     }
 
 
@@ -49,6 +53,8 @@ def check_text(file: str, assessment: Assessment) -> str:
     lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
     lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
+    if assessment.measurement is not None:
+        lines += [f"  - assumed: {each.message}" for each in assessment.measurement.assumptions]
     if assessment.judged:
         lines.append(f"  {ONE_SHEET}")
     return "\n".join(lines)

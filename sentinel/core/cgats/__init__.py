@@ -6,9 +6,10 @@ from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.document import Assumption, Document, FloatArray, Statement, Table
 from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.meaning import measurements
-from sentinel.core.cgats.measurement import Chart, Created, Measurement, MeasurementCondition
+from sentinel.core.cgats.measurement import Chart, Created, Measurement
 from sentinel.core.cgats.reader import read
 from sentinel.core.cgats.writer import write
+from sentinel.core.measurement_condition import MeasurementCondition
 
 __all__ = [
     "STRUCTURAL_BOUNDS",

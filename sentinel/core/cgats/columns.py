@@ -68,7 +68,7 @@ class Columns:
             elif name and not whole[column] and name not in self.odd:
                 cells = (
                     [cell.replace(",", ".") for cell in chunk.column(column, width)]
-                    if (self._comma)
+                    if self._comma
                     else chunk.column(column, width)
                 )
                 self._take_rest(name, cells, grid[:, column], np.flatnonzero(~sure[:, column]))

@@ -12,8 +12,8 @@ from typing import Literal, cast
 
 from sentinel.core.cgats.codes import Assumed
 from sentinel.core.cgats.document import Statement, Table
-from sentinel.core.cgats.measurement import MeasurementCondition
 from sentinel.core.cgats.notes import Notes
+from sentinel.core.measurement_condition import MeasurementCondition
 
 Said = Callable[[Statement], Iterable[str]]
 """What a header line says about one part, as normalised values."""

@@ -63,7 +63,7 @@ def _words(padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions) -
     return word
 
 
-def _without_point(word: Words) -> tuple[Words, Words, npt.NDArray[np.uint8], Words]:
+def _without_point(word: Words) -> tuple[Words, Words, Words, Words]:
     """The digits in front of the point and those behind it, how many points, and the lowest bit of the point's byte.
 
     Without a point all digits are in front. Whatever else stood in the point's byte is left among those behind.
@@ -71,13 +71,13 @@ def _without_point(word: Words) -> tuple[Words, Words, npt.NDArray[np.uint8], Wo
     marks = word & _BIT_4
     point = marks >> _U(4)
     before = word & (point - _U(1))
-    return before, word ^ before ^ (point * _POINT), np.bitwise_count(marks), point
+    return before, word ^ before ^ (point * _POINT), np.bitwise_count(marks).astype(_U), point
 
 
 def _short(padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions) -> tuple[FloatArray, BoolArray]:
     """Numerals of up to eight letters."""
     before, after, points, point = _without_point(_words(padded, ends, lengths))
-    digits = (before << (points << 3)) | after
+    digits = (before << (points << _U(3))) | after
     taken = _are_digits(digits, after, point)
     taken &= (points <= 1) & (lengths > points) & (lengths <= _WORD)
     return _integer(digits) / _divisor(point), taken
@@ -89,8 +89,8 @@ def _long(padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions) ->
     low_before, low_after, low_points, low_point = _without_point(_words(padded, ends, lengths))
     high_before, high_after, high_points, high_point = _without_point(high)
     carried = (high >> _U(56)) * low_points
-    low = (low_before << (low_points << 3)) | low_after | carried
-    high = (high_before << ((low_points + high_points) << 3)) | high_after
+    low = (low_before << (low_points << _U(3))) | low_after | carried
+    high = (high_before << ((low_points + high_points) << _U(3))) | high_after
     mantissa = _integer(high) * _TEN_8 + _integer(low)
     taken = _are_digits(low, low_after, low_point) & _are_digits(high, high_after, high_point)
     taken &= (low_points + high_points <= 1) & (mantissa < _EXACT)
@@ -100,13 +100,15 @@ def _long(padded: npt.NDArray[np.uint8], ends: Positions, lengths: Positions) ->
 
 def _divisor(point: Words) -> FloatArray:
     """The power of ten for the digits behind the point of a word."""
-    return _DIVISOR.take(np.bitwise_count(point - _U(1)) >> 3)
+    divisor: FloatArray = _DIVISOR.take(np.bitwise_count(point - _U(1)) >> 3)
+    return divisor
 
 
 def _are_digits(digits: Words, after: Words, point: Words) -> BoolArray:
     """Whether every byte is 0 to 9 and the byte of the point held nothing else."""
     odd = ((digits + _TO_HIGH_BIT) | digits) & _HIGH_BITS
-    return (odd | (after & (point * _U(0xFF)))) == 0
+    digits_alone: BoolArray = (odd | (after & (point * _U(0xFF)))) == 0
+    return digits_alone
 
 
 def _integer(digits: Words) -> Words:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from sentinel.core.cgats import words
 from sentinel.core.cgats.codes import Refused
@@ -68,5 +69,5 @@ def _has_split_name(text: str, layout: Layout) -> bool:
     names = layout.columns if not layout.wrapped else ()
     return any(
         "\t" not in text[left[1] : right[0]] and (not names or is_text(names[index]) or is_text(names[index + 1]))
-        for index, (left, right) in enumerate(zip(spans, spans[1:], strict=False))
+        for index, (left, right) in enumerate(pairwise(spans))
     )
