@@ -8,7 +8,7 @@ from typing import Any
 # Common practice, no published source: the order in which a doubtful reading is confirmed.
 CONFIRM = (
     "Look which stock was printed and which is set at the printer.",
-    "{drying}",
+    "Make sure that the chart was dry when it was read{drying}: wet and dry ink differ.",
     "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round.",
     "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again.",
     "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder.",
@@ -36,7 +36,8 @@ ONE_SHEET = "A verdict speaks of that sheet alone. It is no certificate of confo
 
 def confirming(drying_hours: float | None) -> list[str]:
     """The steps that tell a real failure from a doubtful reading, in their order."""
-    return [step.format(drying=_drying(drying_hours)) for step in CONFIRM]
+    drying = "" if drying_hours is None else f" ({drying_hours:g} hours after printing)"
+    return [step.format(drying=drying) for step in CONFIRM]
 
 
 def checking(facts: Mapping[str, Any]) -> list[str]:

@@ -8,11 +8,15 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from sentinel.core.incidents import NoticeKind
+from sentinel.core.reasons import Code
 from sentinel.core.records import Notice
 from sentinel.render.advice import ONE_SHEET, cautions, checking, confirming, what_to_do_with_file
 from sentinel.render.figures import figure_lines
 
 Facts = Mapping[str, Any]
+
+LIMIT_CODES = {Code.ACTION_LIMIT.value, Code.WARNING_LIMIT.value}
+RIVAL_CODE = Code.RIVAL_FITS_BETTER.value
 
 
 class Message(NamedTuple):
@@ -50,7 +54,7 @@ def _what_failed(facts: Facts, again: bool) -> str:
 
 
 def _how_sure(facts: Facts, again: bool) -> str:
-    rival = next((r["message"] for r in facts["check"]["reasons"] if r["code"] == "rival-fits-better"), None)
+    rival = next((r["message"] for r in facts["check"]["reasons"] if r["code"] == RIVAL_CODE), None)
     if rival:
         return f"How sure: the wrong stock is plausible - {rival}."
     if again:
@@ -120,9 +124,10 @@ def _place(facts: Facts) -> str:
 
 def _figures(facts: Facts) -> str:
     check = facts["check"]
-    skipped = {"rival-fits-better", "measured-time-assumed"}
-    said = [reason["message"] for reason in check["reasons"] if reason["code"] not in skipped]
-    return _listed("Figures", [*said, *figure_lines(check["metrics"])])
+    beyond = [reason["message"] for reason in check["reasons"] if reason["code"] in LIMIT_CODES]
+    remarks = [reason["message"] for reason in check["reasons"] if reason["code"] not in {*LIMIT_CODES, RIVAL_CODE}]
+    lists = {"Beyond its limit": beyond, "Figures": figure_lines(check["metrics"]), "To be noted": remarks}
+    return "\n\n".join(_listed(heading, lines) for heading, lines in lists.items() if lines)
 
 
 def _measured(facts: Facts) -> str:

@@ -89,6 +89,7 @@ class Intake:
             return True  # reading it will tell what is wrong
 
     def _taken(self, found: Found, snapshot: Snapshot) -> bool:
+        began = self._clock.elapsed()
         try:
             self._take(found, snapshot)
         except FileNotFoundError:
@@ -103,6 +104,7 @@ class Intake:
             return False
         self._postponed.forget(found)
         self._settling.forget(found)
+        log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
         return True
 
     def _take(self, found: Found, snapshot: Snapshot) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.scoring.limits import Limits
 from sentinel.core.scoring.metrics import Metrics
+from sentinel.core.scoring.words import figure_words
 from sentinel.core.verdict import Verdict
 
 
@@ -18,12 +19,13 @@ def judge(metrics: Metrics, limits: Limits) -> tuple[Verdict, tuple[Reason, ...]
         for metric, limit in wanted.items():
             value = metrics[group][metric]
             if value > limit.act:
-                beyond_action.append(_beyond(Code.ACTION_LIMIT, "action", f"{group}.{metric}", value, limit.act))
+                beyond_action.append(_beyond(Code.ACTION_LIMIT, group, metric, value, limit.act))
             elif value > limit.warn:
-                beyond_warning.append(_beyond(Code.WARNING_LIMIT, "warning", f"{group}.{metric}", value, limit.warn))
+                beyond_warning.append(_beyond(Code.WARNING_LIMIT, group, metric, value, limit.warn))
     verdict = Verdict.FAIL if beyond_action else Verdict.WARN if beyond_warning else Verdict.PASS
     return verdict, (*beyond_action, *beyond_warning, *absent)
 
 
-def _beyond(code: Code, kind: str, figure: str, value: float, limit: float) -> Reason:
-    return Reason(code, f"{figure} is {value:.2f}, the {kind} limit is {limit:.2f}")
+def _beyond(code: Code, group: str, metric: str, value: float, limit: float) -> Reason:
+    kind = "action limit" if code is Code.ACTION_LIMIT else "warning limit"
+    return Reason(code, f"{figure_words(group, metric)}: expected at most the {kind} {limit:.2f}, got {value:.2f}")
