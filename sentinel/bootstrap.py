@@ -112,6 +112,7 @@ class Service:
             upkeep,
             FolderWatch(drop, folders.watch, self._hints.put),
             [DeliveryThread(deliverer, self._clock) for deliverer in self._deliverers(snapshot, told)],
+            self._clock,
         )
 
     def _drop(self, snapshot: Snapshot) -> DropFolders:

@@ -88,17 +88,17 @@ class DropFolders(FileReader):
             name = next(candidates)
         return name
 
-    def set_aside(self, found: Found, name: str, reason: str, leave: bool) -> None:
-        """Puts a file under `name` into the put-aside folder (a copy, where it is to be left), its reason beside it."""
-        self._put_aside.mkdir(parents=True, exist_ok=True)
+    def explain(self, name: str, reason: str) -> None:
+        """Writes why the file that is put aside as `name` was not scored."""
         write_durably(self._put_aside / f"{name}.reason.txt", reason.encode())
-        source, aside = _path(found), self._put_aside / name
-        if leave and found.kind == "file":
-            shutil.copy2(source, aside)
-        elif self.now(found) == found:
-            shutil.move(source, aside)
+
+    def set_aside(self, found: Found, name: str) -> None:
+        """Moves a file, a link itself, under `name` into the put-aside folder, if it is still the one that was read."""
+        if self.now(found) == found:
+            source = _path(found)
+            shutil.move(source, self._put_aside / name)
             sync_folder(source.parent)
-        sync_folder(self._put_aside)
+            sync_folder(self._put_aside)
 
     def take_back(self, name: str) -> None:
         """Removes from the put-aside folder what has been scored after all; its bytes are in the archive."""
@@ -129,7 +129,15 @@ def seen_at(root: Path, relative: str) -> Found | None:
         status = (root / relative).lstat()
     except OSError:
         return None
-    return Found(str(root), relative, _kind(status.st_mode), status.st_ino, status.st_size, status.st_mtime_ns)
+    return Found(
+        root=str(root),
+        relative=relative,
+        kind=_kind(status.st_mode),
+        inode=status.st_ino,
+        size=status.st_size,
+        mtime_ns=status.st_mtime_ns,
+        ctime_ns=status.st_ctime_ns,
+    )
 
 
 def _kind(mode: int) -> Kind:

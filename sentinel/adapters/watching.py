@@ -6,12 +6,15 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Literal
 
+import structlog
 from watchdog.events import FileClosedEvent, FileMovedEvent, FileSystemEvent, FileSystemEventHandler
 from watchdog.observers.api import BaseObserver
 from watchdog.observers.inotify import InotifyObserver
 from watchdog.observers.polling import PollingObserver
 
 from sentinel.adapters.drop_folder import DropFolders
+
+log = structlog.get_logger()
 
 Hint = Callable[[str | None], None]
 """Called from another thread with the path of a file that was closed or moved in, or None for any other change."""
@@ -27,12 +30,16 @@ class Watch:
         for folder in folders:
             if folder.is_dir():
                 self._observer.schedule(_Hints(hint), str(folder), recursive=True)
-        self._observer.start()
+        try:
+            self._observer.start()
+        except OSError as fault:  # the system's limit of watches, for one
+            log.warning("folders are not watched, the scan goes on", fault=str(fault))
 
     def stop(self) -> None:
         """Ends the watching threads."""
         self._observer.stop()
-        self._observer.join(timeout=5.0)
+        if self._observer.ident is not None:
+            self._observer.join(timeout=5.0)
 
     def is_alive(self) -> bool:
         """Whether every watching thread still runs: one whose folder was removed is dead, the observer is not."""

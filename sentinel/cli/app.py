@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -18,6 +19,9 @@ DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and returns its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # file names need not be text
     options = _parser().parse_args(arguments)
     try:
         return int(options.handler(options))

@@ -88,9 +88,5 @@ def _one(name: str, scorer: Scorer, as_json: bool) -> list[Verdict] | None:
     except Unscored as outcome:
         assessments = [Assessment(unscored(outcome.reason))]
     for assessment in assessments:
-        print(
-            json.dumps(check_json(name, sha256, assessment), ensure_ascii=False)
-            if as_json
-            else check_text(name, assessment)
-        )
+        print(json.dumps(check_json(name, sha256, assessment)) if as_json else check_text(name, assessment))
     return [assessment.score.verdict for assessment in assessments]

@@ -38,7 +38,7 @@ def _status(options: argparse.Namespace) -> Exit:
     now = datetime.now(UTC)
     reports = _reports(snapshot, view.latest_checks(), now)
     if options.json:
-        print(json.dumps(status_json(reports, now), ensure_ascii=False, indent=2))
+        print(json.dumps(status_json(reports, now), indent=2))
         return Exit.FINE
     print(status_table(reports, settings.site.zone))
     print()

@@ -11,6 +11,9 @@ Kind = Literal["file", "link", "other"]
 TAIL_BYTES = 4096
 """How much of a file's end decides whether it is whole."""
 
+LONGEST_NAME = 200
+"""Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
+
 CTRL_Z = "\x1a"
 
 
@@ -18,7 +21,8 @@ CTRL_Z = "\x1a"
 class Found:
     """One entry of a drop folder, not opened yet. Equal ones are the same file, untouched.
 
-    `root` is the drop folder, `relative` the path below it; `inode`, `size` and `mtime_ns` as the system tells.
+    `root` is the drop folder, `relative` the path below it; the rest is as the system tells. `ctime_ns` changes when a
+    file is moved, so one that was moved away and back is another one.
     """
 
     root: str
@@ -27,6 +31,7 @@ class Found:
     inode: int
     size: int
     mtime_ns: int
+    ctime_ns: int
 
     @property
     def name(self) -> str:
@@ -42,7 +47,20 @@ class Found:
     @property
     def origin(self) -> str:
         """Tells this very file apart from any other, also after a restart."""
-        return f"{self.root}|{self.relative}|{self.inode}|{self.size}|{self.mtime_ns}"
+        return f"{shown(self.root)}|{shown(self.relative)}|{self.inode}|{self.size}|{self.mtime_ns}|{self.ctime_ns}"
+
+
+def shown(name: str) -> str:
+    """A file's name as it can be stored and shown: bytes that are no UTF-8 and control characters as escapes."""
+    text = name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
+
+
+def shortened(name: str) -> str:
+    """The name cut so far that an ending may be added to it, its own ending kept."""
+    stem, ending = PurePosixPath(name).stem, PurePosixPath(name).suffix[:20]
+    room = LONGEST_NAME - len(ending.encode())
+    return stem.encode()[:room].decode("utf-8", "ignore") + ending
 
 
 def looks_whole(tail: bytes) -> bool:

@@ -105,8 +105,14 @@ def _unscored(facts: Facts) -> tuple[str, list[str]]:
         f"{facts['file_name']} came {where} at {_local(facts['arrived_at'], facts['timezone'])} and was not scored.",
         _listed("Why", (reason["message"] for reason in facts["reasons"])),
         _listed("What to do", what_to_do_with_file([reason["code"] for reason in facts["reasons"]])),
-        f"It is kept in the put-aside folder as {facts['set_aside_as']}. No state was changed by it.",
+        f"{_whereabouts(facts['set_aside_as'])} No state was changed by it.",
     ]
+
+
+def _whereabouts(set_aside_as: str | None) -> str:
+    if set_aside_as is None:
+        return "It stays in the drop folder, and a copy is in the archive."
+    return f"It is kept in the put-aside folder as {set_aside_as}."
 
 
 _WRITERS = {

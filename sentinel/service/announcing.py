@@ -59,13 +59,13 @@ class Announcer:
                 told += self._step(name, report, opened.get(str(name), {}).get(step.kind), step)
         self._tell(_grouped(told))
 
-    def refused(self, record: UnscoredFile, seq: int) -> None:
+    def refused(self, record: UnscoredFile, seq: int, left: bool) -> None:
         """A file that could not be scored: told once each time it is dropped."""
         subject = _subject(record)
         opened = self._unit.open_incidents().get(subject, {}).get(IncidentKind.FILE_UNSCORED)
         step = file_refused(opened, seq)
         incident = self._unit.apply(subject, opened, step, self._now)
-        self._tell([_Told(_key(incident, step), NoticeKind.FILE_UNSCORED, _facts_of_file(record))])
+        self._tell([_Told(_key(incident, step), NoticeKind.FILE_UNSCORED, _facts_of_file(record, left))])
 
     def settled(self, records: Iterable[UnscoredFile]) -> None:
         """Files that could be scored after all: their incidents end without a word."""
@@ -135,11 +135,11 @@ def _subject(record: UnscoredFile) -> str:
     return f"file:{record.sha256 or record.origin}"
 
 
-def _facts_of_file(record: UnscoredFile) -> dict[str, Any]:
+def _facts_of_file(record: UnscoredFile, left: bool) -> dict[str, Any]:
     return {
         "file_name": record.file_name,
         "folder": record.folder_clue,
-        "set_aside_as": record.set_aside_as,
+        "set_aside_as": None if left else record.set_aside_as,
         "arrived_at": record.arrived_at.isoformat(),
         "reasons": _as_json(record.reasons),
     }

@@ -72,5 +72,5 @@ def _refused(unit: Unit, announcer: Announcer, arrival: Arrival, snapshot: Snaps
         arrived_at=now,
         set_aside_as=arrival.aside_name,
     )
-    announcer.refused(record, unit.add_unscored(record, snapshot.loaded.fingerprint))
+    announcer.refused(record, unit.add_unscored(record, snapshot.loaded.fingerprint), arrival.left)
     return record

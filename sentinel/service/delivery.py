@@ -113,10 +113,13 @@ class DeliveryThread:
         """Something may wait."""
         self._wake.set()
 
-    def stop(self, patience_seconds: float) -> None:
-        """Ends after the notice in hand; one cut off here is tried again by the next start."""
+    def stop(self) -> None:
+        """Asks it to end after the notice in hand."""
         self._stopping = True
         self._wake.set()
+
+    def join(self, patience_seconds: float) -> None:
+        """Waits for its end; a notice that is cut off here is tried again after the next start."""
         self._thread.join(patience_seconds)
 
     def turns(self, within_seconds: float) -> bool:

@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 import structlog
 
 from sentinel.core.assessment import Assessment
-from sentinel.core.files import Found, looks_whole
+from sentinel.core.files import Found, looks_whole, shortened, shown
 from sentinel.core.reasons import Unscored
 from sentinel.core.records import UnscoredFile
 from sentinel.core.scoring.score import unscored
@@ -60,21 +60,31 @@ class Intake:
 
     def retry_unscored(self, snapshot: Snapshot) -> None:
         """Files that other settings refused are assessed again from the archive; the drop folder is not touched."""
-        fingerprint = snapshot.loaded.fingerprint
         with self._store.transaction() as unit:
-            refused = unit.unscored_to_retry(fingerprint)
+            refused = unit.unscored_to_retry(snapshot.loaded.fingerprint)
         for seq, record in refused:
-            assessments = self._assessed(self._archive.fetch(record.sha256 or ""), record.folder_clue,
-                                         record.file_name, snapshot)  # fmt: skip
-            arrival = Arrival(
-                record.sha256, record.file_name, record.folder_clue, record.file_time, record.origin,
-                record.set_aside_as, False, assessments,
-            )  # fmt: skip
-            if arrival.judged:
-                self._commit(arrival, snapshot)
-            else:
-                with self._store.transaction() as unit:
-                    unit.mark_retried(seq, fingerprint)
+            try:
+                self._retry(seq, record, snapshot)
+            except (OSError, PassingError) as fault:
+                log.warning("retry postponed", file=record.file_name, fault=str(fault))
+
+    def _retry(self, seq: int, record: UnscoredFile, snapshot: Snapshot) -> None:
+        data = self._archive.fetch(record.sha256 or "")
+        arrival = Arrival(
+            sha256=record.sha256,
+            file_name=record.file_name,
+            folder=record.folder_clue,
+            file_time=record.file_time,
+            origin=record.origin,
+            aside_name=record.set_aside_as,
+            left=False,
+            assessments=self._assessed(data, record.folder_clue, record.file_name, snapshot),
+        )
+        if arrival.judged:
+            self._commit(arrival, snapshot)
+            return
+        with self._store.transaction() as unit:
+            unit.mark_retried(seq, snapshot.loaded.fingerprint)
 
     def _left_before(self) -> set[str]:
         if self._left is None:
@@ -112,24 +122,33 @@ class Intake:
         arrival = self._arrival(found, snapshot, leave)
         refusal = self._commit(arrival, snapshot)
         if refusal is not None:
-            self._drop.set_aside(found, refusal.set_aside_as, reason_text(refusal), leave)
+            self._drop.explain(refusal.set_aside_as, reason_text(refusal))
+            if not leave:
+                self._drop.set_aside(found, refusal.set_aside_as)
         elif not leave and not self._drop.remove(found):
             log.warning("file changed while it was taken in; it will be read again", file=found.relative)
         if leave:
             self._left_before().add(found.origin)
 
     def _arrival(self, found: Found, snapshot: Snapshot, leave: bool) -> Arrival:
+        name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
             data = read_bytes(self._drop, found, snapshot.loaded.settings.folders.largest_mb)
             sha256 = self._archive.keep(data)
-            assessments = self._assessed(data, found.folder, found.name, snapshot)
+            assessments = self._assessed(data, folder, name, snapshot)
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         return Arrival(
-            sha256, found.name, found.folder, written_at(found), found.origin,
-            self._drop.free_name(found.name), leave, assessments,
-        )  # fmt: skip
+            sha256=sha256,
+            file_name=name,
+            folder=folder,
+            file_time=written_at(found),
+            origin=found.origin,
+            aside_name=self._drop.free_name(shortened(name)),
+            left=leave,
+            assessments=assessments,
+        )
 
     def _assessed(self, data: bytes, folder: str, file_name: str, snapshot: Snapshot) -> list[Assessment]:
         return Assessor(snapshot, self._targets).file(data, folder, PurePosixPath(file_name).stem)

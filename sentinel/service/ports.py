@@ -27,7 +27,10 @@ class Drop(Protocol):
     def now(self, found: Found) -> Found | None: ...  # the same entry as it is now
     def remove(self, found: Found) -> bool: ...  # gone, if it was still what was read
     def free_name(self, name: str) -> str: ...  # a name not yet used in the put-aside folder
-    def set_aside(self, found: Found, name: str, reason: str, leave: bool) -> None: ...  # moved or copied, with reason
+    def explain(self, name: str, reason: str) -> None: ...  # the reason beside what is put aside as `name`
+    def set_aside(
+        self, found: Found, name: str
+    ) -> None: ...  # into the put-aside folder, if it was still what was read
     def take_back(self, name: str) -> None: ...  # out of the put-aside folder again
 
 
@@ -59,6 +62,7 @@ class Unit(Protocol):
     def announce(self, condition: str, report: StateReport, at: datetime) -> int: ...
     def apply(self, subject: str, opened: OpenIncident | None, step: Transition, at: datetime) -> int: ...
     def enqueue(self, notices: Sequence[Notice], at: datetime) -> None: ...
+    def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
     def record_settings(self, path: str, fingerprint: str, settings: Mapping[str, Any], at: datetime) -> None: ...
 
 

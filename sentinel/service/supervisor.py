@@ -60,12 +60,16 @@ class Works:
     upkeep: Upkeep
     watching: Watching
     deliveries: Sequence[DeliveryThread]
+    clock: Clock
 
     def close(self) -> None:
         """Ends its threads."""
         self.watching.stop()
         for delivery in self.deliveries:
-            delivery.stop(STOP_SECONDS)
+            delivery.stop()
+        deadline = self.clock.elapsed() + STOP_SECONDS
+        for delivery in self.deliveries:
+            delivery.join(max(0.0, deadline - self.clock.elapsed()))
 
 
 Hints = queue.SimpleQueue[str | None]

@@ -23,8 +23,7 @@ class Upkeep:
 
     def in_force(self, snapshot: Snapshot) -> None:
         """Writes down the settings the service works with from now on."""
-        loaded = snapshot.loaded
+        loaded, now = snapshot.loaded, self._clock.now()
         with self._store.transaction() as unit:
-            unit.record_settings(
-                str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), self._clock.now()
-            )
+            unit.record_settings(str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), now)
+            unit.give_up_for_absent([addressee.name for addressee in self._addressees], now)

@@ -14,6 +14,7 @@ from sentinel.adapters.store.schema import (
     chart,
     check,
     check_counter_entry,
+    delivery,
     incident,
     left_file,
     outbox,
@@ -190,6 +191,18 @@ class Unit:
                 tries=0,
                 status="waiting",
             )
+
+    def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int:
+        """Notices for recipients that the settings no longer name are given up; returns how many."""
+        rows = self._connection.execute(
+            select(outbox.c.seq).where(
+                outbox.c.site == self._site, outbox.c.status == "waiting", outbox.c.recipient.not_in(recipients)
+            )
+        ).all()
+        for row in rows:
+            self._records.change(outbox, row.seq, status="given-up")
+            self._records.add(delivery, outbox_seq=row.seq, at=at, arrived=False, answer="the recipient was removed")
+        return len(rows)
 
     def record_settings(self, path: str, fingerprint: str, settings: Mapping[str, Any], at: datetime) -> None:
         """Notes the settings the service works with from now on, where they changed."""

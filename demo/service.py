@@ -1,0 +1,74 @@
+"""The installed command, started as an admin would; nothing of it is imported."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+from demo.faults import NotAsExpectedError
+
+SENTINEL = Path(sys.executable).with_name("sentinel")
+STOP_SECONDS = 20.0
+
+
+class Service:
+    """`sentinel run` in a process of its own, and the commands that look at it."""
+
+    def __init__(self, settings: Path, log: Path) -> None:
+        self._command = [str(SENTINEL), "--config", str(settings)]
+        self._log = log
+        self._process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def log_lines(self) -> list[str]:
+        """What the service has logged."""
+        return self._log.read_text(encoding="utf-8").splitlines() if self._log.exists() else []
+
+    def start(self) -> None:
+        """Starts it; its log goes to a file."""
+        with self._log.open("ab") as log:
+            # a session of its own: Ctrl-C at the terminal is for the demo, which then stops the service itself
+            self._process = subprocess.Popen([*self._command, "run"], stderr=log, start_new_session=True)
+
+    def must_run(self) -> None:
+        """Raises NotAsExpectedError where it has ended."""
+        code = self._process.poll() if self._process else None
+        if code is not None:
+            raise NotAsExpectedError(f"expected the service to run, but it ended with exit code {code}")
+
+    def stop(self) -> int | None:
+        """Asks it to stop and returns its exit code, None where it does not run."""
+        if self._process is None:
+            return None
+        self._process.terminate()
+        try:
+            return self._process.wait(STOP_SECONDS)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            return self._process.wait()
+        finally:
+            self._process = None
+
+    def asked(self, *arguments: str, fine: tuple[int, ...] = (0,)) -> str:
+        """What another command prints. Raises NotAsExpectedError for an exit code that is not `fine`."""
+        done = subprocess.run(
+            [*self._command, *arguments],
+            capture_output=True,
+            text=True,
+            check=False,
+            env={**os.environ, "COLUMNS": "100"},
+        )
+        if done.returncode not in fine:
+            raise NotAsExpectedError(
+                f"expected `sentinel {' '.join(arguments)}` to end with {fine}, "
+                f"it ended with {done.returncode}: {done.stderr.strip()}"
+            )
+        return done.stdout.rstrip()
+
+    def states(self) -> dict[str, dict[str, Any]]:
+        """`sentinel status --json`, by printing condition."""
+        return {each["condition"]: each for each in json.loads(self.asked("status", "--json"))["conditions"]}

@@ -1,0 +1,108 @@
+"""Incidents over whole histories: checks in any order, voided ones, long pauses, crashes before a step."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+
+from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, Transition, transitions
+from sentinel.core.state import PastCheck, StateReport, derive
+from sentinel.core.verdict import Verdict
+from tests.unit.core.builders import NOON, days
+
+FAILED, DUE = IncidentKind.CHECK_FAILED, IncidentKind.CHECK_DUE
+VERDICTS = st.sampled_from([Verdict.PASS, Verdict.WARN, Verdict.FAIL])
+
+
+class Histories(RuleBasedStateMachine):
+    """One condition; `settled` says whether its state was looked at since anything changed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.now = NOON
+        self.seq = 0
+        self.checks: list[PastCheck] = []
+        self.opened: dict[IncidentKind, OpenIncident] = {}
+        self.told_failures: list[int | None] = []
+        self.told_due: list[int | None] = []
+        self.settled = False
+
+    @rule(verdict=VERDICTS, hours_ago=st.sampled_from([0, 0, 0, 30, 200]), crash=st.booleans())
+    def check_arrives(self, verdict: Verdict, hours_ago: int, crash: bool) -> None:
+        self.seq += 1
+        self.checks.append(PastCheck(self.seq, self.now - timedelta(hours=hours_ago), verdict))
+        self._look(crash)
+
+    @rule(hours=st.integers(1, 400), crash=st.booleans())
+    def time_passes(self, hours: int, crash: bool) -> None:
+        self.now += timedelta(hours=hours)
+        self._look(crash)
+
+    @precondition(lambda self: self.checks)
+    @rule(data=st.data(), crash=st.booleans())
+    def check_is_voided(self, data: st.DataObject, crash: bool) -> None:
+        self.checks.remove(data.draw(st.sampled_from(self.checks)))
+        self._look(crash)
+
+    def _look(self, crash: bool) -> None:
+        """A crash comes before anything is written down; a later look catches up."""
+        self.settled = not crash
+        if not crash:
+            for step in transitions(self.opened, self._report()):
+                self._apply(step)
+
+    def _report(self) -> StateReport:
+        return derive((), self.checks, days(7), self.now)
+
+    def _apply(self, step: Transition) -> None:
+        if step.step is Step.OPENED:
+            assert step.kind not in self.opened, "a second open incident of one kind"
+            self._begin(step.kind)
+        else:
+            assert step.kind in self.opened, "a step of an incident that is not open"
+        if step.step is Step.CLOSED:
+            del self.opened[step.kind]
+        else:
+            self._counts_on(step)
+            self.opened[step.kind] = OpenIncident(self.seq, step.cause, step.count)
+        self._tell(step)
+
+    def _begin(self, kind: IncidentKind) -> None:
+        (self.told_failures if kind is FAILED else self.told_due).clear()
+
+    def _counts_on(self, step: Transition) -> None:
+        before = self.opened.get(step.kind)
+        assert step.count == (before.count + 1 if before else 1)
+
+    def _tell(self, step: Transition) -> None:
+        if step.notice is NoticeKind.CHECK_FAILED:
+            assert step.cause not in self.told_failures, "a failed check told twice in one incident"
+            self.told_failures.append(step.cause)
+        elif step.notice is NoticeKind.CHECK_DUE:
+            assert not self.told_due, "a due condition told twice in one incident"
+            self.told_due.append(step.cause)
+        elif step.notice is NoticeKind.RECOVERED:
+            assert self.told_failures, "recovered, though no failure was told"
+            assert step.step is Step.CLOSED
+            last = self._report().last
+            assert last is not None
+            assert last.verdict is not Verdict.FAIL
+
+    @invariant()
+    def another_look_finds_nothing_new(self) -> None:
+        if self.settled:
+            assert transitions(self.opened, self._report()) == ()
+
+    @invariant()
+    def open_incidents_are_what_the_state_says(self) -> None:
+        if self.settled:
+            reasons = {reason.code.value for reason in self._report().reasons}
+            assert (FAILED in self.opened) == ("last-check-failed" in reasons)
+            assert (DUE in self.opened) == ("too-old" in reasons)
+
+
+TestHistories = Histories.TestCase
+TestHistories.settings = settings(max_examples=150, stateful_step_count=25, deadline=None)

@@ -1,0 +1,156 @@
+"""Incidents: each step they can take, and that people are told once."""
+
+from __future__ import annotations
+
+import pytest
+
+from sentinel.core.incidents import (
+    IncidentKind,
+    NoticeKind,
+    OpenIncident,
+    Step,
+    Transition,
+    file_refused,
+    file_settled,
+    transitions,
+)
+from sentinel.core.reasons import Code, Reason
+from sentinel.core.state import PastCheck, StateReport, derive
+from sentinel.core.verdict import Verdict
+from tests.unit.core.builders import NOON, days, past
+
+FAILED, DUE, UNSCORED = IncidentKind.CHECK_FAILED, IncidentKind.CHECK_DUE, IncidentKind.FILE_UNSCORED
+PASS, WARN, FAIL = Verdict.PASS, Verdict.WARN, Verdict.FAIL
+Opened = dict[IncidentKind, OpenIncident]
+
+
+def report(*checks: PastCheck, measurable: bool = True) -> StateReport:
+    obstacles = () if measurable else (Reason(Code.COLOURED, "the substrate is coloured"),)
+    return derive(obstacles, checks, days(7), NOON)
+
+
+def failing(cause: int = 1, count: int = 1) -> Opened:
+    return {FAILED: OpenIncident(1, cause, count)}
+
+
+OLD = NOON - days(8)
+AGING: Opened = {DUE: OpenIncident(2, 1, 1)}
+TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
+    ("never run, which status alone tells", {}, report(), []),
+    ("first pass", {}, report(past(PASS)), []),
+    ("warning alone", {}, report(past(WARN)), []),
+    (
+        "first failure",
+        {},
+        report(past(FAIL)),
+        [Transition(FAILED, Step.OPENED, NoticeKind.CHECK_FAILED, 1, 1)],
+    ),
+    ("same failure again", failing(1), report(past(FAIL)), []),
+    (
+        "second failure",
+        failing(1, 1),
+        report(past(FAIL, seq=2)),
+        [Transition(FAILED, Step.REPEATED, NoticeKind.CHECK_FAILED, 2, 2)],
+    ),
+    (
+        "third failure",
+        failing(2, 2),
+        report(past(FAIL, seq=3)),
+        [Transition(FAILED, Step.REPEATED, NoticeKind.CHECK_FAILED, 3, 3)],
+    ),
+    (
+        "pass after failures",
+        failing(2, 2),
+        report(past(PASS, seq=3)),
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 2)],
+    ),
+    (
+        "warning after a failure",
+        failing(1),
+        report(past(WARN, seq=2)),
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 2, 1)],
+    ),
+    (
+        "only check voided",
+        failing(1),
+        report(),
+        [Transition(FAILED, Step.CLOSED, None, None, 1)],
+    ),
+    (
+        "declared not measurable while failing",
+        failing(1),
+        report(past(FAIL), measurable=False),
+        [Transition(FAILED, Step.CLOSED, None, 1, 1)],
+    ),
+    ("too old", {}, report(past(PASS, OLD)), [Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1)]),
+    ("still too old", AGING, report(past(PASS, OLD)), []),
+    (
+        "checked again",
+        AGING,
+        report(past(PASS, seq=2)),
+        [Transition(DUE, Step.CLOSED, None, 2, 1)],
+    ),
+    (
+        "due and then failed",
+        AGING,
+        report(past(FAIL, seq=2)),
+        [
+            Transition(FAILED, Step.OPENED, NoticeKind.CHECK_FAILED, 2, 1),
+            Transition(DUE, Step.CLOSED, None, 2, 1),
+        ],
+    ),
+    (
+        "failed and left to grow old",
+        failing(1),
+        report(past(FAIL, OLD)),
+        [Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1)],
+    ),
+    (
+        "everything at once after a long pause",
+        {},
+        report(past(FAIL, OLD)),
+        [
+            Transition(FAILED, Step.OPENED, NoticeKind.CHECK_FAILED, 1, 1),
+            Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1),
+        ],
+    ),
+]
+
+
+@pytest.mark.parametrize(("opened", "found", "steps"), [row[1:] for row in TABLE], ids=[row[0] for row in TABLE])
+def test_state_takes_incidents_these_steps(opened: Opened, found: StateReport, steps: list[Transition]) -> None:
+    assert list(transitions(opened, found)) == steps
+
+
+def applied(opened: Opened, steps: list[Transition]) -> Opened:
+    """As a store keeps them: see the promise of `apply` in the service's ports."""
+    after = dict(opened)
+    for step in steps:
+        if step.step is Step.CLOSED:
+            del after[step.kind]
+        else:
+            after[step.kind] = OpenIncident(9, step.cause, step.count)
+    return after
+
+
+@pytest.mark.parametrize(("opened", "found"), [row[1:3] for row in TABLE], ids=[row[0] for row in TABLE])
+def test_a_second_look_at_the_same_state_finds_nothing_new(opened: Opened, found: StateReport) -> None:
+    assert transitions(applied(opened, list(transitions(opened, found))), found) == ()
+
+
+def test_a_withdrawn_failure_does_not_tell_the_one_before_it_again() -> None:
+    """The newest failed check is voided or was meant for another condition: the older one was told already."""
+    opened = failing(cause=2, count=2)
+    told = [step for step in transitions(opened, report(past(FAIL, seq=1))) if step.notice is not None]
+    assert told == []
+
+
+def test_a_refused_file_is_told_each_time_it_is_dropped() -> None:
+    first = file_refused(None, 7)
+    assert first == Transition(UNSCORED, Step.OPENED, NoticeKind.FILE_UNSCORED, 7, 1)
+    again = file_refused(OpenIncident(1, 7, 1), 8)
+    assert again == Transition(UNSCORED, Step.REPEATED, NoticeKind.FILE_UNSCORED, 8, 2)
+
+
+def test_a_file_scored_after_all_ends_its_incident_without_a_word() -> None:
+    assert file_settled(OpenIncident(1, 7, 2)) == Transition(UNSCORED, Step.CLOSED, None, 7, 2)
