@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from demo.chart import labels, patches
-from demo.print_model import INKS, WAVELENGTHS_NM, Drift, as_read, reflectance
+from demo.print_model import INKS, WAVELENGTHS_NM, Drift, FloatArray, as_read, reflectance
 from demo.stocks import STOCKS, press
 from sentinel.core.cgats import document_of, spectral_columns, write
 
@@ -34,10 +34,8 @@ class Reading:
 def exported(reading: Reading) -> bytes:
     """The reading as the text of CGATS.17 that the instrument's software would save."""
     cmyk = patches()
-    spectra = reflectance(
-        cmyk, STOCKS[reading.stock], press(reading.printer, reading.drift), UV_OF_M[reading.m]
-    )
-    columns = {
+    spectra = reflectance(cmyk, STOCKS[reading.stock], press(reading.printer, reading.drift), UV_OF_M[reading.m])
+    columns: dict[str, list[str] | FloatArray] = {
         "SAMPLE_ID": [str(number) for number in range(1, len(cmyk) + 1)],
         "SAMPLE_LOC": labels(len(cmyk)),
         **{f"CMYK_{ink}": cmyk[:, index] for index, ink in enumerate(INKS)},

@@ -76,13 +76,15 @@ def _primaries(stock: Stock, drift: Drift, uv: float) -> FloatArray:
     factors = np.array([stock.uptake * drift.density.get(ink, 1.0) for ink in INKS])
     density = (_PRIMARIES * factors) @ _INK_DENSITIES
     paper = _paper(stock, uv)
-    return stock.surface + (paper - stock.surface) * 10.0**-density
+    solids: FloatArray = stock.surface + (paper - stock.surface) * 10.0**-density
+    return solids
 
 
 def _paper(stock: Stock, uv: float) -> FloatArray:
     nm = WAVELENGTHS_NM
-    body = stock.white - stock.tint * (nm[-1] - nm) / (nm[-1] - nm[0]) - 0.25 * _step(nm, 385.0, -9.0)
-    return body + uv * stock.brightener * _bell(nm, BRIGHTENER_PEAK_NM, BRIGHTENER_WIDTH_NM)
+    body: FloatArray = stock.white - stock.tint * (nm[-1] - nm) / (nm[-1] - nm[0]) - 0.25 * _step(nm, 385.0, -9.0)
+    body += uv * stock.brightener * _bell(nm, BRIGHTENER_PEAK_NM, BRIGHTENER_WIDTH_NM)
+    return body
 
 
 def _bell(nm: FloatArray, peak: float, width: float) -> FloatArray:

@@ -94,15 +94,15 @@ class _MailHandler:
         text = mail.get_body(("plain",))
         body = text.get_content() if text else "(no plain text)"
         for receiver in envelope.rcpt_tos:
-            self._arrived.put(Received("mail", receiver, str(mail["Subject"]), body.strip(), at))
+            self._arrived.put(Received("mail", receiver, str(mail["Subject"]), _plain(body), at))
         return "250 OK"
 
 
 def _webhook_handler(arrived: queue.SimpleQueue[Received]) -> type[BaseHTTPRequestHandler]:
     class Handler(BaseHTTPRequestHandler):
-        def do_POST(self) -> None:  # noqa: N802 - http.server's name
+        def do_POST(self) -> None:
             post = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
-            arrived.put(Received("webhook", self.path, post["title"], post["message"].strip(), time.time()))
+            arrived.put(Received("webhook", self.path, post["title"], _plain(post["message"]), time.time()))
             self.send_response(204)
             self.end_headers()
 
@@ -110,6 +110,10 @@ def _webhook_handler(arrived: queue.SimpleQueue[Received]) -> type[BaseHTTPReque
             """Keeps its access log out of the story."""
 
     return Handler
+
+
+def _plain(body: str) -> str:
+    return "\n".join(body.strip().splitlines())
 
 
 def _free_port() -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 
 from demo.receivers import Received
@@ -13,32 +14,37 @@ MARGIN = "    "
 def chapter(number: int, title: str, text: str) -> None:
     """A heading and what happens."""
     heading = f"{number}. {title}"
-    print(f"\n\n{heading}\n{'-' * len(heading)}")
-    print(textwrap.fill(text, COLUMNS))
+    print(f"\n{heading}\n{'-' * len(heading)}\n{textwrap.fill(text, COLUMNS)}\n")
 
 
 def happens(what: str, text: str) -> None:
     """One thing that is done or seen."""
-    print(f"\n  {what:<9} {text}")
+    print(f"  {what:<9} {text}")
 
 
 def quoted(text: str) -> None:
     """Text as the service wrote it, set off by a bar and wrapped."""
     for line in text.splitlines():
-        indent = " " * (len(line) - len(line.lstrip()) + (2 if line.lstrip()[:2] in ("- ", *_NUMBERS) else 0))
-        wrapped = textwrap.wrap(line, COLUMNS - len(MARGIN) - 2, subsequent_indent=indent) or [""]
-        print("\n".join(f"{MARGIN}| {part}".rstrip() for part in wrapped))
+        print("\n".join(f"{MARGIN}| {part}".rstrip() for part in _wrapped(line)))
+    print()
+
+
+def as_printed(text: str) -> None:
+    """Text that must not be wrapped, such as a table."""
+    print("\n".join(f"{MARGIN}| {line}".rstrip() for line in text.splitlines()) + "\n")
 
 
 def message(received: Received, paragraphs: int | None) -> None:
     """A message as people see it; only its first paragraphs, where so many are wanted."""
     happens("received", f"{received.way} to {received.to}")
-    print(f"{MARGIN}| {received.title}\n{MARGIN}|")
-    parts = received.body.split("\n\n")
-    shown = parts if paragraphs is None else parts[:paragraphs]
-    quoted("\n\n".join(shown))
-    if len(shown) < len(parts):
-        print(f"{MARGIN}| (...)")
+    parts = [received.title, *received.body.split("\n\n")]
+    shown = parts if paragraphs is None else parts[: paragraphs + 1]
+    quoted("\n\n".join(shown) + ("\n\n(...)" if len(shown) < len(parts) else ""))
 
 
-_NUMBERS = tuple(f"{number}." for number in range(1, 10))
+def _wrapped(line: str) -> list[str]:
+    """The line in the width there is; what goes on stands below its own first word, not below a dash or number."""
+    mark = re.match(r" *(?:- |\d\. )?", line)
+    hanging = " " * mark.end() if mark else ""
+    room = COLUMNS - len(MARGIN) - 2
+    return textwrap.wrap(line, room, subsequent_indent=hanging, break_on_hyphens=False) or [""]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -40,7 +41,7 @@ def _status(options: argparse.Namespace) -> Exit:
     if options.json:
         print(json.dumps(status_json(reports, now), indent=2))
         return Exit.FINE
-    print(status_table(reports, settings.site.zone))
+    print(status_table(reports, settings.site.zone, shutil.get_terminal_size((100, 24)).columns))
     print()
     counts = view.outbox_counts()
     print("notices: " + ", ".join(f"{count} {status}" for status, count in counts.items()))

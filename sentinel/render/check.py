@@ -53,8 +53,6 @@ def check_text(file: str, assessment: Assessment) -> str:
     lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
     lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
-    if assessment.measurement is not None:
-        lines += [f"  - assumed: {each.message}" for each in assessment.measurement.assumptions]
     if assessment.judged:
         lines.append(f"  {ONE_SHEET}")
     return "\n".join(lines)

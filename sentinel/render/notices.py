@@ -29,7 +29,7 @@ class Message(NamedTuple):
 def message(notice: Notice) -> Message:
     """The text of a notice; its last line is the key by which a repeat can be told."""
     title, paragraphs = _WRITERS[notice.kind](notice.facts)
-    return Message(title, "\n\n".join([*paragraphs, notice.key]))
+    return Message(title, "\n\n".join([*paragraphs, f"Notice {notice.key}"]))
 
 
 def _failed(facts: Facts) -> tuple[str, list[str]]:
@@ -37,9 +37,9 @@ def _failed(facts: Facts) -> tuple[str, list[str]]:
     title = f"Check failed{' again' if again else ''}: {_place(facts)}"
     return (f"{title} - please confirm" if not again else title), [
         _what_failed(facts, again),
+        _how_sure(facts, again),
         _figures(facts),
         _measured(facts),
-        _how_sure(facts, again),
         _numbered("What to do, in this order", confirming(facts["drying_hours"])),
         _last_resort(again),
         _listed("Take care", cautions(facts["technology"])),

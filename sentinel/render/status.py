@@ -13,6 +13,9 @@ from sentinel.core.state import StateReport
 
 STATUS_SCHEMA = "sentinel.status/1"
 
+LEAST_WHY = 24
+"""Characters the reasons get on the narrowest terminal."""
+
 
 def status_json(reports: Mapping[str, StateReport], now: datetime) -> dict[str, Any]:
     """The states as `status --json` prints them."""
@@ -37,16 +40,23 @@ def _condition(name: str, report: StateReport) -> dict[str, Any]:
     }
 
 
-def status_table(reports: Mapping[str, StateReport], zone: ZoneInfo) -> str:
-    """The states as a table for people; those that need somebody come first."""
-    rows = [
-        (name, report.state.value, report.last.verdict.value if report.last else "-",
-         _local(report.last.measured_at if report.last else None, zone), _local(report.due_at, zone),
-         "; ".join(reason.message for reason in report.reasons))
-        for name, report in sorted(reports.items(), key=lambda item: _urgency(item[1]))
-    ]  # fmt: skip
-    headers = ("printing condition", "state", "last verdict", "measured", "due", "why")
-    return tabulate(rows, headers=headers, tablefmt="simple", maxcolwidths=[None, None, None, None, None, 60])
+def status_table(reports: Mapping[str, StateReport], zone: ZoneInfo, width: int) -> str:
+    """The states as a table for people, about `width` characters wide; those that need somebody come first."""
+    ordered = sorted(reports.items(), key=lambda item: _urgency(item[1]))
+    rows = [(name, report.state.value, _last(report, zone), _day(report.due_at, zone)) for name, report in ordered]
+    headers = ("printing condition", "state", "last check", "due")
+    rule = tabulate(rows, headers=headers, tablefmt="simple").splitlines()[1]
+    why = ["; ".join(reason.message for reason in report.reasons) for _, report in ordered]
+    return tabulate(
+        [(*row, text) for row, text in zip(rows, why, strict=True)],
+        headers=(*headers, "why"),
+        tablefmt="simple",
+        maxcolwidths=[None] * len(headers) + [max(LEAST_WHY, width - len(rule) - 2)],
+    )
+
+
+def _last(report: StateReport, zone: ZoneInfo) -> str:
+    return f"{report.last.verdict.value} {_day(report.last.measured_at, zone)}" if report.last else "-"
 
 
 def _urgency(report: StateReport) -> int:
@@ -54,5 +64,5 @@ def _urgency(report: StateReport) -> int:
     return -1 if report.last and report.last.verdict == "fail" else order.index(report.state.value)
 
 
-def _local(time: datetime | None, zone: ZoneInfo) -> str:
-    return time.astimezone(zone).strftime("%Y-%m-%d %H:%M") if time else "-"
+def _day(time: datetime | None, zone: ZoneInfo) -> str:
+    return time.astimezone(zone).strftime("%Y-%m-%d") if time else "-"

@@ -75,9 +75,10 @@ class Assessor:
     def _rivals(self, condition: ConditionName) -> Iterator[Target]:
         """The targets of the other conditions of this printer, those that can be read."""
         own = self._snapshot.conditions[condition].targets
-        for name in self._snapshot.targets_of_printer(condition.printer):
+        for name, stock in self._snapshot.targets_of_printer(condition.printer).items():
             if name not in own:
                 try:
-                    yield self._targets.target(name, self._snapshot.loaded.settings.targets[name])
+                    target = self._targets.target(name, self._snapshot.loaded.settings.targets[name])
                 except Unscored:
                     continue  # told where that target is the aim
+                yield replace(target, stock=stock)

@@ -122,7 +122,7 @@ class Intake:
         arrival = self._arrival(found, snapshot, leave)
         refusal = self._commit(arrival, snapshot)
         if refusal is not None:
-            self._drop.explain(refusal.set_aside_as, reason_text(refusal))
+            self._drop.explain(refusal.set_aside_as, reason_text(refusal, snapshot.loaded.settings.site.zone))
             if not leave:
                 self._drop.set_aside(found, refusal.set_aside_as)
         elif not leave and not self._drop.remove(found):

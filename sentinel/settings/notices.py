@@ -9,6 +9,8 @@ from pydantic import Field, model_validator
 from sentinel.core.incidents import NoticeKind
 from sentinel.settings.base import FilePath, Part, Positive
 
+_Kind = Annotated[NoticeKind, Field(strict=False)]
+
 
 class Recipient(Part):
     """Where to tell somebody; the URL, being a secret, is never in this file."""
@@ -19,7 +21,7 @@ class Recipient(Part):
     """An environment variable that holds the URL."""
     url_credential: str | None = None
     """The name of a systemd credential that holds the URL."""
-    kinds: Annotated[tuple[NoticeKind, ...], Field(strict=False)] = tuple(NoticeKind)
+    kinds: Annotated[tuple[_Kind, ...], Field(strict=False)] = tuple(NoticeKind)
     """What this recipient is told; everything where nothing is said."""
 
     @model_validator(mode="after")

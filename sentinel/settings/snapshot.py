@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
@@ -60,11 +60,15 @@ class Snapshot:
         own = self.conditions[name].max_age_days
         return timedelta(days=own if own is not None else self.loaded.settings.due.max_age_days)
 
-    def targets_of_printer(self, printer: str) -> Iterable[str]:
-        """The names of every target used on this printer, each once."""
-        return dict.fromkeys(
-            target for name, own in self.conditions.items() if name.printer == printer for target in own.targets
-        )
+    def targets_of_printer(self, printer: str) -> dict[str, str]:
+        """Every target used on this printer with what people call its stock."""
+        substrates = self.loaded.settings.substrates
+        return {
+            target: substrates[name.substrate].label or name.substrate
+            for name, own in self.conditions.items()
+            if name.printer == printer
+            for target in own.targets
+        }
 
     def declared(self, said: MeasurementCondition, serial: str | None, rule: RouteRule | None) -> MeasurementCondition:
         """What a file says of its measurement condition, filled up with what its instrument or route declares."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,14 +16,6 @@ _NUMERAL = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-][0-9]{1,4})?"
 _NUMERALS = re.compile(rf"(?:{_NUMERAL}\n)*+")
 _MISSING = re.compile(r"|[+-]?(?:nan|inf|infinity)|n/?a|[-–—]+", re.I)
 LONGEST_NUMERAL = 1000
-
-
-@dataclass(frozen=True, slots=True)
-class Odd:
-    """The first cell of a column that is neither a numeral nor missing."""
-
-    row: int
-    cell: str
 
 
 def numeral(cell: str) -> float | None:
@@ -39,11 +31,19 @@ def numeral(cell: str) -> float | None:
     return value if np.isfinite(value) else None
 
 
+def _plain_numbers(cells: list[str]) -> list[float] | None:
+    """All cells as numbers at once, or None where any of them needs a closer look."""
+    if max(map(len, cells)) > LONGEST_NUMERAL or not _NUMERALS.fullmatch("\n".join(cells) + "\n"):
+        return None
+    numbers = list(map(float, cells))
+    return numbers if max(map(abs, numbers)) < float("inf") else None
+
+
 class Columns:
     """The columns of a table, filled chunk by chunk.
 
-    `text` holds the columns of ids, `odd` the columns that turned out not to hold numbers alone, and `missing` how
-    many values are missing in which column.
+    `text` holds the columns of ids, `odd` the columns that turned out not to hold numbers alone with the first row that
+    shows it, and `missing` how many values are missing in which column.
     """
 
     def __init__(self, names: tuple[str, ...], decimal_comma: bool) -> None:
@@ -52,43 +52,33 @@ class Columns:
         self._grids: list[FloatArray] = []
         self.rows = 0
         self.text: dict[str, list[str]] = {name: [] for name in names if name and is_text(name)}
-        self.odd: dict[str, Odd] = {}
+        self.odd: dict[str, int] = {}
         self.missing: dict[str, int] = {}
 
     def take(self, chunk: Chunk) -> None:
         """Add the rows of a chunk."""
         width = len(self._names)
-        letters = chunk.letters.replace(b",", b".") if self._comma else chunk.letters
-        values, taken = convert(letters, chunk.starts, chunk.ends)
-        grid, sure = values.reshape(-1, width), taken.reshape(-1, width)
-        whole = sure.all(axis=0).tolist()
+        if self._comma:
+            chunk = replace(chunk, letters=chunk.letters.replace(b",", b"."))
+        values, taken = convert(chunk.letters, chunk.starts, chunk.ends)
+        grid, sure = values.reshape(chunk.rows, width), taken.reshape(chunk.rows, width)
+        whole: list[bool] = sure.all(axis=0).tolist()
         for column, name in enumerate(self._names):
             if name in self.text:
                 self.text[name] += chunk.column(column, width)
             elif name and not whole[column] and name not in self.odd:
-                cells = (
-                    [cell.replace(",", ".") for cell in chunk.column(column, width)]
-                    if self._comma
-                    else chunk.column(column, width)
-                )
-                self._take_rest(name, cells, grid[:, column], np.flatnonzero(~sure[:, column]))
+                rest = np.flatnonzero(~sure[:, column]).tolist()
+                self._take_rest(name, chunk.column(column, width), grid[:, column], rest)
         self._grids.append(grid)
         self.rows += chunk.rows
 
-    def _take_rest(
-        self, name: str, cells: list[str], values: FloatArray, rest: np.ndarray[tuple[int], np.dtype[np.int64]]
-    ) -> None:
-        """Convert the cells that the fast way left, one by one."""
-        left = [cells[row] for row in rest.tolist()]
-        numbers: list[float | None]
-        text = "\n".join(left) + "\n"
-        if max(map(len, left)) <= LONGEST_NUMERAL and _NUMERALS.fullmatch(text):
-            numbers = list(map(float, left))
-        else:
-            numbers = [numeral(cell) for cell in left]
-        for row, cell, number in zip(rest.tolist(), left, numbers, strict=True):
-            if number is None or abs(number) == np.inf:
-                self.odd[name] = Odd(self.rows + row, cell)
+    def _take_rest(self, name: str, cells: list[str], values: FloatArray, rest: list[int]) -> None:
+        """Convert the cells that the fast way left."""
+        left = [cells[row] for row in rest]
+        numbers = _plain_numbers(left) or [numeral(cell) for cell in left]
+        for row, number in zip(rest, numbers, strict=True):
+            if number is None:
+                self.odd[name] = self.rows + row
                 return
         values[rest] = numbers
         missing = int(np.isnan(values[rest]).sum())

@@ -13,7 +13,9 @@ from sentinel.core.cgats.document import Assumption
 from sentinel.core.cgats.errors import CgatsError
 
 _BOM_16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
-_ALLOWED_CONTROLS = b"\t\n\r\f"
+_CONTROLS = b"\t\n\r\f"
+_SPACE = 32
+_CHUNK = 64 * 1024
 _NO_BREAK_SPACE = "\u00a0".encode()
 _END_OF_FILE_MARK = b"\x1a"
 
@@ -37,7 +39,7 @@ def decode(data: bytes, bounds: Bounds) -> Text:
     raw = _without_end_of_file_mark(raw, assumed)
     _refuse_control_characters(raw)
     raw = _with_line_feeds(raw, assumed)
-    if not raw.strip():
+    if raw.isspace() or not raw:
         raise CgatsError(Refused.EMPTY_FILE, "expected a CGATS text, but the file is empty")
     _note_odd_spaces(raw, assumed)
     return Text(raw, encoding, tuple(assumed))
@@ -99,11 +101,11 @@ def _without_end_of_file_mark(raw: bytes, assumed: list[Assumption]) -> bytes:
 
 def _refuse_control_characters(raw: bytes) -> None:
     letters = np.frombuffer(raw, np.uint8)
-    allowed = sum(map(raw.count, map(bytes, zip(_ALLOWED_CONTROLS, strict=True))))
-    if np.count_nonzero(letters < 32) == allowed:
+    met = [space for space in _CONTROLS if space in raw]
+    chunks = (letters[low : low + _CHUNK] for low in range(0, len(letters), _CHUNK))
+    if all(np.count_nonzero(c < _SPACE) == sum(np.count_nonzero(c == space) for space in met) for c in chunks):
         return
-    odd = (letters < 32) & ~np.isin(letters, np.frombuffer(_ALLOWED_CONTROLS, np.uint8))
-    at = int(np.argmax(odd))
+    at = int(np.argmax((letters < _SPACE) & ~np.isin(letters, np.frombuffer(_CONTROLS, np.uint8))))
     before = raw[:at].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     line, column = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
     message = f"expected text, but the control character {raw[at]:#04x} stands here"
@@ -122,11 +124,13 @@ def _with_line_feeds(raw: bytes, assumed: list[Assumption]) -> bytes:
 
 
 def _note_odd_spaces(raw: bytes, assumed: list[Assumption]) -> None:
-    for space, code, name in (
-        (_NO_BREAK_SPACE, Assumed.NO_BREAK_SPACE, "no-break space"),
-        (b"\f", Assumed.FORM_FEED, "form feed"),
-    ):
-        at = raw.find(space)
-        if at >= 0:
-            line = raw.count(b"\n", 0, at) + 1
-            assumed.append(Assumption(code, f"a {name} outside quotes was taken as a space", line))
+    if not raw.isascii():
+        _note_space(raw, _NO_BREAK_SPACE, Assumed.NO_BREAK_SPACE, "no-break space", assumed)
+    _note_space(raw, b"\f", Assumed.FORM_FEED, "form feed", assumed)
+
+
+def _note_space(raw: bytes, space: bytes, code: Assumed, name: str, assumed: list[Assumption]) -> None:
+    at = raw.find(space)
+    if at >= 0:
+        line = raw.count(b"\n", 0, at) + 1
+        assumed.append(Assumption(code, f"a {name} was met; outside quotes it was taken as a space", line))

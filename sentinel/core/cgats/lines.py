@@ -6,14 +6,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 _BLANKS = re.compile(rb"(?:(?>[ \t\f]*)\n)*+")
 _STRUCTURE = re.compile(rb"[ \t\f]*(?:BEGIN|END)_DATA(?:_FORMAT)?(?=[ \t\f\n#]|\xc2\xa0|\Z)", re.I)
-_CHUNK = 1 << 20
-_LINE_FEED, _SPACE = 10, 32
-_UPPER = 0xDF
-_FIRST_LETTERS = (ord("B"), ord("E"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,23 +37,16 @@ def lines(raw: bytes, start: int, number: int, end: int | None = None) -> Iterat
 
 
 def next_structure(raw: bytes, start: int, number: int) -> Line | None:
-    """The next line that begins with BEGIN_DATA, END_DATA or one of their formats, in any case."""
-    for at in _candidates(raw, start):
-        if _STRUCTURE.match(raw, at):
-            return next(lines(raw, at, number + raw.count(b"\n", start, at)))
+    """The next line that begins with BEGIN_DATA, END_DATA or one of their formats, in any case.
+
+    All of these words have a low line in them, and rows seldom do.
+    """
+    at = start
+    while (low_line := raw.find(b"_", at)) >= 0:
+        begin = raw.rfind(b"\n", at, low_line) + 1 or at
+        if _STRUCTURE.match(raw, begin):
+            return next(lines(raw, begin, number + raw.count(b"\n", start, begin)))
+        at = raw.find(b"\n", low_line) + 1
+        if at == 0:
+            break
     return None
-
-
-def _candidates(raw: bytes, start: int) -> Iterator[int]:
-    """Line starts whose first letter might be that of a structural word."""
-    yield start
-    letters = np.frombuffer(raw, np.uint8)
-    for low in range(start, len(raw), _CHUNK):
-        chunk = letters[low : low + _CHUNK]
-        feeds = np.flatnonzero(chunk == _LINE_FEED) + (low + 1)
-        feeds = feeds[feeds < len(raw)]
-        first = letters[feeds]
-        upper = first & _UPPER
-        likely = (upper == _FIRST_LETTERS[0]) | (upper == _FIRST_LETTERS[1])
-        likely |= (first <= _SPACE) & (first != _LINE_FEED)
-        yield from feeds[likely].tolist()

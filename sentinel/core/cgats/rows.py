@@ -12,7 +12,7 @@ from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.fields import is_text
 from sentinel.core.cgats.lines import Line, lines
 from sentinel.core.cgats.notes import Notes
-from sentinel.core.cgats.sections import Section
+from sentinel.core.cgats.sections import INCLUDES, Section
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,25 +72,20 @@ def rows(raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: No
 def _cells(line: Line, layout: Layout, bounds: Bounds, notes: Notes) -> list[str]:
     """The unquoted cells of a line, none for a comment."""
     text = line.text
-    if len(text) > bounds.token_bytes and _longest_word(text) > bounds.token_bytes:
-        message = f"expected cells of at most {bounds.token_bytes} characters"
-        raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
     end = words.comment_start(text)
     content = text[:end]
     if not content.strip(words.WHITE):
         return []
-    cells = words.split(content, layout.tabbed, line.number, notes)
-    if layout.tabbed and end < len(text):
-        _refuse_doubtful_comment(line, content, cells, layout)
-    word = cells[0].upper()
-    if word in (".INCLUDE", "$INCLUDE"):
+    if content.lstrip(words.WHITE)[0] in ".$" and words.first(content.lstrip(words.WHITE)).upper() in INCLUDES:
         message = "a line that includes another file is never followed; put its text in its place"
         raise CgatsError(Refused.INCLUDE_LINE, message, line.number)
+    cells = words.split(content, layout.tabbed, line.number, notes)
+    if line.after - line.start > bounds.token_bytes and max(len(c.encode()) for c in cells) > bounds.token_bytes:
+        message = f"expected cells of at most {bounds.token_bytes} bytes"
+        raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
+    if layout.tabbed and end < len(text):
+        _refuse_doubtful_comment(line, content, cells, layout)
     return cells
-
-
-def _longest_word(text: str) -> int:
-    return max((end - start for start, end in words.words(text)), default=0)
 
 
 def _refuse_doubtful_comment(line: Line, content: str, cells: list[str], layout: Layout) -> None:
@@ -109,16 +104,22 @@ def _fit(row: Row, layout: Layout, tail: _Tail) -> None:
     if len(cells) < width or (len(row.lines) > 1 and len(cells) > width):
         raise _short(first, row.lines[0][1], width)
     tail.widths.add(len(cells))
-    if layout.tabbed and not cells[width - 1] and tail.empty is None:
+    if layout.tabbed and tail.empty is None and not cells[width - 1] and not _ends_in_quote(last):
         tail.empty = row
     if any(cells[width:]):
         message = f"expected {width} cells, but this row has {len(cells)}"
         raise CgatsError(Refused.LONG_ROW, message, last.number)
     del cells[width:]
+    if all(layout.columns):
+        return
     for name, cell in zip(layout.columns, cells, strict=True):
         if not name and cell:
             message = f"expected an empty cell in a column without a name, but {cell!r} stands here"
             raise CgatsError(Refused.UNNAMED_COLUMN, message, first.number)
+
+
+def _ends_in_quote(line: Line) -> bool:
+    return line.text[: words.comment_start(line.text)].rstrip(words.WHITE)[-1:] == '"'
 
 
 def _short(line: Line, came: int, width: int) -> CgatsError:

@@ -14,6 +14,9 @@ from sentinel.core.cgats.notes import Notes
 FRACTION_UP_TO = 2.0
 """The perfect diffuser is 1; fluorescent inks and papers read above it (common practice, no published source)."""
 
+PART_ABOVE = 0.25
+"""Of the patches; fewer are a few broken values among fractions rather than a chart of blacks in percent."""
+
 LOWEST, HIGHEST = -0.1, 3.0
 """Fractions of the perfect diffuser; beyond them a value is no reading but a fault (common practice)."""
 
@@ -52,12 +55,12 @@ def _largest(values: FloatArray) -> float:
 
 
 def _is_percent(values: FloatArray, table: Table, quantity: Quantity) -> bool:
-    """Percent if at least half of the patches reach above what a fraction can be; fractions if none does."""
+    """Percent if a good part of the patches reaches above what a fraction can be; fractions if none does."""
     rows = values[np.isfinite(values).any(axis=1)]
     above = np.nanmax(rows, axis=1) > FRACTION_UP_TO if len(rows) else np.zeros(0, np.bool_)
     if not above.any():
         return False
-    if above.mean() >= 0.5 and _largest(values) > 2 * FRACTION_UP_TO:
+    if above.mean() >= PART_ABOVE and _largest(values) > 2 * FRACTION_UP_TO:
         return True
     message = (
         f"expected {quantity.name} from 0 to 1 or from 0 to 100, but {int(above.sum())} of {len(above)} patches reach "

@@ -18,7 +18,7 @@ from sentinel.core.cgats.notes import Notes
 STRUCTURE = ("BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
 _COUNTS = ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS")
 _COUNT = re.compile(r"\d{1,9}")
-_INCLUDES = (".INCLUDE", "$INCLUDE")
+INCLUDES = (".INCLUDE", "$INCLUDE")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,7 @@ class Sections:
         self._header = _Header()
         self._format: Format | None = None
         self._header_lines = 0
+        self._begun = False
         self.identifier = ""
         self.sections: list[Section] = []
         self._read()
@@ -79,6 +80,8 @@ class Sections:
             message = "expected a CGATS text with BEGIN_DATA, but there is none in this file"
             raise CgatsError(Refused.NO_DATA, message)
         self._refuse_leftovers()
+        if not self.identifier:
+            self._notes.add(Assumed.IDENTIFIER_MISSING, "the identifier line (such as CGATS.17) is missing", 1)
 
     def _read_header(self, source: Iterator[Line]) -> Line | None:
         """Read header lines up to BEGIN_DATA and return that line; None at the end of the text."""
@@ -88,12 +91,14 @@ class Sections:
                 continue
             word = words.first(content)
             keyword = word.upper()
+            if keyword in STRUCTURE:
+                self._begun = True
             if keyword == "BEGIN_DATA":
                 _refuse_text_after(line, content, word)
                 return line
             if keyword == "BEGIN_DATA_FORMAT":
                 self._read_format(line, content[len(word) :], source)
-            elif keyword in STRUCTURE or keyword in _INCLUDES:
+            elif keyword in STRUCTURE or keyword in INCLUDES:
                 raise _misplaced(line, keyword)
             elif not self._is_identifier(line, content):
                 self._read_statement(line, keyword, content[len(word) :].strip(words.WHITE))
@@ -115,22 +120,19 @@ class Sections:
 
     def _is_identifier(self, line: Line, content: str) -> bool:
         """Take the line as an identifier if it is one: the first line of the file, or of a later sheet."""
-        first = not self.sections and not any(s.keyword != "#" for s in self._header.statements)
-        if self.identifier:
-            if self.sections and is_identifier(content):
-                self._header.fresh = True
-                return True
+        if self.sections and is_identifier(content):
+            self._header.fresh = True
+            return True
+        if self.sections or self._begun:
             return False
-        if not first or self._header.format or self._header.counts:
-            return False
-        if is_standard(words.first(content)) or '"' in content:
-            message = "the identifier line (such as CGATS.17) is missing"
-            self._notes.add(Assumed.IDENTIFIER_MISSING, message, line.number)
-            return False
-        self.identifier = content
-        if not is_identifier(content):
+        self._begun = True
+        word = words.first(content)
+        if not is_identifier(word):
+            if is_standard(word) or '"' in content:
+                return False
             message = f"the first line, {words.shown(content)}, was taken as the identifier"
             self._notes.add(Assumed.IDENTIFIER_UNKNOWN, message, line.number)
+        self.identifier = content
         return True
 
     def _read_statement(self, line: Line, keyword: str, rest: str) -> None:
@@ -263,7 +265,7 @@ def _refuse_text_after(line: Line, content: str, word: str) -> None:
 
 
 def _misplaced(line: Line, keyword: str) -> CgatsError:
-    if keyword in _INCLUDES:
+    if keyword in INCLUDES:
         message = "a line that includes another file is never followed; put its text in its place"
         return CgatsError(Refused.INCLUDE_LINE, message, line.number)
     message = f"expected header lines, but {keyword} stands here without its beginning"

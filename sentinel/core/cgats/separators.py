@@ -13,10 +13,14 @@ from sentinel.core.cgats.lines import Line, lines
 from sentinel.core.cgats.rows import Layout
 from sentinel.core.cgats.sections import Section
 
+_NOT_ONE_TAB = (b" ", b"\t\t", b"\f", "\u00a0".encode())
+
 
 def refuse_doubtful(raw: bytes, section: Section, layout: Layout, count: int) -> None:
     """Refuse a section whose rows fit the layout, if they leave a doubt about their separator."""
     if raw.find(b"\t", section.start, section.end) < 0:
+        return
+    if layout.tabbed and all(raw.find(gap, section.start, section.end) < 0 for gap in _NOT_ONE_TAB):
         return
     source = lines(raw, section.start, section.line, section.end)
     content = (

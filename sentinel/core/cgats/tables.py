@@ -50,9 +50,10 @@ class TableReader:
         )
 
     def _decimal_comma(self, sections: list[Section]) -> bool:
-        if not any(self._raw.find(b",", s.start, s.end) >= 0 for s in sections):
+        if not self._has(b",", sections):
             return False
-        cut = [self._cut(section, MarkSurvey, Notes()) for section in sections]
+        points = self._has(b".", sections)
+        cut = [self._cut(section, lambda names: MarkSurvey(names, points), Notes()) for section in sections]
         comma, point, doubt = decide([survey for _, survey in cut])
         if doubt:
             cells = _Cells(self._raw, sections[doubt.table], cut[doubt.table][0], self._bounds)
@@ -68,6 +69,9 @@ class TableReader:
         elif comma:
             self._notes.add(Assumed.DECIMAL_COMMA, "commas in numbers were taken as decimal commas")
         return comma
+
+    def _has(self, mark: bytes, sections: list[Section]) -> bool:
+        return any(self._raw.find(mark, section.start, section.end) >= 0 for section in sections)
 
     def _table(self, section: Section, comma: bool, keywords: Mapping[str, str]) -> Table:
         layout, columns = self._cut(section, lambda names: Columns(names, comma), self._notes)
@@ -230,7 +234,7 @@ def _refuse_doubled(layout: Layout, section: Section) -> None:
 
 def _refuse_letters(columns: Columns, cells: _Cells) -> None:
     """A column that the standard defines as numbers must hold numbers."""
-    for field, odd in columns.odd.items():
+    for field, row in columns.odd.items():
         if is_value(field):
-            message = f"expected a number for {written(field)}, but {words.shown(odd.cell)} came"
-            raise CgatsError(Refused.NOT_A_NUMBER, message, *cells(odd.row, field))
+            message = f"expected a number for {written(field)}, but {words.shown(cells.cell(row, field))} came"
+            raise CgatsError(Refused.NOT_A_NUMBER, message, *cells(row, field))

@@ -25,8 +25,7 @@ _PAD = WHITE.replace("\t", "")
 _WORD = re.compile(_QUOTED.format(w=WHITE, end=f"[{WHITE}]|$") + f"|[^{WHITE}]+")
 _CELL_END = rf"[{_PAD}]*(?:\t|$)"
 _CELL = re.compile(rf"[{_PAD}]*({_QUOTED.format(w=WHITE, end=_CELL_END)}|[^\t]*)[^\t]*")
-_FIRST = re.compile(f"[^{WHITE}]+")
-_QUOTE_MARKS = ('"', "'")
+_NOT_WHITE = re.compile(f"[^{WHITE}]+")
 
 
 def words(text: str) -> list[Span]:
@@ -56,13 +55,25 @@ def comment_start(text: str) -> int:
 
 def split(text: str, tabbed: bool, line: int, notes: Notes) -> list[str]:
     """The unquoted cells of a line that holds no comment."""
-    if not any(mark in text for mark in _QUOTE_MARKS):
-        if tabbed:
-            return [cell.strip(WHITE) for cell in text.split("\t")]
-        if text.isascii():
-            return text.split()
+    if tabbed:
+        cells = [cell.strip(WHITE) for cell in text.split("\t")]
+    else:
+        cells = text.split() if text.isascii() else _NOT_WHITE.findall(text)
+    if "'" not in text and ('"' not in text or _unquote_whole(cells)):
+        return cells
     spans = tabbed_cells(text) if tabbed else words(text)
     return [unquoted(text, span, line, notes) for span in spans]
+
+
+def _unquote_whole(cells: list[str]) -> bool:
+    """Take the quotes off cells that are quoted as a whole, in place; False if any quote is not of this kind."""
+    for index, cell in enumerate(cells):
+        if '"' in cell:
+            inner = cell[1:-1]
+            if len(cell) < 2 or cell[0] != '"' or cell[-1] != '"' or '"' in inner:
+                return False
+            cells[index] = inner
+    return True
 
 
 def unquoted(text: str, span: Span, line: int, notes: Notes) -> str:
@@ -99,5 +110,5 @@ def shown(text: str) -> str:
 
 def first(content: str) -> str:
     """The first word of a stripped line, as written."""
-    spans = _FIRST.match(content)
+    spans = _NOT_WHITE.match(content)
     return spans[0] if spans else ""

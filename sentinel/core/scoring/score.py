@@ -24,7 +24,11 @@ RULES_VERSION = 1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
-    """Aim values for a chart. `condition` is what its file says, with what was declared for it filled in."""
+    """Aim values for a chart.
+
+    `condition` is what its file says, with what was declared for it filled in; `stock` is what people call the stock
+    it stands for, where that is known.
+    """
 
     name: str
     sha256: str
@@ -32,6 +36,7 @@ class Target:
     condition: MeasurementCondition
     colour_path: str
     instrument: str | None = None
+    stock: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,7 +138,7 @@ def _against_rivals(
 ) -> Score:
     """A failed score with a remark where another target fits so much better that the wrong stock is plausible."""
     bound = result.metrics["all"]["de00_mean"] * policy.rival_share
-    best: tuple[float, str] | None = None
+    best: tuple[float, Target] | None = None
     for rival in rivals:
         try:
             comparable(rival.condition, condition, unknown_m_scored=True)
@@ -142,11 +147,12 @@ def _against_rivals(
             continue
         mean = float(de00(pairs.aim, pairs.lab).mean())
         if len(pairs) >= policy.least_patches and mean <= bound and (best is None or mean < best[0]):
-            best = (mean, rival.name)
+            best = (mean, rival)
     if best is None:
         return result
+    mean, rival = best
     message = (
-        f"the target {best[1]} fits better: mean difference {best[0]:.2f} instead of "
+        f"the aim of {rival.stock or rival.name} fits better: mean ΔE00 {mean:.2f} instead of "
         f"{result.metrics['all']['de00_mean']:.2f}; make sure which stock was printed"
     )
-    return replace(result.noting(Reason(Code.RIVAL_FITS_BETTER, message)), rival=best[1])
+    return replace(result.noting(Reason(Code.RIVAL_FITS_BETTER, message)), rival=rival.name)

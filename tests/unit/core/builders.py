@@ -15,7 +15,7 @@ from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
 FloatArray = npt.NDArray[np.float64]
-Rows = Sequence[Sequence[float]] | FloatArray
+Rows = npt.ArrayLike
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 SILENT = MeasurementCondition()
@@ -48,8 +48,7 @@ def measurement(
     condition: MeasurementCondition = SILENT,
 ) -> Measurement:
     """A reading of as many patches as its values have rows; a chart without inks where no device values are given."""
-    values = next(rows for rows in (reflectance, lab, xyz, device, ids) if rows is not None)
-    count = len(values)
+    count = len(next(np.asarray(rows) for rows in (reflectance, lab, xyz, device, ids) if rows is not None))
     chart = Chart(
         ids=tuple(ids or map(str, range(1, count + 1))),
         names=None if names is None else tuple(names),

@@ -164,9 +164,7 @@ def test_order_in_which_checks_are_read_does_not_matter(
 
 
 @given(CHECKS, st.randoms(use_true_random=False))
-def test_order_in_which_checks_arrive_does_not_matter(
-    measured: list[tuple[datetime, Verdict]], random: Random
-) -> None:
+def test_order_in_which_checks_arrive_does_not_matter(measured: list[tuple[datetime, Verdict]], random: Random) -> None:
     """Those of one moment apart: there the one recorded later counts."""
     measured = list(dict(measured).items())
     arrived = random.sample(measured, len(measured))

@@ -1,0 +1,28 @@
+"""Fixtures that tests of every room use."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.support.clock import FakeClock
+from tests.support.room import Room, Staff
+
+
+@pytest.fixture
+def clock() -> FakeClock:
+    return FakeClock()
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Room:
+    return Room(tmp_path / "room")
+
+
+@pytest.fixture
+def staff(room: Room) -> Iterator[Staff]:
+    workers = Staff(room)
+    yield workers
+    workers.store.close()

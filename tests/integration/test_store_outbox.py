@@ -1,0 +1,98 @@
+"""The outbox as a deliverer sees it, on a real store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from sentinel.adapters.store.store import Store, StoreView
+from sentinel.core.records import Notice
+from tests.support.clock import NOON
+from tests.support.records import notice
+from tests.support.room import SITE, rows
+
+MINUTE = timedelta(minutes=1)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    opened = Store(tmp_path / "store.sqlite", SITE)
+    yield opened
+    opened.close()
+
+
+def put(store: Store, *notices: Notice) -> None:
+    with store.transaction() as unit:
+        unit.enqueue(notices, NOON)
+
+
+def test_a_notice_comes_out_as_it_went_in(store: Store) -> None:
+    put(store, notice(file_name="grün.txt", reasons=[]))
+    waiting = store.outbox.next_for("colour-team", NOON)
+    assert waiting is not None
+    assert waiting.notice == notice(file_name="grün.txt", reasons=[])
+    assert (waiting.created_at, waiting.tries) == (NOON, 0)
+
+
+def test_the_oldest_notice_of_the_recipient_comes_first(store: Store) -> None:
+    put(store, notice("a", "other"), notice("b"), notice("c"))
+    waiting = store.outbox.next_for("colour-team", NOON)
+    assert waiting is not None
+    assert waiting.notice.key == "b"
+
+
+def test_a_sent_notice_is_not_given_again(store: Store, tmp_path: Path) -> None:
+    put(store, notice("a"), notice("b"))
+    first = store.outbox.next_for("colour-team", NOON)
+    assert first is not None
+    store.outbox.sent(first, NOON + MINUTE)
+    second = store.outbox.next_for("colour-team", NOON)
+    assert second is not None
+    assert second.notice.key == "b"
+    assert rows(tmp_path / "store.sqlite", "SELECT status, tries FROM outbox ORDER BY seq") == [
+        ("sent", 1), ("waiting", 0),
+    ]  # fmt: skip
+    assert rows(tmp_path / "store.sqlite", "SELECT outbox_seq, arrived, answer, at FROM delivery") == [
+        (first.seq, 1, "accepted", "2026-03-02T12:01:00.000000Z")
+    ]
+
+
+def test_a_failed_notice_waits_for_its_time_and_the_next_goes_ahead(store: Store) -> None:
+    put(store, notice("a"), notice("b"))
+    first = store.outbox.next_for("colour-team", NOON)
+    assert first is not None
+    store.outbox.failed(first, NOON, "refused", NOON + MINUTE)
+    ahead = store.outbox.next_for("colour-team", NOON)
+    assert ahead is not None
+    assert ahead.notice.key == "b"
+    store.outbox.sent(ahead, NOON)
+    assert store.outbox.next_for("colour-team", NOON) is None
+    assert store.outbox.next_try_at("colour-team") == NOON + MINUTE
+    again = store.outbox.next_for("colour-team", NOON + MINUTE)
+    assert again is not None
+    assert (again.notice.key, again.tries) == ("a", 1)
+
+
+def test_a_notice_given_up_is_counted_and_not_tried(store: Store, tmp_path: Path) -> None:
+    put(store, notice())
+    waiting = store.outbox.next_for("colour-team", NOON)
+    assert waiting is not None
+    store.outbox.given_up(waiting, NOON, "refused")
+    assert store.outbox.next_for("colour-team", NOON) is None
+    assert store.outbox.next_try_at("colour-team") is None
+    assert StoreView(tmp_path / "store.sqlite", SITE).outbox_counts() == {
+        "waiting": 0, "sent": 0, "given-up": 1,
+    }  # fmt: skip
+
+
+def test_what_waited_before_a_restart_waits_after_it(store: Store, tmp_path: Path) -> None:
+    put(store, notice("a"))
+    store.close()
+    reopened = Store(tmp_path / "store.sqlite", SITE)
+    waiting = reopened.outbox.next_for("colour-team", NOON)
+    assert waiting is not None
+    assert waiting.notice.key == "a"
+    reopened.close()

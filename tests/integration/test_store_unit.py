@@ -1,0 +1,271 @@
+"""One unit of work on a real store: all of it or nothing, and what it answers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta, timezone
+from pathlib import Path
+
+import pytest
+
+from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.transactions import StoreBusyError
+from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
+from sentinel.core.reasons import Code, Reason
+from sentinel.core.state import PastCheck, State, StateReport
+from sentinel.core.verdict import Verdict
+from tests.support.clock import NOON
+from tests.support.records import check, digest, notice, refused
+from tests.support.room import SITE, rows
+
+HOUR = timedelta(hours=1)
+DUE = StateReport(State.DUE, (Reason(Code.TOO_OLD, "old"), Reason(Code.LAST_CHECK_FAILED, "failed")), None, NOON)
+CURRENT = StateReport(State.CURRENT, (), None, NOON)
+NORTH, SOUTH = "north/satin-240", "south/satin-240"
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "store.sqlite"
+
+
+@pytest.fixture
+def store(path: Path) -> Iterator[Store]:
+    opened = Store(path, SITE)
+    yield opened
+    opened.close()
+
+
+def all_seqs(path: Path) -> list[int]:
+    tables = [name for (name,) in rows(path, "SELECT name FROM sqlite_schema WHERE type = 'table'")]
+    kept = [name for name in tables if name not in ("counter", "alembic_version")]
+    return sorted(int(str(seq)) for name in kept for (seq,) in rows(path, f'SELECT seq FROM "{name}"'))  # noqa: S608
+
+
+def latest(store: Store, *conditions: str) -> dict[str, PastCheck]:
+    with store.transaction() as unit:
+        return unit.latest_checks(conditions)
+
+
+def test_a_unit_that_breaks_leaves_nothing_of_itself(store: Store, path: Path) -> None:
+    with pytest.raises(RuntimeError, match="broke"), store.transaction() as unit:  # noqa: PT012
+        unit.add_check(check())
+        unit.add_unscored(refused(), "f" * 64)
+        unit.announce(NORTH, DUE, NOON)
+        unit.enqueue([notice()], NOON)
+        unit.remember_left("origin")
+        raise RuntimeError("broke")
+    assert all_seqs(path) == []
+    assert rows(path, "SELECT * FROM counter") == []
+
+
+def test_seq_rises_over_all_tables_without_a_gap(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check())
+        unit.add_unscored(refused(), "f" * 64)
+        unit.announce(NORTH, DUE, NOON)
+    with pytest.raises(RuntimeError), store.transaction() as unit:  # noqa: PT012
+        unit.enqueue([notice("lost")], NOON)
+        raise RuntimeError
+    with store.transaction() as unit:
+        unit.enqueue([notice("a"), notice("b")], NOON)
+    assert all_seqs(path) == [1, 2, 3, 4, 5, 6]
+    assert rows(path, "SELECT key, seq FROM outbox ORDER BY seq") == [("a", 5), ("b", 6)]
+
+
+def test_each_site_counts_for_itself(store: Store, path: Path) -> None:
+    other = Store(path, "annexe")
+    for opened in (store, other, store):
+        with opened.transaction() as unit:
+            unit.enqueue([notice(f"key-{opened is other}-{len(all_seqs(path))}")], NOON)
+    assert rows(path, "SELECT site, seq FROM outbox ORDER BY site, seq") == [
+        ("annexe", 1), ("hall", 1), ("hall", 2),
+    ]  # fmt: skip
+    other.close()
+
+
+def test_a_site_does_not_see_the_records_of_another(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check())
+        unit.announce(NORTH, DUE, NOON)
+        unit.remember_left("origin")
+    other = Store(path, "annexe")
+    with other.transaction() as unit:
+        assert unit.latest_checks([NORTH]) == {}
+        assert unit.announced_states() == {}
+        assert unit.left_files() == set()
+        assert not unit.has_check(digest("sheet"), 1, NORTH)
+    other.close()
+    assert StoreView(path, "annexe").latest_checks() == {}
+
+
+def test_a_check_is_kept_with_everything_needed_to_judge_it_again(store: Store, path: Path) -> None:
+    lisbon_summer = timezone(timedelta(hours=1))
+    with store.transaction() as unit:
+        unit.add_check(check(measured_at=NOON.astimezone(lisbon_summer)))
+    [row] = rows(
+        path,
+        "SELECT sha256, table_no, measured_at, measured_offset_minutes, target_hash, limits, rules_version,"
+        ' instrument, m_condition, chart_hash FROM "check"',
+    )
+    assert row == (
+        digest("sheet"), 1, "2026-03-02T12:00:00.000000Z", 60, "d" * 64,
+        '{"all": {"de00_mean": [2.0, 3.0]}}', 1, "0042", "M1", "c" * 64,
+    )  # fmt: skip
+
+
+def test_a_chart_is_kept_once(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check("one"))
+        unit.add_check(check("two"))
+    assert rows(path, "SELECT count(*) FROM chart") == [(1,)]
+
+
+def test_the_same_measurement_is_not_kept_twice_for_a_condition(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check())
+        assert unit.has_check(digest("sheet"), 1, NORTH)
+        assert not unit.has_check(digest("sheet"), 2, NORTH)
+        assert not unit.has_check(digest("sheet"), 1, SOUTH)
+        assert not unit.has_check(digest("other"), 1, NORTH)
+    with pytest.raises(StoreBusyError, match="UNIQUE"), store.transaction() as unit:
+        unit.add_check(check())
+    assert rows(path, 'SELECT count(*) FROM "check"') == [(1,)]
+
+
+def test_the_same_bytes_for_another_condition_supersede_visibly(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        assert unit.add_check(check()) == []
+        assert unit.add_check(check(condition=SOUTH)) == [NORTH]
+    assert list(latest(store, NORTH, SOUTH)) == [SOUTH]
+    [(seq,)] = rows(path, f"SELECT seq FROM \"check\" WHERE condition = '{NORTH}'")  # noqa: S608
+    [(by,)] = rows(path, f"SELECT seq FROM \"check\" WHERE condition = '{SOUTH}'")  # noqa: S608
+    assert rows(path, "SELECT check_seq, kind, by_check_seq, note FROM check_counter_entry") == [
+        (seq, "superseded", by, f"the same measurement was sent again for {SOUTH}")
+    ]
+
+
+def test_another_table_of_the_same_file_supersedes_nothing(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check())
+        assert unit.add_check(check(condition=SOUTH, table=2)) == []
+    assert sorted(latest(store, NORTH, SOUTH)) == [NORTH, SOUTH]
+
+
+def test_the_latest_check_is_the_one_measured_last(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check("late", measured_at=NOON, verdict=Verdict.WARN))
+        unit.add_check(check("early", measured_at=NOON - HOUR))
+    found = latest(store, NORTH)[NORTH]
+    assert (found.verdict, found.measured_at) == (Verdict.WARN, NOON)
+
+
+def test_of_two_checks_of_one_moment_the_later_record_counts(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check("one"))
+        unit.add_check(check("two", verdict=Verdict.FAIL))
+    assert latest(store, NORTH)[NORTH].verdict is Verdict.FAIL
+
+
+def test_the_latest_check_is_none_that_was_countered(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check("early", measured_at=NOON - HOUR, verdict=Verdict.WARN))
+        unit.add_check(check("late"))
+        unit.add_check(check("late", SOUTH))
+    assert latest(store, NORTH)[NORTH].verdict is Verdict.WARN
+
+
+def test_only_the_conditions_asked_for_are_answered(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check("one"))
+        unit.add_check(check("two", SOUTH))
+    assert list(latest(store, SOUTH)) == [SOUTH]
+    assert latest(store) == {}
+    assert sorted(StoreView(path, SITE).latest_checks()) == [NORTH, SOUTH]
+
+
+def test_the_state_announced_last_is_remembered_with_its_codes(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.announce(NORTH, CURRENT, NOON)
+        unit.announce(SOUTH, CURRENT, NOON)
+        unit.announce(NORTH, DUE, NOON)
+        assert unit.announced_states() == {
+            NORTH: ("due", ["too-old", "last-check-failed"]),
+            SOUTH: ("current", []),
+        }
+
+
+def test_an_incident_is_open_until_it_is_closed(store: Store) -> None:
+    kind = IncidentKind.CHECK_FAILED
+    with store.transaction() as unit:
+        seq = unit.apply(NORTH, None, Transition(kind, Step.OPENED, None, 7, 1), NOON)
+        opened = OpenIncident(seq, 7, 1)
+        assert unit.open_incidents() == {NORTH: {kind: opened}}
+        assert unit.apply(NORTH, opened, Transition(kind, Step.REPEATED, None, 8, 2), NOON) == seq
+        assert unit.open_incidents() == {NORTH: {kind: OpenIncident(seq, 8, 2)}}
+        unit.apply(NORTH, OpenIncident(seq, 8, 2), Transition(kind, Step.CLOSED, None, 9, 2), NOON)
+        assert unit.open_incidents() == {}
+
+
+def test_a_notice_of_the_same_step_is_not_put_in_twice(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.enqueue([notice(), notice(url_no=1), notice(recipient="other")], NOON)
+    with pytest.raises(StoreBusyError, match="UNIQUE"), store.transaction() as unit:
+        unit.enqueue([notice()], NOON)
+    assert StoreView(path, SITE).outbox_counts()["waiting"] == 3
+
+
+def test_unscored_files_come_back_as_they_were(store: Store) -> None:
+    record = refused()
+    with store.transaction() as unit:
+        seq = unit.add_unscored(record, "old")
+        assert unit.unscored_by_origin(record.origin) == record
+        assert unit.unscored_by_origin("another") is None
+        assert unit.unscored_to_retry("new") == [(seq, record)]
+        assert unit.unscored_to_retry("old") == []
+        unit.mark_retried(seq, "new")
+        assert unit.unscored_to_retry("new") == []
+
+
+def test_a_settled_file_is_not_tried_again(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.add_unscored(refused("one", origin="a"), "old")
+        unit.add_unscored(refused("one", origin="b"), "old")
+        unit.add_unscored(refused("two"), "old")
+        assert [each.origin for each in unit.settle_unscored(digest("one"), NOON)] == ["a", "b"]
+        assert unit.settle_unscored(digest("one"), NOON) == []
+        assert [each.file_name for _, each in unit.unscored_to_retry("new")] == ["two.txt"]
+
+
+def test_files_left_in_place_are_remembered_once(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.remember_left("a")
+        unit.remember_left("b")
+        unit.remember_left("a")
+        assert unit.left_files() == {"a", "b"}
+    assert rows(path, "SELECT count(*) FROM left_file") == [(2,)]
+
+
+def test_settings_in_force_are_noted_when_they_change(store: Store, path: Path) -> None:
+    for fingerprint in ("one", "one", "two", "one"):
+        with store.transaction() as unit:
+            unit.record_settings("/etc/s.toml", fingerprint, {"site": {}}, NOON)
+    assert rows(path, "SELECT fingerprint FROM settings_in_force ORDER BY seq") == [("one",), ("two",), ("one",)]
+    assert StoreView(path, SITE).effective_settings() == ("/etc/s.toml", "one")
+
+
+def test_notices_for_recipients_that_are_gone_are_given_up(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.enqueue([notice("a"), notice("b", "gone"), notice("c", "gone")], NOON)
+        assert unit.give_up_for_absent(["colour-team"], NOON) == 2
+        assert unit.give_up_for_absent(["colour-team"], NOON) == 0
+    assert rows(path, "SELECT key, status FROM outbox ORDER BY seq") == [
+        ("a", "waiting"), ("b", "given-up"), ("c", "given-up"),
+    ]  # fmt: skip
+    assert rows(path, "SELECT arrived, answer FROM delivery") == [(0, "the recipient was removed")] * 2
+
+
+def test_without_any_recipient_every_notice_is_given_up(store: Store, path: Path) -> None:
+    with store.transaction() as unit:
+        unit.enqueue([notice()], NOON)
+        assert unit.give_up_for_absent([], NOON) == 1

@@ -1,0 +1,188 @@
+"""A temporary print room: its folders, its target, its TOML, and everything of the service but the threads."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from sentinel.adapters.archive import Archive
+from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.recipients import Addressee
+from sentinel.adapters.store.store import Store
+from sentinel.adapters.targets import TargetShelf
+from sentinel.core.incidents import NoticeKind
+from sentinel.core.records import Waiting
+from sentinel.service.committing import Committer
+from sentinel.service.intake import Intake
+from sentinel.service.upkeep import Upkeep
+from sentinel.settings.loading import load
+from sentinel.settings.snapshot import Snapshot
+from tests.support import cgats
+from tests.support.clock import FakeClock, stamp
+
+SITE = "hall"
+
+TOML = """\
+[site]
+name = "hall"
+
+[folders]
+drop = ["drop"]
+archive = "archive"
+put_aside = "aside"
+
+[store]
+path = "store.sqlite"
+
+[printers.north]
+[printers.south]
+
+[substrates.satin-240]
+[substrates.matte-190]
+[substrates.film-clear]
+opacity = "transparent"
+
+[targets.house]
+file = "targets/house.txt"
+colour_path = "ink-space"
+
+[conditions."north/satin-240"]
+targets = ["house"]
+[conditions."north/matte-190"]
+targets = ["house"]
+[conditions."south/satin-240"]
+targets = ["house"]
+[conditions."south/film-clear"]
+targets = ["house"]
+"""
+
+COLOUR_TEAM = Addressee("colour-team", tuple(NoticeKind), ("json://127.0.0.1:9/never-called",))
+
+
+class Room:
+    """A folder with all that a print room has."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.drop, self.aside = folder / "drop", folder / "aside"
+        self.archive, self.store = folder / "archive", folder / "store.sqlite"
+        self.config = folder / "sentinel.toml"
+        self.drop.mkdir(parents=True)
+        (folder / "targets").mkdir()
+        (folder / "targets" / "house.txt").write_text(cgats.text())
+        self.config.write_text(TOML)
+
+    def configure(self, *changes: tuple[str, str], extra: str = "") -> Snapshot:
+        """Writes the TOML with each first text replaced by the second and `extra` at its end."""
+        text = TOML
+        for old, new in changes:
+            assert old in text, f"{old!r} is not in the room's TOML"
+            text = text.replace(old, new)
+        self.config.write_text(text + extra)
+        return self.snapshot()
+
+    def snapshot(self) -> Snapshot:
+        return Snapshot(load(self.config))
+
+    def put(
+        self,
+        place: str,
+        content: str | bytes = "",
+        *,
+        at: datetime | None = None,
+    ) -> Path:
+        """A file at `place` below the drop folder, last written `at`."""
+        path = self.drop / place
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content.encode() if isinstance(content, str) else content)
+        if at is not None:
+            stamp(path, at)
+        return path
+
+    def dropped(self) -> list[str]:
+        """What lies in the drop folder, folders left out."""
+        return _files_below(self.drop)
+
+    def put_aside(self) -> list[str]:
+        return _files_below(self.aside)
+
+    def archived(self) -> list[str]:
+        return _files_below(self.archive)
+
+
+def _files_below(folder: Path) -> list[str]:
+    return sorted(
+        os.path.relpath(Path(root) / name, folder)
+        for root, folders, files in os.walk(folder)
+        for name in [*files, *(each for each in folders if (Path(root) / each).is_symlink())]
+    )
+
+
+@dataclass
+class Staff:
+    """The room's workers on its real folders and store, under a clock that stands still."""
+
+    room: Room
+    clock: FakeClock = field(default_factory=FakeClock)
+    told: Sequence[Addressee] = (COLOUR_TEAM,)
+    drop_class: type[DropFolders] = DropFolders
+
+    def __post_init__(self) -> None:
+        self.store = Store(self.room.store, SITE)
+        self.snapshot = self.room.snapshot()
+        self.restart()
+
+    def restart(self) -> None:
+        """New workers over the same folders and store, as after a crash; the settings are read again."""
+        self.snapshot = self.room.snapshot()
+        folders = self.snapshot.loaded.settings.folders
+        archive = Archive(folders.archive)
+        self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
+        self.committer = Committer(self.store, self.clock, self.told)
+        self.upkeep = Upkeep(self.store, self.clock, self.told)
+        self.intake = Intake(
+            drop=self.drop,
+            archive=archive,
+            store=self.store,
+            targets=TargetShelf(archive),
+            clock=self.clock,
+            committer=self.committer,
+        )
+
+    def look(self, *closed: Path) -> int:
+        return self.intake.look(self.snapshot, {str(path) for path in closed})
+
+    def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
+        """Drops a file that is seen to be closed, and looks."""
+        return self.look(self.room.put(place, content, at=at or self.clock.now()))
+
+    def outbox(self, recipient: str = "colour-team") -> list[Waiting]:
+        """Every notice that waits for the recipient, the oldest first; takes them out, as sent."""
+        taken = []
+        while waiting := self.store.outbox.next_for(recipient, self.clock.now()):
+            self.store.outbox.sent(waiting, self.clock.now())
+            taken.append(waiting)
+        return taken
+
+    def told_kinds(self) -> list[str]:
+        """The kinds of the notices that wait, taken out of the outbox."""
+        return [waiting.notice.kind.value for waiting in self.outbox()]
+
+    def checks(self) -> list[tuple[str, str]]:
+        """(condition, verdict) of every check in the order in which they were kept."""
+        return [(row[0], row[1]) for row in self.rows('SELECT condition, verdict FROM "check" ORDER BY seq')]
+
+    def rows(self, query: str) -> list[tuple[object, ...]]:
+        return rows(self.room.store, query)
+
+
+def rows(store: Path, query: str) -> list[tuple[object, ...]]:
+    """What a query of our own finds in a store, past the program."""
+    import sqlite3
+    from contextlib import closing
+
+    with closing(sqlite3.connect(f"file:{store}?mode=ro", uri=True, timeout=10)) as connection:
+        return list(connection.execute(query))

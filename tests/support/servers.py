@@ -1,0 +1,86 @@
+"""Servers on loopback that take notices: well, badly, or not at all."""
+
+from __future__ import annotations
+
+import json
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from email import message_from_bytes, policy
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import Any
+
+from aiosmtpd.controller import Controller
+
+
+class Webhook:
+    """An HTTP server that answers every POST with `status` and keeps what came."""
+
+    def __init__(self, status: int = 200, port: int = 0) -> None:
+        self.status = status
+        self.posts: list[dict[str, Any]] = []
+        self._server = ThreadingHTTPServer(("127.0.0.1", port), self._handler())
+        self.port = self._server.server_address[1]
+        self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True)
+        self._thread.start()
+
+    def url(self, path: str = "") -> str:
+        return f"json://127.0.0.1:{self.port}/{path}"
+
+    def stop(self) -> None:
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join(5)
+
+    def _handler(self) -> type[BaseHTTPRequestHandler]:
+        webhook = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_POST(self) -> None:  # noqa: N802 - the name http.server asks for
+                data = self.rfile.read(int(self.headers["Content-Length"]))
+                webhook.posts.append(json.loads(data))
+                self.send_response(webhook.status)
+                self.send_header("Content-Length", "0")
+                self.end_headers()
+
+            def log_message(self, *_: object) -> None:
+                """Says nothing."""
+
+        return Handler
+
+
+class MailServer:
+    """An SMTP server that keeps (subject, body) of every mail."""
+
+    def __init__(self, port: int = 0) -> None:
+        self.mails: list[tuple[str, str]] = []
+        self.port = port or free_port()
+        self._controller = Controller(self, hostname="127.0.0.1", port=self.port)
+        self._controller.start()
+
+    @property
+    def url(self) -> str:
+        return f"mailto://127.0.0.1:{self.port}/?from=sentinel@print.example&to=team@print.example&mode=insecure"
+
+    async def handle_DATA(self, _server: object, _session: object, envelope: Any) -> str:  # noqa: N802
+        mail = message_from_bytes(envelope.content, policy=policy.default)
+        body = mail.get_body(("plain",))
+        assert body is not None
+        self.mails.append((str(mail["Subject"]), str(body.get_content())))
+        return "250 OK"
+
+    def stop(self) -> None:
+        self._controller.stop()
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        return int(listening.getsockname()[1])
+
+
+@contextmanager
+def silent_server() -> Iterator[int]:
+    """The port of a server that takes every connection and never says a word."""
+    with socket.create_server(("127.0.0.1", 0), backlog=32) as listening:
+        yield listening.getsockname()[1]

@@ -1,0 +1,48 @@
+"""Scores change with RULES_VERSION or not at all."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+
+import pytest
+
+from sentinel.core.scoring.score import RULES_VERSION
+from tests.unit.core.scoring.golden import GOLDEN, SameVersionError, Scores, differences, scores, write
+
+HOW = "after a change that is meant: raise RULES_VERSION, then python -m tests.unit.core.scoring.golden"
+KEPT: Scores = {"case": {"verdict": "pass", "metrics": {"all": {"de00_mean": 1.0}}, "lab": [[50.0, 0.0, 0.0]]}}
+
+
+def changed(by: float) -> Scores:
+    other = copy.deepcopy(KEPT)
+    other["case"]["lab"][0][2] += by
+    return other
+
+
+def test_scores_are_those_kept_under_this_rules_version() -> None:
+    kept = json.loads(GOLDEN.read_text(encoding="utf-8"))
+    assert kept["rules_version"] == RULES_VERSION, HOW
+    assert differences(kept["scores"], scores()) == [], HOW
+
+
+def test_a_difference_is_told_with_its_place() -> None:
+    assert differences(KEPT, changed(2e-9)) == ["case / lab [0] [2]: 0.0 became 2e-09"]
+    assert differences(KEPT, changed(1e-10)) == []
+
+
+def test_a_case_that_came_or_went_is_a_difference() -> None:
+    assert differences(KEPT, {}) != []
+    assert differences({}, KEPT) != []
+
+
+def test_changed_scores_are_not_written_under_the_same_version(tmp_path: Path) -> None:
+    path = tmp_path / "golden.json"
+    write(path, 1, KEPT)
+    before = path.read_text()
+    with pytest.raises(SameVersionError, match="case / lab"):
+        write(path, 1, changed(1.0))
+    assert path.read_text() == before
+    write(path, 2, changed(1.0))
+    assert json.loads(path.read_text()) == {"rules_version": 2, "scores": changed(1.0)}

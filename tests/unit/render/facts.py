@@ -1,0 +1,80 @@
+"""The facts of notices, as the service hands them on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sentinel.core.incidents import NoticeKind
+from sentinel.core.records import Notice
+from sentinel.render.notices import Message, message
+
+Facts = dict[str, Any]
+
+KEY = "incident-7-opened"
+BEYOND = {
+    "code": "action-limit",
+    "message": "maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
+}
+RIVAL = {"code": "rival-fits-better", "message": "the target gloss-260 fits better: mean difference 0.80 not 4.10"}
+REMARK = {"code": "m-condition-unknown", "message": "expected a measurement condition M0 to M3, not told by the target"}
+OLD = {"code": "too-old", "message": "the last check is 9.0 days old, a check is due after 7.0 days"}
+
+
+def check(*reasons: dict[str, str], **changes: Any) -> Facts:
+    """A check measured on a summer morning, in UTC as the store keeps it."""
+    figures = {"de00_mean": 4.1, "de00_p95": 6.789, "de00_max": 7.25}
+    return {
+        "file_name": "monday.txt",
+        "verdict": "fail",
+        "reasons": list(reasons),
+        "metrics": {"solids": figures, "all": {**figures, "de00_mean": 1.234}},
+        "target": "satin-full",
+        "patches": 72,
+        "matched": 70,
+        "m_condition": "M1",
+        "measured_at": "2026-07-06T08:30:00+00:00",
+        **changes,
+    }
+
+
+def condition(**changes: Any) -> Facts:
+    return {
+        "condition": "north/satin-240/fine",
+        "printer": "North",
+        "substrate": "Satin 240",
+        "mode": "fine",
+        "technology": "aqueous-pigment",
+        "drying_hours": 2.0,
+        "notes": None,
+        "reasons": [],
+        "timezone": "Europe/Lisbon",
+        **changes,
+    }
+
+
+def failed(count: int = 1, *reasons: dict[str, str], **changes: Any) -> Message:
+    return told(NoticeKind.CHECK_FAILED, condition(count=count, check=check(*(reasons or (BEYOND,))), **changes))
+
+
+def recovered(count: int = 1) -> Message:
+    return told(NoticeKind.RECOVERED, condition(count=count, check=check(REMARK, verdict="pass")))
+
+
+def due(*conditions: Facts) -> Message:
+    return told(NoticeKind.CHECK_DUE, {"conditions": list(conditions), "timezone": "Europe/Lisbon"})
+
+
+def unscored(**changes: Any) -> Message:
+    facts = {
+        "file_name": "monday.txt",
+        "folder": "north/satin-240",
+        "set_aside_as": "monday-2.txt",
+        "arrived_at": "2026-01-06T08:30:00+00:00",
+        "reasons": [{"code": "not-readable", "message": "line 7: expected 8 cells, got 3"}],
+        "timezone": "Europe/Lisbon",
+    }
+    return told(NoticeKind.FILE_UNSCORED, {**facts, **changes})
+
+
+def told(kind: NoticeKind, facts: Facts) -> Message:
+    return message(Notice(KEY, kind, "colour-team", 0, facts))

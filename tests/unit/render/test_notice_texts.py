@@ -1,0 +1,229 @@
+"""What people read: what happened, how sure that is, what to do next, in that order."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from sentinel.core.incidents import NoticeKind
+from sentinel.render.notices import Message, trial_message
+from tests.unit.render.facts import (
+    BEYOND,
+    KEY,
+    OLD,
+    REMARK,
+    RIVAL,
+    check,
+    condition,
+    due,
+    failed,
+    recovered,
+    told,
+    unscored,
+)
+
+EVERY_KIND = [failed(), failed(3), recovered(), due(condition(reasons=[OLD], check=check())), unscored()]
+KINDS = ["first failure", "failed again", "recovered", "due", "unscored"]
+ON_PRINTER = [failed(), failed(3), due(condition(reasons=[OLD], check=check()))]
+
+
+def places(text: str, *parts: str) -> list[int]:
+    """Where each part stands; all of them must be there."""
+    for part in parts:
+        assert part in text, f"{part!r} is missing in:\n{text}"
+    return [text.index(part) for part in parts]
+
+
+@pytest.mark.parametrize("found", EVERY_KIND, ids=KINDS)
+def test_the_last_line_is_the_key_by_which_a_repeat_is_told(found: Message) -> None:
+    assert found.body.splitlines()[-1] == KEY
+    assert found.body.count(KEY) == 1
+
+
+@pytest.mark.parametrize("found", EVERY_KIND, ids=KINDS)
+def test_no_text_holds_a_gap_a_placeholder_or_a_code(found: Message) -> None:
+    text = f"{found.title}\n{found.body}"
+    assert not re.search(r"None|[{}]|\.\.|  |:\n\n|action-limit|not-readable|too-old", text)
+
+
+def test_a_first_failure_says_what_figures_how_sure_and_then_what_to_do() -> None:
+    found = failed(1, BEYOND, REMARK)
+    assert found.title == "Check failed: North / Satin 240 (fine) - please confirm"
+    order = places(
+        found.body,
+        "North / Satin 240 (fine): a sheet was beyond an action limit. Please confirm it",
+        "Beyond its limit:\n- maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
+        "Figures:\n- all patches: mean ΔE00 1.23, 95th percentile 6.79, maximum 7.25\n- solids: mean ΔE00 4.10",
+        "To be noted:\n- expected a measurement condition M0 to M3",
+        "Measured 2026-07-06 09:30 WEST, 70 patches, M1, target satin-full, file monday.txt.",
+        "How sure: one reading of one sheet.",
+        "What to do, in this order:\n1. ",
+        "Do not recalibrate and do not replace anything on this one reading.",
+        "Take care:",
+        "It is no certificate of conformity.",
+    )
+    assert order == sorted(order)
+
+
+def test_the_steps_that_confirm_a_failure_go_from_cheap_to_dear() -> None:
+    """Common practice, no published source."""
+    order = places(
+        failed().body,
+        "1. Look which stock was printed",
+        "2. Make sure that the chart was dry when it was read (2 hours after printing)",
+        "3. Read the same sheet again",
+        "4. Print a nozzle check",
+        "5. Print the chart again",
+    )
+    assert order == sorted(order)
+
+
+def test_drying_without_a_known_time_is_still_asked_for() -> None:
+    assert "2. Make sure that the chart was dry when it was read: wet" in failed(drying_hours=None).body
+
+
+REMEDIES = r"[^.\n]*(?:recalibrat|reprofil|new profile|replace|service engineer)[^.\n]*"
+
+
+def remedies(found: Message) -> list[str]:
+    """Every sentence that names a remedy, but for those that forbid it."""
+    named = re.findall(REMEDIES, f"{found.title}\n{found.body}", flags=re.IGNORECASE)
+    return [sentence for sentence in named if not sentence.strip().startswith("Do not ")]
+
+
+def test_a_first_failure_names_no_remedy() -> None:
+    assert remedies(failed()) == []
+
+
+@pytest.mark.parametrize("count", [1, 2, 5])
+def test_where_another_stock_fits_better_no_remedy_is_named(count: int) -> None:
+    found = failed(count, BEYOND, RIVAL)
+    assert "How sure: the wrong stock is plausible - the target gloss-260 fits better" in found.body
+    assert remedies(found) == []
+
+
+def test_a_repeated_failure_names_the_remedy_behind_every_step_and_leaves_it_to_the_colour_lead() -> None:
+    found = failed(3)
+    assert found.title == "Check failed again: North / Satin 240 (fine)"
+    assert "the check failed again, 3 in a row by now." in found.body
+    [remedy] = remedies(found)
+    assert remedy.startswith("Only when stock, drying, reading and nozzles are all excluded, the colour lead decides")
+    order = places(found.body, "5. Print the chart again", remedy, "After that a check must pass.", "Take care:")
+    assert order == sorted(order)
+
+
+@pytest.mark.parametrize(
+    ("technology", "caution"),
+    [
+        ("aqueous-dye", "Keep hands, hair and sleeves away from the carriage"),
+        ("aqueous-pigment", "Keep hands, hair and sleeves away from the carriage"),
+        ("solvent", "no flame or spark"),
+        ("latex", "Heaters and freshly printed stock are hot"),
+        ("uv", "Never look into the UV lamps"),
+    ],
+)
+def test_whoever_is_sent_to_a_printer_is_warned_for_its_ink_technology(technology: str, caution: str) -> None:
+    for found in (failed(technology=technology), due(condition(technology=technology, reasons=[OLD]))):
+        care = found.body.split("Take care:\n")[1].split("\n\n")[0].splitlines()
+        assert caution in "\n".join(care)
+        assert care[-1].startswith("- The printer maker's manual and local rules come first")
+        assert care[-1].endswith("for licensed people.")
+
+
+@pytest.mark.parametrize("technology", ["aqueous-dye", "aqueous-pigment"])
+def test_a_caution_of_another_technology_is_not_given(technology: str) -> None:
+    for word in ("solvent", "Heaters", "UV"):
+        assert word not in failed(technology=technology).body
+
+
+def test_a_remark_alone_makes_no_list_of_limits() -> None:
+    assert "Beyond its limit" not in recovered().body
+
+
+@pytest.mark.parametrize(("count", "failures"), [(1, "1 failed check"), (4, "4 failed checks")])
+def test_recovered_speaks_of_the_last_sheet_and_is_no_certificate(count: int, failures: str) -> None:
+    found = recovered(count)
+    assert found.title == "Back within action limits: North / Satin 240 (fine)"
+    assert f"after {failures} the last sheet was within the action limits." in found.body
+    assert "A verdict speaks of that sheet alone. It is no certificate of conformity." in found.body
+    assert "What to do" not in found.body
+
+
+def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
+    found = due(condition(reasons=[OLD], check=check(), notes="coated side out"))
+    assert found.title == "Check due: North / Satin 240 (fine)"
+    order = places(
+        found.body,
+        "North / Satin 240 (fine): the last check is 9.0 days old, a check is due after 7.0 days.",
+        "Last measured 2026-07-06 09:30 WEST.",
+        "1. Load the stock and tell the printer what it is (coated side out).",
+        "2. Print the chart of its target.",
+        "3. Let the chart dry for 2 hours before it is measured",
+        "4. Measure it and save the file in the drop folder.",
+        "Take care:",
+    )
+    assert order == sorted(order)
+
+
+def test_checks_due_at_one_moment_are_one_notice_with_each_caution_once() -> None:
+    solvent = condition(printer="South", mode=None, technology="solvent", reasons=[OLD])
+    latex = condition(printer="West", mode=None, technology="latex", reasons=[OLD])
+    found = due(solvent, latex, condition(reasons=[OLD]))
+    assert found.title == "3 checks due"
+    places(found.body, "South / Satin 240: ", "West / Satin 240: ", "North / Satin 240 (fine): ")
+    care = found.body.split("Take care:\n")[1].split("\n\n")[0].splitlines()
+    assert len(care) == len(set(care))
+    assert care[-1].startswith("- The printer maker's manual and local rules come first")
+
+
+def test_a_file_that_was_not_scored_says_why_what_to_do_and_where_it_is() -> None:
+    found = unscored()
+    assert found.title == "File not scored: monday.txt"
+    order = places(
+        found.body,
+        "monday.txt came in folder north/satin-240 at 2026-01-06 08:30 WET and was not scored.",
+        "Why:\n- line 7: expected 8 cells, got 3",
+        "What to do:\n- Export the measurement again as CGATS text",
+        "nothing was lost",
+        "It is kept in the put-aside folder as monday-2.txt. No state was changed by it.",
+    )
+    assert order == sorted(order)
+
+
+def test_a_file_from_the_top_of_the_drop_folder_is_said_to_be() -> None:
+    assert "came at the top of the drop folder at" in unscored(folder="").body
+
+
+def test_a_file_that_was_left_where_it_lay_is_said_to_be() -> None:
+    body = unscored(set_aside_as=None).body
+    assert "It stays in the drop folder, and a copy is in the archive." in body
+    assert "put-aside" not in body
+
+
+@pytest.mark.parametrize(
+    ("zone", "shown"),
+    [
+        ("UTC", "2026-07-06 08:30 UTC"),
+        ("Europe/Lisbon", "2026-07-06 09:30 WEST"),
+        ("America/Phoenix", "2026-07-06 01:30 MST"),
+    ],
+)
+def test_times_are_shown_in_the_zone_of_the_site(zone: str, shown: str) -> None:
+    assert f"Measured {shown}," in failed(timezone=zone).body
+
+
+def test_an_unknown_m_condition_is_said_to_be_unknown() -> None:
+    facts = condition(count=1, check=check(BEYOND, m_condition=None))
+    assert "70 patches, M condition unknown, target satin-full" in told(NoticeKind.CHECK_FAILED, facts).body
+
+
+@pytest.mark.parametrize("found", ON_PRINTER, ids=["first failure", "failed again", "due"])
+def test_whoever_is_sent_to_a_printer_is_told_that_the_maker_s_manual_comes_first(found: Message) -> None:
+    assert "The printer maker's manual and local rules come first" in found.body
+
+
+def test_the_trial_message_asks_for_nothing() -> None:
+    found = trial_message("hall")
+    assert found.title == "Test from the sentinel of hall"
+    assert "Nothing is wrong and nothing is to be done." in found.body

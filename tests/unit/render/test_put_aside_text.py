@@ -1,0 +1,84 @@
+"""The text beside a file that was put aside, and the advice for every reason."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import sentinel
+from sentinel.core.reasons import Code, Reason
+from sentinel.core.records import UnscoredFile
+from sentinel.render.advice import FILE_STEPS, what_to_do_with_file
+from sentinel.render.put_aside import reason_text
+from tests.unit.core.builders import NOON
+
+
+def record(*reasons: Reason, folder: str = "north/satin-240") -> UnscoredFile:
+    return UnscoredFile("0" * 64, "monday.txt", "origin", folder, reasons, NOON, NOON, "monday.txt")
+
+
+def refusals(tree: ast.AST) -> Iterator[str]:
+    """The code in every `Unscored(Code.X, …)` and `unscored(Reason(Code.X, …))`, and of a Reason raised by name."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("Unscored", "unscored"):
+            for inner in ast.walk(node):
+                if isinstance(inner, ast.Attribute) and isinstance(inner.value, ast.Name) and inner.value.id == "Code":
+                    yield inner.attr
+
+
+def codes_of_refusals() -> list[Code]:
+    package = Path(sentinel.__file__).parent
+    trees = (ast.parse(path.read_text(encoding="utf-8")) for path in sorted(package.rglob("*.py")))
+    named = {name for tree in trees for name in refusals(tree)}
+    # raised from a reason that was made before
+    return sorted({Code[name] for name in named} | {Code.M_CONDITION_UNKNOWN, Code.CONDITION_NOT_MEASURABLE})
+
+
+def test_the_refusals_of_the_program_are_found_in_its_text() -> None:
+    assert {Code.NOT_A_FILE, Code.NOT_READABLE, Code.ROUTE_UNKNOWN, Code.NOT_D50_2} <= set(codes_of_refusals())
+    assert Code.ACTION_LIMIT not in codes_of_refusals()
+
+
+@pytest.mark.parametrize("code", codes_of_refusals())
+def test_every_reason_for_which_a_file_is_not_scored_has_its_advice(code: Code) -> None:
+    assert [step for group, step in FILE_STEPS.items() if code.value in group]
+    assert len(what_to_do_with_file([code.value])) == 2
+
+
+@pytest.mark.parametrize("code", [code for group in FILE_STEPS for code in group])
+def test_advice_is_given_for_codes_that_exist(code: str) -> None:
+    assert code in {each.value for each in Code}
+
+
+def test_advice_ends_with_dropping_the_file_again_and_gives_each_step_once() -> None:
+    steps = what_to_do_with_file(["printer-unknown", "route-unknown", "not-readable"])
+    assert len(steps) == len(set(steps)) == 3
+    assert steps[-1] == "Then save the file in the drop folder again; nothing was lost."
+
+
+def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
+    text = reason_text(
+        record(
+            Reason(Code.TOO_FEW_PATCHES, "expected at least 90% of the 72 patches, got 40"),
+            Reason(Code.M_CONDITION_MISMATCH, "expected measurement condition M1, got M0"),
+        )
+    )
+    assert text.splitlines()[:2] == [
+        "monday.txt was not scored.",
+        "Arrived: 2026-03-02 12:00 UTC, in folder: north/satin-240",
+    ]
+    why, advice = text.split("Why:\n")[1].split("\n\nWhat to do:\n")
+    assert why.splitlines() == [
+        "- expected at least 90% of the 72 patches, got 40 (too-few-patches)",
+        "- expected measurement condition M1, got M0 (m-condition-mismatch)",
+    ]
+    assert "See that the right chart was read" in advice
+    assert "Measure under the target's measurement condition" in advice
+    assert text.endswith("nothing was lost.\n")
+
+
+def test_a_file_from_the_top_of_the_drop_folder_is_said_to_be() -> None:
+    assert "in folder: (top)" in reason_text(record(folder=""))

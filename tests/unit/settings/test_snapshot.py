@@ -1,0 +1,113 @@
+"""The settings as the core works with them."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from sentinel.core.condition import ConditionName
+from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.settings.loading import load
+from sentinel.settings.snapshot import Snapshot
+from tests.support.toml import LEAST, written
+
+ROOM = """\
+[due]
+max_age_days = 7
+[printers.north]
+aliases = ["Printer 1"]
+[printers.south]
+[substrates.satin]
+[substrates.film]
+opacity = "transparent"
+[targets.house]
+file = "house.txt"
+colour_path = "ink-space"
+[targets.strip]
+file = "strip.txt"
+colour_path = "ink-space"
+[conditions."north/satin"]
+targets = ["house", "strip"]
+max_age_days = 0.5
+[conditions."north/film"]
+targets = ["strip"]
+[conditions."south/film"]
+measurable = true
+[conditions."south/satin"]
+not_measurable = "the roll is torn"
+[instruments.0042]
+m_condition = "M2"
+backing = "white"
+[[routes]]
+by = "folder"
+m_condition = "M1"
+backing = "black"
+"""
+SATIN, FILM = ConditionName("north", "satin"), ConditionName("north", "film")
+SOUTH_SATIN, SOUTH_FILM = ConditionName("south", "satin"), ConditionName("south", "film")
+
+
+@pytest.fixture
+def snapshot(tmp_path: Path) -> Snapshot:
+    return Snapshot(load(written(tmp_path, LEAST + ROOM)))
+
+
+def test_a_condition_keeps_its_own_age_else_that_of_all(snapshot: Snapshot) -> None:
+    assert snapshot.max_age(SATIN) == timedelta(hours=12)
+    assert snapshot.max_age(FILM) == timedelta(days=7)
+
+
+@pytest.mark.parametrize(
+    ("condition", "codes"),
+    [
+        (SATIN, []),
+        (FILM, ["transparent"]),
+        (SOUTH_FILM, []),
+        (SOUTH_SATIN, ["declared-not-measurable"]),
+    ],
+)
+def test_obstacles_come_from_the_substrate_unless_somebody_declared(
+    snapshot: Snapshot, condition: ConditionName, codes: list[str]
+) -> None:
+    assert [reason.code.value for reason in snapshot.obstacles(condition)] == codes
+
+
+def test_the_words_of_a_declaration_are_kept(snapshot: Snapshot) -> None:
+    [reason] = snapshot.obstacles(SOUTH_SATIN)
+    assert reason.message.endswith("the roll is torn")
+
+
+def test_the_targets_of_a_printer_are_each_named_once(snapshot: Snapshot) -> None:
+    assert list(snapshot.targets_of_printer("north")) == ["house", "strip"]
+
+
+def test_spellings_are_known_by_their_folded_form(snapshot: Snapshot) -> None:
+    assert snapshot.catalogue.printers == {"north": "north", "printer1": "north", "south": "south"}
+
+
+SAID = MeasurementCondition(m="M0", backing="white")
+SILENT = MeasurementCondition(illuminant="D50", observer=2)
+
+
+def test_what_a_file_says_is_not_overruled(snapshot: Snapshot) -> None:
+    assert snapshot.declared(SAID, "0042", snapshot.routes[0]) == SAID
+
+
+@pytest.mark.parametrize(
+    ("serial", "with_route", "declared"),
+    [
+        ("0042", True, ("M2", "white")),
+        ("0042", False, ("M2", "white")),
+        (None, True, ("M1", "black")),
+        ("0043", True, ("M1", "black")),
+        (None, False, (None, None)),
+    ],
+)
+def test_a_silent_file_takes_what_its_instrument_else_its_route_declares(
+    snapshot: Snapshot, serial: str | None, with_route: bool, declared: tuple[str | None, str | None]
+) -> None:
+    found = snapshot.declared(SILENT, serial, snapshot.routes[0] if with_route else None)
+    assert (found.m, found.backing) == declared
+    assert (found.illuminant, found.observer) == ("D50", 2)
