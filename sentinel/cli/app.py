@@ -22,7 +22,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # file names need not be text
-    options = _parser().parse_args(arguments)
+    options = parser().parse_args(arguments)
     try:
         return int(options.handler(options))
     except SentinelError as fault:
@@ -33,21 +33,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return Exit.FINE
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def parser() -> argparse.ArgumentParser:
+    """The options of every command."""
+    top = argparse.ArgumentParser(
         prog="sentinel",
         description="Watches over the colour of a print room: scores CGATS measurement files against targets, keeps "
         "the state of every printing condition, tells people when a check is due or failed.",
     )
-    parser.add_argument("--version", action="version", version=f"sentinel {__version__}")
-    parser.add_argument(
+    top.add_argument("--version", action="version", version=f"sentinel {__version__}")
+    top.add_argument(
         "--config",
         type=Path,
         default=Path(os.environ.get("SENTINEL_CONFIG", DEFAULT_CONFIG)),
         metavar="FILE",
         help=f"the settings (default: $SENTINEL_CONFIG, else {DEFAULT_CONFIG})",
     )
-    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    commands = top.add_subparsers(dest="command", title="commands", required=True, metavar="COMMAND")
     for group in (run, check, status, config, notify, store):
         group.add_to(commands)
-    return parser
+    return top

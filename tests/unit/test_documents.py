@@ -1,0 +1,63 @@
+"""Documents that fail the build when they no longer say what the code does."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from sentinel.cli.app import parser
+from sentinel.core.incidents import NoticeKind
+from sentinel.core.reasons import Code
+from sentinel.settings.loading import load
+from sentinel.settings.models import Settings
+from sentinel.settings.reference import TABLES, reference
+
+ROOT = Path(__file__).parents[2]
+
+
+def text_of(path: str) -> str:
+    return (ROOT / path).read_text(encoding="utf-8")
+
+
+def test_admins_guide_ends_with_the_reference_written_from_the_models() -> None:
+    assert text_of("config/README.md").endswith(reference())
+
+
+def test_reference_covers_every_table_of_the_settings() -> None:
+    assert set(TABLES) == set(Settings.model_fields)
+
+
+def test_every_key_that_needs_words_has_them_in_the_reference() -> None:
+    unexplained = re.findall(r"^\| `(\w+)` .*\|  \|$", reference(), flags=re.MULTILINE)
+    assert set(unexplained) <= {"label", "finish", "base", "opacity", "texture"}
+
+
+def test_readme_lists_every_reason_code_and_no_other() -> None:
+    table = text_of("README.md").partition("<!-- reason codes")[2].partition("\n## ")[0]
+    listed = re.findall(r"`([a-z0-9-]+)`", "".join(row.split("|")[1] for row in table.splitlines() if row[:1] == "|"))
+    assert sorted(listed) == sorted(code.value for code in Code)
+
+
+def test_admins_guide_lists_every_kind_of_notice() -> None:
+    guide = text_of("config/README.md")
+    assert all(f"| `{kind.value}` |" in guide for kind in NoticeKind)
+
+
+def test_readme_lists_every_command() -> None:
+    readme = text_of("README.md")
+    commands = [action for action in parser()._actions if action.dest == "command"]
+    assert commands
+    for name in commands[0].choices or ():
+        assert f"`sentinel {name}" in readme
+
+
+def test_example_settings_load_and_name_a_target_that_is_there() -> None:
+    settings = load(ROOT / "config/sentinel.toml").settings
+    assert len(settings.conditions) == 3
+    assert all(target.file.is_file() for target in settings.targets.values())
+
+
+def test_map_of_the_code_names_only_files_that_are_there() -> None:
+    named = re.findall(r"`((?:sentinel|tests|config|systemd|demo|\.ci)/[\w./-]*)`", text_of("DEVELOPERS.md"))
+    assert named
+    assert [path for path in named if "*" not in path and not (ROOT / path).exists()] == []
