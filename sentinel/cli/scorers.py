@@ -14,9 +14,9 @@ from sentinel.core.reasons import Unscored
 from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.errors import AdminError
-from sentinel.service.assessing import Assessor, assess_file
+from sentinel.service.assessing import Assessor, assess_file, bounds_of
 from sentinel.settings.house import HOUSE_LIMITS
-from sentinel.settings.judging import Measurements
+from sentinel.settings.judging import Measurements, Reader
 from sentinel.settings.loading import load
 from sentinel.settings.place import LARGEST_MB
 from sentinel.settings.snapshot import Snapshot, policy_of
@@ -35,7 +35,7 @@ class ByTarget:
 
     def file(self, _path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement, without a printing condition."""
-        return assess_file(data, self._assess)
+        return assess_file(data, bounds_of(Reader(), LARGEST_MB), self._assess)
 
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition

@@ -6,26 +6,40 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from sentinel.core.assessment import Assessment
-from sentinel.core.cgats import CgatsError, measurements, read
+from sentinel.core.cgats import Bounds, CgatsError, measurements, read
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.routing import Clues, RouteRule, route
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.service.ports import Targets
+from sentinel.service.reading import MEGABYTE
+from sentinel.settings.judging import Reader
 from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.snapshot import Snapshot
 
 Assess = Callable[[Measurement], Assessment]
 
 
-def assess_file(data: bytes, assess: Assess) -> list[Assessment]:
+def assess_file(data: bytes, bounds: Bounds, assess: Assess) -> list[Assessment]:
     """One assessment a measurement; a single unscored one where the file cannot be read at all."""
     try:
-        found = measurements(read(data))
+        found = measurements(read(data, bounds))
     except CgatsError as fault:
         return [Assessment(unscored(Reason(Code.NOT_READABLE, str(fault))))]
     return [assess(measurement) for measurement in found]
+
+
+def bounds_of(reader: Reader, largest_mb: float) -> Bounds:
+    """The settings' bounds as the reader takes them."""
+    return Bounds(
+        file_bytes=round(largest_mb * MEGABYTE),
+        rows=reader.rows,
+        columns=reader.columns,
+        tables=reader.tables,
+        token_bytes=round(reader.cell_mb * MEGABYTE),
+        header_lines=reader.header_lines,
+    )
 
 
 class Assessor:
@@ -34,6 +48,8 @@ class Assessor:
     def __init__(self, snapshot: Snapshot, targets: Targets) -> None:
         self._snapshot = snapshot
         self._targets = targets
+        settings = snapshot.loaded.settings
+        self._bounds = bounds_of(settings.reader, settings.folders.largest_mb)
 
     def file(self, data: bytes, folder: str, name: str, condition: ConditionName | None = None) -> list[Assessment]:
         """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
@@ -41,8 +57,8 @@ class Assessor:
         `condition` is that of somebody who knows better than the routes.
         """
         if condition is not None:
-            return assess_file(data, lambda measurement: self._scored(measurement, condition, None))
-        return assess_file(data, lambda measurement: self._routed(measurement, folder, name))
+            return assess_file(data, self._bounds, lambda measurement: self._scored(measurement, condition, None))
+        return assess_file(data, self._bounds, lambda measurement: self._routed(measurement, folder, name))
 
     def _routed(self, measurement: Measurement, folder: str, name: str) -> Assessment:
         clues = Clues(measurement.keywords, folder, name)

@@ -23,6 +23,21 @@ class Measurements(Part):
     """A time of measurement older than this in a file's header is taken for a template's."""
 
 
+class Reader(Part):
+    """What a file may hold; one that holds more is refused, so that no file can exhaust the machine."""
+
+    rows: Annotated[int, Field(ge=1)] = 100_000
+    """Rows of one table."""
+    columns: Annotated[int, Field(ge=1)] = 2_000
+    """Columns of one table."""
+    tables: Annotated[int, Field(ge=1)] = 64
+    """Tables of one file."""
+    cell_mb: Positive = 1.0
+    """One cell, name or value."""
+    header_lines: Annotated[int, Field(ge=1)] = 20_000
+    """Keywords and comments of one file."""
+
+
 class Limit(Part):
     warn: Positive
     """Above this the verdict is `warn`."""

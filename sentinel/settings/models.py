@@ -8,7 +8,7 @@ from pydantic import Field
 
 from sentinel.settings.base import Name, Part
 from sentinel.settings.catalogue import Instrument, Printer, Route, Substrate
-from sentinel.settings.judging import Condition, Due, LimitSet, Measurements, TargetFile
+from sentinel.settings.judging import Condition, Due, LimitSet, Measurements, Reader, TargetFile
 from sentinel.settings.notices import Notices, Recipient
 from sentinel.settings.place import Folders, Site, Store
 
@@ -19,6 +19,7 @@ class Settings(Part):
     site: Site = Site()
     folders: Folders
     store: Store
+    reader: Reader = Reader()
     measurements: Measurements = Measurements()
     limits: dict[Name, LimitSet] = {}
     routes: Annotated[tuple[Route, ...], Field(strict=False)] = (Route(by="folder"),)

@@ -14,6 +14,7 @@ TABLES = {
     "site": "[site]",
     "folders": "[folders]",
     "store": "[store]",
+    "reader": "[reader]",
     "measurements": "[measurements]",
     "limits": "[limits.NAME]",
     "routes": "[[routes]]",

@@ -44,6 +44,7 @@ class Refused(StrEnum):
     WAVELENGTH_DOUBLED = "wavelength-doubled"
     WAVELENGTH_IRREGULAR = "wavelength-irregular"
     WAVELENGTH_OUT_OF_RANGE = "wavelength-out-of-range"
+    WAVELENGTH_UNREADABLE = "wavelength-unreadable"
     WAVELENGTH_VARIES = "wavelength-varies"
     SPECTRUM_UNPAIRED = "spectrum-unpaired"
     SCALE_AMBIGUOUS = "scale-ambiguous"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -62,7 +63,7 @@ class Columns:
             chunk = replace(chunk, letters=chunk.letters.replace(b",", b"."))
         values, taken = convert(chunk.letters, chunk.starts, chunk.ends)
         grid, sure = values.reshape(chunk.rows, width), taken.reshape(chunk.rows, width)
-        whole: list[bool] = sure.all(axis=0).tolist()
+        whole: list[bool] = np.logical_and.reduce(sure, axis=0).tolist()
         for column, name in enumerate(self._names):
             if name in self.text:
                 self.text[name] += chunk.column(column, width)
@@ -75,7 +76,7 @@ class Columns:
     def _take_rest(self, name: str, cells: list[str], values: FloatArray, rest: list[int]) -> None:
         """Convert the cells that the fast way left."""
         left = [cells[row] for row in rest]
-        numbers = _plain_numbers(left) or [numeral(cell) for cell in left]
+        numbers: Sequence[float | None] = _plain_numbers(left) or [numeral(cell) for cell in left]
         for row, number in zip(rest, numbers, strict=True):
             if number is None:
                 self.odd[name] = self.rows + row

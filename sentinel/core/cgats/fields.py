@@ -23,6 +23,7 @@ _VALUE = re.compile(
     r"|XYZ_[XYZ]|XYY_(?:X|Y|CAPY)|LAB_(?:[LABCH]|DE\w*)|D_(?:RED|GREEN|BLUE|VIS)"
     r"|SPECTRAL_NM\d+|SPECTRAL_(?:NM|DEC|PCT)(?: \d+)?|STDEV_\w+|MEAN_DE|CHI_SQD_PAR"
 )
+_GARBLED_BAND = re.compile(r"(?:SPEC|NM_?)\w*\d\w*|\d+_?NM\w*")
 PAIRED = ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")
 
 
@@ -63,6 +64,11 @@ def is_text(field: str) -> bool:
 def is_value(field: str) -> bool:
     """Whether the field's cells must be numbers."""
     return _VALUE.fullmatch(field) is not None
+
+
+def is_garbled_band(field: str) -> bool:
+    """Whether the field looks like a spectral column whose wavelength cannot be read."""
+    return band(field) is None and _GARBLED_BAND.fullmatch(field) is not None
 
 
 def band(field: str) -> int | None:

@@ -9,7 +9,7 @@ import numpy as np
 from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.document import FloatArray, Table
 from sentinel.core.cgats.errors import CgatsError
-from sentinel.core.cgats.fields import band
+from sentinel.core.cgats.fields import band, is_garbled_band
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.scale import REFLECTANCE, scaled
 
@@ -49,6 +49,10 @@ def spectra(table: Table, notes: Notes) -> tuple[FloatArray, FloatArray] | None:
 
 
 def _bands(table: Table) -> _Bands:
+    garbled = next((field for field in table.fields if is_garbled_band(field)), None)
+    if garbled:
+        message = f"expected a wavelength in the name of a spectral column, such as SPECTRAL_NM380, but {garbled} came"
+        raise CgatsError(Refused.WAVELENGTH_UNREADABLE, message, table.line)
     named = [(wavelength, field) for field in table.fields if (wavelength := band(field)) is not None]
     pairs = _pairs(table)
     percent = None
