@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import hashlib
 import itertools
 import os
 import shutil
@@ -100,10 +101,12 @@ class DropFolders(FileReader):
             sync_folder(source.parent)
             sync_folder(self._put_aside)
 
-    def take_back(self, name: str) -> None:
-        """Removes from the put-aside folder what has been scored after all; its bytes are in the archive."""
-        for path in (self._put_aside / name, self._put_aside / f"{name}.reason.txt"):
-            path.unlink(missing_ok=True)
+    def take_back(self, name: str, sha256: str | None) -> None:
+        """Removes from the put-aside folder what has been scored after all, unless somebody changed it there."""
+        aside = self._put_aside / name
+        if aside.is_file() and hashlib.sha256(aside.read_bytes()).hexdigest() == sha256:
+            aside.unlink()
+            (self._put_aside / f"{name}.reason.txt").unlink(missing_ok=True)
 
 
 def _path(found: Found) -> Path:

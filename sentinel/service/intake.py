@@ -25,6 +25,8 @@ from sentinel.settings.snapshot import Snapshot
 
 log = structlog.get_logger()
 
+LOOK_SECONDS = 10.0
+
 
 class Intake:
     """Looks at the drop folders, one look at a time."""
@@ -48,11 +50,16 @@ class Intake:
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         folders = snapshot.loaded.settings.folders
-        left = self._left_before()
+        began, left = self._clock.elapsed(), self._left_before()
         there = [found for found in self._drop.found() if found.origin not in left]
-        ready = self._settling.ready(there, closed, Patience(folders.quiet_seconds, folders.give_up_seconds))
-        now = self._clock.elapsed()
-        return sum(self._taken(found, snapshot) for found in ready if not self._postponed.holds(found, now))
+        open_ones = self._postponed.without(there, began)
+        ready = self._settling.ready(open_ones, closed, Patience(folders.quiet_seconds, folders.give_up_seconds))
+        taken = 0
+        for found in ready:
+            taken += self._taken(found, snapshot)
+            if self._clock.elapsed() - began > LOOK_SECONDS:
+                break  # the rest is taken by the next look, so that nothing else waits for a long backlog
+        return taken
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -157,7 +164,7 @@ class Intake:
         """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""
         committed = self._committer.commit(arrival, snapshot)
         for settled in committed.settled:
-            self._drop.take_back(settled.set_aside_as)
+            self._drop.take_back(settled.set_aside_as, settled.sha256)
         verdicts = [str(each.score.verdict) for each in arrival.assessments]
         log.info("file taken in", file=arrival.file_name, verdicts=verdicts, new_checks=committed.new_checks)
         return committed.refused

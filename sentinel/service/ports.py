@@ -31,7 +31,7 @@ class Drop(Protocol):
     def set_aside(
         self, found: Found, name: str
     ) -> None: ...  # into the put-aside folder, if it was still what was read
-    def take_back(self, name: str) -> None: ...  # out of the put-aside folder again
+    def take_back(self, name: str, sha256: str | None) -> None: ...  # out of the put-aside folder, if it is unchanged
 
 
 class Archive(Protocol):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from sentinel.core.files import Found
 
 FIRST_WAIT_SECONDS = 15.0
@@ -19,9 +21,11 @@ class Postponed:
         wait = min(2 * self._until[found][1], LONGEST_WAIT_SECONDS) if found in self._until else FIRST_WAIT_SECONDS
         self._until[found] = (now + wait, wait)
 
-    def holds(self, found: Found, now: float) -> bool:
-        """Whether it is not yet time."""
-        return found in self._until and now < self._until[found][0]
+    def without(self, there: Iterable[Found], now: float) -> list[Found]:
+        """Those of the files there whose time has come; files that are gone are forgotten."""
+        entries = list(there)
+        self._until = {found: self._until[found] for found in entries if found in self._until}
+        return [found for found in entries if found not in self._until or now >= self._until[found][0]]
 
     def forget(self, found: Found) -> None:
         """It went well."""
