@@ -49,6 +49,7 @@ class CheckRecord:
     matched: int
     chart: ChartRecord
     patch_values: bytes
+    target_table: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ def check_record(arrival: Arrival, assessment: Assessment, snapshot: Snapshot, n
         arrived_at=now,
         target=aim.target.name,
         target_hash=aim.target.sha256,
+        target_table=aim.target.measurement.table,
         limits=aim.limits,
         rules_version=RULES_VERSION,
         instrument=measurement.serial,

@@ -60,6 +60,7 @@ check = _records(
     _time("arrived_at"),
     _text("target"),
     _text("target_hash"),
+    _count("target_table"),
     Column("limits", Json, nullable=False),
     _count("rules_version"),
     _text("head_set", nullable=True),

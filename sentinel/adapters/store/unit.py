@@ -216,6 +216,7 @@ def _columns(record: CheckRecord) -> dict[str, Any]:
         name: getattr(record, name)
         for name in (
             "sha256", "condition", "file_name", "metrics", "measured_at", "arrived_at", "target", "target_hash",
+            "target_table",
             "limits", "rules_version", "instrument", "m_condition", "backing", "illuminant", "observer", "patches",
             "matched", "patch_values",
         )

@@ -59,9 +59,8 @@ class Columns:
     def take(self, chunk: Chunk) -> None:
         """Add the rows of a chunk."""
         width = len(self._names)
-        if self._comma:
-            chunk = replace(chunk, letters=chunk.letters.replace(b",", b"."))
-        values, taken = convert(chunk.letters, chunk.starts, chunk.ends)
+        numerals = replace(chunk, letters=chunk.letters.replace(b",", b".")) if self._comma else chunk
+        values, taken = convert(numerals.letters, chunk.starts, chunk.ends)
         grid, sure = values.reshape(chunk.rows, width), taken.reshape(chunk.rows, width)
         whole: list[bool] = np.logical_and.reduce(sure, axis=0).tolist()
         for column, name in enumerate(self._names):
@@ -69,7 +68,7 @@ class Columns:
                 self.text[name] += chunk.column(column, width)
             elif name and not whole[column] and name not in self.odd:
                 rest = np.flatnonzero(~sure[:, column]).tolist()
-                self._take_rest(name, chunk.column(column, width), grid[:, column], rest)
+                self._take_rest(name, numerals.column(column, width), grid[:, column], rest)
         self._grids.append(grid)
         self.rows += chunk.rows
 

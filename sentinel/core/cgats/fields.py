@@ -73,4 +73,4 @@ def is_garbled_band(field: str) -> bool:
 
 def band(field: str) -> int | None:
     """The wavelength in nm of a spectral column, or None."""
-    return int(field[11:]) if field.startswith("SPECTRAL_NM") and field[11:].isdigit() else None
+    return int(field[11:]) if field.startswith("SPECTRAL_NM") and field[11:].isdecimal() else None

@@ -57,6 +57,15 @@ class _Header:
     format: Format | None = None
 
 
+@dataclass(slots=True)
+class _Names:
+    """The field names of a list read so far, cut at tabs and at white space."""
+
+    tabbed: list[str] = field(default_factory=list)
+    spaced: list[str] = field(default_factory=list)
+    has_tabs: bool = False
+
+
 class Sections:
     """Reads a text from top to bottom; `identifier` and `sections` are what it found."""
 
@@ -168,36 +177,44 @@ class Sections:
         if self._header.format:
             message = "expected one list of fields before the data, but a second one begins here"
             raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)
-        tabbed: list[str] = []
-        spaced: list[str] = []
-        closed = self._take_names(line, rest, tabbed, spaced) if rest.strip(words.WHITE) else False
+        names = _Names()
+        closed = bool(rest.strip(words.WHITE)) and self._take_names(line, rest, names)
         while not closed:
             following = next(source, None)
             if following is None:
                 message = "expected END_DATA_FORMAT after the list of fields, but the file ends"
                 raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
-            closed = self._take_names(following, following.text, tabbed, spaced)
-        self._header.format = Format(tuple(tabbed), tuple(spaced), line.number)
+            closed = self._take_names(following, following.text, names)
+        tabbed = names.tabbed if names.has_tabs else names.spaced
+        self._header.format = Format(tuple(tabbed), tuple(names.spaced), line.number)
 
-    def _take_names(self, line: Line, text: str, tabbed: list[str], spaced: list[str]) -> bool:
+    def _take_names(self, line: Line, text: str, names: _Names) -> bool:
         """Add a line's field names in both readings; True where END_DATA_FORMAT closes the list."""
         text = text[: words.comment_start(text)].rstrip(words.WHITE)
-        names = words.split(text, tabbed=False, line=line.number, notes=self._notes)
-        upper = [name.upper() for name in names]
+        spaced = words.split(text, tabbed=False, line=line.number, notes=self._notes)
+        upper = [name.upper() for name in spaced]
         closed = upper[-1:] == ["END_DATA_FORMAT"]
         if any(name in STRUCTURE for name in upper[: len(upper) - closed]):
             message = "expected END_DATA_FORMAT after the list of fields"
             raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
         if closed:
-            names.pop()
+            spaced.pop()
             text = text[: -len("END_DATA_FORMAT")].rstrip(words.WHITE)
-        spaced.extend(names)
+        names.spaced += spaced
+        names.has_tabs |= "\t" in text
         if text:
-            tabbed.extend(words.split(text, tabbed=True, line=line.number, notes=self._notes))
-        if max(len(spaced), len(tabbed)) > self._bounds.columns:
+            names.tabbed += self._tabbed_names(line, text) or spaced
+        if max(len(names.spaced), len(names.tabbed)) > self._bounds.columns:
             message = f"expected at most {self._bounds.columns} columns"
             raise CgatsError(Refused.TOO_MANY_COLUMNS, message, line.number)
         return closed
+
+    def _tabbed_names(self, line: Line, text: str) -> list[str] | None:
+        """The line cut at tabs, or None where quotes rule that out."""
+        try:
+            return words.split(text, tabbed=True, line=line.number, notes=self._notes)
+        except CgatsError:
+            return None
 
     def _close_section(self, begin: Line) -> tuple[int, int]:
         """Find the end of the rows that follow `begin`; returns where to read on, and its line number."""

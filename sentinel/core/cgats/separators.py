@@ -51,13 +51,13 @@ def _refuse_both_fitting(content: Iterator[Line], layout: Layout) -> None:
 
 def _refuse_split_names(content: Iterator[Line], layout: Layout, count: int) -> None:
     """Words cut at white space, where tabs in some rows suggest that a name with a space was cut in two."""
-    width = len(layout.columns)
     fits_tabs = count == 1
     suspect: Line | None = None
     for line in content:
-        text = line.text.strip(words.WHITE)
-        fits_tabs = fits_tabs or text.count("\t") + 1 == width
-        if suspect is None and "\t" in text and _has_split_name(text, layout):
+        gaps = _gaps(line.text)
+        tabs = sum(gap.count("\t") for gap in gaps)
+        fits_tabs = fits_tabs or tabs + 1 == len(layout.columns)
+        if suspect is None and tabs and _may_split_a_name(gaps, layout):
             suspect = line
         if fits_tabs and suspect:
             message = (
@@ -67,11 +67,15 @@ def _refuse_split_names(content: Iterator[Line], layout: Layout, count: int) -> 
             raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, suspect.number)
 
 
-def _has_split_name(text: str, layout: Layout) -> bool:
+def _gaps(text: str) -> list[str]:
+    """What stands between the words of a line."""
+    return [text[left[1] : right[0]] for left, right in pairwise(words.words(text))]
+
+
+def _may_split_a_name(gaps: list[str], layout: Layout) -> bool:
     """Whether a gap of spaces alone stands beside a cell of text."""
-    spans = words.words(text)
-    names = layout.columns if not layout.wrapped else ()
+    names = () if layout.wrapped else layout.columns
     return any(
-        "\t" not in text[left[1] : right[0]] and (not names or is_text(names[index]) or is_text(names[index + 1]))
-        for index, (left, right) in enumerate(pairwise(spans))
+        "\t" not in gap and (not names or is_text(names[index]) or is_text(names[index + 1]))
+        for index, gap in enumerate(gaps)
     )

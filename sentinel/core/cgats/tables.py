@@ -76,7 +76,6 @@ class TableReader:
     def _table(self, section: Section, comma: bool, keywords: Mapping[str, str]) -> Table:
         layout, columns = self._cut(section, lambda names: Columns(names, comma), self._notes)
         cells = _Cells(self._raw, section, layout, self._bounds)
-        self._check_count(section, columns.rows)
         _refuse_letters(columns, cells)
         self._note_columns(section, layout, columns)
         fields = tuple(filter(None, layout.columns))
@@ -101,12 +100,13 @@ class TableReader:
         _refuse_doubled(plain, section)
         if all(plain.columns):
             try:
-                return plain, self._fill(
-                    sink(plain.columns),
-                    plain_chunks(self._raw, section, len(plain.columns), self._bounds),
-                )
+                chunks = plain_chunks(self._raw, section, len(plain.columns), self._bounds)
+                filled = _fill(sink(plain.columns), chunks)
             except NotPlainError:
                 pass
+            else:
+                _check_count(section, filled.rows)
+                return plain, filled
         return self._cut_carefully(section, options, sink, notes)
 
     def _cut_carefully(
@@ -122,7 +122,8 @@ class TableReader:
             try:
                 _refuse_doubled(layout, section)
                 found = rows(self._raw, section, layout, self._bounds, own)
-                filled = self._fill(sink(layout.columns), joined(found, len(layout.columns)))
+                filled = _fill(sink(layout.columns), joined(found, len(layout.columns)))
+                _check_count(section, filled.rows)
                 refuse_doubtful(self._raw, section, layout, filled.rows)
             except CgatsError as fault:
                 faults.append(fault)
@@ -130,30 +131,17 @@ class TableReader:
             for note in own.assumptions():
                 notes.add(Assumed(note.code), note.message, note.line)
             return layout, filled
-        raise max(faults[: len(faults) // 2], key=lambda fault: fault.line)
-
-    def _fill(self, sink: _AnySink, chunks: Iterator[Chunk]) -> _AnySink:
-        for chunk in chunks:
-            sink.take(chunk)
-        return sink
-
-    def _check_count(self, section: Section, count: int) -> None:
-        stated = section.counts.get("NUMBER_OF_SETS")
-        if stated is None:
-            message = "the number of rows is not stated (NUMBER_OF_SETS)"
-            self._notes.add(Assumed.ROW_COUNT_MISSING, message, section.line)
-        elif int(stated.value) != count:
-            message = f"expected {stated.value} rows (NUMBER_OF_SETS), but {count} are there"
-            raise CgatsError(Refused.ROW_COUNT, message, stated.line)
-        if count == 0:
-            message = "expected rows between BEGIN_DATA and END_DATA, but there are none"
-            raise CgatsError(Refused.NO_ROWS, message, section.line)
+        unwrapped = faults[: len(faults) // 2]
+        raise max(unwrapped, key=lambda fault: (fault.code == Refused.ROW_COUNT, fault.line))
 
     def _note_columns(self, section: Section, layout: Layout, columns: Columns) -> None:
         line = section.format.line
         if "NUMBER_OF_FIELDS" not in section.counts:
             message = "the number of fields is not stated (NUMBER_OF_FIELDS)"
             self._notes.add(Assumed.FIELD_COUNT_MISSING, message, line)
+        if "NUMBER_OF_SETS" not in section.counts:
+            message = "the number of rows is not stated (NUMBER_OF_SETS)"
+            self._notes.add(Assumed.ROW_COUNT_MISSING, message, section.line)
         if not all(layout.columns):
             message = "columns without name and values were left out"
             self._notes.add(Assumed.BLANK_COLUMNS, message, line)
@@ -174,6 +162,22 @@ class TableReader:
             total = sum(columns.missing.values())
             message = f"{total} missing values, in {', '.join(list(columns.missing)[:5])}"
             self._notes.add(Assumed.VALUES_MISSING, message, section.line)
+
+
+def _fill(sink: _AnySink, chunks: Iterator[Chunk]) -> _AnySink:
+    for chunk in chunks:
+        sink.take(chunk)
+    return sink
+
+
+def _check_count(section: Section, count: int) -> None:
+    stated = section.counts.get("NUMBER_OF_SETS")
+    if stated and int(stated.value) != count:
+        message = f"expected {stated.value} rows (NUMBER_OF_SETS), but {count} are there"
+        raise CgatsError(Refused.ROW_COUNT, message, stated.line)
+    if count == 0:
+        message = "expected rows between BEGIN_DATA and END_DATA, but there are none"
+        raise CgatsError(Refused.NO_ROWS, message, section.line)
 
 
 class _Cells:

@@ -12,6 +12,7 @@ from sentinel.core.cgats.header import COMMENT, DECLARATION
 from sentinel.core.cgats.keywords import is_standard
 
 _PLAIN = re.compile(r"[^\s\u00a0\"'#.$][^\s\u00a0\"'#]*")
+_LINE_BREAK = re.compile(r"[\x00-\x08\n\x0b\r-\x1f]")
 _IDENTIFIER = "CGATS.17"
 
 
@@ -19,7 +20,7 @@ def write(document: Document) -> bytes:
     """UTF-8 text with line feeds, tabs between cells, and every private keyword declared.
 
     Reading it back gives equal ids, numbers, keywords and comments; numbers have a decimal point and missing ones
-    are written as they were read, or `NA` for an empty cell.
+    are written as they were read, or `NA` for an empty cell. Raises ValueError for text with a line break in it.
     """
     lines = [document.identifier or _IDENTIFIER]
     declared: set[str] = set()
@@ -33,7 +34,7 @@ def write(document: Document) -> bytes:
         lines += _data(table)
         above = table.keywords
     written_comments = sum(s.keyword == COMMENT for table in document.tables for s in table.header)
-    lines += [f"# {comment}" for comment in document.comments[written_comments:]]
+    lines += map(_comment, document.comments[written_comments:])
     return ("\n".join(lines) + "\n").encode()
 
 
@@ -43,7 +44,7 @@ def _header(table: Table, above: Mapping[str, str], declared: set[str]) -> Itera
     own += [Statement(k, v) for k, v in table.keywords.items() if stated.get(k, above.get(k)) != v]
     for statement in own:
         if statement.keyword == COMMENT:
-            yield f"# {statement.value}"
+            yield _comment(statement.value)
             continue
         if not is_standard(statement.keyword) and statement.keyword not in declared:
             declared.add(statement.keyword)
@@ -54,7 +55,7 @@ def _header(table: Table, above: Mapping[str, str], declared: set[str]) -> Itera
 def _format(table: Table) -> Iterator[str]:
     yield f"NUMBER_OF_FIELDS\t{len(table.fields)}"
     yield "BEGIN_DATA_FORMAT"
-    yield "\t".join(map(written, table.fields))
+    yield "\t".join(_cell(written(field)) for field in table.fields)
     yield "END_DATA_FORMAT"
 
 
@@ -79,9 +80,15 @@ def _number(value: float) -> str:
     return "NA" if value != value else repr(value)  # noqa: PLR0124
 
 
+def _comment(text: str) -> str:
+    return "# " + _LINE_BREAK.sub(" ", text)
+
+
 def _cell(text: str) -> str:
-    return text if _PLAIN.fullmatch(text) else _quoted(text)
+    return text if _PLAIN.fullmatch(text) and "_DATA" not in text.upper() else _quoted(text)
 
 
 def _quoted(text: str) -> str:
+    if _LINE_BREAK.search(text):
+        raise ValueError(f"expected text without line breaks and control characters, got {text!r}")
     return '"' + text.replace('"', '""') + '"'

@@ -41,6 +41,7 @@ def upgrade() -> None:
         sa.Column("arrived_at", sa.String(27), nullable=False),
         sa.Column("target", sa.Text(), nullable=False),
         sa.Column("target_hash", sa.Text(), nullable=False),
+        sa.Column("target_table", sa.Integer(), nullable=False),
         sa.Column("limits", sa.Text(), nullable=False),
         sa.Column("rules_version", sa.Integer(), nullable=False),
         sa.Column("head_set", sa.Text(), nullable=True),
