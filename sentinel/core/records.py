@@ -53,6 +53,25 @@ class CheckRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedCheck:
+    """What of a check is needed to list it, to score it again, or to compare it. `seq` is its number."""
+
+    seq: int
+    sha256: str
+    table: int
+    condition: str
+    file_name: str
+    verdict: Verdict
+    metrics: Mapping[str, Mapping[str, float]]
+    limits: Limits
+    measured_at: datetime
+    target: str
+    target_hash: str
+    target_table: int
+    rules_version: int
+
+
+@dataclass(frozen=True, slots=True)
 class UnscoredFile:
     """A file that could not be scored.
 

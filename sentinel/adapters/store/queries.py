@@ -9,6 +9,8 @@ from sqlalchemy import Connection, Select, and_, exists, func, select
 
 from sentinel.adapters.store.schema import check, check_counter_entry, incident, outbox, settings_in_force, state_edge
 from sentinel.core.incidents import IncidentKind, OpenIncident
+from sentinel.core.records import RecordedCheck
+from sentinel.core.scoring.limits import Limit
 from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
@@ -84,3 +86,38 @@ def check_of(connection: Connection, site: str, sha256: str, table: int) -> Sequ
             check.c.site == site, check.c.sha256 == sha256, check.c.table_no == table
         )
     ).all()
+
+
+def recorded_checks(connection: Connection, site: str, condition: str | None, last: int | None) -> list[RecordedCheck]:
+    """Recorded checks, of one condition or all, those measured last first, countered ones among them."""
+    rows = connection.execute(
+        select(check)
+        .where(check.c.site == site, *([] if condition is None else [check.c.condition == condition]))
+        .order_by(check.c.measured_at.desc(), check.c.seq.desc())
+        .limit(last)
+    )
+    return [_recorded(row) for row in rows]
+
+
+def recorded_check(connection: Connection, site: str, seq: int) -> RecordedCheck | None:
+    """One recorded check, None where there is none of this number."""
+    row = connection.execute(select(check).where(check.c.site == site, check.c.seq == seq)).one_or_none()
+    return None if row is None else _recorded(row)
+
+
+def _recorded(row: Any) -> RecordedCheck:
+    return RecordedCheck(
+        seq=row.seq,
+        sha256=row.sha256,
+        table=row.table_no,
+        condition=row.condition,
+        file_name=row.file_name,
+        verdict=Verdict(row.verdict),
+        metrics=row.metrics,
+        limits={group: {name: Limit(*pair) for name, pair in each.items()} for group, each in row.limits.items()},
+        measured_at=row.measured_at,
+        target=row.target,
+        target_hash=row.target_hash,
+        target_table=row.target_table,
+        rules_version=row.rules_version,
+    )

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
-from sqlalchemy import Engine
+from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store import engine, queries
@@ -16,8 +17,11 @@ from sentinel.adapters.store.outbox import Outbox
 from sentinel.adapters.store.transactions import transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
+from sentinel.core.records import RecordedCheck
 from sentinel.core.state import PastCheck
 from sentinel.errors import AdminError
+
+_Answer = TypeVar("_Answer")
 
 
 class StoreError(AdminError):
@@ -80,24 +84,29 @@ class StoreView:
 
     def latest_checks(self) -> dict[str, PastCheck]:
         """The check measured last of every condition that has one."""
-        if self._engine is None:
-            return {}
-        with self._engine.begin() as connection:
-            return queries.latest_checks(connection, self._site)
+        return self._ask(queries.latest_checks, {})
 
     def outbox_counts(self) -> dict[str, int]:
         """How many notices wait, were sent, were given up."""
-        if self._engine is None:
-            return {"waiting": 0, "sent": 0, "given-up": 0}
-        with self._engine.begin() as connection:
-            return queries.outbox_counts(connection, self._site)
+        return self._ask(queries.outbox_counts, {"waiting": 0, "sent": 0, "given-up": 0})
 
     def effective_settings(self) -> tuple[str, str] | None:
         """Path and fingerprint of the settings the service last started to work with."""
+        return self._ask(queries.effective_settings, None)
+
+    def recorded_checks(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]:
+        """Recorded checks, those measured last first."""
+        return self._ask(lambda connection, site: queries.recorded_checks(connection, site, condition, last), [])
+
+    def recorded_check(self, seq: int) -> RecordedCheck | None:
+        """One recorded check."""
+        return self._ask(lambda connection, site: queries.recorded_check(connection, site, seq), None)
+
+    def _ask(self, question: Callable[[Connection, str], _Answer], nothing: _Answer) -> _Answer:
         if self._engine is None:
-            return None
-        with self._engine.begin() as connection:
-            return queries.effective_settings(connection, self._site)
+            return nothing
+        with transaction(self._engine) as connection:
+            return question(connection, self._site)
 
     def facts(self) -> StoreFacts:
         """Where the store is and in which shape."""
