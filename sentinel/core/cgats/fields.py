@@ -23,7 +23,7 @@ _VALUE = re.compile(
     r"|XYZ_[XYZ]|XYY_(?:X|Y|CAPY)|LAB_(?:[LABCH]|DE\w*)|D_(?:RED|GREEN|BLUE|VIS)"
     r"|SPECTRAL_NM\d+|SPECTRAL_(?:NM|DEC|PCT)(?: \d+)?|STDEV_\w+|MEAN_DE|CHI_SQD_PAR"
 )
-_GARBLED_BAND = re.compile(r"(?:SPEC|NM_?)\w*\d\w*|\d+_?NM\w*")
+_GARBLED_BAND = re.compile(r"(?:SPEC|NM|R_)\w*\d\w*|\d\w*NM")
 PAIRED = ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")
 
 

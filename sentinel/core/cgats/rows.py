@@ -103,23 +103,28 @@ def _fit(row: Row, layout: Layout, tail: _Tail) -> None:
     first, last = row.lines[0][0], row.lines[-1][0]
     if len(cells) < width or (len(row.lines) > 1 and len(cells) > width):
         raise _short(first, row.lines[0][1], width)
-    tail.widths.add(len(cells))
-    if layout.tabbed and tail.empty is None and not cells[width - 1] and not _ends_in_quote(last):
-        tail.empty = row
-    if any(cells[width:]):
+    if len(cells) > width + (_empty_ends(last) if layout.tabbed else 0):
         message = f"expected {width} cells, but this row has {len(cells)}"
         raise CgatsError(Refused.LONG_ROW, message, last.number)
+    tail.widths.add(len(cells))
+    if layout.tabbed and tail.empty is None and not cells[width - 1] and _empty_ends(last):
+        tail.empty = row
     del cells[width:]
-    if all(layout.columns):
-        return
-    for name, cell in zip(layout.columns, cells, strict=True):
+    if not all(layout.columns):
+        _refuse_unnamed(row, layout)
+
+
+def _empty_ends(line: Line) -> int:
+    """How many cells a line's trailing tabs may stand for."""
+    content = line.text[: words.comment_start(line.text)]
+    return content[len(content.rstrip(words.WHITE)) :].count("\t")
+
+
+def _refuse_unnamed(row: Row, layout: Layout) -> None:
+    for name, cell in zip(layout.columns, row.cells, strict=True):
         if not name and cell:
             message = f"expected an empty cell in a column without a name, but {cell!r} stands here"
-            raise CgatsError(Refused.UNNAMED_COLUMN, message, first.number)
-
-
-def _ends_in_quote(line: Line) -> bool:
-    return line.text[: words.comment_start(line.text)].rstrip(words.WHITE)[-1:] == '"'
+            raise CgatsError(Refused.UNNAMED_COLUMN, message, row.lines[0][0].number)
 
 
 def _short(line: Line, came: int, width: int) -> CgatsError:

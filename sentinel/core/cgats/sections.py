@@ -167,6 +167,9 @@ class Sections:
         spans = words.words(rest)
         if len(spans) == 1 or rest[:1] == '"':
             value = words.unquoted(rest, spans[0], line.number, self._notes)
+            if any(is_standard(rest[slice(*span)]) for span in spans[1:]):
+                message = "expected a line end after the value, but a keyword follows on the same line"
+                raise CgatsError(Refused.TEXT_AFTER_QUOTE, message, line.number)
             return value if len(spans) == 1 else rest
         if spans:
             message = "a value of several words without quotes was taken up to the end of its line"

@@ -14,6 +14,10 @@ from sentinel.core.scoring.metrics import Metrics, metrics_of
 from sentinel.core.verdict import Verdict
 
 
+TOLERANCE = 1e-9
+"""Differences of figures between environments, in their own unit, that are no difference."""
+
+
 @dataclass(frozen=True, slots=True)
 class Rescored:
     """`worst` is the largest difference of any figure from the recorded one; `differing` names every figure that is
