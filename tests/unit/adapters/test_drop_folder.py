@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from dataclasses import replace
@@ -258,12 +259,30 @@ def test_the_longest_name_there_can_be_leaves_room_for_the_reason(place: Place) 
     assert sorted(path.read_text() for path in place.aside.iterdir()) == ["scribble", "why"]
 
 
+def digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
 def test_what_was_put_aside_can_be_taken_back_twice(place: Place) -> None:
-    place.put("scribble.txt")
+    place.put("scribble.txt", "scribble")
     place.folders.explain("scribble.txt", "why")
     place.folders.set_aside(place.only(), "scribble.txt")
-    place.folders.take_back("scribble.txt")
-    place.folders.take_back("scribble.txt")
+    for _ in range(2):
+        place.folders.take_back("scribble.txt", digest("scribble"))
+        assert list(place.aside.iterdir()) == []
+
+
+def test_what_is_another_file_by_now_is_not_taken_back(place: Place) -> None:
+    place.put("scribble.txt", "another's")
+    place.folders.explain("scribble.txt", "another's reason")
+    place.folders.set_aside(place.only(), "scribble.txt")
+    place.folders.take_back("scribble.txt", digest("scribble"))
+    assert sorted(path.read_text() for path in place.aside.iterdir()) == ["another's", "another's reason"]
+
+
+def test_the_reason_of_a_file_that_was_left_is_taken_back(place: Place) -> None:
+    place.folders.explain("scribble.txt", "why")
+    place.folders.take_back("scribble.txt", digest("scribble"))
     assert list(place.aside.iterdir()) == []
 
 

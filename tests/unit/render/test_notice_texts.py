@@ -37,7 +37,7 @@ def places(text: str, *parts: str) -> list[int]:
 
 @pytest.mark.parametrize("found", EVERY_KIND, ids=KINDS)
 def test_the_last_line_is_the_key_by_which_a_repeat_is_told(found: Message) -> None:
-    assert found.body.splitlines()[-1] == KEY
+    assert found.body.splitlines()[-1] == f"Notice {KEY}"
     assert found.body.count(KEY) == 1
 
 
@@ -53,11 +53,11 @@ def test_a_first_failure_says_what_figures_how_sure_and_then_what_to_do() -> Non
     order = places(
         found.body,
         "North / Satin 240 (fine): a sheet was beyond an action limit. Please confirm it",
+        "How sure: one reading of one sheet.",
         "Beyond its limit:\n- maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
         "Figures:\n- all patches: mean ΔE00 1.23, 95th percentile 6.79, maximum 7.25\n- solids: mean ΔE00 4.10",
         "To be noted:\n- expected a measurement condition M0 to M3",
         "Measured 2026-07-06 09:30 WEST, 70 patches, M1, target satin-full, file monday.txt.",
-        "How sure: one reading of one sheet.",
         "What to do, in this order:\n1. ",
         "Do not recalibrate and do not replace anything on this one reading.",
         "Take care:",

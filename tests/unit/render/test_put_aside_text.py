@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -14,6 +15,8 @@ from sentinel.core.records import UnscoredFile
 from sentinel.render.advice import FILE_STEPS, what_to_do_with_file
 from sentinel.render.put_aside import reason_text
 from tests.unit.core.builders import NOON
+
+HELSINKI = ZoneInfo("Europe/Helsinki")
 
 
 def record(*reasons: Reason, folder: str = "north/satin-240") -> UnscoredFile:
@@ -60,15 +63,14 @@ def test_advice_ends_with_dropping_the_file_again_and_gives_each_step_once() -> 
 
 
 def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
-    text = reason_text(
-        record(
-            Reason(Code.TOO_FEW_PATCHES, "expected at least 90% of the 72 patches, got 40"),
-            Reason(Code.M_CONDITION_MISMATCH, "expected measurement condition M1, got M0"),
-        )
+    refused = record(
+        Reason(Code.TOO_FEW_PATCHES, "expected at least 90% of the 72 patches, got 40"),
+        Reason(Code.M_CONDITION_MISMATCH, "expected measurement condition M1, got M0"),
     )
+    text = reason_text(refused, HELSINKI)
     assert text.splitlines()[:2] == [
         "monday.txt was not scored.",
-        "Arrived: 2026-03-02 12:00 UTC, in folder: north/satin-240",
+        "Arrived: 2026-03-02 14:00 EET, in folder: north/satin-240",
     ]
     why, advice = text.split("Why:\n")[1].split("\n\nWhat to do:\n")
     assert why.splitlines() == [
@@ -81,4 +83,4 @@ def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
 
 
 def test_a_file_from_the_top_of_the_drop_folder_is_said_to_be() -> None:
-    assert "in folder: (top)" in reason_text(record(folder=""))
+    assert "in folder: (top)" in reason_text(record(folder=""), HELSINKI)

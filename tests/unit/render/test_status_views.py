@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
+import pytest
+
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.state import StateReport, derive
 from sentinel.core.verdict import Verdict
@@ -42,9 +44,11 @@ def test_json_has_null_where_there_is_no_check_and_no_date() -> None:
         assert (each["last_check"], each["due_at"]) == (None, None)
 
 
+WIDE = 200
+
+
 def test_in_the_table_those_that_need_somebody_come_first() -> None:
-    table = status_table(REPORTS, ZoneInfo("UTC"))
-    lines = [line for line in table.splitlines()[2:] if not line.startswith(" ")]  # not the rest of a long reason
+    lines = status_table(REPORTS, ZoneInfo("UTC"), WIDE).splitlines()[2:]
     assert [line.split()[0] for line in lines] == [
         "south/satin-240",
         "south/matte-180/fine",
@@ -54,12 +58,32 @@ def test_in_the_table_those_that_need_somebody_come_first() -> None:
     ]
 
 
-def test_the_table_shows_times_of_the_site_and_a_dash_for_none() -> None:
-    table = status_table(REPORTS, ZoneInfo("Europe/Helsinki"))
-    assert "2026-03-02 13:00" in next(line for line in table.splitlines() if line.startswith("south/satin-240"))
-    assert "-" in next(line for line in table.splitlines() if line.startswith("north/clear-film")).split()
+def row_of(table: str, name: str) -> list[str]:
+    return next(line for line in table.splitlines() if line.startswith(name)).split()
+
+
+def test_the_table_shows_the_last_verdict_with_its_day_and_a_dash_for_none() -> None:
+    table = status_table(REPORTS, ZoneInfo("UTC"), WIDE)
+    assert row_of(table, "south/satin-240")[1:5] == ["due", "fail", "2026-03-02", "2026-03-02"]
+    assert row_of(table, "north/clear-film")[1:4] == ["not-measurable", "-", "-"]
+
+
+def test_the_table_shows_days_of_the_site() -> None:
+    """12:00 UTC is past midnight of the next day on Kiritimati, UTC+14."""
+    table = status_table(REPORTS, ZoneInfo("Pacific/Kiritimati"), WIDE)
+    assert row_of(table, "south/satin-240")[3] == "2026-03-03"
+
+
+@pytest.mark.parametrize("width", [100, 140, 200])
+def test_the_table_keeps_to_the_width_of_the_terminal(width: int) -> None:
+    table = status_table(REPORTS, ZoneInfo("UTC"), width)
+    assert max(map(len, table.splitlines())) <= width
+    words = " ".join(table.split())
+    for report in REPORTS.values():
+        for reason in report.reasons:
+            assert all(word in words for word in reason.message.split())
 
 
 def test_a_room_without_conditions_has_an_empty_table() -> None:
     assert status_json({}, NOON)["conditions"] == []
-    assert "printing condition" in status_table({}, ZoneInfo("UTC"))
+    assert status_table({}, ZoneInfo("UTC"), WIDE).split()[:2] == ["printing", "condition"]

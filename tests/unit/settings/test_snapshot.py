@@ -20,6 +20,7 @@ max_age_days = 7
 aliases = ["Printer 1"]
 [printers.south]
 [substrates.satin]
+label = "White satin"
 [substrates.film]
 opacity = "transparent"
 [targets.house]
@@ -79,8 +80,9 @@ def test_the_words_of_a_declaration_are_kept(snapshot: Snapshot) -> None:
     assert reason.message.endswith("the roll is torn")
 
 
-def test_the_targets_of_a_printer_are_each_named_once(snapshot: Snapshot) -> None:
-    assert list(snapshot.targets_of_printer("north")) == ["house", "strip"]
+def test_the_targets_of_a_printer_are_named_with_their_stocks(snapshot: Snapshot) -> None:
+    assert snapshot.targets_of_printer("north") == {"house": "White satin", "strip": "film"}
+    assert snapshot.targets_of_printer("south") == {}
 
 
 def test_spellings_are_known_by_their_folded_form(snapshot: Snapshot) -> None:

@@ -27,6 +27,7 @@ from tests.unit.core.builders import WAVELENGTHS, FloatArray
 DATA = Path(__file__).parents[3] / "data"
 GOLDEN = DATA / "golden_scores.json"
 TOLERANCE = 1e-9
+ABOUT = "written by python -m tests.unit.core.scoring.golden, which says when it may be; never by hand"
 POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
 
 Scores = dict[str, dict[str, Any]]
@@ -105,7 +106,7 @@ def write(path: Path, version: int, found: Scores) -> None:
         changed = differences(kept["scores"], found)
         if changed and kept["rules_version"] >= version:
             raise SameVersionError("raise RULES_VERSION first; scores changed:\n" + "\n".join(changed))
-    content = {"rules_version": version, "scores": found}
+    content = {"about": ABOUT, "rules_version": version, "scores": found}
     path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 

@@ -38,6 +38,12 @@ def test_a_reason_says_the_figure_its_limit_and_what_came() -> None:
     assert action.message == "mean ΔE00 of all patches: expected at most the action limit 3.00, got 3.50"
 
 
+def test_a_figure_just_beyond_its_limit_is_not_shown_as_the_limit() -> None:
+    [warning] = judge({"all": {"de00_mean": 2.004}}, LIMITS)[1]
+    expected, got = warning.message.rsplit(", got ", 1)
+    assert not expected.endswith(f" {got}")
+
+
 def test_where_both_limits_are_equal_there_is_no_warning() -> None:
     limits = {"all": {"de00_max": Limit(3.0, 3.0)}}
     assert judge({"all": {"de00_max": 3.0}}, limits)[0] is PASS

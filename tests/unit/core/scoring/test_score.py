@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -208,8 +210,15 @@ def test_a_failed_sheet_that_fits_another_stock_far_better_is_said_to() -> None:
     assert found.verdict is Verdict.FAIL
     assert found.rival == "gloss"
     [message] = rivals_named(found)
-    assert message.startswith("the target gloss fits better: mean difference")
-    assert "make sure which stock was printed" in message
+    assert message.startswith("the aim of gloss fits better: mean ΔE00")
+    assert message.endswith("make sure which stock was printed")
+
+
+def test_a_rival_is_called_by_its_stock_where_that_is_known() -> None:
+    named = replace(rival(8.5), stock="Gloss 260")
+    found = scored(chart(8.0), rivals=(named,))
+    assert found.rival == "gloss"
+    assert rivals_named(found)[0].startswith("the aim of Gloss 260 fits better")
 
 
 def test_of_several_rivals_the_best_is_named() -> None:

@@ -1,0 +1,33 @@
+"""How long the tests of faults go on, and a room where everything goes fast."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.support.process import IN_A_HURRY, URGENT
+from tests.support.room import Room
+from tests.support.servers import Webhook
+
+
+@pytest.fixture(scope="session")
+def rounds() -> int:
+    """Rounds of each random test; SENTINEL_FAULT_ROUNDS asks for more."""
+    return int(os.environ.get("SENTINEL_FAULT_ROUNDS", "4"))
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Room:
+    place = Room(tmp_path / "room")
+    place.configure(IN_A_HURRY, extra=URGENT)
+    return place
+
+
+@pytest.fixture
+def webhook() -> Iterator[Webhook]:
+    server = Webhook()
+    yield server
+    server.stop()

@@ -1,0 +1,62 @@
+"""A service that is killed at any moment: every file judged once, every notice delivered at least once."""
+
+from __future__ import annotations
+
+import hashlib
+import random
+import time
+
+from tests.support import cgats
+from tests.support.process import IN_A_HURRY, URGENT, Running, drop, eventually, running
+from tests.support.room import Room, rows
+from tests.support.servers import Webhook
+
+FILES_A_ROUND = 3
+
+
+def test_killed_at_random_moments_it_loses_and_doubles_nothing(
+    room: Room, webhook: Webhook, rounds: int
+) -> None:
+    seed = random.randrange(2**32)
+    print(f"seed {seed}")
+    chance = random.Random(seed)
+    room.configure(IN_A_HURRY, extra=URGENT + "".join(map(_stock, range(rounds * FILES_A_ROUND))))
+    dropped: dict[str, str] = {}
+    for number in range(rounds):
+        service = Running(room, webhook.url()).ready()
+        for each in range(FILES_A_ROUND):
+            scribble = chance.random() < 0.25
+            stock = number * FILES_A_ROUND + each
+            content = f"scribble {stock} END_DATA" if scribble else cgats.text(cgats.FAILING + stock / 100)
+            dropped[hashlib.sha256(content.encode()).hexdigest()] = "unscored" if scribble else "judged"
+            drop(room, f"north/stock-{stock}/sheet.txt", content)
+            time.sleep(chance.uniform(0.0, 0.1))
+        time.sleep(chance.uniform(0.0, 0.7))
+        service.kill()
+    with running(room, webhook.url()):
+        eventually("the drop folder is empty", lambda: room.dropped() == [])
+        eventually("every notice is sent", lambda: _waiting(room) == 0)
+    judged = sorted(sha256 for sha256, fate in dropped.items() if fate == "judged")
+    unscored = sorted(sha256 for sha256, fate in dropped.items() if fate == "unscored")
+    assert rows(room.store, 'SELECT sha256 FROM "check" ORDER BY sha256') == [(sha,) for sha in judged]
+    assert rows(room.store, "SELECT sha256 FROM unscored_file ORDER BY sha256") == [(sha,) for sha in unscored]
+    assert len(room.put_aside()) == 2 * len(unscored)
+    assert {path.split("/")[1] for path in room.archived()} >= set(dropped)
+    keys = {str(key) for (key,) in rows(room.store, "SELECT key FROM outbox")}
+    told = [str(post["message"]).splitlines()[-1].split()[-1] for post in webhook.posts]
+    assert len(keys) == len(dropped)
+    assert set(told) == keys
+    assert rows(room.store, "PRAGMA integrity_check") == [("ok",)]
+
+
+def _stock(number: int) -> str:
+    """A stock for each file, so that each failure is worth a notice of its own."""
+    return f'''
+[substrates.stock-{number}]
+[conditions."north/stock-{number}"]
+targets = ["house"]
+'''
+
+
+def _waiting(room: Room) -> object:
+    return rows(room.store, "SELECT count(*) FROM outbox WHERE status != 'sent'")[0][0]

@@ -1,0 +1,176 @@
+"""What time and checks do to states, incidents and notices, on a real store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from sentinel.adapters.recipients import Addressee
+from sentinel.core.incidents import NoticeKind
+from tests.support import cgats
+from tests.support.cgats import FAILING, GOOD
+from tests.support.room import COLOUR_TEAM, Room, Staff
+
+SATIN, MATTE, SOUTH, FILM = "north/satin-240", "north/matte-190", "south/satin-240", "south/film-clear"
+ADMIN = Addressee("admin", (NoticeKind.FILE_UNSCORED,), ("json://a.example", "json://b.example"))
+
+
+def tick(staff: Staff) -> None:
+    staff.upkeep.tick(staff.snapshot)
+
+
+def states(staff: Staff) -> list[tuple[object, ...]]:
+    return staff.rows("SELECT condition, state FROM state_edge ORDER BY seq")
+
+
+def check_of(staff: Staff, condition: str, shift: float = GOOD) -> None:
+    """A check of the condition, of bytes that no other check has."""
+    staff.take(f"{condition}/sheet.txt", cgats.text(shift + (staff.clock.elapsed() % 1e5) / 1e7, keywords={"FOR": condition}))
+
+
+def test_the_first_look_writes_every_state_down_and_tells_nobody(staff: Staff) -> None:
+    tick(staff)
+    assert states(staff) == [
+        (MATTE, "never-run"), (SATIN, "never-run"), (FILM, "not-measurable"), (SOUTH, "never-run"),
+    ]  # fmt: skip
+    assert staff.told_kinds() == []
+
+
+def test_an_edge_is_written_once_for_each_change(staff: Staff) -> None:
+    tick(staff)
+    check_of(staff, SATIN)
+    for _ in range(3):
+        tick(staff)
+    staff.clock.advance(days=7)
+    for _ in range(3):
+        tick(staff)
+    assert [state for condition, state in states(staff) if condition == SATIN] == ["never-run", "current", "due"]
+
+
+def test_another_reason_for_the_same_state_is_an_edge(staff: Staff) -> None:
+    check_of(staff, SATIN, FAILING)
+    staff.clock.advance(days=7)
+    tick(staff)
+    reasons = staff.rows("SELECT state, reasons FROM state_edge WHERE condition = 'north/satin-240' ORDER BY seq")
+    assert [state for state, _ in reasons] == ["due", "due"]
+    assert "too-old" not in str(reasons[0][1])
+    assert "too-old" in str(reasons[1][1])
+
+
+def test_a_check_turns_due_at_its_age_and_not_before(staff: Staff) -> None:
+    check_of(staff, SATIN)
+    staff.clock.advance(days=7, seconds=-1)
+    tick(staff)
+    assert staff.told_kinds() == []
+    staff.clock.advance(1)
+    tick(staff)
+    assert staff.told_kinds() == ["check-due"]
+
+
+def test_a_due_check_is_told_once(staff: Staff) -> None:
+    check_of(staff, SATIN)
+    for _ in range(5):
+        staff.clock.advance(days=7)
+        tick(staff)
+    assert staff.told_kinds() == ["check-due"]
+
+
+def test_checks_that_turn_due_together_are_told_in_one_notice(staff: Staff) -> None:
+    for condition in (SATIN, MATTE, SOUTH):
+        check_of(staff, condition)
+    staff.clock.advance(days=7)
+    tick(staff)
+    [waiting] = staff.outbox()
+    assert [each["condition"] for each in waiting.notice.facts["conditions"]] == [MATTE, SATIN, SOUTH]
+    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'check-due' AND closed_at IS NULL") == [(3,)]
+
+
+def test_a_check_ends_what_was_due_and_it_can_turn_due_again(staff: Staff) -> None:
+    keys = []
+    for _ in range(2):
+        check_of(staff, SATIN)
+        staff.clock.advance(days=7)
+        tick(staff)
+        keys += [waiting.notice.key for waiting in staff.outbox()]
+    assert len(set(keys)) == 2
+    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'check-due' AND closed_at IS NULL") == [(1,)]
+
+
+def test_what_was_never_run_or_cannot_be_measured_is_not_told_as_due(staff: Staff) -> None:
+    staff.clock.advance(days=400)
+    tick(staff)
+    assert staff.told_kinds() == []
+
+
+def test_a_failed_check_that_grows_old_is_told_as_due_too(staff: Staff) -> None:
+    check_of(staff, SATIN, FAILING)
+    staff.clock.advance(days=7)
+    tick(staff)
+    assert staff.told_kinds() == ["check-failed", "check-due"]
+
+
+def test_a_shorter_age_in_the_settings_makes_a_check_due(staff: Staff) -> None:
+    check_of(staff, SATIN)
+    staff.clock.advance(days=2)
+    tick(staff)
+    assert staff.told_kinds() == []
+    staff.room.configure(extra="[due]\nmax_age_days = 1\n")
+    staff.restart()
+    tick(staff)
+    assert staff.told_kinds() == ["check-due"]
+
+
+def test_a_stock_declared_not_measurable_ends_its_incidents_without_a_word(staff: Staff) -> None:
+    check_of(staff, SATIN, FAILING)
+    staff.outbox()
+    staff.room.configure(
+        ('[conditions."north/satin-240"]\n', '[conditions."north/satin-240"]\nnot_measurable = "torn roll"\n')
+    )
+    staff.restart()
+    tick(staff)
+    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert [kind for kind in staff.told_kinds() if kind == "recovered"] == []
+
+
+@pytest.fixture
+def two_told(room: Room) -> Iterator[Staff]:
+    workers = Staff(room, told=(COLOUR_TEAM, ADMIN))
+    yield workers
+    workers.store.close()
+
+
+def test_each_recipient_is_told_the_kinds_it_asked_for_at_each_of_its_urls(two_told: Staff) -> None:
+    check_of(two_told, SATIN, FAILING)
+    two_told.take(f"{SATIN}/scribble.txt", "scribble END_DATA")
+    assert [w.notice.kind.value for w in two_told.outbox()] == ["check-failed", "file-unscored"]
+    assert [(w.notice.kind.value, w.notice.url_no) for w in two_told.outbox("admin")] == [
+        ("file-unscored", 0), ("file-unscored", 1),
+    ]  # fmt: skip
+
+
+def test_the_facts_of_a_notice_carry_what_its_text_needs_and_no_url(staff: Staff) -> None:
+    staff.room.configure(
+        ("[printers.north]", '[printers.north]\nlabel = "North"\ntechnology = "latex"'),
+        ("[substrates.satin-240]", '[substrates.satin-240]\nnotes = "coated side out"\ndrying_hours = 6'),
+        ('name = "hall"', 'name = "hall"\ntimezone = "Europe/Lisbon"'),
+    )
+    staff.restart()
+    check_of(staff, SATIN, FAILING)
+    [waiting] = staff.outbox()
+    facts = waiting.notice.facts
+    told = ("printer", "substrate", "technology", "drying_hours", "notes", "timezone", "state")
+    assert [facts[name] for name in told] == [
+        "North", "satin-240", "latex", 6.0, "coated side out", "Europe/Lisbon", "due",
+    ]  # fmt: skip
+    assert "never-called" not in str(staff.rows("SELECT * FROM outbox"))
+
+
+def test_notices_for_a_recipient_that_was_removed_are_given_up_at_the_next_start(two_told: Staff) -> None:
+    two_told.take(f"{SATIN}/scribble.txt", "scribble END_DATA")
+    two_told.told = (COLOUR_TEAM,)
+    two_told.restart()
+    two_told.upkeep.in_force(two_told.snapshot)
+    assert two_told.rows("SELECT recipient, status FROM outbox ORDER BY seq") == [
+        ("colour-team", "waiting"), ("admin", "given-up"), ("admin", "given-up"),
+    ]  # fmt: skip

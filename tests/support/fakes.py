@@ -1,0 +1,120 @@
+"""Stand-ins for the ports of the service, each a handful of lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from sentinel.core.files import Found
+from sentinel.core.records import Notice, Waiting
+from sentinel.errors import PassingError
+from tests.support.clock import NOON
+
+
+class FakeNotifier:
+    """Answers in turn what it was given, then accepts everything; keeps what was sent."""
+
+    def __init__(self, *answers: str | None) -> None:
+        self.answers = list(answers)
+        self.sent: list[tuple[str, int, str]] = []
+        self.bodies: list[str] = []
+
+    def send(self, recipient: str, url_no: int, title: str, body: str) -> str | None:
+        self.sent.append((recipient, url_no, title))
+        self.bodies.append(body)
+        return self.answers.pop(0) if self.answers else None
+
+
+@dataclass
+class Entry:
+    waiting: Waiting
+    next_try_at: datetime
+    status: str = "waiting"
+    answers: list[str] = field(default_factory=list)
+
+
+class FakeOutbox:
+    """In memory; `refuse` names calls that the store does not take, each as often as it is named."""
+
+    def __init__(self, *notices: Notice, created_at: datetime = NOON) -> None:
+        self.entries = [
+            Entry(Waiting(seq, notice, created_at, 0), created_at) for seq, notice in enumerate(notices, 1)
+        ]
+        self.refuse: list[str] = []
+
+    def next_for(self, recipient: str, now: datetime) -> Waiting | None:
+        self._may("next_for")
+        ready = (each.waiting for each in self._open(recipient) if each.next_try_at <= now)
+        return next(ready, None)
+
+    def next_try_at(self, recipient: str) -> datetime | None:
+        return min((each.next_try_at for each in self._open(recipient)), default=None)
+
+    def sent(self, waiting: Waiting, at: datetime) -> None:
+        self._may("sent")
+        self._of(waiting).status = "sent"
+
+    def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None:
+        self._may("failed")
+        entry = self._of(waiting)
+        entry.answers.append(answer)
+        entry.waiting = replace(waiting, tries=waiting.tries + 1)
+        entry.next_try_at = next_try_at
+
+    def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None:
+        self._may("given_up")
+        self._of(waiting).status = "given-up"
+
+    def statuses(self) -> list[str]:
+        return [each.status for each in self.entries]
+
+    def _open(self, recipient: str) -> Iterable[Entry]:
+        return [e for e in self.entries if e.waiting.notice.recipient == recipient and e.status == "waiting"]
+
+    def _of(self, waiting: Waiting) -> Entry:
+        [entry] = [each for each in self.entries if each.waiting.seq == waiting.seq]
+        return entry
+
+    def _may(self, call: str) -> None:
+        if call in self.refuse:
+            self.refuse.remove(call)
+            raise PassingError("the store did not take a transaction: disk full")
+
+
+class FakeReader:
+    """Reads bytes, or fails as told."""
+
+    def __init__(self, content: bytes | OSError = b"") -> None:
+        self._content = content
+        self.reads = 0
+
+    def read(self, found: Found) -> bytes:
+        self.reads += 1
+        if isinstance(self._content, OSError):
+            raise self._content
+        return self._content
+
+
+def found(
+    relative: str = "north/sheet.txt",
+    *,
+    kind: str = "file",
+    size: int = 100,
+    written: datetime = NOON,
+    inode: int = 1,
+) -> Found:
+    """An entry of the drop folder /drop."""
+    nanoseconds = int(written.timestamp() * 1_000_000) * 1000
+    return Found("/drop", relative, kind, inode, size, nanoseconds, nanoseconds)  # type: ignore[arg-type]
+
+
+Whole = Callable[[Found], bool]
+
+
+def whole(_entry: Found) -> bool:
+    return True
+
+
+def torn(_entry: Found) -> bool:
+    return False

@@ -1,0 +1,58 @@
+"""Files that failed for a passing reason are tried again, ever more rarely."""
+
+from __future__ import annotations
+
+from sentinel.core.files import Found
+from sentinel.service.postponing import FIRST_WAIT_SECONDS, LONGEST_WAIT_SECONDS, Postponed
+from tests.support.fakes import found
+
+SHEET, OTHER = found("sheet.txt"), found("other.txt")
+
+
+def held(postponed: Postponed, now: float, entry: Found = SHEET) -> bool:
+    return postponed.without([entry], now) == []
+
+
+def test_files_that_never_failed_are_all_there_in_their_order() -> None:
+    assert Postponed().without([SHEET, OTHER], 0.0) == [SHEET, OTHER]
+
+
+def test_a_failed_file_is_held_until_its_time_and_the_others_are_not() -> None:
+    postponed = Postponed()
+    postponed.add(SHEET, 100.0)
+    assert postponed.without([SHEET, OTHER], 100.0 + FIRST_WAIT_SECONDS - 0.01) == [OTHER]
+    assert postponed.without([SHEET, OTHER], 100.0 + FIRST_WAIT_SECONDS) == [SHEET, OTHER]
+
+
+def test_each_failure_doubles_the_wait_to_a_ceiling() -> None:
+    postponed, now, waits = Postponed(), 0, []
+    for _ in range(9):
+        postponed.add(SHEET, now)
+        wait = next(seconds for seconds in range(2000) if not held(postponed, now + seconds))
+        waits.append(wait)
+        now += wait
+    assert waits == [15, 30, 60, 120, 240, 480, 900, 900, 900]
+    assert LONGEST_WAIT_SECONDS == 900
+
+
+def test_a_file_that_went_well_begins_anew() -> None:
+    postponed = Postponed()
+    postponed.add(SHEET, 0.0)
+    postponed.add(SHEET, 0.0)
+    postponed.forget(SHEET)
+    assert not held(postponed, 0.0)
+    postponed.add(SHEET, 0.0)
+    assert not held(postponed, FIRST_WAIT_SECONDS)
+
+
+def test_a_changed_file_is_not_held_for_what_it_was() -> None:
+    postponed = Postponed()
+    postponed.add(SHEET, 0.0)
+    assert not held(postponed, 0.0, found("sheet.txt", size=200))
+
+
+def test_a_file_that_went_away_is_forgotten() -> None:
+    postponed = Postponed()
+    postponed.add(SHEET, 0.0)
+    postponed.without([], 0.0)
+    assert not held(postponed, 0.0)

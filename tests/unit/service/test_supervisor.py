@@ -1,0 +1,303 @@
+"""The one loop: what it does with hints, with a changed configuration, and with whatever goes wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from pathlib import Path
+from typing import Any
+
+import pytest
+from structlog.testing import capture_logs
+
+from sentinel.errors import AdminError, PassingError
+from sentinel.service import supervisor
+from sentinel.service.supervisor import RELOAD, STALL_SECONDS, STOP, Hints, Supervisor, Works
+from sentinel.settings.loading import Loaded, load
+from sentinel.settings.snapshot import Snapshot
+from tests.support.clock import FakeClock
+from tests.support.toml import LEAST, written
+
+Act = Callable[["Play"], object]
+
+
+class Play:
+    """A supervisor among stand-ins. Each act is one look at the drop folders; after the last one comes STOP.
+
+    Every turn takes `pace` seconds.
+    """
+
+    def __init__(self, folder: Path, clock: FakeClock, *acts: Act) -> None:
+        self.clock, self.acts = clock, list(acts)
+        self.loaded = load(written(folder, LEAST))
+        self.hints: Hints = Hints()
+        self.log: list[str] = []
+        self.looks: list[set[str]] = []
+        self.answers: list[Snapshot | Exception] = []
+        self.has_changed = False
+        self.pace = 0.0
+        self.waiting = False
+        self.turning = True
+        self.absent: list[str] = []
+        self.replaced = False
+        self.faults: dict[str, list[Exception]] = {}
+
+    def run(self) -> Play:
+        Supervisor(self, self.assemble, self.hints, self.clock, self).run(self.snapshot("first"))
+        return self
+
+    def snapshot(self, fingerprint: str) -> Snapshot:
+        return Snapshot(Loaded(self.loaded.settings, self.loaded.path, fingerprint))
+
+    def assemble(self, snapshot: Snapshot) -> Works:
+        self.note(f"assemble {snapshot.loaded.fingerprint}")
+        part: Any = self
+        return Works(snapshot, part, part, part, [part], self.clock)
+
+    def note(self, what: str) -> None:
+        self.log.append(what)
+        if self.faults.get(what):
+            raise self.faults[what].pop(0)
+
+    # intake
+    def look(self, _snapshot: Snapshot, closed: Collection[str]) -> int:
+        self.looks.append(set(closed))
+        act = self.acts.pop(0) if self.acts else lambda play: play.hints.put(STOP)
+        if self.acts or self.hints.empty():
+            self.hints.put(None)
+        taken = act(self)
+        self.note("look")
+        return taken if isinstance(taken, int) else 0
+
+    def waits(self) -> bool:
+        return self.waiting
+
+    def retry_unscored(self, _snapshot: Snapshot) -> None:
+        self.note("retry")
+
+    # upkeep
+    def tick(self, _snapshot: Snapshot) -> None:
+        self.note("tick")
+
+    def in_force(self, snapshot: Snapshot) -> None:
+        self.note(f"in force {snapshot.loaded.fingerprint}")
+
+    # settings file
+    def changed(self) -> bool:
+        self.clock.advance(self.pace)
+        return self.has_changed
+
+    def load(self) -> Snapshot:
+        self.has_changed = False
+        answer = self.answers.pop(0)
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    # watching
+    def refresh(self) -> bool:
+        self.note("refresh")
+        return self.replaced
+
+    def missing(self) -> list[str]:
+        return self.absent
+
+    # watching, delivery
+    def stop(self) -> None:
+        self.note("stop")
+
+    # delivery
+    def join(self, _patience: float) -> None:
+        self.note("join")
+
+    def wake(self) -> None:
+        self.note("wake")
+
+    def turns(self, within: float) -> bool:
+        assert within == STALL_SECONDS
+        return self.turning
+
+    # manager
+    def ready(self, status: str) -> None:
+        self.note(f"ready: {status}")
+
+    def reloading(self) -> None:
+        self.note("reloading")
+
+    def alive(self) -> None:
+        self.note("alive")
+
+    def stopping(self) -> None:
+        self.note("stopping")
+
+
+@pytest.fixture(autouse=True)
+def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(supervisor, "IDLE_SECONDS", 0.001)
+
+
+READY = "ready: watching 1 folders for 0 printing conditions"
+
+
+def put(*hints: str | None) -> Act:
+    def act(play: Play) -> None:
+        for hint in hints:
+            play.hints.put(hint)
+
+    return act
+
+
+def reloaded(answer: str | Exception) -> Act:
+    def act(play: Play) -> None:
+        play.answers.append(play.snapshot(answer) if isinstance(answer, str) else answer)
+        play.hints.put(RELOAD)
+
+    return act
+
+
+def test_it_says_ready_works_and_ends_when_told(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock).run()
+    assert play.log == [
+        "assemble first", "in force first", "retry", READY, "refresh", "look", "tick", "wake", "alive",
+        "stopping", "stop", "stop", "join",
+    ]  # fmt: skip
+
+
+def test_paths_that_were_closed_reach_the_intake(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, put("/drop/a.txt", None, "/drop/b.txt")).run()
+    assert {"/drop/a.txt", "/drop/b.txt"} <= play.looks[1]
+    assert None not in play.looks[1]
+
+
+def test_between_scans_only_hints_are_followed(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, put(None), put(None)).run()
+    assert play.log.count("look") == 3
+    assert play.log.count("tick") == play.log.count("refresh") == play.log.count("wake") == 1
+
+
+def test_the_clocks_work_comes_back_after_the_scan_time(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, *[put(None)] * 6)
+    play.pace = 10.0
+    assert play.run().log.count("tick") == 3
+
+
+def test_what_was_taken_wakes_the_deliveries_at_once(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, put(None), lambda _play: 1).run()
+    assert play.log.count("wake") == 2
+
+
+def test_a_reload_puts_everything_together_anew(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, reloaded("second")).run()
+    again = play.log.index("reloading")
+    assert play.log[again : again + 9] == [
+        "reloading", "stop", "stop", "join", "assemble second", "in force second", "retry", READY, "refresh",
+    ]  # fmt: skip
+
+
+def test_a_changed_file_is_loaded_without_a_signal(tmp_path: Path, clock: FakeClock) -> None:
+    def save(play: Play) -> None:
+        play.answers.append(play.snapshot("second"))
+        play.has_changed = True
+
+    assert "assemble second" in Play(tmp_path, clock, save).run().log
+
+
+def test_a_bad_configuration_keeps_the_last_good_one(tmp_path: Path, clock: FakeClock) -> None:
+    with capture_logs() as logs:
+        play = Play(tmp_path, clock, reloaded(AdminError("s.toml:3:1: broken"))).run()
+    assert [line for line in play.log if line.startswith("assemble")] == ["assemble first"]
+    assert f"{READY}; a changed configuration was refused" in play.log
+    assert play.log.index("stopping") < play.log.index("stop")
+    assert any(line.get("fault") == "s.toml:3:1: broken" for line in logs)
+
+
+def test_a_bad_configuration_that_is_mended_is_taken(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, reloaded(AdminError("broken")), reloaded("second")).run()
+    assert "assemble second" in play.log
+
+
+@pytest.mark.parametrize(
+    "fault", [PassingError("disk full"), OSError(5, "Input/output error"), ValueError("unexpected")]
+)
+@pytest.mark.parametrize("where", ["refresh", "look", "tick"])
+def test_a_fault_in_one_turn_does_not_end_the_loop(
+    tmp_path: Path, clock: FakeClock, where: str, fault: Exception
+) -> None:
+    play = Play(tmp_path, clock, *[put(None)] * (1 if where == "refresh" else 2))
+    play.faults[where] = [fault]
+    with capture_logs() as logs:
+        play.run()
+    assert play.log[-4:] == ["stopping", "stop", "stop", "join"]
+    assert play.log.count("alive") == 2
+    assert any(line["log_level"] in ("warning", "error") for line in logs)
+
+
+def test_a_turn_that_broke_gives_no_sign_of_life(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock)
+    play.faults["tick"] = [ValueError("unexpected")]
+    assert "alive" not in play.run().log
+
+
+def test_a_stalled_delivery_gives_no_sign_of_life(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock)
+    play.turning = False
+    assert "alive" not in play.run().log
+
+
+def test_the_clocks_work_that_broke_is_done_at_the_next_turn(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, put(None), put(None))
+    play.faults["tick"] = [PassingError("disk full")]
+    assert play.run().log.count("tick") == 2
+
+
+BEGINNINGS = ["in force first", "retry"]
+
+
+@pytest.mark.parametrize("where", BEGINNINGS)
+@pytest.mark.parametrize("fault", [PassingError("disk full"), ValueError("unexpected")])
+def test_a_fault_at_the_beginning_does_not_end_the_service(
+    tmp_path: Path, clock: FakeClock, where: str, fault: Exception
+) -> None:
+    play = Play(tmp_path, clock)
+    play.faults[where] = [fault]
+    assert play.run().log[-4:] == ["stopping", "stop", "stop", "join"]
+
+
+@pytest.mark.parametrize("where", BEGINNINGS)
+def test_what_the_store_would_not_take_at_the_beginning_is_done_later(
+    tmp_path: Path, clock: FakeClock, where: str
+) -> None:
+    play = Play(tmp_path, clock, put(None), put(None))
+    play.pace = 30.0
+    play.faults[where] = [PassingError("disk full")]
+    assert play.run().log.count(where) == 2
+
+
+def test_an_unexpected_fault_of_a_reload_keeps_the_last_good_one(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, reloaded(RecursionError("nested too deep"))).run()
+    assert [line for line in play.log if line.startswith("assemble")] == ["assemble first"]
+
+
+def test_a_missing_folder_is_told_once_until_it_is_back(tmp_path: Path, clock: FakeClock) -> None:
+    def absent(*folders: str) -> Act:
+        return lambda play: setattr(play, "absent", list(folders))
+
+    play = Play(tmp_path, clock, absent("/drop"), put(None), absent(), absent("/drop"), put(None))
+    play.pace = 30.0
+    with capture_logs() as logs:
+        play.run()
+    assert [line["folders"] for line in logs if "missing" in line["event"]] == [["/drop"], ["/drop"]]
+
+
+def test_it_looks_again_soon_while_a_file_is_waited_for(
+    tmp_path: Path, clock: FakeClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(supervisor, "SETTLE_SECONDS", 0.001)
+    monkeypatch.setattr(supervisor, "IDLE_SECONDS", 3600.0)
+
+    def wait(play: Play) -> None:
+        play.waiting = True
+        while not play.hints.empty():
+            play.hints.get()
+
+    play = Play(tmp_path, clock, wait).run()
+    assert play.looks[1] == set()
