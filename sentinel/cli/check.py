@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -35,7 +36,9 @@ def add_to(commands: Commands) -> None:
         "no such file, 3 anything unscored; the worst of 2, 1, 3 wins.",
     )
     parser.add_argument("files", nargs="+", metavar="FILE", help="a measurement file")
-    parser.add_argument(
+    against = parser.add_mutually_exclusive_group()
+    parser.add_argument("--json", action="store_true", help="one JSON object a measurement, a line each")
+    against.add_argument(
         "--target",
         action="append",
         default=[],
@@ -43,10 +46,9 @@ def add_to(commands: Commands) -> None:
         help="score against this CGATS file under the house default limits, without any settings; given again, it "
         "names the target of another stock, to tell a wrong stock",
     )
-    parser.add_argument(
+    against.add_argument(
         "--condition", metavar="CONDITION", help="the printing condition, where no route of the settings tells it"
     )
-    parser.add_argument("--json", action="store_true", help="one JSON object a measurement, a line each")
     parser.set_defaults(handler=_check)
 
 
@@ -77,7 +79,8 @@ def _one(name: str, scorer: Scorer, as_json: bool) -> list[Verdict] | None:
     from sentinel.service.reading import read_bytes
 
     path = Path(name)
-    found = seen_at(path.resolve().parent, path.resolve().name)
+    place = Path(os.path.realpath(path))  # unlike Path.resolve, takes a link to itself
+    found = seen_at(place.parent, place.name)
     if found is None:
         print(f"sentinel: expected a file, there is none at {name}", file=sys.stderr)
         return None

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from sentinel.adapters.drop_folder import FileReader, seen_at
 from sentinel.adapters.targets import TargetShelf
 from sentinel.core.assessment import Assessment
 from sentinel.core.cgats.measurement import Measurement
@@ -15,6 +18,7 @@ from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.errors import AdminError
 from sentinel.service.assessing import Assessor, assess_file, bounds_of
+from sentinel.service.reading import read_bytes
 from sentinel.settings.house import HOUSE_LIMITS
 from sentinel.settings.judging import Measurements, Reader
 from sentinel.settings.loading import load
@@ -76,9 +80,17 @@ class BySettings:
 
 
 def _target(file: Path) -> Target:
+    place = Path(os.path.realpath(file))
+    found = seen_at(place.parent, place.name)
+    if found is None:
+        raise AdminError(f"expected a target file at {file}, got: {os.strerror(errno.ENOENT)}")
     try:
-        return target_from(file.read_bytes(), str(file), 1, "ink-space", MeasurementCondition())
+        data = read_bytes(FileReader(), found, LARGEST_MB)
     except OSError as fault:
         raise AdminError(f"expected a target file at {file}, got: {fault.strerror}") from None
+    except Unscored as outcome:
+        raise AdminError(f"expected a target file at {file}: {outcome.reason.message}") from None
+    try:
+        return target_from(data, str(file), 1, "ink-space", MeasurementCondition())
     except Unscored as outcome:
         raise AdminError(outcome.reason.message) from None

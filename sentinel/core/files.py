@@ -64,6 +64,8 @@ def shortened(name: str) -> str:
 
 
 def looks_whole(tail: bytes) -> bool:
-    """Whether the last bytes of a CGATS text end a table, in whichever encoding."""
-    text = tail.replace(b"\0", b"").decode("latin-1").rstrip(" \t\r\n\f" + CTRL_Z)
-    return text.upper().endswith("END_DATA")
+    """Whether the last bytes of a CGATS text end a table, comments below it aside, in whichever encoding."""
+    text = tail.replace(b"\0", b"").decode("latin-1").upper()
+    lines = [line.strip(" \t\f" + CTRL_Z) for line in text.splitlines()]
+    last = next((line for line in reversed(lines) if line and not line.startswith("#")), "")
+    return last.split("#")[0].split()[-1:] == ["END_DATA"]

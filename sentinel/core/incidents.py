@@ -72,7 +72,7 @@ def _failing(incident: OpenIncident | None, report: StateReport) -> tuple[Transi
     if _has(report, Code.LAST_CHECK_FAILED) and last is not None:
         if incident is None:
             return (Transition(kind, Step.OPENED, NoticeKind.CHECK_FAILED, last.seq, 1),)
-        if incident.cause != last.seq:
+        if incident.cause is None or last.seq > incident.cause:  # an older one was told before
             return (Transition(kind, Step.REPEATED, NoticeKind.CHECK_FAILED, last.seq, incident.count + 1),)
         return ()
     if incident is None:

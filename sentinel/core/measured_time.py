@@ -28,6 +28,8 @@ def measured_at(
     if created.at is None:
         return _assumed(f"the header's time {created.text!r} is not a full and unambiguous one", file_time, arrived)
     at = created.at if created.at.tzinfo else created.at.replace(tzinfo=zone)
+    if at.utcoffset() != at.replace(fold=1).utcoffset():
+        return _assumed(f"the header's time {created.text!r} falls where the clocks change", file_time, arrived)
     if at > arrived + CLOCKS_APART:
         return _assumed(f"the header's time {created.text!r} lies in the future", file_time, arrived)
     if at < arrived - trusted:

@@ -90,11 +90,14 @@ def _text(clues: Clues, rule: RouteRule) -> str:
 
 def _spelled(names: ConditionName, catalogue: Catalogue) -> ConditionName:
     """The names as the catalogue spells them; an unknown one stays as it came."""
-    return ConditionName(
-        catalogue.printers.get(folded(names.printer), names.printer),
-        catalogue.substrates.get(folded(names.substrate), names.substrate),
-        names.mode,
-    )
+    printer = catalogue.printers.get(folded(names.printer), names.printer)
+    substrate = catalogue.substrates.get(folded(names.substrate), names.substrate)
+    modes = {
+        folded(known.mode): known.mode
+        for known in catalogue.conditions
+        if known.mode is not None and (known.printer, known.substrate) == (printer, substrate)
+    }
+    return ConditionName(printer, substrate, modes.get(folded(names.mode), names.mode) if names.mode else None)
 
 
 def _is_partly_known(condition: ConditionName, catalogue: Catalogue) -> bool:

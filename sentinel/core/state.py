@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 
 from sentinel.core.reasons import Code, Reason
@@ -55,10 +55,13 @@ def derive(
     if last is None:
         never = Reason(Code.NEVER_RUN, "no check has been recorded for this printing condition")
         return StateReport(State.NEVER_RUN, (never,), None, None)
-    reasons = (*_of_verdict(last), *_of_age(last, max_age, now))
+    measured_at = last.measured_at.astimezone(UTC)  # a zone of a place would add days by its wall clock
     failed = last.verdict is Verdict.FAIL
-    due = failed or now >= last.measured_at + max_age
-    due_at = last.measured_at if failed else last.measured_at + max_age
+    old_at = measured_at + max_age
+    now = now.astimezone(UTC)
+    reasons = (*_of_verdict(last), *_of_age(now - measured_at, max_age))
+    due = failed or now >= old_at
+    due_at = measured_at if failed else old_at
     return StateReport(State.DUE if due else State.CURRENT, reasons, last, due_at)
 
 
@@ -70,8 +73,7 @@ def _of_verdict(last: PastCheck) -> tuple[Reason, ...]:
     return ()
 
 
-def _of_age(last: PastCheck, max_age: timedelta, now: datetime) -> tuple[Reason, ...]:
-    age = now - last.measured_at
+def _of_age(age: timedelta, max_age: timedelta) -> tuple[Reason, ...]:
     if age < max_age:
         return ()
     return (Reason(Code.TOO_OLD, f"the last check is {_days(age)} old, a check is due after {_days(max_age)}"),)

@@ -50,9 +50,10 @@ def checking(facts: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def cautions(technology: str) -> list[str]:
-    """What to beware of at a printer of this ink technology."""
-    return [*CAUTIONS["always"], *CAUTIONS[technology], DEFER]
+def cautions(*technologies: str) -> list[str]:
+    """What to beware of at printers of these ink technologies."""
+    own = (line for technology in technologies for line in CAUTIONS[technology])
+    return [*CAUTIONS["always"], *dict.fromkeys(own), DEFER]
 
 
 def what_to_do_with_file(codes: Collection[str]) -> list[str]:

@@ -41,7 +41,7 @@ def _failed(facts: Facts) -> tuple[str, list[str]]:
         _figures(facts),
         _measured(facts),
         _numbered("What to do, in this order", confirming(facts["drying_hours"])),
-        _last_resort(again),
+        _last_resort(again and not _rival(facts)),
         _listed("Take care", cautions(facts["technology"])),
         ONE_SHEET,
     ]
@@ -54,12 +54,15 @@ def _what_failed(facts: Facts, again: bool) -> str:
 
 
 def _how_sure(facts: Facts, again: bool) -> str:
-    rival = next((r["message"] for r in facts["check"]["reasons"] if r["code"] == RIVAL_CODE), None)
-    if rival:
+    if rival := _rival(facts):
         return f"How sure: the wrong stock is plausible - {rival}."
     if again:
         return "How sure: several readings agree. The same mistake made twice is still possible."
     return "How sure: one reading of one sheet. The sheet, the reading or the printer may be at fault."
+
+
+def _rival(facts: Facts) -> str | None:
+    return next((r["message"] for r in facts["check"]["reasons"] if r["code"] == RIVAL_CODE), None)
 
 
 def _last_resort(again: bool) -> str:
@@ -86,7 +89,7 @@ def _due(facts: Facts) -> tuple[str, list[str]]:
     due = facts["conditions"]
     title = f"Check due: {_place(due[0])}" if len(due) == 1 else f"{len(due)} checks due"
     technologies = dict.fromkeys(each["technology"] for each in due)
-    care = dict.fromkeys(line for technology in technologies for line in cautions(technology))
+    care = cautions(*technologies)
     return title, [
         *(_one_due(each, facts["timezone"]) for each in due),
         _listed("Take care", care),

@@ -21,5 +21,7 @@ Names = Annotated[tuple[str, ...], Field(strict=False)]
 FilePath = Annotated[Path, Field(strict=False)]
 
 Name = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$")]
+Days = Annotated[float, Field(gt=0, le=36_500)]
+"""A hundred years at most: a longer span leaves the calendar when it is added to a date."""
 Positive = Annotated[float, Field(gt=0)]
 Share = Annotated[float, Field(gt=0, le=1)]

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from sentinel.core.measurement_condition import Backing, MCondition
-from sentinel.settings.base import FilePath, Names, Part, Positive, Share
+from sentinel.settings.base import Days, FilePath, Names, Part, Positive, Share
 
 
 class Measurements(Part):
@@ -19,7 +19,7 @@ class Measurements(Part):
     """The number of patches a file must share with its target to be scored."""
     rival_share: Share = 0.5
     """Another target whose mean difference is below this part of the failed one's makes the stock doubtful."""
-    trust_created_days: Positive = 90.0
+    trust_created_days: Days = 90.0
     """A time of measurement older than this in a file's header is taken for a template's."""
 
 
@@ -99,7 +99,7 @@ class Condition(Part):
     """A limit set laid over that of the target."""
     limits: Limits = {}
     """Single limits laid over all others."""
-    max_age_days: Positive | None = None
+    max_age_days: Days | None = None
     """Replaces [due] max_age_days."""
     not_measurable: str | None = None
     """The reason why this cannot be measured, in words."""
@@ -108,5 +108,5 @@ class Condition(Part):
 
 
 class Due(Part):
-    max_age_days: Positive = 7.0
+    max_age_days: Days = 7.0
     """A check is due when the last one is older than this."""

@@ -37,7 +37,7 @@ class Notices(Part):
     """The wait before the second try; it doubles from try to try."""
     retry_ceiling_seconds: Positive = 900.0
     """The longest wait between two tries."""
-    give_up_hours: Positive = 72.0
+    give_up_hours: Annotated[float, Field(gt=0, le=876_000)] = 72.0
     """A notice that could not be delivered for this long is given up, which `status` shows."""
     timeout_seconds: Positive = 10.0
     """How long one try may take."""

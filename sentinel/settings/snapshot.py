@@ -61,14 +61,13 @@ class Snapshot:
         return timedelta(days=own if own is not None else self.loaded.settings.due.max_age_days)
 
     def targets_of_printer(self, printer: str) -> dict[str, str]:
-        """Every target used on this printer with what people call its stock."""
+        """Every target used on this printer with what people call its stock, or stocks."""
         substrates = self.loaded.settings.substrates
-        return {
-            target: substrates[name.substrate].label or name.substrate
-            for name, own in self.conditions.items()
-            if name.printer == printer
-            for target in own.targets
-        }
+        stocks: dict[str, list[str]] = {}
+        for name, own in self.conditions.items():
+            for target in own.targets if name.printer == printer else ():
+                stocks.setdefault(target, []).append(substrates[name.substrate].label or name.substrate)
+        return {target: " or ".join(dict.fromkeys(labels)) for target, labels in stocks.items()}
 
     def declared(self, said: MeasurementCondition, serial: str | None, rule: RouteRule | None) -> MeasurementCondition:
         """What a file says of its measurement condition, filled up with what its instrument or route declares."""

@@ -12,23 +12,21 @@ from sentinel.core.cgats.sections import Section
 
 def layouts(raw: bytes, section: Section) -> list[Layout]:
     """Every way in which the rows might be cut, the plainest first; refuses what the counts contradict."""
-    has_tabs = raw.find(b"\t", section.start, section.end) >= 0
-    names = [_columns(section.format.tabbed), _columns(section.format.spaced)]
-    stated = section.counts.get("NUMBER_OF_FIELDS")
-    fitting = [columns for columns in dict.fromkeys(names) if _counted(columns, stated)]
-    if stated and not fitting:
-        named = sum(map(bool, names[1]))
-        message = f"expected {stated.value} fields (NUMBER_OF_FIELDS), but {named} are listed"
-        raise CgatsError(Refused.FIELD_COUNT, message, stated.line)
-    if not names[1]:
-        message = "expected at least one field between BEGIN_DATA_FORMAT and END_DATA_FORMAT"
+    tabbed, spaced = _columns(section.format.tabbed), _columns(section.format.spaced)
+    if not all(spaced) or not spaced:
+        message = "expected names of fields between BEGIN_DATA_FORMAT and END_DATA_FORMAT"
         raise CgatsError(Refused.NO_FORMAT, message, section.format.line)
-    return [
-        Layout(columns, tabbed, wrapped)
-        for wrapped in (False, True)
-        for tabbed in ((True, False) if has_tabs else (False,))
-        for columns in fitting
-    ]
+    stated = section.counts.get("NUMBER_OF_FIELDS")
+    ways = [(spaced, False)]
+    if all(tabbed) and tabbed != spaced:
+        ways.insert(0, (tabbed, False))
+    if raw.find(b"\t", section.start, section.end) >= 0:
+        ways.insert(0, (tabbed, True))
+    ways = [(columns, at_tabs) for columns, at_tabs in ways if _counted(columns, stated)]
+    if stated and not ways:
+        message = f"expected {stated.value} fields (NUMBER_OF_FIELDS), but {len(spaced)} are listed"
+        raise CgatsError(Refused.FIELD_COUNT, message, stated.line)
+    return [Layout(columns, at_tabs, wrapped) for wrapped in (False, True) for columns, at_tabs in ways]
 
 
 def _columns(names: tuple[str, ...]) -> tuple[str, ...]:

@@ -28,4 +28,7 @@ def judge(metrics: Metrics, limits: Limits) -> tuple[Verdict, tuple[Reason, ...]
 
 def _beyond(code: Code, group: str, metric: str, value: float, limit: float) -> Reason:
     kind = "action limit" if code is Code.ACTION_LIMIT else "warning limit"
-    return Reason(code, f"{figure_words(group, metric)}: expected at most the {kind} {limit:.2f}, got {value:.2f}")
+    digits = 2 if f"{value:.2f}" != f"{limit:.2f}" else 6
+    return Reason(
+        code, f"{figure_words(group, metric)}: expected at most the {kind} {limit:.2f}, got {value:.{digits}f}"
+    )

@@ -95,13 +95,13 @@ def key_kind(target: Chart, sample: Chart) -> KeyKind:
             Code.CHART_MISMATCH,
             f"expected a chart of the inks {' '.join(target.inks)} like the target's, got {' '.join(sample.inks)}",
         )
-    return "names" if target.names and sample.names else "ids"
+    return "names" if any(target.names or ()) and any(sample.names or ()) else "ids"
 
 
 def keys_of(chart: Chart, by: KeyKind, inks: Sequence[str]) -> list[Hashable | None]:
     """One key a row; None for a row whose device values are not all there. `inks` gives the order of the columns."""
     if by == "names":
-        return list(chart.names or ())
+        return [name or None for name in chart.names or ()]
     if by == "ids":
         return list(chart.ids)
     columns = chart.device[:, [chart.inks.index(ink) for ink in inks]]

@@ -13,7 +13,6 @@ from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import Metrics, metrics_of
 from sentinel.core.verdict import Verdict
 
-
 TOLERANCE = 1e-9
 """Differences of figures between environments, in their own unit, that are no difference."""
 

@@ -146,7 +146,12 @@ def _against_rivals(
         except Unscored:
             continue
         mean = float(de00(pairs.aim, pairs.lab).mean())
-        if len(pairs) >= policy.least_patches and mean <= bound and (best is None or mean < best[0]):
+        if (
+            len(pairs) >= policy.least_share * len(result.match or pairs)
+            and len(pairs) >= policy.least_patches
+            and mean <= bound
+            and (best is None or mean < best[0])
+        ):
             best = (mean, rival)
     if best is None:
         return result
