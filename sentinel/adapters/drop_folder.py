@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
-from sentinel.adapters.durable import sync_folder, write_durably
+from sentinel.adapters.durable import PUBLIC, make_folder, sync_folder, write_durably
 from sentinel.core.files import TAIL_BYTES, Found, Kind
 
 
@@ -91,22 +91,27 @@ class DropFolders(FileReader):
 
     def explain(self, name: str, reason: str) -> None:
         """Writes why the file that is put aside as `name` was not scored."""
-        write_durably(self._put_aside / f"{name}.reason.txt", reason.encode())
+        write_durably(self._put_aside / f"{name}.reason.txt", reason.encode(), PUBLIC)
 
     def set_aside(self, found: Found, name: str) -> None:
-        """Moves a file, a link itself, under `name` into the put-aside folder, if it is still the one that was read."""
+        """Moves a file, a link itself, under `name` into the put-aside folder, if it is still the one that was read.
+
+        Where another file has that name by now, it gets a further one.
+        """
         if self.now(found) == found:
             source = _path(found)
-            shutil.move(source, self._put_aside / name)
+            make_folder(self._put_aside)
+            shutil.move(source, self._put_aside / self.free_name(name))
             sync_folder(source.parent)
             sync_folder(self._put_aside)
 
     def take_back(self, name: str, sha256: str | None) -> None:
         """Removes from the put-aside folder what has been scored after all, unless somebody changed it there."""
         aside = self._put_aside / name
-        if aside.is_file() and hashlib.sha256(aside.read_bytes()).hexdigest() == sha256:
-            aside.unlink()
-            (self._put_aside / f"{name}.reason.txt").unlink(missing_ok=True)
+        if aside.is_file() and hashlib.sha256(aside.read_bytes()).hexdigest() != sha256:
+            return
+        aside.unlink(missing_ok=True)
+        (self._put_aside / f"{name}.reason.txt").unlink(missing_ok=True)
 
 
 def _path(found: Found) -> Path:

@@ -3,24 +3,40 @@
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
 from pathlib import Path
 
 
-def write_durably(path: Path, data: bytes) -> None:
-    """The whole file or none of it, under its final name, on the disk when this returns."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(prefix=".", suffix=".tmp", dir=path.parent)
+PRIVATE = 0o640
+PUBLIC = 0o666
+
+
+def write_durably(path: Path, data: bytes, mode: int = PRIVATE) -> None:
+    """The whole file or none of it, under its final name, on the disk when this returns.
+
+    `mode` is who may read and write it, less what the umask takes.
+    """
+    made = make_folder(path.parent)
+    temporary = path.with_name(f".{secrets.token_hex(8)}.tmp")
     try:
+        handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, mode)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        Path(temporary).replace(path)
+        temporary.replace(path)
     except BaseException:
-        Path(temporary).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
         raise
-    sync_folder(path.parent)
+    for folder in (path.parent, *(new.parent for new in made)):
+        sync_folder(folder)
+
+
+def make_folder(folder: Path) -> list[Path]:
+    """Makes the folder with all above it; returns those that are new, whose parents are yet to be synced."""
+    made = [new for new in (folder, *folder.parents) if not new.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return made
 
 
 def sync_folder(folder: Path) -> None:

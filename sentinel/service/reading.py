@@ -22,7 +22,7 @@ def read_bytes(reader: Reader, found: Found, largest_mb: float) -> bytes:
         raise Unscored(Code.NOT_A_FILE, "expected a file, got a folder, pipe, socket or device")
     if found.size > largest_mb * MEGABYTE:
         raise Unscored(
-            Code.TOO_LARGE, f"expected a file of at most {largest_mb:g} MB, got {found.size / MEGABYTE:.0f} MB"
+            Code.TOO_LARGE, f"expected a file of at most {largest_mb:g} MB, got {found.size / MEGABYTE:.9g} MB"
         )
     try:
         return reader.read(found)

@@ -95,6 +95,7 @@ class Supervisor:
         self._stopping = False
         self._next_tick = 0.0
         self._told_missing: Sequence[str] = ()
+        self._introduced: Works | None = None
 
     def run(self, first: Snapshot) -> None:
         """Works until STOP is hinted."""
@@ -125,6 +126,7 @@ class Supervisor:
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
             self._check_folders(works)
+            self._introduce(works)
         taken = 0
         if tick or hints or works.intake.waits():
             taken = works.intake.look(works.snapshot, {hint for hint in hints if hint is not None})
@@ -143,28 +145,44 @@ class Supervisor:
         if works.watching.refresh():
             log.warning("watch begun anew: a drop folder was replaced or its watcher died")
 
+    def _introduce(self, works: Works) -> None:
+        """What is done once under new settings; tried again at the next tick where it does not go through."""
+        if self._introduced is works:
+            return
+        try:
+            works.upkeep.in_force(works.snapshot)
+            works.intake.retry_unscored(works.snapshot)
+        except (OSError, PassingError) as fault:
+            log.warning("work waits for the store", fault=str(fault))
+        except Exception:
+            log.exception("work goes on after an unexpected fault")
+        else:
+            self._introduced = works
+
     def _reload(self, works: Works) -> Works:
         self._manager.reloading()
         try:
             snapshot = self._settings.load()
         except AdminError as fault:
-            log.error("configuration refused, the last good one stays", fault=str(fault))
-            self._manager.ready(f"{_status(works)}; a changed configuration was refused")
-            return works
+            return self._kept(works, str(fault))
+        except Exception as fault:
+            log.exception("configuration could not be loaded")
+            return self._kept(works, repr(fault))
         works.close()
         works = self._begin(snapshot)
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
         self._manager.ready(_status(works))
         return works
 
+    def _kept(self, works: Works, fault: str) -> Works:
+        log.error("configuration refused, the last good one stays", fault=fault)
+        self._manager.ready(f"{_status(works)}; a changed configuration was refused")
+        return works
+
     def _begin(self, snapshot: Snapshot) -> Works:
-        works = self._assemble(snapshot)
         self._next_tick = 0.0
-        try:
-            works.upkeep.in_force(snapshot)
-            works.intake.retry_unscored(snapshot)
-        except (OSError, PassingError) as fault:
-            log.warning("work waits for the store", fault=str(fault))
+        works = self._assemble(snapshot)
+        self._introduce(works)
         return works
 
     def _wait(self, works: Works) -> set[str | None]:

@@ -12,11 +12,27 @@ from sentinel.settings.models import Settings
 
 def cross_faults(settings: Settings) -> Iterator[Fault]:
     """Every fault between tables."""
+    yield from _folders(settings)
     yield from _limit_sets(settings)
     yield from _targets(settings)
     yield from _conditions(settings)
     yield from _aliases(settings, "printers")
     yield from _aliases(settings, "substrates")
+
+
+def _folders(settings: Settings) -> Iterator[Fault]:
+    """What the sentinel keeps must not lie where it takes files away; nothing must lie in two drop folders."""
+    folders = settings.folders
+    kept = [(("folders", "archive"), folders.archive), (("store", "path"), settings.store.path)]
+    for drop in folders.drop:
+        for key, path in kept:
+            if path.is_relative_to(drop):
+                yield Fault(key, f"expected a place outside the drop folder {drop}, got {path}")
+        for number, other in enumerate(folders.drop):
+            if other != drop and other.is_relative_to(drop):
+                yield Fault(("folders", "drop", number), f"{other} lies in the drop folder {drop}, which covers it")
+    if len(set(folders.drop)) < len(folders.drop):
+        yield Fault(("folders", "drop"), "expected each drop folder once, got one of them twice")
 
 
 def _limit_sets(settings: Settings) -> Iterator[Fault]:

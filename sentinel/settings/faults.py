@@ -33,6 +33,8 @@ def _key(location: Iterable[str | int]) -> Key:
 def _message(error: Any) -> str:
     got = error.get("input")
     match error["type"]:
+        case "string_pattern_mismatch" if str(error["loc"][-1]).startswith("url_"):
+            return f"expected a name that matches {error['ctx']['pattern']}, not the URL itself; it is not shown here"
         case "extra_forbidden":
             return f"unknown key{_nearest(error['loc'])}"
         case "missing":

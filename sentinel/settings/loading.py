@@ -56,6 +56,8 @@ def _settings_of(path: Path, text: str) -> Settings:
         tree = tomli.loads(text)
     except tomli.TOMLDecodeError as fault:
         raise SettingsError(path, [f":{fault.lineno}:{fault.colno}: {fault.msg}"]) from None
+    except RecursionError:
+        raise SettingsError(path, [": expected tables and arrays nested a few deep, got very many"]) from None
     try:
         settings = Settings.model_validate(_from_folder(tree, path.resolve().parent))
     except ValidationError as refusal:

@@ -17,9 +17,9 @@ class Recipient(Part):
 
     url_file: FilePath | None = None
     """A file with one apprise URL a line, readable by the service alone."""
-    url_env: str | None = None
+    url_env: Annotated[str, Field(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
     """An environment variable that holds the URL."""
-    url_credential: str | None = None
+    url_credential: Annotated[str, Field(pattern=r"^[A-Za-z0-9._-]+$")] | None = None
     """The name of a systemd credential that holds the URL."""
     kinds: Annotated[tuple[_Kind, ...], Field(strict=False)] = tuple(NoticeKind)
     """What this recipient is told; everything where nothing is said."""

@@ -22,7 +22,7 @@ class Place(NamedTuple):
 
 def locate(text: str, key: Sequence[str | int]) -> Place:
     """Where `key` stands, or the nearest table above it that exists; the top of the text where none does."""
-    lines = text.splitlines()
+    lines = text.split("\n")  # TOML has no other line end
     for length in range(len(key), 0, -1):
         if _holds(tomli.loads(text), key[:length]):
             return _first_statement_with(lines, key[:length])
@@ -37,18 +37,19 @@ def _first_statement_with(lines: list[str], key: Sequence[str | int]) -> Place:
         except tomli.TOMLDecodeError:
             continue  # in the middle of a statement of several lines
         if _holds(document, key):
-            return _within(lines, start, end, str(key[-1]))
+            return _within(lines, start, end, key[-1])
         start = end + 1
     return Place(1, 1)
 
 
-def _within(lines: list[str], start: int, end: int, name: str) -> Place:
-    """The name's own place among the statement's lines, else the statement's start."""
-    word = re.compile(rf"(?<![\w-])[\"']?{re.escape(name)}[\"']?(?![\w-])")
-    for number in range(start, end + 1):
-        if (found := word.search(lines[number - 1])) and not lines[number - 1].lstrip().startswith("#"):
+def _within(lines: list[str], start: int, end: int, name: str | int) -> Place:
+    """The name's own place among the statement's lines; where it has none, the line the statement begins with."""
+    said = [number for number in range(start, end + 1) if lines[number - 1].strip()[:1] not in ("", "#")]
+    word = re.compile(rf"(?<![\w-])[\"']?{re.escape(str(name))}[\"']?(?![\w-])")
+    for number in said if isinstance(name, str) else ():
+        if found := word.search(lines[number - 1]):
             return Place(number, found.start() + 1)
-    return Place(end, 1)
+    return Place(said[0], 1)
 
 
 def _holds(node: object, key: Sequence[str | int]) -> bool:

@@ -51,20 +51,22 @@ def _refuse_both_fitting(content: Iterator[Line], layout: Layout) -> None:
 
 def _refuse_split_names(content: Iterator[Line], layout: Layout, count: int) -> None:
     """Words cut at white space, where tabs in some rows suggest that a name with a space was cut in two."""
-    fits_tabs = count == 1
+    fits_tabs = count == 1 or layout.wrapped
+    met = 0
     suspect: Line | None = None
     for line in content:
         gaps = _gaps(line.text)
         tabs = sum(gap.count("\t") for gap in gaps)
+        met += tabs
         fits_tabs = fits_tabs or tabs + 1 == len(layout.columns)
-        if suspect is None and tabs and _may_split_a_name(gaps, layout):
+        if suspect is None and (tabs or layout.wrapped) and _may_split_a_name(gaps, layout):
             suspect = line
-        if fits_tabs and suspect:
-            message = (
-                "expected cells separated by tabs or by spaces, but this row has both, "
-                "so a cell with a space in it cannot be told from two cells"
-            )
-            raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, suspect.number)
+    if suspect and met and fits_tabs:
+        message = (
+            "expected cells separated by tabs or by spaces, but both are there, "
+            "so a cell with a space in it cannot be told from two cells"
+        )
+        raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, suspect.number)
 
 
 def _gaps(text: str) -> list[str]:
