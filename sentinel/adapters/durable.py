@@ -6,7 +6,6 @@ import os
 import secrets
 from pathlib import Path
 
-
 PRIVATE = 0o640
 PUBLIC = 0o666
 

@@ -43,7 +43,7 @@ def _rescore(options: argparse.Namespace) -> Exit:
     archive = Archive(settings.folders.archive)
     target = _measurement(archive, record.target_hash, record.target_table, f"the target {record.target}")
     sample = _measurement(archive, record.sha256, record.table, record.file_name)
-    again = rescored(target, sample, record.limits, record.metrics)
+    again = rescored(target, sample, record.limits, record.reckoning, record.metrics)
     same = again.worst <= TOLERANCE and again.verdict is record.verdict
     outcome = {
         "check": record.seq,

@@ -49,13 +49,11 @@ def _status(options: argparse.Namespace) -> Exit:
     return Exit.FINE
 
 
-def _reports(snapshot: Snapshot, latest: dict[str, PastCheck], now: datetime) -> dict[str, StateReport]:
+def _reports(snapshot: Snapshot, latest: dict[str, list[PastCheck]], now: datetime) -> dict[str, StateReport]:
     from sentinel.core.state import derive
 
     return {
-        str(name): derive(
-            snapshot.obstacles(name), [latest[str(name)]] if str(name) in latest else [], snapshot.max_age(name), now
-        )
+        str(name): derive(snapshot.obstacles(name), latest.get(str(name), []), snapshot.max_age(name), now)
         for name in sorted(snapshot.conditions, key=str)
     }
 

@@ -75,7 +75,7 @@ def _failing(incident: OpenIncident | None, report: StateReport) -> tuple[Transi
         if incident.cause is None or last.seq > incident.cause:  # an older one was told before
             return (Transition(kind, Step.REPEATED, NoticeKind.CHECK_FAILED, last.seq, incident.count + 1),)
         return ()
-    if incident is None:
+    if incident is None or _has(report, Code.NOT_RECOVERED):
         return ()
     over = last is not None and last.verdict in (Verdict.PASS, Verdict.WARN)
     notice = NoticeKind.RECOVERED if over else None

@@ -29,6 +29,8 @@ class Code(StrEnum):
     CHART_MISMATCH = "chart-mismatch"
     TOO_FEW_PATCHES = "too-few-patches"
     PART_OF_TARGET = "part-of-target"
+    INK_UNEXPECTED = "ink-unexpected"
+    INK_MISSING = "ink-missing"
     # the measurement condition
     M_CONDITION_MISMATCH = "m-condition-mismatch"
     M_CONDITION_UNKNOWN = "m-condition-unknown"
@@ -44,6 +46,7 @@ class Code(StrEnum):
     # the state
     TOO_OLD = "too-old"
     LAST_CHECK_FAILED = "last-check-failed"
+    NOT_RECOVERED = "not-recovered"
     LAST_CHECK_WARNED = "last-check-warned"
     NEVER_RUN = "never-run"
     DECLARED_NOT_MEASURABLE = "declared-not-measurable"

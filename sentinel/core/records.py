@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.reasons import Reason
 from sentinel.core.scoring.limits import Limits
+from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.verdict import Verdict
 
 
@@ -50,6 +51,8 @@ class CheckRecord:
     chart: ChartRecord
     patch_values: bytes
     target_table: int = 1
+    reckoning: Reckoning = field(default_factory=Reckoning)
+    recovered: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,7 @@ class RecordedCheck:
     target: str
     target_hash: str
     target_table: int
+    reckoning: Reckoning
     rules_version: int
 
 

@@ -22,11 +22,25 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PastCheck:
-    """What the state needs of a check. `measured_at` is aware; `seq` tells two of the same moment apart."""
+    """What the state needs of a check. `measured_at` is aware; `seq` tells two of the same moment apart.
+
+    `recovered` says that a failing condition is over with this check; of a failed one it says nothing.
+    """
 
     seq: int
     measured_at: datetime
     verdict: Verdict
+    recovered: bool = True
+
+    @property
+    def order(self) -> tuple[datetime, int]:
+        """Checks count in the order in which they were measured, whenever they came."""
+        return self.measured_at, self.seq
+
+    @property
+    def failed(self) -> bool:
+        """Whether it was beyond an action limit."""
+        return self.verdict is Verdict.FAIL
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,28 +63,39 @@ def derive(
     now: datetime,
 ) -> StateReport:
     """The state at `now`. The last check is the one measured last, in whatever order the files came."""
-    last = max(checks, key=lambda check: (check.measured_at, check.seq), default=None)
+    past = sorted(checks, key=lambda check: check.order)
+    last = past[-1] if past else None
     if not_measurable:
         return StateReport(State.NOT_MEASURABLE, not_measurable, last, None)
     if last is None:
         never = Reason(Code.NEVER_RUN, "no check has been recorded for this printing condition")
         return StateReport(State.NEVER_RUN, (never,), None, None)
+    failing_since = _failing_since(past)
     measured_at = last.measured_at.astimezone(UTC)  # a zone of a place would add days by its wall clock
-    failed = last.verdict is Verdict.FAIL
     old_at = measured_at + max_age
     now = now.astimezone(UTC)
-    reasons = (*_of_verdict(last), *_of_age(now - measured_at, max_age))
-    due = failed or now >= old_at
-    due_at = measured_at if failed else old_at
+    reasons = (*_of_verdict(last, failing_since), *_of_age(now - measured_at, max_age))
+    due = failing_since is not None or now >= old_at
+    due_at = old_at if failing_since is None else failing_since.measured_at.astimezone(UTC)
     return StateReport(State.DUE if due else State.CURRENT, reasons, last, due_at)
 
 
-def _of_verdict(last: PastCheck) -> tuple[Reason, ...]:
-    if last.verdict is Verdict.FAIL:
-        return (Reason(Code.LAST_CHECK_FAILED, "the last check was beyond an action limit"),)
+def _failing_since(past: list[PastCheck]) -> PastCheck | None:
+    """The last failed check, unless a later one recovered; None where the condition is not failing."""
+    decisive = [check for check in past if check.failed or check.recovered]
+    return decisive[-1] if decisive and decisive[-1].failed else None
+
+
+def _of_verdict(last: PastCheck, failing_since: PastCheck | None) -> tuple[Reason, ...]:
+    reasons = []
+    if last.failed:
+        reasons.append(Reason(Code.LAST_CHECK_FAILED, "the last check was beyond an action limit"))
+    elif failing_since is not None:
+        message = "the last check was within the action limits, but not so far as to count as recovered"
+        reasons.append(Reason(Code.NOT_RECOVERED, message))
     if last.verdict is Verdict.WARN:
-        return (Reason(Code.LAST_CHECK_WARNED, "the last check was beyond a warning limit"),)
-    return ()
+        reasons.append(Reason(Code.LAST_CHECK_WARNED, "the last check was beyond a warning limit"))
+    return tuple(reasons)
 
 
 def _of_age(age: timedelta, max_age: timedelta) -> tuple[Reason, ...]:

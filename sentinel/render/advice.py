@@ -69,7 +69,7 @@ FILE_STEPS = {
     ("route-unknown", "route-ambiguous", "printer-unknown", "substrate-unknown", "condition-unknown"): (
         "Save it in the folder of its printer and substrate, or let an admin add the name or the route."
     ),
-    ("chart-mismatch", "too-few-patches"): (
+    ("chart-mismatch", "too-few-patches", "ink-unexpected", "ink-missing"): (
         "See that the right chart was read, from its first row to its last, and exported whole."
     ),
     ("m-condition-mismatch", "m-condition-unknown", "backing-mismatch"): (

@@ -25,6 +25,7 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "verdict": score.verdict.value,
         "reasons": [reason.as_json() for reason in score.reasons],
         "metrics": {**EMPTY_METRICS, **score.metrics},
+        "worst": [{"patch": patch.label, "de00": patch.de00} for patch in score.worst],
         "measurement": _measurement(assessment),
         "diagnosis": [],
     }

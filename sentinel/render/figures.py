@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sentinel.core.scoring.words import GROUP_WORDS
+from sentinel.core.scoring.words import group_words
+
+MAIN_GROUPS = ("all", "paper", "solids", "greys", "spot")
 
 
 def figure_lines(metrics: Mapping[str, Mapping[str, float]]) -> list[str]:
-    """One line a group: mean, 95th percentile and maximum of CIEDE2000."""
+    """One line a main group: mean, 95th percentile and maximum of CIEDE2000."""
     return [
-        f"{GROUP_WORDS[group]}: mean ΔE00 {values['de00_mean']:.2f}, "
-        f"95th percentile {values['de00_p95']:.2f}, maximum {values['de00_max']:.2f}"
-        for group, values in sorted(metrics.items(), key=lambda item: list(GROUP_WORDS).index(item[0]))
+        f"{group_words(group)}: mean ΔE00 {metrics[group]['de00_mean']:.2f}, "
+        f"95th percentile {metrics[group]['de00_p95']:.2f}, maximum {metrics[group]['de00_max']:.2f}"
+        for group in MAIN_GROUPS
+        if group in metrics
     ]

@@ -52,7 +52,7 @@ class Announcer:
         announced, opened = self._unit.announced_states(), self._unit.open_incidents()
         told: list[_Told] = []
         for name in names:
-            report = self._report(name, [latest[str(name)]] if str(name) in latest else [])
+            report = self._report(name, latest.get(str(name), []))
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._unit.announce(str(name), report, self._now)
             for step in transitions(opened.get(str(name), {}), report):

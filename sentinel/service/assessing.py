@@ -11,6 +11,7 @@ from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.routing import Clues, RouteRule, route
+from sentinel.core.scoring.inks import refuse_wrong_inks
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.service.ports import Targets
 from sentinel.service.reading import MEGABYTE
@@ -77,6 +78,7 @@ class Assessor:
             return replace(bare, score=unscored(first, *obstacles))
         try:
             aims = [self._aim(name, condition) for name in snapshot.conditions[condition].targets]
+            refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
         rivals = self._rivals(condition)
@@ -86,7 +88,12 @@ class Assessor:
         settings = self._snapshot.loaded.settings
         file = settings.targets[name]
         least_share = file.least_share if file.least_share is not None else settings.measurements.least_share
-        return Aim(self._targets.target(name, file), limits_for(settings, name, str(condition)), least_share)
+        return Aim(
+            self._targets.target(name, file),
+            limits_for(settings, name, str(condition)),
+            least_share,
+            self._snapshot.reckoning(name, condition.printer),
+        )
 
     def _rivals(self, condition: ConditionName) -> Iterator[Target]:
         """The targets of the other conditions of this printer, those that can be read."""

@@ -40,6 +40,8 @@ def check_record(arrival: Arrival, assessment: Assessment, snapshot: Snapshot, n
         target_hash=aim.target.sha256,
         target_table=aim.target.measurement.table,
         limits=aim.limits,
+        reckoning=aim.reckoning,
+        recovered=score.recovered,
         rules_version=RULES_VERSION,
         instrument=measurement.serial,
         m_condition=assessment.read_under.m,

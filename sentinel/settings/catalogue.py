@@ -62,6 +62,8 @@ class Printer(Part):
     """Other spellings met in files."""
     technology: Technology = "aqueous-pigment"
     """Decides which cautions a notice carries."""
+    inks: Names = ()
+    """The inks in the order of the printer's channels, which names those of an n-channel chart."""
 
 
 class Substrate(Part):
@@ -73,6 +75,8 @@ class Substrate(Part):
     base: Literal["white", "coloured"] = "white"
     opacity: Literal["opaque", "translucent", "transparent"] = "opaque"
     texture: Literal["smooth", "textured"] = "smooth"
+    without_inks: Names = ()
+    """Inks of the printer that this stock leaves out, such as matte black on photo stock."""
     drying_hours: Positive | None = None
     """How long a chart must dry before it is measured."""
     notes: str | None = None

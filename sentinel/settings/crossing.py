@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import difflib
+from collections.abc import Iterable, Iterator
 
 from sentinel.core.condition import ConditionName, folded
-from sentinel.settings.faults import Fault
+from sentinel.core.scoring.words import GROUP_WORDS, is_standard_group
+from sentinel.settings.faults import Fault, Key
 from sentinel.settings.limit_sets import HOUSE, chain
 from sentinel.settings.models import Settings
 
@@ -16,6 +18,8 @@ def cross_faults(settings: Settings) -> Iterator[Fault]:
     yield from _limit_sets(settings)
     yield from _targets(settings)
     yield from _conditions(settings)
+    yield from _groups(settings)
+    yield from _inks(settings)
     yield from _aliases(settings, "printers")
     yield from _aliases(settings, "substrates")
 
@@ -83,6 +87,29 @@ def _conditions(settings: Settings) -> Iterator[Fault]:
 def _limit_set_named(settings: Settings, key: tuple[str, str], name: str | None) -> Iterator[Fault]:
     if name is not None and name not in {*settings.limits, HOUSE}:
         yield _unknown((*key, "limit_set"), "limit set", name, settings.limits)
+
+
+def _groups(settings: Settings) -> Iterator[Fault]:
+    """A group with limits is one told from device values, or one that some target names."""
+    own = {name for target in settings.targets.values() for name in target.groups}
+    limited: list[tuple[Key, Iterable[str]]] = [
+        *((("limits", name), each.limits) for name, each in settings.limits.items()),
+        *((("conditions", name, "limits"), each.limits) for name, each in settings.conditions.items()),
+    ]
+    for key, names in limited:
+        for group in names:
+            if not is_standard_group(group) and group not in own:
+                near = difflib.get_close_matches(group, [*GROUP_WORDS, *own], n=1)
+                hint = f"; did you mean {near[0]!r}?" if near else ""
+                yield Fault((*key, group), f"expected a group of patches, got {group!r}{hint}")
+
+
+def _inks(settings: Settings) -> Iterator[Fault]:
+    known = {ink for printer in settings.printers.values() for ink in printer.inks}
+    for name, substrate in settings.substrates.items():
+        for ink in substrate.without_inks:
+            if ink not in known:
+                yield _unknown(("substrates", name, "without_inks"), "printer's ink", ink, known)
 
 
 def _aliases(settings: Settings, table: str) -> Iterator[Fault]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import difflib
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from sentinel.core.measurement_condition import Backing, MCondition
-from sentinel.settings.base import Days, FilePath, Names, Part, Positive, Share
+from sentinel.core.scoring.expression import Expression
+from sentinel.core.scoring.words import METRIC_WORDS
+from sentinel.settings.base import Days, FilePath, Name, Names, Part, Positive, Share
 
 
 class Measurements(Part):
@@ -19,6 +22,8 @@ class Measurements(Part):
     """The number of patches a file must share with its target to be scored."""
     rival_share: Share = 0.5
     """Another target whose mean difference is below this part of the failed one's makes the stock doubtful."""
+    share_beyond: Positive = 3.0
+    """The CIEDE2000 difference beyond which a patch counts in the metric `de00_share`."""
     trust_created_days: Days = 90.0
     """A time of measurement older than this in a file's header is taken for a template's."""
 
@@ -43,34 +48,63 @@ class Limit(Part):
     """Above this the verdict is `warn`."""
     act: Positive
     """Above this the verdict is `fail`."""
+    recover: Positive | None = None
+    """After a failure, at most this counts as recovered; the action limit where nothing is said."""
 
     @model_validator(mode="after")
     def _ordered(self) -> Limit:
         if self.warn > self.act:
             raise ValueError(f"expected the warning limit at or below the action limit, got {self.warn} and {self.act}")
+        if self.recover is not None and self.recover > self.act:
+            raise ValueError(f"expected recovery at or below the action limit, got {self.recover} and {self.act}")
         return self
 
 
-Metric = Literal["de00_mean", "de00_p95", "de00_max", "de76_mean", "de76_p95", "de76_max"]
-Group = Literal["all", "paper", "solids", "greys"]
-Limits = dict[Group, dict[Metric, Limit]]
+def _known_metric(name: str) -> str:
+    if name not in METRIC_WORDS:
+        near = difflib.get_close_matches(name, METRIC_WORDS, n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        raise ValueError(f"expected a metric, got {name!r}{hint}")
+    return name
+
+
+Metric = Annotated[str, AfterValidator(_known_metric)]
+Limits = dict[str, dict[Metric, Limit]]
+"""By group, then by metric."""
 
 
 class LimitSet(Part):
+    """Every other key is a group of patches with its metrics."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: Limits
+
     based_on: str | None = None
     """Another limit set that this one changes; `house` where nothing is said."""
-    all: dict[Metric, Limit] = {}
-    """All patches."""
-    paper: dict[Metric, Limit] = {}
-    """Unprinted paper."""
-    solids: dict[Metric, Limit] = {}
-    """One ink at full, the others at none."""
-    greys: dict[Metric, Limit] = {}
-    """Greys of cyan, magenta and yellow; of equal red, green and blue on an RGB chart."""
 
     @property
     def limits(self) -> Limits:
-        return {"all": self.all, "paper": self.paper, "solids": self.solids, "greys": self.greys}
+        return self.__pydantic_extra__
+
+
+def _condition(text: str) -> str:
+    Expression(text)
+    return text
+
+
+class Group(Part):
+    """Patches by name or id, by a condition on device values, or both together."""
+
+    names: Names = ()
+    """Names or ids of patches, as in the target."""
+    where: Annotated[str, AfterValidator(_condition)] | None = None
+    """A condition such as `C > 0 and M == Y and total < 250`: inks, `ink1`, `total`, `most`, `least`, `used`."""
+
+    @model_validator(mode="after")
+    def _something(self) -> Group:
+        if not self.names and self.where is None:
+            raise ValueError("expected names, where, or both, got neither")
+        return self
 
 
 class TargetFile(Part):
@@ -90,6 +124,8 @@ class TargetFile(Part):
     """The limit set for this kind of chart: the maximum of a strip is not that of a full chart."""
     least_share: Share | None = None
     """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
+    groups: dict[Name, Group] = {}
+    """Groups of patches of this chart that replace those told from device values, or add to them."""
 
 
 class Condition(Part):

@@ -47,7 +47,7 @@ def chain(sets: Mapping[str, judging.LimitSet], name: str) -> list[str]:
 
 def _plain(limits: judging.Limits) -> Limits:
     return {
-        group: {metric: Limit(limit.warn, limit.act) for metric, limit in metrics.items()}
+        group: {metric: Limit(limit.warn, limit.act, limit.recover) for metric, limit in metrics.items()}
         for group, metrics in limits.items()
         if metrics
     }

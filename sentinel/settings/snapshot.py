@@ -14,7 +14,9 @@ from sentinel.core.measurability import Surface, obstacles
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason
 from sentinel.core.routing import Catalogue, RouteRule
+from sentinel.core.scoring.ink_set import InkSet
 from sentinel.core.scoring.policy import Policy
+from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
 from sentinel.settings.catalogue import Route
 from sentinel.settings.judging import Condition, Measurements
 from sentinel.settings.loading import Loaded
@@ -48,6 +50,23 @@ class Snapshot:
     @cached_property
     def policy(self) -> Policy:
         return policy_of(self.loaded.settings.measurements)
+
+    def reckoning(self, target: str, printer: str) -> Reckoning:
+        """How figures are made for this target on this printer."""
+        settings = self.loaded.settings
+        file = settings.targets[target]
+        return Reckoning(
+            ink_names=settings.printers[printer].inks,
+            own_groups={name: OwnGroup(own.names, own.where) for name, own in file.groups.items()},
+            share_beyond=settings.measurements.share_beyond,
+            ink_space=file.colour_path == "ink-space",
+        )
+
+    def ink_set(self, name: ConditionName) -> InkSet:
+        """The inks this printer lays on this stock."""
+        settings = self.loaded.settings
+        left_out = frozenset(settings.substrates[name.substrate].without_inks)
+        return InkSet(settings.printers[name.printer].inks, left_out)
 
     def obstacles(self, name: ConditionName) -> tuple[Reason, ...]:
         """Why this condition cannot be measured, if it cannot."""

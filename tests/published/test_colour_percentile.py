@@ -11,7 +11,6 @@ import pytest
 
 from sentinel.core.cgats.measurement import Chart, Measurement, MeasurementCondition
 from sentinel.core.scoring.matching import match
-from sentinel.core.scoring.metrics import metrics_of
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
@@ -33,7 +32,8 @@ def test_95th_percentile_is_hyndman_and_fans_definition_7(record_deviation: Reco
         values = np.asarray(colour.delta_E(target, sample, method="CIE 2000"), np.float64)
         by_definition = _definition_7(values.tolist(), 0.95)
         assert np.percentile(values, 95, method="linear") == pytest.approx(by_definition, abs=1e-12)
-        ours = metrics_of(match(_measurement(target), _measurement(sample)))["all"]["de00_p95"]
+        figures = figures_of(match(_measurement(target), _measurement(sample)), Reckoning())
+        ours = figures.metrics["all"]["de00_p95"]
         worst = max(worst, abs(ours - by_definition))
     record_deviation(
         "95th percentile of 2 to 1617 patches: definition 7 of Hyndman and Fan 1996, and numpy",

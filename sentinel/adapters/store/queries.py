@@ -5,31 +5,49 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Select, and_, exists, func, select
+from sqlalchemy import Connection, Select, and_, exists, func, or_, select
 
 from sentinel.adapters.store.schema import check, check_counter_entry, incident, outbox, settings_in_force, state_edge
 from sentinel.core.incidents import IncidentKind, OpenIncident
 from sentinel.core.records import RecordedCheck
 from sentinel.core.scoring.limits import Limit
+from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
 
-def latest_checks(connection: Connection, site: str, conditions: Collection[str] | None = None) -> dict[str, PastCheck]:
-    """The check measured last of every condition, or of these, those voided or superseded left out."""
+def latest_checks(
+    connection: Connection, site: str, conditions: Collection[str] | None = None
+) -> dict[str, list[PastCheck]]:
+    """The checks that tell the state of every condition, or of these, those voided or superseded left out.
+
+    They are the one measured last, and the last that failed or recovered, where that is another one.
+    """
     countered = exists().where(
         check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq
     )
-    place = func.row_number().over(
-        partition_by=check.c.condition, order_by=(check.c.measured_at.desc(), check.c.seq.desc())
-    )
+    decisive = or_(check.c.verdict == Verdict.FAIL.value, check.c.recovered)
+    last_first = (check.c.measured_at.desc(), check.c.seq.desc())
+    place = func.row_number().over(partition_by=check.c.condition, order_by=last_first)
+    place_of_kind = func.row_number().over(partition_by=(check.c.condition, decisive), order_by=last_first)
     ranked = (
-        select(check.c.condition, check.c.seq, check.c.measured_at, check.c.verdict, place.label("place"))
+        select(
+            check.c.condition,
+            check.c.seq,
+            check.c.measured_at,
+            check.c.verdict,
+            check.c.recovered,
+            place.label("place"),
+            and_(decisive, place_of_kind == 1).label("decides"),
+        )
         .where(check.c.site == site, ~countered, *([] if conditions is None else [check.c.condition.in_(conditions)]))
         .subquery()
     )
-    rows = connection.execute(select(ranked).where(ranked.c.place == 1))
-    return {row.condition: PastCheck(row.seq, row.measured_at, Verdict(row.verdict)) for row in rows}
+    found: dict[str, list[PastCheck]] = {}
+    for row in connection.execute(select(ranked).where(or_(ranked.c.place == 1, ranked.c.decides))):
+        past = PastCheck(row.seq, row.measured_at, Verdict(row.verdict), row.recovered)
+        found.setdefault(row.condition, []).append(past)
+    return found
 
 
 def check_row(connection: Connection, site: str, seq: int) -> Any:
@@ -119,5 +137,6 @@ def _recorded(row: Any) -> RecordedCheck:
         target=row.target,
         target_hash=row.target_hash,
         target_table=row.target_table,
+        reckoning=Reckoning.from_json(row.reckoning),
         rules_version=row.rules_version,
     )

@@ -62,6 +62,8 @@ check = _records(
     _text("target_hash"),
     _count("target_table"),
     Column("limits", Json, nullable=False),
+    Column("reckoning", Json, nullable=False),
+    Column("recovered", Boolean, nullable=False),
     _count("rules_version"),
     _text("head_set", nullable=True),
     _text("ink_set", nullable=True),

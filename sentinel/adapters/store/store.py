@@ -82,8 +82,8 @@ class StoreView:
             if found is None:
                 self._engine = None
 
-    def latest_checks(self) -> dict[str, PastCheck]:
-        """The check measured last of every condition that has one."""
+    def latest_checks(self) -> dict[str, list[PastCheck]]:
+        """The checks that tell the state of every condition that has any."""
         return self._ask(queries.latest_checks, {})
 
     def outbox_counts(self) -> dict[str, int]:

@@ -36,8 +36,8 @@ class Unit:
         self._site = site
         self._records = Records(connection, site)
 
-    def latest_checks(self, conditions: Collection[str]) -> dict[str, PastCheck]:
-        """The check measured last of each of these conditions that has one."""
+    def latest_checks(self, conditions: Collection[str]) -> dict[str, list[PastCheck]]:
+        """The checks that tell the state of each of these conditions that has any."""
         return queries.latest_checks(self._connection, self._site, conditions)
 
     def announced_states(self) -> dict[str, tuple[str, list[str]]]:
@@ -217,6 +217,7 @@ def _columns(record: CheckRecord) -> dict[str, Any]:
         for name in (
             "sha256", "condition", "file_name", "metrics", "measured_at", "arrived_at", "target", "target_hash",
             "target_table",
+            "recovered",
             "limits", "rules_version", "instrument", "m_condition", "backing", "illuminant", "observer", "patches",
             "matched", "patch_values",
         )
@@ -224,6 +225,7 @@ def _columns(record: CheckRecord) -> dict[str, Any]:
     return {
         **as_given,
         "table_no": record.table,
+        "reckoning": record.reckoning.as_json(),
         "verdict": record.verdict.value,
         "reasons": [reason.as_json() for reason in record.reasons],
         "measured_offset_minutes": int(offset.total_seconds() // 60) if offset else 0,

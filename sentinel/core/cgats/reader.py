@@ -6,7 +6,7 @@ from sentinel.core.cgats.bounds import STRUCTURAL_BOUNDS, Bounds
 from sentinel.core.cgats.document import Document
 from sentinel.core.cgats.encoding import decode
 from sentinel.core.cgats.notes import Notes
-from sentinel.core.cgats.sections import Sections
+from sentinel.core.cgats.sections import SectionReader
 from sentinel.core.cgats.tables import TableReader
 
 
@@ -18,6 +18,6 @@ def read(data: bytes, bounds: Bounds = STRUCTURAL_BOUNDS) -> Document:
     """
     text = decode(data, bounds)
     notes = Notes(text.assumptions)
-    found = Sections(text.raw, bounds, notes)
-    tables = TableReader(text.raw, bounds, notes).read(found.sections)
-    return Document(found.identifier, tables, found.comments(), notes.assumptions(), text.encoding)
+    header = SectionReader(text.raw, bounds, notes)
+    tables = TableReader(text.raw, bounds, notes).read(header.read())
+    return Document(header.identifier, tables, tuple(header.comments), notes.assumptions(), text.encoding)

@@ -79,6 +79,9 @@ def _cells(line: Line, layout: Layout, bounds: Bounds, notes: Notes) -> list[str
     if content.lstrip(words.WHITE)[0] in ".$" and words.first(content.lstrip(words.WHITE)).upper() in INCLUDES:
         message = "a line that includes another file is never followed; put its text in its place"
         raise CgatsError(Refused.INCLUDE_LINE, message, line.number)
+    if words.are_more_than(bounds.columns, content, layout.tabbed):
+        message = f"expected {len(layout.columns)} cells, but this line has more than {bounds.columns}"
+        raise CgatsError(Refused.LONG_ROW, message, line.number)
     cells = words.split(content, layout.tabbed, line.number, notes)
     if line.after - line.start > bounds.token_bytes and max(len(c.encode()) for c in cells) > bounds.token_bytes:
         message = f"expected cells of at most {bounds.token_bytes} bytes"

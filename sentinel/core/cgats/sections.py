@@ -11,23 +11,15 @@ from sentinel.core.cgats.bounds import Bounds
 from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.document import Statement
 from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.formats import STRUCTURE, Format, read_format
 from sentinel.core.cgats.keywords import is_identifier, is_standard
 from sentinel.core.cgats.lines import Line, lines, next_structure
 from sentinel.core.cgats.notes import Notes
 
-STRUCTURE = ("BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
 _COUNTS = ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS")
 _COUNT = re.compile(r"\d{1,9}")
+_BEGIN = b"BEGIN_DATA"
 INCLUDES = (".INCLUDE", "$INCLUDE")
-
-
-@dataclass(frozen=True, slots=True)
-class Format:
-    """The list of fields as written, split at tabs (blank names kept) and at white space."""
-
-    tabbed: tuple[str, ...]
-    spaced: tuple[str, ...]
-    line: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,44 +49,41 @@ class _Header:
     format: Format | None = None
 
 
-@dataclass(slots=True)
-class _Names:
-    """The field names of a list read so far, cut at tabs and at white space."""
-
-    tabbed: list[str] = field(default_factory=list)
-    spaced: list[str] = field(default_factory=list)
-    has_tabs: bool = False
-
-
-class Sections:
-    """Reads a text from top to bottom; `identifier` and `sections` are what it found."""
+class SectionReader:
+    """Reads a text from top to bottom."""
 
     def __init__(self, raw: bytes, bounds: Bounds, notes: Notes) -> None:
         self._raw = raw
         self._bounds = bounds
         self._notes = notes
         self._header = _Header()
-        self._format: Format | None = None
+        self._last_format: Format | None = None
         self._header_lines = 0
         self._begun = False
+        self._sections: list[Section] = []
         self.identifier = ""
-        self.sections: list[Section] = []
-        self._read()
+        self.comments: list[str] = []
 
-    def _read(self) -> None:
-        position, number = 0, 1
-        while rows := self._read_header(lines(self._raw, position, number)):
-            position, number = self._close_section(rows)
-        if not self.sections:
+    def read(self) -> list[Section]:
+        """The sections in file order; `identifier` and `comments` hold what was found on the way."""
+        if _BEGIN not in self._raw and _BEGIN not in self._raw.upper():
             message = "expected a CGATS text with BEGIN_DATA, but there is none in this file"
             raise CgatsError(Refused.NO_DATA, message)
+        position, number = 0, 1
+        while begin := self._read_header(lines(self._raw, position, number)):
+            end = self._close_section(begin)
+            position, number = end.after, end.number + 1
         self._refuse_leftovers()
         if not self.identifier:
             self._notes.add(Assumed.IDENTIFIER_MISSING, "the identifier line (such as CGATS.17) is missing", 1)
+        return self._sections
 
     def _read_header(self, source: Iterator[Line]) -> Line | None:
         """Read header lines up to BEGIN_DATA and return that line; None at the end of the text."""
         for line in source:
+            if line.after - line.start > self._bounds.token_bytes:
+                message = f"expected header lines of at most {self._bounds.token_bytes} bytes"
+                raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
             content = self._without_comment(line)
             if not content:
                 continue
@@ -106,18 +95,25 @@ class Sections:
                 _refuse_text_after(line, content, word)
                 return line
             if keyword == "BEGIN_DATA_FORMAT":
-                self._read_format(line, content[len(word) :], source)
+                self._header.format = self._format(line, content[len(word) :], source)
             elif keyword in STRUCTURE or keyword in INCLUDES:
                 raise _misplaced(line, keyword)
-            elif not self._is_identifier(line, content):
+            elif not self._takes_identifier(line, content):
                 self._read_statement(line, keyword, content[len(word) :].strip(words.WHITE))
         return None
+
+    def _format(self, line: Line, rest: str, source: Iterator[Line]) -> Format:
+        if self._header.format:
+            message = "expected one list of fields before the data, but a second one begins here"
+            raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)
+        return read_format(line, rest, source, self._bounds, self._notes)
 
     def _without_comment(self, line: Line) -> str:
         start = words.comment_start(line.text)
         if start < len(line.text):
             comment = line.text[start + 1 :].strip(words.WHITE)
             self._keep(Statement("#", comment, line.number))
+            self.comments.append(comment)
         return line.text[:start].strip(words.WHITE)
 
     def _keep(self, statement: Statement) -> None:
@@ -127,12 +123,12 @@ class Sections:
             raise CgatsError(Refused.HEADER_TOO_LONG, message, statement.line)
         self._header.statements.append(statement)
 
-    def _is_identifier(self, line: Line, content: str) -> bool:
+    def _takes_identifier(self, line: Line, content: str) -> bool:
         """Take the line as an identifier if it is one: the first line of the file, or of a later sheet."""
-        if self.sections and is_identifier(content):
+        if self._sections and is_identifier(content):
             self._header.fresh = True
             return True
-        if self.sections or self._begun:
+        if self._sections or self._begun:
             return False
         self._begun = True
         word = words.first(content)
@@ -161,9 +157,6 @@ class Sections:
 
     def _value(self, line: Line, rest: str) -> str:
         """A keyword's value: one quoted word, or everything up to the end of the line."""
-        if len(rest) > self._bounds.token_bytes:
-            message = f"expected a value of at most {self._bounds.token_bytes} characters"
-            raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
         spans = words.words(rest)
         if len(spans) == 1 or rest[:1] == '"':
             value = words.unquoted(rest, spans[0], line.number, self._notes)
@@ -176,76 +169,33 @@ class Sections:
             self._notes.add(Assumed.VALUE_UNQUOTED, message, line.number)
         return rest
 
-    def _read_format(self, line: Line, rest: str, source: Iterator[Line]) -> None:
-        if self._header.format:
-            message = "expected one list of fields before the data, but a second one begins here"
-            raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)
-        names = _Names()
-        closed = bool(rest.strip(words.WHITE)) and self._take_names(line, rest, names)
-        while not closed:
-            following = next(source, None)
-            if following is None:
-                message = "expected END_DATA_FORMAT after the list of fields, but the file ends"
-                raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
-            closed = self._take_names(following, following.text, names)
-        tabbed = names.tabbed if names.has_tabs else names.spaced
-        self._header.format = Format(tuple(tabbed), tuple(names.spaced), line.number)
-
-    def _take_names(self, line: Line, text: str, names: _Names) -> bool:
-        """Add a line's field names in both readings; True where END_DATA_FORMAT closes the list."""
-        text = text[: words.comment_start(text)].rstrip(words.WHITE)
-        spaced = words.split(text, tabbed=False, line=line.number, notes=self._notes)
-        upper = [name.upper() for name in spaced]
-        closed = upper[-1:] == ["END_DATA_FORMAT"]
-        if any(name in STRUCTURE for name in upper[: len(upper) - closed]):
-            message = "expected END_DATA_FORMAT after the list of fields"
-            raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
-        if closed:
-            spaced.pop()
-            text = text[: -len("END_DATA_FORMAT")].rstrip(words.WHITE)
-        names.spaced += spaced
-        names.has_tabs |= "\t" in text
-        if text:
-            names.tabbed += self._tabbed_names(line, text) or spaced
-        if max(len(names.spaced), len(names.tabbed)) > self._bounds.columns:
-            message = f"expected at most {self._bounds.columns} columns"
-            raise CgatsError(Refused.TOO_MANY_COLUMNS, message, line.number)
-        return closed
-
-    def _tabbed_names(self, line: Line, text: str) -> list[str] | None:
-        """The line cut at tabs, or None where quotes rule that out."""
-        try:
-            return words.split(text, tabbed=True, line=line.number, notes=self._notes)
-        except CgatsError:
-            return None
-
-    def _close_section(self, begin: Line) -> tuple[int, int]:
-        """Find the end of the rows that follow `begin`; returns where to read on, and its line number."""
+    def _close_section(self, begin: Line) -> Line:
+        """Take what stands above `begin` and the rows below it as a section; returns the line that ends them."""
         header = self._header
-        layout = header.format or self._format
-        if layout is None:
+        fields = header.format or self._last_format
+        if fields is None:
             message = "expected a list of fields (BEGIN_DATA_FORMAT) before BEGIN_DATA"
             raise CgatsError(Refused.NO_FORMAT, message, begin.number)
         if header.format is None:
             message = "this table has no list of fields of its own; the one before it was used"
             self._notes.add(Assumed.FORMAT_REUSED, message, begin.number)
-        if len(self.sections) >= self._bounds.tables:
+        if len(self._sections) >= self._bounds.tables:
             message = f"expected at most {self._bounds.tables} tables in a file"
             raise CgatsError(Refused.TOO_MANY_TABLES, message, begin.number)
         end = self._end_of_rows(begin)
-        self.sections.append(
+        self._sections.append(
             Section(
                 tuple(header.statements),
                 header.fresh,
                 header.counts,
-                layout,
+                fields,
                 begin.after,
                 end.start,
                 begin.number + 1,
             )
         )
-        self._format, self._header = layout, _Header()
-        return end.after, end.number + 1
+        self._last_format, self._header = fields, _Header()
+        return end
 
     def _end_of_rows(self, begin: Line) -> Line:
         end = next_structure(self._raw, begin.after, begin.number + 1)
@@ -260,17 +210,11 @@ class Sections:
         _refuse_text_after(end, content, word)
         return end
 
-    def comments(self) -> tuple[str, ...]:
-        """Every comment of the headers, those below the last table too."""
-        statements = [s for section in self.sections for s in section.statements]
-        statements += self._header.statements
-        return tuple(s.value for s in statements if s.keyword == "#")
-
     def _refuse_leftovers(self) -> None:
         """Header lines below the last table mean that a table is missing: the file may be cut."""
         header = self._header
         left = [s for s in (*header.statements, *header.counts.values()) if s.keyword != "#"]
-        if not (left or header.fresh or header.format):
+        if not (left or header.fresh or header.format or not self._sections):
             return
         line = left[0].line if left else header.format.line if header.format else 0
         message = "expected a table below these header lines, but the file ends; it may be cut"

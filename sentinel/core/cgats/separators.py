@@ -15,6 +15,8 @@ from sentinel.core.cgats.sections import Section
 
 _NOT_ONE_TAB = (b" ", b"\t\t", b"\f", "\u00a0".encode())
 
+_PAD = words.WHITE.replace("\t", "")
+
 
 def refuse_doubtful(raw: bytes, section: Section, layout: Layout, count: int) -> None:
     """Refuse a section whose rows fit the layout, if they leave a doubt about their separator."""
@@ -42,7 +44,7 @@ def _refuse_both_fitting(content: Iterator[Line], layout: Layout) -> None:
         spans = words.words(line.text)
         if len(spans) != width:
             return
-        if different is None and spans != words.tabbed_cells(line.text):
+        if different is None and spans != words.tabbed_cells(line.text)[:width]:
             different = line
     if different:
         message = f"both tabs and white space cut every row into {width} cells, but into others"
@@ -51,22 +53,26 @@ def _refuse_both_fitting(content: Iterator[Line], layout: Layout) -> None:
 
 def _refuse_split_names(content: Iterator[Line], layout: Layout, count: int) -> None:
     """Words cut at white space, where tabs in some rows suggest that a name with a space was cut in two."""
-    fits_tabs = count == 1 or layout.wrapped
-    met = 0
+    fits_tabs = count == 1
     suspect: Line | None = None
     for line in content:
         gaps = _gaps(line.text)
         tabs = sum(gap.count("\t") for gap in gaps)
-        met += tabs
+        if layout.wrapped and (tabs or line.text.rstrip(_PAD)[-1:] == "\t"):
+            raise _both_separators(line)
         fits_tabs = fits_tabs or tabs + 1 == len(layout.columns)
-        if suspect is None and (tabs or layout.wrapped) and _may_split_a_name(gaps, layout):
+        if suspect is None and tabs and _may_split_a_name(gaps, layout):
             suspect = line
-    if suspect and met and fits_tabs:
-        message = (
-            "expected cells separated by tabs or by spaces, but both are there, "
-            "so a cell with a space in it cannot be told from two cells"
-        )
-        raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, suspect.number)
+        if fits_tabs and suspect:
+            raise _both_separators(suspect)
+
+
+def _both_separators(line: Line) -> CgatsError:
+    message = (
+        "expected cells separated by tabs or by spaces, but both are there, "
+        "so a cell with a space in it cannot be told from two cells"
+    )
+    return CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, line.number)
 
 
 def _gaps(text: str) -> list[str]:
@@ -76,8 +82,7 @@ def _gaps(text: str) -> list[str]:
 
 def _may_split_a_name(gaps: list[str], layout: Layout) -> bool:
     """Whether a gap of spaces alone stands beside a cell of text."""
-    names = () if layout.wrapped else layout.columns
+    names = layout.columns
     return any(
-        "\t" not in gap and (not names or is_text(names[index]) or is_text(names[index + 1]))
-        for index, gap in enumerate(gaps)
+        "\t" not in gap and (is_text(names[index]) or is_text(names[index + 1])) for index, gap in enumerate(gaps)
     )

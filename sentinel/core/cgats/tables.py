@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from itertools import islice
 from typing import Protocol, TypeVar
 
 from sentinel.core.cgats import words
 from sentinel.core.cgats.bounds import Bounds
+from sentinel.core.cgats.cells import Cells, Texts
 from sentinel.core.cgats.chunks import Chunk, joined
 from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.columns import Columns
@@ -19,9 +19,13 @@ from sentinel.core.cgats.header import keywords_in_force
 from sentinel.core.cgats.layout import layouts
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.plain import NotPlainError, plain_chunks
-from sentinel.core.cgats.rows import Layout, Row, place, rows
+from sentinel.core.cgats.rows import Layout, rows
 from sentinel.core.cgats.sections import Section
 from sentinel.core.cgats.separators import refuse_doubtful
+
+
+# A row that may mean two things is no reason to look for a third.
+_FINAL = (Refused.COMMENT_AMBIGUOUS, Refused.SEPARATOR_AMBIGUOUS, Refused.ROW_AMBIGUOUS)
 
 
 class _Sink(Protocol):
@@ -56,7 +60,7 @@ class TableReader:
         cut = [self._cut(section, lambda names: MarkSurvey(names, points), Notes()) for section in sections]
         comma, point, doubt = decide([survey for _, survey in cut])
         if doubt:
-            cells = _Cells(self._raw, sections[doubt.table], cut[doubt.table][0], self._bounds)
+            cells = Cells(self._raw, sections[doubt.table], cut[doubt.table][0], self._bounds)
             message = (
                 f"expected numbers, but the mark in {cells.cell(doubt.row, doubt.field)!r} may "
                 "be a decimal one or group thousands"
@@ -75,7 +79,7 @@ class TableReader:
 
     def _table(self, section: Section, comma: bool, keywords: Mapping[str, str]) -> Table:
         layout, columns = self._cut(section, lambda names: Columns(names, comma), self._notes)
-        cells = _Cells(self._raw, section, layout, self._bounds)
+        cells = Cells(self._raw, section, layout, self._bounds)
         _refuse_letters(columns, cells)
         self._note_columns(section, layout, columns)
         fields = tuple(filter(None, layout.columns))
@@ -83,7 +87,7 @@ class TableReader:
         return Table(
             fields,
             columns.rows,
-            _Texts(fields, text, cells),
+            Texts(fields, text, cells),
             columns.numbers(),
             keywords,
             section.line,
@@ -126,6 +130,8 @@ class TableReader:
                 _check_count(section, filled.rows)
                 refuse_doubtful(self._raw, section, layout, filled.rows)
             except CgatsError as fault:
+                if fault.code in _FINAL:
+                    raise
                 faults.append(fault)
                 continue
             for note in own.assumptions():
@@ -180,53 +186,6 @@ def _check_count(section: Section, count: int) -> None:
         raise CgatsError(Refused.NO_ROWS, message, section.line)
 
 
-class _Cells:
-    """The cells of a table cut anew when they are asked for: where each stands, and its text."""
-
-    def __init__(self, raw: bytes, section: Section, layout: Layout, bounds: Bounds) -> None:
-        self._source = (raw, section, layout, bounds)
-        self._layout = layout
-
-    def _rows(self) -> Iterator[Row]:
-        return rows(*self._source, Notes())
-
-    def __call__(self, row: int, field: str) -> tuple[int, int]:
-        column = self._layout.columns.index(field)
-        return place(next(islice(self._rows(), row, None)), column, self._layout)
-
-    def cell(self, row: int, field: str) -> str:
-        """The text of one cell."""
-        column = self._layout.columns.index(field)
-        return next(islice(self._rows(), row, None)).cells[column]
-
-    def column(self, field: str) -> tuple[str, ...]:
-        """The text of a column."""
-        column = self._layout.columns.index(field)
-        return tuple(row.cells[column] for row in self._rows())
-
-
-class _Texts(Mapping[str, tuple[str, ...]]):
-    """The text of every field: of ids kept, of numbers cut out of the file again when asked for."""
-
-    def __init__(self, fields: tuple[str, ...], kept: dict[str, tuple[str, ...]], cells: _Cells) -> None:
-        self._fields = fields
-        self._kept = kept
-        self._cells = cells
-
-    def __getitem__(self, field: str) -> tuple[str, ...]:
-        if field not in self._kept:
-            if field not in self._fields:
-                raise KeyError(field)
-            self._kept[field] = self._cells.column(field)
-        return self._kept[field]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._fields)
-
-    def __len__(self) -> int:
-        return len(self._fields)
-
-
 def _refuse_doubled(layout: Layout, section: Section) -> None:
     seen: set[str] = set()
     for name in filter(None, layout.columns):
@@ -236,7 +195,7 @@ def _refuse_doubled(layout: Layout, section: Section) -> None:
         seen.add(name)
 
 
-def _refuse_letters(columns: Columns, cells: _Cells) -> None:
+def _refuse_letters(columns: Columns, cells: Cells) -> None:
     """A column that the standard defines as numbers must hold numbers."""
     for field, row in columns.odd.items():
         if is_value(field):

@@ -8,6 +8,7 @@ start begins a comment. Words are separated by white space, or cells by single t
 from __future__ import annotations
 
 import re
+from itertools import islice
 
 from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.errors import CgatsError
@@ -33,16 +34,17 @@ def words(text: str) -> list[Span]:
     return [match.span() for match in _WORD.finditer(text)]
 
 
-def tabbed_cells(text: str) -> list[Span]:
+def tabbed_cells(text: str, limit: int | None = None) -> list[Span]:
     """Where the cells of a line stand, separated by single tabs; a cell between two tabs is empty."""
-    spans = []
+    spans: list[Span] = []
     at = 0
-    while match := _CELL.match(text, at):
-        start, end = match.span(1)
-        spans.append((start, start + len(text[start:end].rstrip(WHITE))))
-        at = match.end() + 1
-        if at > len(text):
+    while at <= len(text) and len(spans) != limit:
+        cell = _CELL.match(text, at)
+        if cell is None:
             break
+        start, end = cell.span(1)
+        spans.append((start, start + len(text[start:end].rstrip(WHITE))))
+        at = cell.end() + 1
     return spans
 
 
@@ -50,7 +52,16 @@ def comment_start(text: str) -> int:
     """Where the line's comment begins, or its length."""
     if "#" not in text:
         return len(text)
-    return next((start for start, _ in words(text) if text[start] == "#"), len(text))
+    return next((word.start() for word in _WORD.finditer(text) if word[0][0] == "#"), len(text))
+
+
+def are_more_than(limit: int, text: str, tabbed: bool) -> bool:
+    """Whether a line has more than so many cells; looks no further than that."""
+    if len(text) <= limit:
+        return False
+    if tabbed:
+        return text.count("\t") >= limit and len(tabbed_cells(text.rstrip(WHITE), limit + 1)) > limit
+    return next(islice(_WORD.finditer(text), limit, None), None) is not None
 
 
 def split(text: str, tabbed: bool, line: int, notes: Notes) -> list[str]:

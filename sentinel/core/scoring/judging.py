@@ -2,33 +2,57 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.scoring.limits import Limits
+from sentinel.core.scoring.limits import Limit, Limits
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.words import figure_words
+from sentinel.core.scoring.words import figure_words, group_words
 from sentinel.core.verdict import Verdict
 
 
 def judge(metrics: Metrics, limits: Limits) -> tuple[Verdict, tuple[Reason, ...]]:
-    """The verdict, and one reason for each limit passed or not applicable, those beyond an action limit first."""
-    beyond_action, beyond_warning, absent = [], [], []
-    for group, wanted in limits.items():
-        if group not in metrics:
-            absent.append(Reason(Code.GROUP_ABSENT, f"the chart has no {group} patches: their limits were not checked"))
-            continue
-        for metric, limit in wanted.items():
-            value = metrics[group][metric]
-            if value > limit.act:
-                beyond_action.append(_beyond(Code.ACTION_LIMIT, group, metric, value, limit.act))
-            elif value > limit.warn:
-                beyond_warning.append(_beyond(Code.WARNING_LIMIT, group, metric, value, limit.warn))
+    """The verdict, and one reason for each limit passed or not applicable, those beyond an action limit first.
+
+    A signed figure is held to its limits by its size.
+    """
+    beyond_action, beyond_warning = [], []
+    for group, metric, value, limit in _applied(metrics, limits):
+        if value > limit.act:
+            beyond_action.append(_beyond(Code.ACTION_LIMIT, figure_words(group, metric), value, limit.act))
+        elif value > limit.warn:
+            beyond_warning.append(_beyond(Code.WARNING_LIMIT, figure_words(group, metric), value, limit.warn))
     verdict = Verdict.FAIL if beyond_action else Verdict.WARN if beyond_warning else Verdict.PASS
-    return verdict, (*beyond_action, *beyond_warning, *absent)
+    return verdict, (*beyond_action, *beyond_warning, *_absent(metrics, limits))
 
 
-def _beyond(code: Code, group: str, metric: str, value: float, limit: float) -> Reason:
+def is_recovered(metrics: Metrics, limits: Limits) -> bool:
+    """Whether every figure is low enough for a failing condition to count as recovered."""
+    return all(
+        value <= (limit.act if limit.recover is None else limit.recover)
+        for _, _, value, limit in _applied(metrics, limits)
+    )
+
+
+def _applied(metrics: Metrics, limits: Limits) -> Iterator[tuple[str, str, float, Limit]]:
+    for group, wanted in limits.items():
+        for metric, limit in wanted.items():
+            if metric in metrics.get(group, {}):
+                yield group, metric, abs(metrics[group][metric]), limit
+
+
+def _absent(metrics: Metrics, limits: Limits) -> Iterator[Reason]:
+    for group, wanted in limits.items():
+        if wanted and group not in metrics:
+            message = f"the chart has no {group_words(group)}: their limits were not checked"
+            yield Reason(Code.GROUP_ABSENT, message)
+        for metric in wanted if group in metrics else ():
+            if metric not in metrics[group]:
+                message = f"{figure_words(group, metric)}: not to be had from this file, its limit was not checked"
+                yield Reason(Code.GROUP_ABSENT, message)
+
+
+def _beyond(code: Code, figure: str, value: float, limit: float) -> Reason:
     kind = "action limit" if code is Code.ACTION_LIMIT else "warning limit"
     digits = 2 if f"{value:.2f}" != f"{limit:.2f}" else 6
-    return Reason(
-        code, f"{figure_words(group, metric)}: expected at most the {kind} {limit:.2f}, got {value:.{digits}f}"
-    )
+    return Reason(code, f"{figure}: expected at most the {kind} {limit:.2f}, got {value:.{digits}f}")

@@ -7,10 +7,14 @@ from typing import NamedTuple
 
 
 class Limit(NamedTuple):
-    """Above `warn` a warning, above `act` a failure; both in the unit of the metric."""
+    """Above `warn` a warning, above `act` a failure, both in the unit of the metric.
+
+    After a failure the condition counts as failing until the metric is at most `recover`; None is the action limit.
+    """
 
     warn: float
     act: float
+    recover: float | None = None
 
 
 Limits = Mapping[str, Mapping[str, Limit]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -11,7 +12,7 @@ import numpy as np
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.measurement import Chart, Measurement
 from sentinel.core.reasons import Code, Unscored
-from sentinel.core.scoring.patches import Patches, averaged
+from sentinel.core.scoring.patches import Counts, Patches, averaged
 
 KeyKind = Literal["device values", "names", "ids"]
 
@@ -24,7 +25,8 @@ class Match:
     """The patches both sides hold, in the target's order.
 
     `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people; `spread` is that of
-    the measured replicates. `target_patches` and `measured_patches` count what each side holds.
+    the measured replicates, `readings` (n,) how many there were, `places` where the first stood on the sheet, if that
+    is known. `target_patches` and `measured_patches` count what each side holds.
     """
 
     by: KeyKind
@@ -34,6 +36,8 @@ class Match:
     aim: FloatArray
     lab: FloatArray
     spread: FloatArray
+    readings: Counts
+    places: tuple[str, ...] | None
     target_patches: int
     measured_patches: int
 
@@ -57,32 +61,58 @@ def match(target: Measurement, sample: Measurement) -> Match:
     Raises Unscored where the two cannot be compared or share no patch.
     """
     by = key_kind(target.chart, sample.chart)
-    aims = averaged(target, keys_of(target.chart, by, target.chart.inks))
+    aims = _aims(target, by)
     reads = averaged(sample, keys_of(sample.chart, by, target.chart.inks))
     where = {key: row for row, key in enumerate(reads.keys)}
-    pairs = [(row, where[key]) for row, key in enumerate(aims.keys) if key in where]
-    if not pairs:
+    in_reads = np.array([where.get(key, -1) for key in aims.keys])
+    in_aims = np.flatnonzero(in_reads >= 0)
+    if not len(in_aims):
         raise Unscored(
             Code.CHART_MISMATCH,
             f"expected the target's {len(aims.keys)} patches, got {len(reads.keys)} others: "
             f"none has the {by} of a patch of the target",
         )
-    return _joined(target.chart, by, aims, reads, np.array(pairs, dtype=np.intp))
+    return _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
 
 
-def _joined(chart: Chart, by: KeyKind, aims: Patches, reads: Patches, pairs: np.ndarray) -> Match:
-    rows = aims.first[pairs[:, 0]]
-    names = chart.names or chart.ids
+@lru_cache(maxsize=64)
+def _aims(target: Measurement, by: KeyKind) -> Patches:
+    """The same target stands against many readings."""
+    return averaged(target, keys_of(target.chart, by, target.chart.inks))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Side:
+    """One side of a comparison; `order` picks its matched patches."""
+
+    chart: Chart
+    patches: Patches
+    order: Counts
+
+    def labels(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """What stands at the first reading of each matched patch."""
+        return tuple([names[row] for row in self.rows.tolist()])
+
+    @property
+    def rows(self) -> Counts:
+        """The first reading of each matched patch."""
+        return self.patches.first[self.order]
+
+
+def _joined(by: KeyKind, target: _Side, sample: _Side) -> Match:
+    positions = sample.chart.positions
     return Match(
         by=by,
-        inks=chart.inks,
-        device=chart.device[rows],
-        labels=tuple(names[row] for row in rows),
-        aim=aims.lab[pairs[:, 0]],
-        lab=reads.lab[pairs[:, 1]],
-        spread=reads.spread[pairs[:, 1]],
-        target_patches=len(aims.keys),
-        measured_patches=len(reads.keys),
+        inks=target.chart.inks,
+        device=target.chart.device[target.rows],
+        labels=target.labels(target.chart.names or target.chart.ids),
+        aim=target.patches.lab[target.order],
+        lab=sample.patches.lab[sample.order],
+        spread=sample.patches.spread[sample.order],
+        readings=sample.patches.count[sample.order],
+        places=sample.labels(positions) if positions else None,
+        target_patches=len(target.patches.keys),
+        measured_patches=len(sample.patches.keys),
     )
 
 
@@ -107,4 +137,5 @@ def keys_of(chart: Chart, by: KeyKind, inks: Sequence[str]) -> list[Hashable | N
     columns = chart.device[:, [chart.inks.index(ink) for ink in inks]]
     known = np.asarray(~np.isnan(columns).any(axis=1))
     steps = np.rint(np.where(known[:, None], columns, 0.0) * DEVICE_STEPS).astype(np.int64)
-    return [row.tobytes() if there else None for row, there in zip(steps, known, strict=True)]
+    whole_rows = np.ascontiguousarray(steps).view(f"V{steps.itemsize * len(inks)}").ravel()
+    return [row if there else None for row, there in zip(whole_rows.tolist(), known.tolist(), strict=True)]

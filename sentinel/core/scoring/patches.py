@@ -6,6 +6,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.measurement import Measurement
@@ -13,6 +14,9 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.reasons import Code, Unscored
+
+Counts = npt.NDArray[np.intp]
+ToLab = Callable[[FloatArray], FloatArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,9 +29,9 @@ class Patches:
     """
 
     keys: tuple[Hashable, ...]
-    first: np.ndarray[tuple[int], np.dtype[np.intp]]
+    first: Counts
     lab: FloatArray
-    count: np.ndarray[tuple[int], np.dtype[np.intp]]
+    count: Counts
     spread: FloatArray
 
 
@@ -38,25 +42,36 @@ def averaged(measurement: Measurement, keys: Sequence[Hashable | None]) -> Patch
     colours are not for D50 and 2 degrees.
     """
     values, to_lab = colour_source(measurement)
-    usable = np.asarray(~np.isnan(values).any(axis=1))
-    order: dict[Hashable, int] = {}
-    group = np.full(len(keys), -1, dtype=np.intp)
-    for row, key in enumerate(keys):
-        if key is not None and usable[row]:
-            group[row] = order.setdefault(key, len(order))
-    if not order:
+    whole = np.asarray(~np.isnan(values).any(axis=1)).tolist()
+    rows = [row for row, key in enumerate(keys) if key is not None and whole[row]]
+    if not rows:
         raise Unscored(Code.NO_READINGS, "expected at least one patch with all its values, got none")
-    rows = np.flatnonzero(group >= 0)
-    group = group[rows]
+    kept = [keys[row] for row in rows]
+    place = {key: number for number, key in enumerate(dict.fromkeys(kept))}
+    return _averaged(tuple(place), values, to_lab, np.array(rows), np.array([place[key] for key in kept]))
+
+
+def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, rows: Counts, group: Counts) -> Patches:
+    """`rows` are the readings in order, `group` the patch each belongs to."""
     count = np.bincount(group)
-    lab_of_mean = to_lab(_means(values[rows], group, count))
-    first = np.empty(len(order), dtype=np.intp)
+    first = np.empty(len(keys), dtype=np.intp)
     first[group[::-1]] = rows[::-1]
-    spread = _spread(to_lab, values[rows], group, count, lab_of_mean)
-    return Patches(tuple(order), first, lab_of_mean, count, spread)
+    means = values[first]
+    spread = np.zeros(len(keys))
+    several = np.flatnonzero(count > 1)  # most charts repeat few patches or none
+    if not len(several):
+        return Patches(keys, first, to_lab(means), count, spread)
+    again = np.flatnonzero(count[group] > 1)
+    readings, turn = values[rows[again]], np.searchsorted(several, group[again])
+    sums = np.zeros((len(several), values.shape[1]))
+    np.add.at(sums, turn, readings)
+    means[several] = sums / count[several, None]
+    lab = to_lab(means)
+    np.maximum.at(spread, group[again], de00(lab[group[again]], to_lab(readings)))
+    return Patches(keys, first, lab, count, spread)
 
 
-def colour_source(measurement: Measurement) -> tuple[FloatArray, Callable[[FloatArray], FloatArray]]:
+def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
     """The values to average and the way from them to Lab: spectra where present, else Lab as given, else XYZ."""
     if measurement.reflectance is not None and measurement.wavelengths is not None:
         wavelengths = measurement.wavelengths
@@ -81,27 +96,3 @@ def _must_be_d50_2(measurement: Measurement) -> None:
             f"expected colours for D50 and the 2 degree observer, got {illuminant or 'an unnamed illuminant'} and "
             f"{f'{observer} degrees' if observer else 'an unnamed observer'}, without spectra to work from",
         )
-
-
-def _means(values: FloatArray, group: np.ndarray, count: np.ndarray) -> FloatArray:
-    if len(values) == len(count):
-        return values
-    sums = np.zeros((len(count), values.shape[1]))
-    np.add.at(sums, group, values)
-    means: FloatArray = sums / count[:, None]
-    return means
-
-
-def _spread(
-    to_lab: Callable[[FloatArray], FloatArray],
-    values: FloatArray,
-    group: np.ndarray,
-    count: np.ndarray,
-    means: FloatArray,
-) -> FloatArray:
-    spread = np.zeros(len(count))
-    repeated = np.flatnonzero(count[group] > 1)
-    if repeated.size:
-        away = de00(means[group[repeated]], to_lab(values[repeated]))
-        np.maximum.at(spread, group[repeated], away)
-    return spread

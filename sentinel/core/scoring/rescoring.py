@@ -10,7 +10,8 @@ from sentinel.core.reasons import Reason
 from sentinel.core.scoring.judging import judge
 from sentinel.core.scoring.limits import Limits
 from sentinel.core.scoring.matching import match
-from sentinel.core.scoring.metrics import Metrics, metrics_of
+from sentinel.core.scoring.metrics import Metrics, figures_of
+from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.verdict import Verdict
 
 TOLERANCE = 1e-9
@@ -29,9 +30,11 @@ class Rescored:
     differing: tuple[str, ...]
 
 
-def rescored(target: Measurement, sample: Measurement, limits: Limits, recorded: Metrics) -> Rescored:
+def rescored(
+    target: Measurement, sample: Measurement, limits: Limits, reckoning: Reckoning, recorded: Metrics
+) -> Rescored:
     """The same arithmetic on the same readings. Raises Unscored where they no longer match."""
-    metrics = metrics_of(match(target, sample))
+    metrics = figures_of(match(target, sample), reckoning).metrics
     verdict, reasons = judge(metrics, limits)
     before, after = dict(_flat(recorded)), dict(_flat(metrics))
     common = before.keys() & after.keys()

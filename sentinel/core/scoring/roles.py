@@ -1,16 +1,31 @@
-"""What part a patch plays, told from its device values alone, never from its id: layouts and exports renumber."""
+"""What part a patch plays, told from its device values alone, never from its id: layouts and exports renumber.
+
+Ink amounts are in percent, RGB in 0 to 255 (255/255/255 is paper).
+"""
 
 from __future__ import annotations
+
+import re
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.cgats.document import FloatArray
+from sentinel.core.scoring.expression import Expression
+from sentinel.core.scoring.reckoning import Reckoning
 
 Mask = npt.NDArray[np.bool_]
 
 FULL_INK = 100.0
 FULL_RGB = 255.0
+PROCESS = ("C", "M", "Y", "K")
+
+# Where a tint is light and where a patch is dark is common practice, no published source.
+HIGHLIGHT_INK = 20.0
+DARK_TOTAL = 250.0
+DARK_BLACK = 80.0
+DARK_RGB = 64.0
 
 # Cyan of grey patches and the magenta = yellow that goes with it, after the greys of ISO 12642-2 charts (read off
 # published data: 10/6/6 to 100/85/85) and those of ISO 12647-2 (25/19/19, 50/40/40, 75/64/64; from memory).
@@ -19,25 +34,96 @@ GREY_LEAST = np.array([0.0, 6.0, 12.0, 27.0, 45.0, 65.0, 85.0])
 GREY_MOST = np.array([0.0, 8.0, 15.5, 31.5, 50.0, 69.0, 85.0])
 GREY_SLACK = 1.0
 
+_CHANNEL = re.compile(r"\d{1,2}CLR_(\d{1,2})")
 
-def groups(inks: tuple[str, ...], device: FloatArray) -> dict[str, Mask]:
+
+def named_inks(inks: tuple[str, ...], names: tuple[str, ...]) -> tuple[str, ...]:
+    """The inks of a chart with the channels of an n-channel one called by the names its printer's inks have."""
+    channels = [int(found[1]) if (found := _CHANNEL.fullmatch(ink)) else 0 for ink in inks]
+    return tuple(
+        names[channel - 1] if 0 < channel <= len(names) else ink for ink, channel in zip(inks, channels, strict=True)
+    )
+
+
+def groups(
+    inks: tuple[str, ...],
+    device: FloatArray,
+    labels: Sequence[str] = (),
+    reckoning: Reckoning | None = None,
+) -> dict[str, Mask]:
     """The groups of patches that metrics and limits name, each a mask (n,) over `device` (n, inks).
 
-    Ink amounts are in percent, RGB in 0 to 255 (255/255/255 is paper). A group without a patch is left out.
+    `labels` are the patches' names or ids, for groups of the print room's own. A group without a patch is left out.
     """
+    rules = reckoning or Reckoning()
+    called = named_inks(inks, rules.ink_names)
     masks: dict[str, Mask] = {"all": np.ones(len(device), dtype=bool)}
-    if set(inks) == {"R", "G", "B"}:
-        masks["paper"] = np.asarray((device >= FULL_RGB).all(axis=1))
-        equal: Mask = device.max(axis=1) == device.min(axis=1)
-        masks["greys"] = equal & (device[:, 0] > 0) & (device[:, 0] < FULL_RGB)
-    elif inks:
-        masks["paper"] = np.asarray((device == 0).all(axis=1))
-        masks["solids"] = ((device >= FULL_INK).sum(axis=1) == 1) & ((device > 0).sum(axis=1) == 1)
-        masks["greys"] = _ink_greys(inks, device)
+    if set(called) == {"R", "G", "B"}:
+        masks |= _of_rgb(device)
+    elif called:
+        masks |= _of_inks(called, device)
+    for name, own in rules.own_groups.items():
+        masks[name] = np.isin(np.array(labels), own.names) if own.names else np.zeros(len(device), dtype=bool)
+        if own.where is not None:
+            masks[name] = masks[name] | _fulfilling(Expression(own.where), called, device)
     return {name: mask for name, mask in masks.items() if mask.any()}
 
 
-def _ink_greys(inks: tuple[str, ...], device: FloatArray) -> Mask:
+def _fulfilling(condition: Expression, inks: tuple[str, ...], device: FloatArray) -> Mask:
+    """The patches that fulfil a condition; none where it names an ink the chart does not have."""
+    if not inks:
+        return np.zeros(len(device), dtype=bool)
+    values = {
+        **{ink: device[:, column] for column, ink in enumerate(inks)},
+        **{f"ink{column + 1}": device[:, column] for column in range(len(inks))},
+        "total": device.sum(axis=1),
+        "most": device.max(axis=1),
+        "least": device.min(axis=1),
+        "used": (device > 0).sum(axis=1),
+    }
+    if not condition.names <= values.keys():
+        return np.zeros(len(device), dtype=bool)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.array(np.broadcast_to(condition(values), (len(device),)), dtype=bool)
+
+
+def _of_rgb(device: FloatArray) -> dict[str, Mask]:
+    most, least = device.max(axis=1), device.min(axis=1)
+    paper: Mask = least >= FULL_RGB
+    return {
+        "paper": paper,
+        "greys": (most == least) & (least > 0) & ~paper,
+        "dark": most <= DARK_RGB,
+        "highlights": (least >= FULL_RGB * (1 - HIGHLIGHT_INK / 100)) & ~paper,
+        "surface": (most >= FULL_RGB) & (least <= 0),
+    }
+
+
+def _of_inks(inks: tuple[str, ...], device: FloatArray) -> dict[str, Mask]:
+    used, full = (device > 0).sum(axis=1), (device >= FULL_INK).sum(axis=1)
+    most, total = device.max(axis=1), device.sum(axis=1)
+    black = device[:, inks.index("K")] if "K" in inks else np.zeros(len(device))
+    extra = [column for column, ink in enumerate(inks) if ink not in PROCESS]
+    named_process = set(PROCESS[:3]) <= set(inks)
+    masks: dict[str, Mask] = {
+        "paper": used == 0,
+        "solids": (full == 1) & (used == 1),
+        "tones": (full == 0) & (used == 1),
+        "overprints": (full >= 2) & (used == full),
+        "greys": _greys(inks, device),
+        "dark": (total >= DARK_TOTAL) | (black >= DARK_BLACK),
+        "highlights": (used > 0) & (most <= HIGHLIGHT_INK),
+        "surface": (full >= 1) & (used < len(inks)) & (black == 0) & (used <= 2),
+    }
+    if named_process and extra:
+        masks["spot"] = np.asarray((device[:, extra] > 0).any(axis=1))
+    for column, ink in enumerate(inks):
+        masks[f"solid_{ink}"] = masks["solids"] & (device[:, column] > 0)
+        masks[f"tones_{ink}"] = masks["tones"] & (device[:, column] > 0)
+    return masks
+
+
+def _greys(inks: tuple[str, ...], device: FloatArray) -> Mask:
     """Greys composed of cyan, magenta and yellow without any other ink."""
     if not {"C", "M", "Y"} <= set(inks):
         return np.zeros(len(device), dtype=bool)

@@ -11,15 +11,19 @@ from sentinel.core.colour.errors import SpectrumError
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.scoring.gates import comparable
-from sentinel.core.scoring.judging import judge
+from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.limits import Limits
 from sentinel.core.scoring.matching import Match, match
-from sentinel.core.scoring.metrics import Metrics, metrics_of
+from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
 from sentinel.core.scoring.policy import Policy
+from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.verdict import Verdict
 
 RULES_VERSION = 1
 """Raised whenever the same file, target and limits could score differently than before."""
+
+
+PLAIN = Reckoning()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +45,7 @@ class Target:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Aim:
-    """A target with the limits that hold for it here.
+    """A target with the limits that hold for it here, and how its figures are made.
 
     `least_share` is the part of its patches a file must hold; None accepts a file that holds a part of the target,
     if nearly all of the file is in the target.
@@ -50,11 +54,15 @@ class Aim:
     target: Target
     limits: Limits
     least_share: float | None
+    reckoning: Reckoning = PLAIN
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Score:
-    """The outcome for one measurement; `aim` and `match` are None where it could not be scored."""
+    """The outcome for one measurement; `aim` and `match` are None where it could not be scored.
+
+    `worst` are the patches farthest off; `recovered` says that a failing condition is over with it.
+    """
 
     verdict: Verdict
     reasons: tuple[Reason, ...]
@@ -62,6 +70,8 @@ class Score:
     aim: Aim | None = None
     match: Match | None = None
     rival: str | None = None
+    worst: tuple[Patch, ...] = ()
+    recovered: bool = False
 
     def noting(self, *reasons: Reason) -> Score:
         """The same with further reasons behind those it has."""
@@ -87,9 +97,11 @@ def score(
         remarks = comparable(aim.target.condition, condition, policy.score_unknown_m)
     except Unscored as outcome:
         return unscored(outcome.reason)
-    metrics = metrics_of(pairs)
+    metrics, worst = figures_of(pairs, aim.reckoning)
     verdict, reasons = judge(metrics, aim.limits)
-    result = Score(verdict, (*reasons, *remarks, *_partial(pairs)), metrics, aim, pairs)
+    recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
+    reasons = (*reasons, *remarks, *_partial(pairs))
+    result = Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
     return _against_rivals(result, sample, condition, rivals, policy) if verdict is Verdict.FAIL else result
 
 

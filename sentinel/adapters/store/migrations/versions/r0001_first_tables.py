@@ -43,6 +43,8 @@ def upgrade() -> None:
         sa.Column("target_hash", sa.Text(), nullable=False),
         sa.Column("target_table", sa.Integer(), nullable=False),
         sa.Column("limits", sa.Text(), nullable=False),
+        sa.Column("reckoning", sa.Text(), nullable=False),
+        sa.Column("recovered", sa.Boolean(), nullable=False),
         sa.Column("rules_version", sa.Integer(), nullable=False),
         sa.Column("head_set", sa.Text(), nullable=True),
         sa.Column("ink_set", sa.Text(), nullable=True),
