@@ -19,23 +19,23 @@ class TargetShelf:
 
     def __init__(self, archive: Archive | None = None) -> None:
         self._archive = archive
-        self._read: dict[tuple[str, TargetFile], tuple[_Stamp, Target]] = {}
+        self._read: dict[str, tuple[TargetFile, _Stamp, Target]] = {}
 
     def target(self, name: str, file: TargetFile) -> Target:
         """The target as its file is now. Raises Unscored where it cannot be read or understood."""
         try:
             status = file.file.stat()
             stamp = (file.file, status.st_ino, status.st_size, status.st_mtime_ns)
-            known = self._read.get((name, file))
-            if known is not None and known[0] == stamp:
-                return known[1]
+            known = self._read.get(name)
+            if known is not None and known[:2] == (file, stamp):
+                return known[2]
             data = file.file.read_bytes()
         except OSError as fault:
             raise Unscored(
                 Code.TARGET_NOT_READABLE, f"expected the target {name} at {file.file}, got: {fault.strerror}"
             ) from fault
         target = self._understood(name, file, data)
-        self._read[name, file] = (stamp, target)
+        self._read[name] = (file, stamp, target)
         return target
 
     def _understood(self, name: str, file: TargetFile, data: bytes) -> Target:

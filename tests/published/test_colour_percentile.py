@@ -11,6 +11,8 @@ import pytest
 
 from sentinel.core.cgats.measurement import Chart, Measurement, MeasurementCondition
 from sentinel.core.scoring.matching import match
+from sentinel.core.scoring.metrics import figures_of
+from sentinel.core.scoring.reckoning import Reckoning
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
