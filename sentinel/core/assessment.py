@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sentinel.core.cgats.measurement import Measurement
@@ -17,13 +18,15 @@ UNKNOWN = MeasurementCondition()
 class Assessment:
     """`measurement` is None where the file could not be read, `condition` where nothing told it.
 
-    `read_under` is the measurement condition with what was declared filled in.
+    `read_under` is the measurement condition with what was declared filled in; `brightener` what the file tells of the
+    paper's brightener, see scoring.brightener.
     """
 
     score: Score
     measurement: Measurement | None = None
     condition: ConditionName | None = None
     read_under: MeasurementCondition = UNKNOWN
+    brightener: Mapping[str, float] | None = None
 
     @property
     def table(self) -> int | None:

@@ -40,6 +40,7 @@ def _measurement(assessment: Assessment) -> dict[str, Any]:
         "observer": 2 if spectral else under.observer,
         "patches": len(measurement.chart.ids) if measurement else 0,
         "matched": len(pairs) if pairs else 0,
+        "brightener": assessment.brightener,
         "assumptions": [
             {"code": str(each.code), "message": each.message, "line": each.line}
             for each in (measurement.assumptions if measurement else ())

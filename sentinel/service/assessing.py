@@ -11,6 +11,7 @@ from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.routing import Clues, RouteRule, route
+from sentinel.core.scoring.brightener import brightener_index
 from sentinel.core.scoring.inks import refuse_wrong_inks
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.service.ports import Targets
@@ -28,7 +29,8 @@ def assess_file(data: bytes, bounds: Bounds, assess: Assess) -> list[Assessment]
         found = measurements(read(data, bounds))
     except CgatsError as fault:
         return [Assessment(unscored(Reason(Code.NOT_READABLE, str(fault))))]
-    return [assess(measurement) for measurement in found]
+    brightener = brightener_index(found)
+    return [replace(assess(measurement), brightener=brightener) for measurement in found]
 
 
 def bounds_of(reader: Reader, largest_mb: float) -> Bounds:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from typing import Any
 
+from sentinel.core.scoring.words import GROUP_WORDS, METRIC_WORDS
 from sentinel.settings.house import HOUSE_LIMITS
 from sentinel.settings.schema import Schema
 
@@ -37,7 +38,18 @@ def reference() -> str:
         + "\n".join(_rows(schema, name))
         for name, heading in TABLES.items()
     ]
-    return "\n\n".join([*sections, _house()]) + "\n"
+    return "\n\n".join([*sections, _groups(), _metrics(), _house()]) + "\n"
+
+
+def _groups() -> str:
+    rows = [f"| `{group}` | {words} |" for group, words in GROUP_WORDS.items()]
+    rows += ["| `solid_INK`, `tones_INK` | solid and tone scale of one ink, such as `solid_C` |"]
+    return "### Groups of patches\n\n| group | what it is |\n| --- | --- |\n" + "\n".join(rows)
+
+
+def _metrics() -> str:
+    rows = [f"| `{metric}` | {words} |" for metric, words in METRIC_WORDS.items()]
+    return "### Metrics\n\n| metric | what it is |\n| --- | --- |\n" + "\n".join(rows)
 
 
 def _house() -> str:
@@ -53,6 +65,8 @@ def _rows(schema: Schema, table: str) -> Iterator[str]:
     model = schema.resolved(schema.root["properties"][table])
     while "properties" not in model:
         model = schema.resolved(schema.entry(model))
+    if table == "limits":
+        yield "| `GROUP.METRIC` | `{ warn = …, act = …, recover = … }` |  | Limits on one metric of one group, see below. |"
     required = model.get("required", [])
     for key, node in model["properties"].items():
         default = "required" if key in required else _default(node.get("default"))

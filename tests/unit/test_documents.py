@@ -8,6 +8,7 @@ from pathlib import Path
 from sentinel.cli.app import parser
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.reasons import Code
+from sentinel.settings.limit_sets import named_set
 from sentinel.settings.loading import load
 from sentinel.settings.models import Settings
 from sentinel.settings.reference import TABLES, reference
@@ -61,3 +62,19 @@ def test_map_of_the_code_names_only_files_that_are_there() -> None:
     named = re.findall(r"`((?:sentinel|tests|config|systemd|demo|\.ci)/[\w./-]*)`", text_of("DEVELOPERS.md"))
     assert named
     assert [path for path in named if "*" not in path and not (ROOT / path).exists()] == []
+
+
+def test_every_shipped_limit_set_can_be_copied_into_the_example(tmp_path: Path) -> None:
+    both = text_of("config/sentinel.toml") + text_of("config/limit-sets.toml")
+    path = tmp_path / "sentinel.toml"
+    path.write_text(both.replace("targets/", f"{ROOT}/config/targets/"), encoding="utf-8")
+    settings = load(path).settings
+    shipped = {"contract-proof", "contract-proof-strip", "validation-print", "production", "strict-house"}
+    assert shipped <= set(settings.limits)
+    assert named_set(settings.limits, "contract-proof-strip")["all"]["de00_max"].act == 5.0
+
+
+def test_every_number_of_the_shipped_limit_sets_says_where_it_is_from() -> None:
+    numbers = [line for line in text_of("config/limit-sets.toml").splitlines() if "act =" in line]
+    assert numbers
+    assert [line for line in numbers if not re.search(r"# \[(memory|ours)\]", line)] == []

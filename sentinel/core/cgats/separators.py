@@ -31,23 +31,23 @@ def refuse_doubtful(raw: bytes, section: Section, layout: Layout, count: int) ->
         if (text := line.text[: words.comment_start(line.text)]).strip(words.WHITE)
     )
     if layout.tabbed:
-        _refuse_both_fitting(content, layout)
+        _refuse_both_fitting(content, layout, len(section.format.spaced))
     else:
         _refuse_split_names(content, layout, count)
 
 
-def _refuse_both_fitting(content: Iterator[Line], layout: Layout) -> None:
-    """Cells cut at tabs, where white space would cut every row into as many, but other ones."""
-    width = len(layout.columns)
+def _refuse_both_fitting(content: Iterator[Line], layout: Layout, spaced: int) -> None:
+    """Cells cut at tabs, where white space would cut every row into as many as its own list of fields, but others."""
     different: Line | None = None
     for line in content:
         spans = words.words(line.text)
-        if len(spans) != width:
+        if len(spans) != spaced:
             return
-        if different is None and spans != words.tabbed_cells(line.text)[:width]:
+        cells = zip(layout.columns, words.tabbed_cells(line.text), strict=False)
+        if different is None and spans != [span for name, span in cells if name]:
             different = line
     if different:
-        message = f"both tabs and white space cut every row into {width} cells, but into others"
+        message = f"both tabs and white space cut every row into {spaced} cells, but into others"
         raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, different.number)
 
 

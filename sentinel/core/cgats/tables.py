@@ -23,7 +23,6 @@ from sentinel.core.cgats.rows import Layout, rows
 from sentinel.core.cgats.sections import Section
 from sentinel.core.cgats.separators import refuse_doubtful
 
-
 # A row that may mean two things is no reason to look for a third.
 _FINAL = (Refused.COMMENT_AMBIGUOUS, Refused.SEPARATOR_AMBIGUOUS, Refused.ROW_AMBIGUOUS)
 
