@@ -1,46 +1,98 @@
-"""The target files named in the settings, read once and again when they change."""
+"""The targets named in the settings, from a file or from those the sentinel keeps; read again when they change."""
 
 from __future__ import annotations
 
+import errno
+import hashlib
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from sentinel.adapters.archive import Archive
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.records import TargetVersion
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.targets import target_from
+from sentinel.core.target_versions import in_use
 from sentinel.settings.judging import TargetFile
 
-_Stamp = tuple[Path, int, int, int]
+Versions = Callable[[str], Sequence[TargetVersion]]
+"""Every version of a kept target, by its name; asked at each use, so that a new one holds at once."""
+
+_Stamp = tuple[int, int, int] | str
+"""What tells a changed target: inode, size and time of a file, or the hash of a kept one."""
+
+_Fetch = Callable[[], bytes]
+
+
+class _Read(NamedTuple):
+    file: TargetFile
+    stamp: _Stamp
+    target: Target
+
+
+class KeptTargets:
+    """The targets the sentinel keeps, in the archive by their hash."""
+
+    def __init__(self, versions: Versions, archive: Archive) -> None:
+        self._versions = versions
+        self._archive = archive
+
+    def newest(self, name: str) -> str:
+        """The hash of the version in use. Raises Unscored where there is none."""
+        found = in_use(self._versions(name))
+        if found is None:
+            raise Unscored(
+                Code.NO_TARGET,
+                f"expected a version in use of the target {name}, got none: it names no file, and none was added or "
+                "all were retired (see `sentinel target list`)",
+            )
+        return found.target.sha256
+
+    def fetch(self, sha256: str) -> bytes:
+        """Its bytes. Raises OSError where the archive does not have them."""
+        data = self._archive.fetch(sha256)
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise OSError(errno.EIO, f"other bytes under the name {sha256}")
+        return data
 
 
 class TargetShelf:
-    """Targets by their place in the settings; each is snapshotted into the archive when it is first read."""
+    """Targets by their name in the settings; a file is snapshotted into the archive when it is first read."""
 
-    def __init__(self, archive: Archive | None = None) -> None:
+    def __init__(self, archive: Archive | None = None, kept: KeptTargets | None = None) -> None:
         self._archive = archive
-        self._read: dict[str, tuple[TargetFile, _Stamp, Target]] = {}
+        self._kept = kept
+        self._read: dict[str, _Read] = {}
 
     def target(self, name: str, file: TargetFile) -> Target:
-        """The target as its file is now. Raises Unscored where it cannot be read or understood."""
+        """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
+        place = file.file or "the archive"
         try:
-            status = file.file.stat()
-            stamp = (file.file, status.st_ino, status.st_size, status.st_mtime_ns)
+            stamp, fetch = self._on_disk(file.file) if file.file is not None else self._in_archive(name)
             known = self._read.get(name)
-            if known is not None and known[:2] == (file, stamp):
-                return known[2]
-            data = file.file.read_bytes()
+            if known is not None and (known.file, known.stamp) == (file, stamp):
+                return known.target
+            data = fetch()
         except OSError as fault:
             raise Unscored(
-                Code.TARGET_NOT_READABLE, f"expected the target {name} at {file.file}, got: {fault.strerror}"
+                Code.TARGET_NOT_READABLE, f"expected the target {name} at {place}, got: {fault.strerror}"
             ) from fault
-        target = self._understood(name, file, data)
-        self._read[name] = (file, stamp, target)
-        return target
-
-    def _understood(self, name: str, file: TargetFile, data: bytes) -> Target:
         declared = MeasurementCondition(m=file.m_condition, backing=file.backing)
         target = target_from(data, name, file.table, file.colour_path, declared, file.instrument)
         if self._archive is not None:
             self._archive.keep(data)
+        self._read[name] = _Read(file, stamp, target)
         return target
+
+    def _on_disk(self, path: Path) -> tuple[_Stamp, _Fetch]:
+        status = path.stat()
+        return (status.st_ino, status.st_size, status.st_mtime_ns), path.read_bytes
+
+    def _in_archive(self, name: str) -> tuple[_Stamp, _Fetch]:
+        if self._kept is None:
+            raise Unscored(Code.NO_TARGET, f"expected a file for the target {name}, the settings name none")
+        sha256 = self._kept.newest(name)
+        return sha256, partial(self._kept.fetch, sha256)

@@ -8,7 +8,6 @@ from enum import StrEnum
 
 from sentinel.core.reasons import Code
 from sentinel.core.state import StateReport
-from sentinel.core.verdict import Verdict
 
 
 class NoticeKind(StrEnum):
@@ -77,8 +76,10 @@ def _failing(incident: OpenIncident | None, report: StateReport) -> tuple[Transi
         return ()
     if incident is None or _has(report, Code.NOT_RECOVERED):
         return ()
-    over = last is not None and last.verdict in (Verdict.PASS, Verdict.WARN)
-    notice = NoticeKind.RECOVERED if over else None
+    newer = last is not None and (
+        incident.cause is None or last.seq > incident.cause
+    )  # else the failure was taken back
+    notice = NoticeKind.RECOVERED if newer else None
     return (Transition(kind, Step.CLOSED, notice, last.seq if last else None, incident.count),)
 
 

@@ -73,6 +73,43 @@ class RecordedCheck:
     target_table: int
     reckoning: Reckoning
     rules_version: int
+    m_condition: str | None
+    backing: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTarget:
+    """A target that the sentinel keeps itself, in the archive by its hash.
+
+    `source` says in a line where it is from, `facts` in full how it came about. `approved_by` is the second person who
+    answers for an aim that was taken from checks.
+    """
+
+    name: str
+    sha256: str
+    source: str
+    added_by: str
+    approved_by: str | None
+    added_at: datetime
+    facts: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Retirement:
+    """Who took a version of a target out of use, and why."""
+
+    by: str
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class TargetVersion:
+    """One version of a kept target, counted from 1 under its name; never edited, at most retired."""
+
+    version: int
+    target: KeptTarget
+    retirement: Retirement | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,7 +48,9 @@ def _judged(unit: Unit, announcer: Announcer, arrival: Arrival, snapshot: Snapsh
     new = 0
     for assessment in arrival.judged:
         record = check_record(arrival, assessment, snapshot, now)
-        if not unit.has_check(record.sha256, record.table, record.condition):
+        if unit.has_check(record.sha256, record.table, record.condition):
+            touched.update(unit.send_again(record))
+        else:
             touched.update((record.condition, *unit.add_check(record)))
             new += 1
     settled = unit.settle_unscored(arrival.sha256, now) if arrival.sha256 else []

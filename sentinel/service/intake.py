@@ -28,6 +28,10 @@ log = structlog.get_logger()
 LOOK_SECONDS = 10.0
 
 
+class FileChangedError(PassingError):
+    """A file that may be half of one measurement and half of the next; it settles anew."""
+
+
 class Intake:
     """Looks at the drop folders, one look at a time."""
 
@@ -111,6 +115,9 @@ class Intake:
             self._take(found, snapshot)
         except FileNotFoundError:
             return False  # somebody took it away; the next look tells
+        except FileChangedError as fault:
+            log.info("file not settled after all", fault=str(fault))
+            return False
         except (OSError, PassingError) as fault:
             self._postponed.add(found, self._clock.elapsed())
             log.warning("file postponed", file=found.relative, fault=str(fault))
@@ -142,6 +149,8 @@ class Intake:
         sha256: str | None = None
         try:
             data = read_bytes(self._drop, found, snapshot.loaded.settings.folders.largest_mb)
+            if self._drop.now(found) != found:
+                raise FileChangedError(f"{name} was written to while it was read")
             sha256 = self._archive.keep(data)
             assessments = self._assessed(data, folder, name, snapshot)
         except Unscored as refusal:

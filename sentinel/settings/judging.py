@@ -108,8 +108,8 @@ class Group(Part):
 
 
 class TargetFile(Part):
-    file: FilePath
-    """A CGATS file with the aim values."""
+    file: FilePath | None = None
+    """A CGATS file with the aim values; without it, the newest version in use of `sentinel target add`."""
     table: Annotated[int, Field(ge=1)] = 1
     """Which measurement of the file, counted from 1."""
     colour_path: Literal["ink-space", "through-profile"]

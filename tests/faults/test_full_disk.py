@@ -26,9 +26,12 @@ Fill = Callable[[Path], AbstractContextManager[None]]
 
 
 def _mounted(folder: Path) -> bool:
-    return subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", folder], check=False, capture_output=True
-    ).returncode == 0
+    return (
+        subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", folder], check=False, capture_output=True
+        ).returncode
+        == 0
+    )
 
 
 @contextmanager

@@ -14,11 +14,9 @@ from tests.support.servers import Webhook
 FILES_A_ROUND = 3
 
 
-def test_killed_at_random_moments_it_loses_and_doubles_nothing(
-    room: Room, webhook: Webhook, rounds: int
-) -> None:
+def test_killed_at_random_moments_it_loses_and_doubles_nothing(room: Room, webhook: Webhook, rounds: int) -> None:
     seed = random.randrange(2**32)
-    print(f"seed {seed}")
+    print(f"seed {seed}")  # noqa: T201 - shown where the test fails
     chance = random.Random(seed)
     room.configure(IN_A_HURRY, extra=URGENT + "".join(map(_stock, range(rounds * FILES_A_ROUND))))
     dropped: dict[str, str] = {}
@@ -51,11 +49,11 @@ def test_killed_at_random_moments_it_loses_and_doubles_nothing(
 
 def _stock(number: int) -> str:
     """A stock for each file, so that each failure is worth a notice of its own."""
-    return f'''
+    return f"""
 [substrates.stock-{number}]
 [conditions."north/stock-{number}"]
 targets = ["house"]
-'''
+"""
 
 
 def _waiting(room: Room) -> object:

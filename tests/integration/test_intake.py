@@ -178,9 +178,7 @@ def test_a_failure_sent_to_its_right_condition_is_no_recovery_of_the_wrong_one(s
     staff.take(f"{SATIN}/sheet.txt", cgats.text(FAILING))
     staff.outbox()
     staff.take(f"{SOUTH}/sheet.txt", cgats.text(FAILING))
-    assert [(w.notice.kind.value, w.notice.facts["condition"]) for w in staff.outbox()] == [
-        ("check-failed", SOUTH)
-    ]
+    assert [(w.notice.kind.value, w.notice.facts["condition"]) for w in staff.outbox()] == [("check-failed", SOUTH)]
 
 
 def test_taking_a_failure_back_tells_no_further_one(staff: Staff) -> None:

@@ -31,8 +31,9 @@ class PowerCut(BaseException):
     """Nothing may catch it, as nothing survives the cut."""
 
 
-JUDGED = cgats.text(FAILING), [(SATIN, "fail")], ["check-failed"], []
-UNSCORED = "scribble END_DATA", [], ["file-unscored"], ["sheet.txt", "sheet.txt.reason.txt"]
+Outcome = tuple[str, list[tuple[str, str]], list[str], list[str]]
+JUDGED: Outcome = cgats.text(FAILING), [(SATIN, "fail")], ["check-failed"], []
+UNSCORED: Outcome = "scribble END_DATA", [], ["file-unscored"], ["sheet.txt", "sheet.txt.reason.txt"]
 
 
 @pytest.mark.parametrize(
@@ -50,7 +51,7 @@ def test_a_crash_after_the_commit_brings_no_second_record_and_no_second_notice(
     staff: Staff,
     monkeypatch: pytest.MonkeyPatch,
     step: str,
-    outcome: tuple[str, list[tuple[str, str]], list[str], list[str]],
+    outcome: Outcome,
 ) -> None:
     content, checks, kinds, aside = outcome
     real_commit = Committer.commit
@@ -76,9 +77,7 @@ def test_a_crash_after_the_commit_brings_no_second_record_and_no_second_notice(
     assert staff.room.put_aside() == aside
 
 
-def test_a_crash_before_the_commit_leaves_the_file_where_it_was(
-    staff: Staff, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_crash_before_the_commit_leaves_the_file_where_it_was(staff: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
     def cut(*_: object) -> None:
         raise PowerCut
 
@@ -224,9 +223,7 @@ def open_room() -> Iterator[Room]:
 
 
 @pytest.mark.parametrize("taken_files", ["archive", "leave"])
-def test_a_file_that_may_not_be_read_is_refused_and_does_not_stop_the_next(
-    open_room: Room, taken_files: str
-) -> None:
+def test_a_file_that_may_not_be_read_is_refused_and_does_not_stop_the_next(open_room: Room, taken_files: str) -> None:
     open_room.configure(("[store]", f'taken_files = "{taken_files}"\n[store]'))
     with unprivileged():
         staff = Staff(open_room)

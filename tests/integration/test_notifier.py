@@ -16,7 +16,7 @@ from sentinel.adapters.recipients import Addressee
 from sentinel.core.incidents import NoticeKind
 from tests.support.servers import MailServer, Webhook, free_port, silent_server
 
-TOKEN = "s3cr3t-t0ken"
+TOKEN = "s3cr3t-t0ken"  # noqa: S105 - planted, to be looked for
 TITLE, BODY = "Check failed: North / satin-240", "mean ΔE00 3.10 of all patches\nincident-1-opened"
 
 
@@ -118,9 +118,7 @@ BAD_URLS = [
 
 @pytest.mark.parametrize("url", BAD_URLS)
 def test_an_unusable_url_is_named_by_its_number_alone(url: str) -> None:
-    assert notifier("json://127.0.0.1/", url).unusable() == [
-        "recipients.team: URL 2 is not one that can be notified"
-    ]
+    assert notifier("json://127.0.0.1/", url).unusable() == ["recipients.team: URL 2 is not one that can be notified"]
 
 
 def test_nothing_of_a_url_reaches_the_log(

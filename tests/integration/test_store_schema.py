@@ -42,9 +42,7 @@ def changed(path: Path, statement: str) -> None:
 
 def test_the_migrations_make_the_very_tables_of_the_schema(path: Path) -> None:
     with engine.writer(path).connect() as connection:
-        context = MigrationContext.configure(
-            connection, opts={"compare_type": True, "compare_server_default": True}
-        )
+        context = MigrationContext.configure(connection, opts={"compare_type": True, "compare_server_default": True})
         assert compare_metadata(context, metadata) == []
 
 
@@ -79,9 +77,7 @@ def test_a_reader_of_a_newer_store_is_not_told_to_start_the_service(path: Path) 
     assert "start the service" not in str(refusal.value)
 
 
-def test_a_migration_that_is_cut_off_leaves_an_empty_store(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_migration_that_is_cut_off_leaves_an_empty_store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from alembic.operations import Operations
 
     real, made = Operations.create_table, []
@@ -128,9 +124,7 @@ def test_the_journal_mode_goes_by_the_version(version: tuple[int, ...], mode: st
 
 
 @pytest.mark.parametrize("mode", ["delete", "wal"])
-def test_a_writer_is_durable_in_either_journal_mode(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str
-) -> None:
+def test_a_writer_is_durable_in_either_journal_mode(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str) -> None:
     monkeypatch.setattr(engine, "journal_mode", lambda: mode)
     opened = engine.writer(tmp_path / "store.sqlite")
     assert pragma(opened, "journal_mode") == mode

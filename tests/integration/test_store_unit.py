@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta, timezone
 from pathlib import Path
 
@@ -44,7 +45,8 @@ def all_seqs(path: Path) -> list[int]:
 
 def latest(store: Store, *conditions: str) -> dict[str, PastCheck]:
     with store.transaction() as unit:
-        return unit.latest_checks(conditions)
+        found = unit.latest_checks(conditions)
+    return {name: max(checks, key=lambda check: check.order) for name, checks in found.items()}
 
 
 def test_a_unit_that_breaks_leaves_nothing_of_itself(store: Store, path: Path) -> None:
@@ -110,7 +112,7 @@ def test_a_check_is_kept_with_everything_needed_to_judge_it_again(store: Store, 
     )
     assert row == (
         digest("sheet"), 1, "2026-03-02T12:00:00.000000Z", 60, "d" * 64,
-        '{"all": {"de00_mean": [2.0, 3.0]}}', 1, "0042", "M1", "c" * 64,
+        '{"all": {"de00_mean": [2.0, 3.0, null]}}', 1, "0042", "M1", "c" * 64,
     )  # fmt: skip
 
 
@@ -165,6 +167,19 @@ def test_of_two_checks_of_one_moment_the_later_record_counts(store: Store) -> No
         unit.add_check(check("one"))
         unit.add_check(check("two", verdict=Verdict.FAIL))
     assert latest(store, NORTH)[NORTH].verdict is Verdict.FAIL
+
+
+def test_the_last_check_that_failed_or_recovered_is_told_beside_the_last_one(store: Store) -> None:
+    verdicts = [(Verdict.FAIL, False), (Verdict.WARN, False), (Verdict.WARN, False)]
+    with store.transaction() as unit:
+        for hours, (verdict, recovered) in enumerate(verdicts):
+            sheet = check(f"sheet {hours}", verdict=verdict, measured_at=NOON + hours * HOUR)
+            unit.add_check(replace(sheet, recovered=recovered))
+        found = unit.latest_checks([NORTH])[NORTH]
+    assert sorted((past.measured_at, past.verdict) for past in found) == [
+        (NOON, Verdict.FAIL),
+        (NOON + 2 * HOUR, Verdict.WARN),
+    ]
 
 
 def test_the_latest_check_is_none_that_was_countered(store: Store) -> None:

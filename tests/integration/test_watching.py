@@ -11,8 +11,8 @@ from typing import Literal
 
 import pytest
 from structlog.testing import capture_logs
+from watchdog.observers.inotify import InotifyObserver
 
-from sentinel.adapters import watching
 from sentinel.adapters.drop_folder import DropFolders
 from sentinel.adapters.watching import FolderWatch
 
@@ -78,7 +78,7 @@ def test_a_file_that_is_written_on_is_not_named_before_it_is_closed(watched: Wat
         file.flush()
         assert watched.hinted(None)
         (watched.drop / "mark").write_text("")
-        seen = []
+        seen: list[str | None] = []
         while not seen or seen[-1] != str(watched.drop / "mark"):
             seen.append(watched.hints.get(timeout=PATIENCE))
     assert str(path) not in seen
@@ -182,16 +182,14 @@ def test_polling_hints_at_what_came(polled: Watched) -> None:
     assert polled.hinted(None)
 
 
-def test_where_the_system_gives_no_watch_the_scan_is_left(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_where_the_system_gives_no_watch_the_scan_is_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """ENOSPC is what inotify_add_watch(2) gives at the limit of watches."""
 
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "inotify watch limit reached")
 
     with monkeypatch.context() as patch, capture_logs() as logs:
-        patch.setattr(watching.InotifyObserver, "start", full)
+        patch.setattr(InotifyObserver, "start", full)
         place = Watched(tmp_path, "events")
     assert [line["fault"] for line in logs] == ["[Errno 28] inotify watch limit reached"]
     assert place.watch.refresh()

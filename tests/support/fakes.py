@@ -38,9 +38,7 @@ class FakeOutbox:
     """In memory; `refuse` names calls that the store does not take, each as often as it is named."""
 
     def __init__(self, *notices: Notice, created_at: datetime = NOON) -> None:
-        self.entries = [
-            Entry(Waiting(seq, notice, created_at, 0), created_at) for seq, notice in enumerate(notices, 1)
-        ]
+        self.entries = [Entry(Waiting(seq, notice, created_at, 0), created_at) for seq, notice in enumerate(notices, 1)]
         self.refuse: list[str] = []
 
     def next_for(self, recipient: str, now: datetime) -> Waiting | None:

@@ -57,9 +57,7 @@ def check(
     )
 
 
-def refused(
-    file: str = "scribble", *, origin: str | None = None, code: Code = Code.NOT_READABLE
-) -> UnscoredFile:
+def refused(file: str = "scribble", *, origin: str | None = None, code: Code = Code.NOT_READABLE) -> UnscoredFile:
     """The record of a file that could not be scored."""
     return UnscoredFile(
         sha256=digest(file),
@@ -73,9 +71,7 @@ def refused(
     )
 
 
-def notice(
-    key: str = "incident-1-opened", recipient: str = "colour-team", url_no: int = 0, **facts: Any
-) -> Notice:
+def notice(key: str = "incident-1-opened", recipient: str = "colour-team", url_no: int = 0, **facts: Any) -> Notice:
     """A notice of a file that was not scored, which is the shortest there is."""
     told = {
         "file_name": "scribble.txt",

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -173,7 +175,8 @@ class Staff:
 
     def checks(self) -> list[tuple[str, str]]:
         """(condition, verdict) of every check in the order in which they were kept."""
-        return [(row[0], row[1]) for row in self.rows('SELECT condition, verdict FROM "check" ORDER BY seq')]
+        kept = self.rows('SELECT condition, verdict FROM "check" ORDER BY seq')
+        return [(str(condition), str(verdict)) for condition, verdict in kept]
 
     def rows(self, query: str) -> list[tuple[object, ...]]:
         return rows(self.room.store, query)
@@ -181,8 +184,5 @@ class Staff:
 
 def rows(store: Path, query: str) -> list[tuple[object, ...]]:
     """What a query of our own finds in a store, past the program."""
-    import sqlite3
-    from contextlib import closing
-
     with closing(sqlite3.connect(f"file:{store}?mode=ro", uri=True, timeout=10)) as connection:
         return list(connection.execute(query))

@@ -37,7 +37,7 @@ class Webhook:
         webhook = self
 
         class Handler(BaseHTTPRequestHandler):
-            def do_POST(self) -> None:  # noqa: N802 - the name http.server asks for
+            def do_POST(self) -> None:
                 data = self.rfile.read(int(self.headers["Content-Length"]))
                 webhook.posts.append(json.loads(data))
                 self.send_response(webhook.status)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Select, and_, exists, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
 
 from sentinel.adapters.store.schema import check, check_counter_entry, incident, outbox, settings_in_force, state_edge
 from sentinel.core.incidents import IncidentKind, OpenIncident
@@ -15,6 +15,9 @@ from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
+REINSTATED = "reinstated"
+"""The counter-entry that ends an earlier one."""
+
 
 def latest_checks(
     connection: Connection, site: str, conditions: Collection[str] | None = None
@@ -23,9 +26,6 @@ def latest_checks(
 
     They are the one measured last, and the last that failed or recovered, where that is another one.
     """
-    countered = exists().where(
-        check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq
-    )
     decisive = or_(check.c.verdict == Verdict.FAIL.value, check.c.recovered)
     last_first = (check.c.measured_at.desc(), check.c.seq.desc())
     place = func.row_number().over(partition_by=check.c.condition, order_by=last_first)
@@ -40,7 +40,9 @@ def latest_checks(
             place.label("place"),
             and_(decisive, place_of_kind == 1).label("decides"),
         )
-        .where(check.c.site == site, ~countered, *([] if conditions is None else [check.c.condition.in_(conditions)]))
+        .where(
+            check.c.site == site, ~_countered(), *([] if conditions is None else [check.c.condition.in_(conditions)])
+        )
         .subquery()
     )
     found: dict[str, list[PastCheck]] = {}
@@ -48,6 +50,25 @@ def latest_checks(
         past = PastCheck(row.seq, row.measured_at, Verdict(row.verdict), row.recovered)
         found.setdefault(row.condition, []).append(past)
     return found
+
+
+def _countered() -> ColumnElement[bool]:
+    """Whether the newest counter-entry of a check takes it back."""
+    newest = (
+        select(check_counter_entry.c.kind)
+        .where(check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq)
+        .order_by(check_counter_entry.c.seq.desc())
+        .limit(1)
+        .correlate(check)
+        .scalar_subquery()
+    )
+    return func.coalesce(newest, REINSTATED) != REINSTATED
+
+
+def is_countered(connection: Connection, site: str, seq: int) -> bool:
+    """Whether this check no longer counts."""
+    found = connection.execute(select(_countered()).where(check.c.site == site, check.c.seq == seq)).scalar_one()
+    return bool(found)
 
 
 def check_row(connection: Connection, site: str, seq: int) -> Any:
@@ -139,4 +160,6 @@ def _recorded(row: Any) -> RecordedCheck:
         target_table=row.target_table,
         reckoning=Reckoning.from_json(row.reckoning),
         rules_version=row.rules_version,
+        m_condition=row.m_condition,
+        backing=row.backing,
     )

@@ -171,3 +171,25 @@ settings_in_force = _records(
     Column("settings", Json, nullable=False),
     _time("since"),
 )
+
+target_version = _records(
+    "target_version",
+    _text("name"),
+    _count("version"),
+    _text("sha256"),
+    _text("source"),
+    _text("added_by"),
+    _text("approved_by", nullable=True),
+    _time("added_at"),
+    Column("facts", Json, nullable=False),
+    UniqueConstraint("site", "name", "version"),
+)
+
+target_retirement = _records(
+    "target_retirement",
+    _count("target_seq"),
+    _text("by"),
+    _text("why"),
+    _time("at"),
+    UniqueConstraint("site", "target_seq"),
+)

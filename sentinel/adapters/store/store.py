@@ -14,10 +14,11 @@ from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store import engine, queries
 from sentinel.adapters.store.outbox import Outbox
+from sentinel.adapters.store.targets import TargetLedger, is_countered, target_versions
 from sentinel.adapters.store.transactions import transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
-from sentinel.core.records import RecordedCheck
+from sentinel.core.records import RecordedCheck, TargetVersion
 from sentinel.core.state import PastCheck
 from sentinel.errors import AdminError
 
@@ -50,6 +51,7 @@ class Store:
             if schema_version(self._engine) != SCHEMA_VERSION:
                 upgrade(self._engine)
         self.outbox = Outbox(self._engine, site)
+        self.targets = TargetLedger(self._engine, site)
 
     @contextmanager
     def transaction(self) -> Iterator[Unit]:
@@ -76,9 +78,8 @@ class StoreView:
             with _opening(path):
                 found = schema_version(self._engine)
             if found not in (None, SCHEMA_VERSION):
-                raise StoreError(
-                    f"expected a store of schema {SCHEMA_VERSION} at {path}, got {found}: start the service once"
-                )
+                cure = "start the service once" if str(found) < SCHEMA_VERSION else "a newer program wrote it"
+                raise StoreError(f"expected a store of schema {SCHEMA_VERSION} at {path}, got {found}: {cure}")
             if found is None:
                 self._engine = None
 
@@ -101,6 +102,14 @@ class StoreView:
     def recorded_check(self, seq: int) -> RecordedCheck | None:
         """One recorded check."""
         return self._ask(lambda connection, site: queries.recorded_check(connection, site, seq), None)
+
+    def is_countered(self, seq: int) -> bool:
+        """Whether a recorded check was voided or superseded."""
+        return self._ask(lambda connection, site: is_countered(connection, site, seq), False)
+
+    def target_versions(self, name: str | None = None) -> list[TargetVersion]:
+        """Every version of one kept target, or of all, by name and then by version."""
+        return self._ask(lambda connection, site: target_versions(connection, site, name), [])
 
     def _ask(self, question: Callable[[Connection, str], _Answer], nothing: _Answer) -> _Answer:
         if self._engine is None:

@@ -63,20 +63,41 @@ class Unit:
 
         Returns those conditions.
         """
-        others = queries.check_of(self._connection, self._site, record.sha256, record.table)
+        others = [row for row in self._readings(record) if row.condition != record.condition]
         self._keep_chart(record.chart)
         seq = self._records.add(check, **_columns(record))
-        for other in others:
-            note = f"the same measurement was sent again for {record.condition}"
-            self._records.add(
-                check_counter_entry,
-                check_seq=other.seq,
-                kind="superseded",
-                by_check_seq=seq,
-                note=note,
-                at=record.arrived_at,
-            )
+        self._supersede(others, seq, record)
         return [other.condition for other in others]
+
+    def send_again(self, record: CheckRecord) -> list[str]:
+        """What a measurement that was judged for this condition before does: it counts here, and nowhere else.
+
+        Returns the conditions whose checks changed; none where it counted here all the time.
+        """
+        rows = self._readings(record)
+        own = next(row for row in rows if row.condition == record.condition)
+        if not queries.is_countered(self._connection, self._site, own.seq):
+            return []
+        note = f"the same measurement was sent again for {record.condition}"
+        self._records.add(
+            check_counter_entry, check_seq=own.seq, kind=queries.REINSTATED, by_check_seq=None, note=note,
+            at=record.arrived_at,
+        )  # fmt: skip
+        others = [row for row in rows if row.condition != record.condition]
+        self._supersede(others, own.seq, record)
+        return [row.condition for row in rows]
+
+    def _readings(self, record: CheckRecord) -> Sequence[Any]:
+        return queries.check_of(self._connection, self._site, record.sha256, record.table)
+
+    def _supersede(self, others: Sequence[Any], seq: int, record: CheckRecord) -> None:
+        for other in others:
+            if not queries.is_countered(self._connection, self._site, other.seq):
+                note = f"the same measurement was sent again for {record.condition}"
+                self._records.add(
+                    check_counter_entry, check_seq=other.seq, kind="superseded", by_check_seq=seq, note=note,
+                    at=record.arrived_at,
+                )  # fmt: skip
 
     def _keep_chart(self, record: ChartRecord) -> None:
         known = select(chart.c.seq).where(chart.c.site == self._site, chart.c.hash == record.hash)

@@ -8,7 +8,7 @@ from sqlalchemy import Engine, inspect, text
 
 from sentinel.errors import AdminError
 
-SCHEMA_VERSION = "0001"
+SCHEMA_VERSION = "0002"
 """The newest revision under migrations/versions."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +15,7 @@ Column = Sequence[str] | Sequence[float] | npt.NDArray[np.float64]
 
 
 def document_of(
-    columns: Mapping[str, Column] | Iterable[tuple[str, Column]],
+    columns: Mapping[str, Column],
     keywords: Mapping[str, str] | None = None,
     *,
     identifier: str = "CGATS.17",
@@ -32,22 +32,21 @@ def document_of_tables(tables: Sequence[Table], *, identifier: str = "CGATS.17")
 
 
 def table_of(
-    columns: Mapping[str, Column] | Iterable[tuple[str, Column]],
+    columns: Mapping[str, Column],
     keywords: Mapping[str, str] | None = None,
     *,
     comments: Sequence[str] = (),
 ) -> Table:
     """A table of columns in order: field name to one cell a row, as text or as numbers (NaN is a missing value).
 
-    Raises ValueError for columns of unequal length, for a field named twice, and for a field of numbers given text
+    Raises ValueError for no rows, for columns of unequal length, for a field named twice, and for a field of numbers given text
     that is none.
     """
-    given = list(columns.items() if isinstance(columns, Mapping) else columns)
-    fields = unique([canonical(name) for name, _ in given])
-    text = {field: tuple(map(_text, column)) for field, (_, column) in zip(fields, given, strict=True)}
+    fields = unique([canonical(name) for name in columns])
+    text = {field: tuple(map(_text, column)) for field, column in zip(fields, columns.values(), strict=True)}
     lengths = {len(column) for column in text.values()}
-    if len(text) != len(given) or len(lengths) != 1:
-        raise ValueError(f"expected columns of one length and each field once, got {fields} of {sorted(lengths)} rows")
+    if len(text) != len(columns) or len(lengths) != 1 or 0 in lengths:
+        raise ValueError(f"expected each field once, all of one length, got {fields} of {sorted(lengths)} rows")
     header = tuple(Statement("#", comment) for comment in comments)
     upper = {keyword.upper(): value for keyword, value in (keywords or {}).items()}
     header += tuple(Statement(keyword, value) for keyword, value in upper.items())

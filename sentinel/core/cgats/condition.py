@@ -22,8 +22,7 @@ _MEASURING = re.compile(r".*(?:MEAS|ILLUM|FILTER|13655|LIGHT).*|M_?(?:CONDITION|
 _FREE_TEXT = re.compile(r"INSTRUMENTATION|(?:FILE_)?DESCRIPTOR|PRINT(?:ING)?_CONDITIONS|DATA_SOURCE|STATUS|.*MEAS.*")
 _M_WORD = re.compile(r"(?<![\w.])M([0-3])(?![\w.]*\w)", re.I)
 _M_PHRASE = re.compile(
-    r"\bmeasur(?:ed|ing|ements?)\b[^.;]{0,40}?\bM([0-3])\b(?![/\w])|(?<![/\w])M([0-3]) measure"
-    r"|\b(?:ISO )?13655\b\W{1,3}M([0-3])\b(?![/\w])",
+    r"\bmeasur(?:ed|ing|ements?)\b[^.;]{0,40}?\bM[0-3]\b|\bM[0-3] measure|\b13655\b\W{1,3}M[0-3]\b",
     re.I,
 )
 _M_ITEM = re.compile(r"[,;]\s*M([0-3])\s*(?=[,;]|$)", re.I)
@@ -105,8 +104,14 @@ def _m_stated(line: Statement) -> Iterable[str]:
 def _m_in_text(line: Statement) -> Iterable[str]:
     if not _FREE_TEXT.fullmatch(line.keyword):
         return []
-    patterns = (_M_PHRASE, _M_ITEM) if line.keyword == "INSTRUMENTATION" else (_M_PHRASE,)
-    return [f"M{_group(match)}" for pattern in patterns for match in pattern.finditer(line.value)]
+    items = _M_ITEM.findall(line.value) if line.keyword == "INSTRUMENTATION" else []
+    return [*_m_in_phrase(line), *(f"M{number}" for number in items)]
+
+
+def _m_in_phrase(line: Statement) -> Iterable[str]:
+    """Every M condition in a text that speaks of measuring under one."""
+    spoken = _M_PHRASE.search(line.value)
+    return [f"M{match[1]}" for match in _M_WORD.finditer(line.value)] if spoken else []
 
 
 def _m_from_filter(line: Statement) -> Iterable[str]:
@@ -117,7 +122,7 @@ def _m_from_filter(line: Statement) -> Iterable[str]:
 
 
 def _m_from_comment(line: Statement) -> Iterable[str]:
-    return [f"M{_group(match)}" for match in _M_PHRASE.finditer(line.value)] if line.keyword == "#" else []
+    return _m_in_phrase(line) if line.keyword == "#" else []
 
 
 def _backing_stated(line: Statement) -> Iterable[str]:

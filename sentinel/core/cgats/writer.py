@@ -11,7 +11,7 @@ from sentinel.core.cgats.fields import written
 from sentinel.core.cgats.header import COMMENT, DECLARATION
 from sentinel.core.cgats.keywords import is_standard
 
-_PLAIN = re.compile(r"[^\s\u00a0\"'#.$][^\s\u00a0\"'#]*")
+_PLAIN = re.compile(r"[^\x00-\x20\s\"'#.$][^\x00-\x20\s\"'#]*")
 _LINE_BREAK = re.compile(r"[\x00-\x08\n\x0b\r-\x1f]")
 _IDENTIFIER = "CGATS.17"
 

@@ -23,7 +23,7 @@ def synced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     real = os.fsync
 
     def spy(handle: int) -> None:
-        paths.append(os.readlink(f"/proc/self/fd/{handle}"))
+        paths.append(str(Path(f"/proc/self/fd/{handle}").readlink()))
         real(handle)
 
     monkeypatch.setattr(os, "fsync", spy)
@@ -61,9 +61,7 @@ def test_a_torn_file_of_an_earlier_write_is_replaced(tmp_path: Path, torn: bytes
     assert archive.fetch(NAME) == DATA
 
 
-def test_the_bytes_are_on_the_disk_before_they_have_their_name(
-    tmp_path: Path, synced: list[str]
-) -> None:
+def test_the_bytes_are_on_the_disk_before_they_have_their_name(tmp_path: Path, synced: list[str]) -> None:
     Archive(tmp_path).keep(DATA)
     file, folder, *_ = synced
     assert Path(file).parent == tmp_path / NAME[:2]
@@ -77,9 +75,7 @@ def test_a_new_sub_folder_lasts_too(tmp_path: Path, synced: list[str]) -> None:
     assert {str(tmp_path), str(tmp_path / "archive"), str(tmp_path / "archive" / NAME[:2])} <= set(synced)
 
 
-def test_nothing_is_left_of_a_write_that_fails(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_nothing_is_left_of_a_write_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(_handle: int) -> None:
         raise OSError(28, "No space left on device")
 
@@ -89,9 +85,7 @@ def test_nothing_is_left_of_a_write_that_fails(
     assert files_below(tmp_path) == []
 
 
-def test_a_failed_write_leaves_the_old_file_whole(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_failed_write_leaves_the_old_file_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "file"
     path.write_bytes(b"old")
 

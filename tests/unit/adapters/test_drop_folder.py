@@ -128,9 +128,7 @@ def test_the_tail_is_the_end_of_a_long_file_and_all_of_a_short_one(place: Place)
     assert place.folders.tail(place.only()) == b"END"
 
 
-@pytest.mark.parametrize(
-    "folders", [["gone"], ["drop", "gone"]], ids=["the only one", "one of two"]
-)
+@pytest.mark.parametrize("folders", [["gone"], ["drop", "gone"]], ids=["the only one", "one of two"])
 def test_a_missing_folder_is_told_and_the_others_are_read(tmp_path: Path, folders: list[str]) -> None:
     (tmp_path / "drop").mkdir()
     (tmp_path / "drop" / "sheet.txt").write_text("text")

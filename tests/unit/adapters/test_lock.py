@@ -26,8 +26,7 @@ def test_a_second_service_is_refused_and_told_who_is_first(tmp_path: Path) -> No
     with pytest.raises(SecondInstanceError) as refusal:
         InstanceLock(tmp_path / "store.sqlite")
     assert str(refusal.value) == (
-        f"expected to be the only service on {tmp_path / 'store.sqlite'},"
-        f" got one running as process {os.getpid()}"
+        f"expected to be the only service on {tmp_path / 'store.sqlite'}, got one running as process {os.getpid()}"
     )
     first.release()
 
@@ -74,5 +73,5 @@ def test_a_child_of_the_service_does_not_hold_its_lock(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made_is_an_os_error(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
-    with pytest.raises(OSError, match="Not a directory|File exists"):
+    with pytest.raises(OSError, match=r"Not a directory|File exists"):
         InstanceLock(tmp_path / "file" / "store.sqlite")

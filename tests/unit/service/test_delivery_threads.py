@@ -86,9 +86,7 @@ def test_waking_ends_its_pause(start: Start) -> None:
 
 
 @pytest.mark.parametrize("fault", [PassingError("disk full"), ValueError("unexpected")])
-def test_a_fault_does_not_end_it(
-    start: Start, monkeypatch: pytest.MonkeyPatch, fault: Exception
-) -> None:
+def test_a_fault_does_not_end_it(start: Start, monkeypatch: pytest.MonkeyPatch, fault: Exception) -> None:
     monkeypatch.setattr(delivery, "STORE_SECONDS", 0.001)
     turned, faults = threading.Event(), iter([fault])
 
@@ -122,9 +120,7 @@ def test_stopping_waits_for_the_notice_in_hand(start: Start) -> None:
     assert not thread.turns(LONG)
 
 
-def test_a_thread_that_has_not_come_round_for_long_is_told_as_stalled(
-    start: Start, clock: FakeClock
-) -> None:
+def test_a_thread_that_has_not_come_round_for_long_is_told_as_stalled(start: Start, clock: FakeClock) -> None:
     sending, go_on = threading.Event(), threading.Event()
 
     def act() -> float:

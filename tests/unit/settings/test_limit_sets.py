@@ -67,9 +67,7 @@ LAYERS = {
 
 
 @pytest.mark.parametrize(("extra", "limit"), LAYERS.values(), ids=LAYERS)
-def test_the_nearest_layer_decides(
-    tmp_path: Path, extra: str, limit: tuple[float, float]
-) -> None:
+def test_the_nearest_layer_decides(tmp_path: Path, extra: str, limit: tuple[float, float]) -> None:
     assert mean_of_all(tmp_path, extra) == Limit(*limit)
 
 

@@ -40,9 +40,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize(("content", "fault"), BROKEN.values(), ids=BROKEN)
-def test_a_broken_text_is_refused_where_it_breaks(
-    tmp_path: Path, content: str | bytes, fault: str
-) -> None:
+def test_a_broken_text_is_refused_where_it_breaks(tmp_path: Path, content: str | bytes, fault: str) -> None:
     assert faults(tmp_path, content) == [fault]
 
 
@@ -51,9 +49,7 @@ def test_a_text_nested_beyond_reason_is_refused(tmp_path: Path) -> None:
         load(written(tmp_path, "x = " + "[" * 5000 + "]" * 5000))
 
 
-def test_relative_paths_are_taken_from_the_folder_of_the_file(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_relative_paths_are_taken_from_the_folder_of_the_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     own = tmp_path / "etc"
     own.mkdir()
     written(own, LEAST + '[targets.house]\nfile = "t/house.txt"\ncolour_path = "ink-space"\n'
@@ -80,7 +76,7 @@ def test_the_fingerprint_is_that_of_the_bytes(tmp_path: Path) -> None:
 
 def test_settings_do_not_change_once_loaded(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="frozen"):
-        settings(tmp_path).site.name = "other"
+        settings(tmp_path).site.name = "other"  # type: ignore[misc]
 
 
 def test_whole_numbers_are_taken_where_a_number_belongs(tmp_path: Path) -> None:
@@ -90,8 +86,7 @@ def test_whole_numbers_are_taken_where_a_number_belongs(tmp_path: Path) -> None:
 def test_a_recipient_is_told_all_kinds_or_those_it_names(tmp_path: Path) -> None:
     found = settings(
         tmp_path,
-        '[recipients.all]\nurl_env = "A"\n'
-        '[recipients.few]\nurl_env = "B"\nkinds = ["check-failed", "recovered"]\n',
+        '[recipients.all]\nurl_env = "A"\n[recipients.few]\nurl_env = "B"\nkinds = ["check-failed", "recovered"]\n',
     ).recipients
     assert found["all"].kinds == tuple(NoticeKind)
     assert found["few"].kinds == (NoticeKind.CHECK_FAILED, NoticeKind.RECOVERED)

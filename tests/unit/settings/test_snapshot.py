@@ -81,7 +81,10 @@ def test_the_words_of_a_declaration_are_kept(snapshot: Snapshot) -> None:
 
 
 def test_the_targets_of_a_printer_are_named_with_their_stocks(snapshot: Snapshot) -> None:
-    assert snapshot.targets_of_printer("north") == {"house": "White satin", "strip": "film"}
+    assert snapshot.targets_of_printer("north") == {
+        "house": "White satin",
+        "strip": "White satin or film",
+    }
     assert snapshot.targets_of_printer("south") == {}
 
 

@@ -45,7 +45,5 @@ PLACES: dict[str, tuple[str, tuple[str | int, ...], tuple[int, int]]] = {
 
 
 @pytest.mark.parametrize(("text", "key", "place"), PLACES.values(), ids=PLACES)
-def test_a_key_is_found_where_it_stands(
-    text: str, key: tuple[str | int, ...], place: tuple[int, int]
-) -> None:
+def test_a_key_is_found_where_it_stands(text: str, key: tuple[str | int, ...], place: tuple[int, int]) -> None:
     assert locate(text, key) == Place(*place)

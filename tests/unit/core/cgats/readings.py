@@ -30,6 +30,7 @@ BAND_SPELLINGS: tuple[Callable[[int], str], ...] = (
     "NM_{}".format,
     "R_{}".format,
 )
+CASES: tuple[Callable[[str], str], ...] = (str, str.lower, str.title)
 MISSING_MARKS = ("NA", "nan", "---", "-", "inf")
 
 
@@ -247,7 +248,11 @@ def readings(draw: st.DrawFn) -> Reading:
         return [[draw(value) for _ in range(width)] for _ in range(count)]
 
     kinds = draw(st.sets(st.sampled_from(["spectra", "lab", "xyz"]), min_size=1))
-    start, step, bands = draw(st.sampled_from([380, 400, 360])), draw(st.sampled_from([5, 10, 20])), draw(st.integers(3, 6))
+    start, step, bands = (
+        draw(st.sampled_from([380, 400, 360])),
+        draw(st.sampled_from([5, 10, 20])),
+        draw(st.integers(3, 6)),
+    )
     reflectance = rows(bands, _decimals("0.0400", "1.1", draw(st.integers(4, 7))), True) if "spectra" in kinds else []
     xyz = rows(3, _decimals("5", "100", draw(st.integers(2, 5))), True) if "xyz" in kinds else []
     for some in (reflectance, xyz):
@@ -277,7 +282,7 @@ def styles(draw: st.DrawFn, reading: Reading) -> Style:
         line_end=draw(st.sampled_from(["\n", "\r\n", "\r"])),
         encoding=draw(st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1"])),
         quote=draw(st.sampled_from(["needed", "ids", "all"])),
-        case=draw(st.sampled_from([str, str.lower, str.title])),
+        case=draw(st.sampled_from(CASES)),
         cells_a_line=draw(st.integers(1, 5)) if wrapped else 0,
         order=tuple(draw(st.permutations(range(columns)))) if draw(st.booleans()) else (),
         comma=draw(st.booleans()) and _commas_are_certain(reading),
@@ -306,5 +311,7 @@ def styles(draw: st.DrawFn, reading: Reading) -> Style:
 
 def _commas_are_certain(reading: Reading) -> bool:
     """Whether some number cannot be taken for one with grouped thousands: all but three decimals."""
-    numbers = [n for rows in (reading.lab, reading.xyz, reading.reflectance) for row in rows for n in row if n is not None]
+    numbers = [
+        n for rows in (reading.lab, reading.xyz, reading.reflectance) for row in rows for n in row if n is not None
+    ]
     return any(n.as_tuple().exponent != -3 for n in numbers)

@@ -22,7 +22,7 @@ Damage = Callable[[st.DataObject, Reading, Style, Sheet], None]
 def drop_a_cell(data: st.DataObject, reading: Reading, style: Style, parts: Sheet) -> None:
     row = data.draw(st.sampled_from(parts.rows))
     at = data.draw(st.integers(0, len(row) - 1))
-    assume(style.separator != "\t" or row[at] != "" or at < len(row) - 1)
+    assume(parts.fields[at])
     row.pop(at)
 
 
@@ -154,8 +154,6 @@ def test_a_cut_file_is_refused(data: st.DataObject) -> None:
     after = whole.decode(style.encoding)[len(cut.decode(style.encoding)) :]
     assert after.strip("\r\n\x1a") == "", "only what follows END_DATA may be missing"
     assert_is(measurement, reading)
-
-
 
 
 @settings(max_examples=2 * EXAMPLES, deadline=None)

@@ -6,11 +6,15 @@ raise RULES_VERSION in sentinel/core/scoring/score.py, run
     python -m tests.unit.core.scoring.golden
 
 at the top of the project, and read the difference of tests/data/golden_scores.json. It refuses to write changed
-scores under a version that is already in the file.
+scores under a version that is already in the file. Figures that are new beside unchanged ones may join a version
+while no release has it:
+
+    python -m tests.unit.core.scoring.golden --added
 """
 
 from __future__ import annotations
 
+import argparse
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -20,6 +24,7 @@ import numpy as np
 
 from sentinel.core.cgats import Measurement, measurements, read
 from sentinel.core.scoring.policy import Policy
+from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
 from sentinel.core.scoring.score import RULES_VERSION, Aim, Score, Target, score
 from sentinel.settings.house import HOUSE_LIMITS
 from tests.unit.core.builders import WAVELENGTHS, FloatArray
@@ -29,6 +34,12 @@ GOLDEN = DATA / "golden_scores.json"
 TOLERANCE = 1e-9
 ABOUT = "written by python -m tests.unit.core.scoring.golden, which says when it may be; never by hand"
 POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
+PLAIN = Reckoning()
+OWN = Reckoning(
+    ink_names=("C", "M", "Y", "K"),
+    own_groups={"skin": OwnGroup(where="K == 0 and C < M and M > 20 and total < 140"), "first": OwnGroup(("1", "9"))},
+    share_beyond=1.0,
+)
 
 Scores = dict[str, dict[str, Any]]
 
@@ -47,6 +58,9 @@ def scores() -> Scores:
         "FOGRA39L against TR006, Lab against XYZ": outcome(replace(tr006, lab=None), fogra),
         "invented spectra, strong against weak inks": outcome(printed(fogra, 0.9), printed(fogra, 1.0)),
         "invented spectra against FOGRA39L": outcome(fogra, printed(fogra, 1.0)),
+        "TR006 against FOGRA39L, four channels named, own groups": outcome(channels(fogra), channels(tr006), OWN),
+        "TR006 against FOGRA39L, through a profile": outcome(fogra, tr006, Reckoning(ink_space=False)),
+        "TR006 against FOGRA39L, places known": outcome(fogra, placed(tr006)),
     }
 
 
@@ -64,9 +78,20 @@ def printed(chart: Measurement, strength: float) -> Measurement:
     return replace(chart, reflectance=reflectance, wavelengths=WAVELENGTHS, lab=None, xyz=None)
 
 
-def outcome(aim: Measurement, sample: Measurement) -> dict[str, Any]:
+def channels(measured: Measurement) -> Measurement:
+    """Its inks called by their channel alone."""
+    return replace(measured, chart=replace(measured.chart, inks=tuple(f"4CLR_{number}" for number in range(1, 5))))
+
+
+def placed(measured: Measurement) -> Measurement:
+    """Its rows as rows of 49 patches on one sheet."""
+    places = tuple(f"{1 + row % 49}-{1 + row // 49}" for row in range(len(measured.chart.ids)))
+    return replace(measured, chart=replace(measured.chart, positions=places))
+
+
+def outcome(aim: Measurement, sample: Measurement, reckoning: Reckoning = PLAIN) -> dict[str, Any]:
     target = Target("aim", "", aim, aim.condition, "ink-space")
-    return _shown(score(sample, sample.condition, [Aim(target, HOUSE_LIMITS, 0.9)], [], POLICY))
+    return _shown(score(sample, sample.condition, [Aim(target, HOUSE_LIMITS, 0.9, reckoning)], [], POLICY))
 
 
 def _shown(found: Score) -> dict[str, Any]:
@@ -74,9 +99,11 @@ def _shown(found: Score) -> dict[str, Any]:
     every_200th = slice(None, None, 200)
     return {
         "verdict": found.verdict.value,
+        "recovered": found.recovered,
         "reasons": [reason.code.value for reason in found.reasons],
         "matched": len(found.match),
         "metrics": {group: dict(values) for group, values in found.metrics.items()},
+        "worst": [[patch.label, patch.de00] for patch in found.worst],
         "lab of every 200th patch": found.match.lab[every_200th].tolist(),
         "spread of every 200th patch": found.match.spread[every_200th].tolist(),
     }
@@ -99,16 +126,32 @@ def differences(kept: Any, found: Any, place: str = "") -> list[str]:
     return [] if kept == found else [f"{place}: {kept!r} became {found!r}"]
 
 
-def write(path: Path, version: int, found: Scores) -> None:
-    """Replaces the golden file. Raises SameVersionError where its scores changed and `version` is the same."""
+def without_additions(kept: Any, found: Any) -> Any:
+    """`found` without what `kept` has no name for."""
+    if not (isinstance(kept, dict) and isinstance(found, dict)):
+        return found
+    return {name: without_additions(kept[name], value) for name, value in found.items() if name in kept}
+
+
+def write(path: Path, version: int, found: Scores, *, additions: bool = False) -> None:
+    """Replaces the golden file. Raises SameVersionError where its scores changed and `version` is the same.
+
+    With `additions`, names that the file does not have yet are no change.
+    """
     if path.exists():
         kept = json.loads(path.read_text(encoding="utf-8"))
-        changed = differences(kept["scores"], found)
+        changed = differences(kept["scores"], without_additions(kept["scores"], found) if additions else found)
         if changed and kept["rules_version"] >= version:
             raise SameVersionError("raise RULES_VERSION first; scores changed:\n" + "\n".join(changed))
     content = {"about": ABOUT, "rules_version": version, "scores": found}
     path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Writes the golden scores anew.")
+    parser.add_argument("--added", action="store_true", help="what is new may join a version that no release has")
+    write(GOLDEN, RULES_VERSION, scores(), additions=parser.parse_args().added)
+
+
 if __name__ == "__main__":
-    write(GOLDEN, RULES_VERSION, scores())
+    main()

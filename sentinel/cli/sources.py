@@ -1,0 +1,71 @@
+"""What commands are given to work on: a file by its path, a recorded check by its number, the kept targets."""
+
+from __future__ import annotations
+
+import errno
+import os
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sentinel.errors import AdminError
+
+if TYPE_CHECKING:
+    from sentinel.adapters.archive import Archive
+    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.targets import KeptTargets
+    from sentinel.core.cgats.measurement import Measurement
+    from sentinel.core.records import RecordedCheck
+    from sentinel.settings.models import Settings
+
+
+def target_bytes(file: Path, largest_mb: float) -> bytes:
+    """The bytes of a target file. Raises AdminError where they cannot be had."""
+    from sentinel.adapters.drop_folder import FileReader, seen_at
+    from sentinel.core.reasons import Unscored
+    from sentinel.service.reading import read_bytes
+
+    place = Path(os.path.realpath(file))
+    found = seen_at(place.parent, place.name)
+    if found is None:
+        raise AdminError(f"expected a target file at {file}, got: {os.strerror(errno.ENOENT)}")
+    try:
+        return read_bytes(FileReader(), found, largest_mb)
+    except OSError as fault:
+        raise AdminError(f"expected a target file at {file}, got: {fault.strerror}") from None
+    except Unscored as outcome:
+        raise AdminError(f"expected a target file at {file}: {outcome.reason.message}") from None
+
+
+def recorded_check(view: StoreView, seq: int) -> RecordedCheck:
+    """The check of this number. Raises AdminError where there is none."""
+    record = view.recorded_check(seq)
+    if record is None:
+        raise AdminError(f"expected the number of a recorded check, got {seq}: see `sentinel checks`")
+    return record
+
+
+def archived(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
+    """A measurement of an archived file. Raises AdminError where it cannot be had."""
+    from sentinel.core.cgats import CgatsError, measurements, read
+
+    try:
+        return measurements(read(archive.fetch(sha256)))[table - 1]
+    except OSError as fault:
+        raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
+    except (CgatsError, IndexError) as fault:
+        raise AdminError(f"expected {what} in the archive as {sha256} with table {table}, got: {fault}") from None
+
+
+def kept_targets(settings: Settings) -> KeptTargets:
+    """The targets the sentinel keeps; the store is opened when the first one is asked for."""
+    from sentinel.adapters.archive import Archive
+    from sentinel.adapters.targets import KeptTargets
+
+    @cache
+    def view() -> StoreView:
+        from sentinel.adapters.store.store import StoreView
+
+        return StoreView(settings.store.path, settings.site.name)
+
+    return KeptTargets(lambda name: view().target_versions(name), Archive(settings.folders.archive))
