@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -27,8 +28,13 @@ def writer(path: Path) -> Engine:
 
 
 def reader(path: Path) -> Engine:
-    """An engine that cannot write."""
-    return _engine(path, "ro", "BEGIN", lambda _cursor: None)
+    """An engine that changes no record.
+
+    A service that was killed in the middle of a transaction leaves a journal, and the next to open the file must roll
+    it back, which a read-only file handle cannot: so the handle may write where we may, and the statements may not.
+    """
+    mode = "rw" if os.access(path, os.W_OK) else "ro"
+    return _engine(path, mode, "BEGIN", lambda cursor: cursor.execute("PRAGMA query_only = ON"))
 
 
 def _engine(path: Path, mode: str, begin: str, prepare: Callable[[sqlite3.Cursor], object]) -> Engine:

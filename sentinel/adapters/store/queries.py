@@ -97,9 +97,9 @@ def open_incidents(connection: Connection, site: str) -> dict[str, dict[Incident
 def outbox_counts(connection: Connection, site: str) -> dict[str, int]:
     """How many notices wait, were sent, were given up."""
     rows = connection.execute(
-        select(outbox.c.status, func.count()).where(outbox.c.site == site).group_by(outbox.c.status)
+        select(outbox.c.status, func.count().label("notices")).where(outbox.c.site == site).group_by(outbox.c.status)
     )
-    return {"waiting": 0, "sent": 0, "given-up": 0, **dict(rows.tuples().all())}
+    return {"waiting": 0, "sent": 0, "given-up": 0, **{row.status: row.notices for row in rows}}
 
 
 def effective_settings(connection: Connection, site: str) -> tuple[str, str] | None:
