@@ -27,6 +27,7 @@ def add_to(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.lock import SecondInstanceError
     from sentinel.adapters.store.store import StoreError
+    from sentinel.adapters.store.transactions import StoreBusyError
     from sentinel.adapters.store.version import StoreTooNewError
     from sentinel.bootstrap import CheckedSettings, Service
     from sentinel.cli.logs import log_to_stderr
@@ -42,5 +43,9 @@ def _run(options: argparse.Namespace) -> Exit:
     except (StoreError, StoreTooNewError, OSError) as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE
-    service.run_once() if options.once else service.run()
+    try:
+        service.run_once() if options.once else service.run()
+    except StoreBusyError as fault:
+        print(f"sentinel: {fault}", file=sys.stderr)
+        return Exit.STORE
     return Exit.FINE

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 from sentinel.core.condition import ConditionName, folded
 from sentinel.core.scoring.words import GROUP_WORDS, is_standard_group
@@ -27,8 +28,14 @@ def cross_faults(settings: Settings) -> Iterator[Fault]:
 def _folders(settings: Settings) -> Iterator[Fault]:
     """What the sentinel keeps must not lie where it takes files away; nothing must lie in two drop folders."""
     folders = settings.folders
-    kept = [(("folders", "archive"), folders.archive), (("store", "path"), settings.store.path)]
+    kept: list[tuple[Key, Path]] = [
+        (("folders", "archive"), folders.archive),
+        (("store", "path"), settings.store.path),
+    ]
+    kept += [(("targets", name, "file"), target.file) for name, target in settings.targets.items() if target.file]
     for drop in folders.drop:
+        if folders.put_aside == drop:
+            yield Fault(("folders", "put_aside"), f"expected another folder than the drop folder, got {drop}")
         for key, path in kept:
             if path.is_relative_to(drop):
                 yield Fault(key, f"expected a place outside the drop folder {drop}, got {path}")

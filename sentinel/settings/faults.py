@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError
@@ -31,20 +31,26 @@ def _key(location: Iterable[str | int]) -> Key:
 
 
 def _message(error: Any) -> str:
-    got = error.get("input")
-    match error["type"]:
-        case "string_pattern_mismatch" if str(error["loc"][-1]).startswith("url_"):
-            return f"expected a name that matches {error['ctx']['pattern']}, not the URL itself; it is not shown here"
-        case "extra_forbidden":
-            return f"unknown key{_nearest(error['loc'])}"
-        case "missing":
-            return "this key is required and missing"
-        case "value_error":
-            return str(error["ctx"]["error"])
-        case _:
-            message = str(error["msg"])
-            expected = message.replace("Input should be", "expected", 1)
-            return expected if isinstance(got, dict | list | BaseModel) else f"{expected}, got {got!r}"
+    kind, location, got = error["type"], error["loc"], error.get("input")
+    if kind == "string_pattern_mismatch" and str(location[-1]).startswith("url_"):
+        return f"expected a name that matches {error['ctx']['pattern']}, not the URL itself; it is not shown here"
+    if kind == "dict_type" and location[0] == "limits" and len(location) == 3:
+        return f"expected a group of patches with its metrics, or a key of a limit set{_nearest(location)}"
+    if kind in _SENTENCES:
+        return _SENTENCES[kind](error)
+    expected = str(error["msg"]).replace("Input should be", "expected", 1)
+    return expected if isinstance(got, dict | list | BaseModel) else f"{expected}, got {got!r}"
+
+
+_SENTENCES: dict[str, Callable[[Any], str]] = {
+    "extra_forbidden": lambda error: f"unknown key{_nearest(error['loc'])}",
+    "missing": lambda _error: "this key is required and missing",
+    "value_error": lambda error: str(error["ctx"]["error"]),
+    "string_pattern_mismatch": lambda error: (
+        f"expected text that fits {error['ctx']['pattern']}, got {error['input']!r}"
+    ),
+    "too_short": lambda error: f"expected {error['ctx']['min_length']} or more, got {error['ctx']['actual_length']}",
+}
 
 
 def _nearest(location: tuple[str | int, ...]) -> str:

@@ -39,5 +39,5 @@ class Notices(Part):
     """The longest wait between two tries."""
     give_up_hours: Annotated[float, Field(gt=0, le=876_000)] = 72.0
     """A notice that could not be delivered for this long is given up, which `status` shows."""
-    timeout_seconds: Positive = 10.0
+    timeout_seconds: Annotated[float, Field(gt=0, le=60)] = 10.0
     """How long one try may take."""

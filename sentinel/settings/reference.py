@@ -66,7 +66,7 @@ def _rows(schema: Schema, table: str) -> Iterator[str]:
     while "properties" not in model:
         model = schema.resolved(schema.entry(model))
     if table == "limits":
-        yield "| `GROUP.METRIC` | `{ warn = …, act = …, recover = … }` |  | Limits on one metric of one group, see below. |"
+        yield "| `GROUP.METRIC` | `{ warn = …, act = …, recover = … }` |  | Limits on a metric of a group, see below. |"
     required = model.get("required", [])
     for key, node in model["properties"].items():
         default = "required" if key in required else _default(node.get("default"))

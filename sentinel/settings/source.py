@@ -30,16 +30,37 @@ def locate(text: str, key: Sequence[str | int]) -> Place:
 
 
 def _first_statement_with(lines: list[str], key: Sequence[str | int]) -> Place:
-    start = 1
-    for end in range(1, len(lines) + 1):
+    """Once a beginning of the text holds a key, every longer one does: the shortest is found by halving."""
+    without, end = 0, len(lines)
+    while end - without > 1:
+        middle = (without + end) // 2
+        if _holds(_beginning(lines, middle)[1], key):
+            end = middle
+        else:
+            without = middle
+    whole, _ = _beginning(lines, end)
+    return _within(lines, _statement_start(lines, whole), whole, key[-1])
+
+
+def _beginning(lines: list[str], end: int) -> tuple[int, object]:
+    """The shortest beginning of `end` lines or more that does not break off in a statement, and what it says."""
+    for whole in range(end, len(lines)):
         try:
-            document = tomli.loads("\n".join(lines[:end]) + "\n")
+            return whole, tomli.loads("\n".join(lines[:whole]) + "\n")
         except tomli.TOMLDecodeError:
-            continue  # in the middle of a statement of several lines
-        if _holds(document, key):
-            return _within(lines, start, end, key[-1])
-        start = end + 1
-    return Place(1, 1)
+            continue
+    return len(lines), tomli.loads("\n".join(lines))
+
+
+def _statement_start(lines: list[str], end: int) -> int:
+    """The line after the longest shorter beginning that is whole."""
+    for start in range(end - 1, 0, -1):
+        try:
+            tomli.loads("\n".join(lines[:start]) + "\n")
+        except tomli.TOMLDecodeError:
+            continue
+        return start + 1
+    return 1
 
 
 def _within(lines: list[str], start: int, end: int, name: str | int) -> Place:

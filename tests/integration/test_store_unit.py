@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import timedelta, timezone
 from pathlib import Path
 
@@ -43,10 +42,9 @@ def all_seqs(path: Path) -> list[int]:
     return sorted(int(str(seq)) for name in kept for (seq,) in rows(path, f'SELECT seq FROM "{name}"'))  # noqa: S608
 
 
-def latest(store: Store, *conditions: str) -> dict[str, PastCheck]:
+def latest(store: Store, *conditions: str) -> dict[str, list[PastCheck]]:
     with store.transaction() as unit:
-        found = unit.latest_checks(conditions)
-    return {name: max(checks, key=lambda check: check.order) for name, checks in found.items()}
+        return unit.latest_checks(conditions)
 
 
 def test_a_unit_that_breaks_leaves_nothing_of_itself(store: Store, path: Path) -> None:
@@ -154,11 +152,15 @@ def test_another_table_of_the_same_file_supersedes_nothing(store: Store) -> None
     assert sorted(latest(store, NORTH, SOUTH)) == [NORTH, SOUTH]
 
 
+def verdicts(store: Store) -> set[Verdict]:
+    return {past.verdict for past in latest(store, NORTH)[NORTH]}
+
+
 def test_the_latest_check_is_the_one_measured_last(store: Store) -> None:
     with store.transaction() as unit:
         unit.add_check(check("late", measured_at=NOON, verdict=Verdict.WARN))
         unit.add_check(check("early", measured_at=NOON - HOUR))
-    found = latest(store, NORTH)[NORTH]
+    [found] = latest(store, NORTH)[NORTH]
     assert (found.verdict, found.measured_at) == (Verdict.WARN, NOON)
 
 
@@ -166,20 +168,7 @@ def test_of_two_checks_of_one_moment_the_later_record_counts(store: Store) -> No
     with store.transaction() as unit:
         unit.add_check(check("one"))
         unit.add_check(check("two", verdict=Verdict.FAIL))
-    assert latest(store, NORTH)[NORTH].verdict is Verdict.FAIL
-
-
-def test_the_last_check_that_failed_or_recovered_is_told_beside_the_last_one(store: Store) -> None:
-    verdicts = [(Verdict.FAIL, False), (Verdict.WARN, False), (Verdict.WARN, False)]
-    with store.transaction() as unit:
-        for hours, (verdict, recovered) in enumerate(verdicts):
-            sheet = check(f"sheet {hours}", verdict=verdict, measured_at=NOON + hours * HOUR)
-            unit.add_check(replace(sheet, recovered=recovered))
-        found = unit.latest_checks([NORTH])[NORTH]
-    assert sorted((past.measured_at, past.verdict) for past in found) == [
-        (NOON, Verdict.FAIL),
-        (NOON + 2 * HOUR, Verdict.WARN),
-    ]
+    assert verdicts(store) == {Verdict.FAIL}
 
 
 def test_the_latest_check_is_none_that_was_countered(store: Store) -> None:
@@ -187,7 +176,19 @@ def test_the_latest_check_is_none_that_was_countered(store: Store) -> None:
         unit.add_check(check("early", measured_at=NOON - HOUR, verdict=Verdict.WARN))
         unit.add_check(check("late"))
         unit.add_check(check("late", SOUTH))
-    assert latest(store, NORTH)[NORTH].verdict is Verdict.WARN
+    assert verdicts(store) == {Verdict.WARN}
+
+
+def test_a_failure_that_no_later_check_recovered_from_is_told_with_the_latest(store: Store) -> None:
+    with store.transaction() as unit:
+        unit.add_check(check("good", measured_at=NOON - 3 * HOUR))
+        unit.add_check(check("bad", measured_at=NOON - 2 * HOUR, verdict=Verdict.FAIL))
+        unit.add_check(check("near", measured_at=NOON - HOUR, verdict=Verdict.WARN, recovered=False))
+        unit.add_check(check("nearer", measured_at=NOON, verdict=Verdict.PASS, recovered=False))
+    assert [(past.verdict, past.recovered) for past in latest(store, NORTH)[NORTH] if past.measured_at < NOON] == [
+        (Verdict.FAIL, True)
+    ]
+    assert verdicts(store) == {Verdict.FAIL, Verdict.PASS}
 
 
 def test_only_the_conditions_asked_for_are_answered(store: Store, path: Path) -> None:

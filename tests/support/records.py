@@ -29,6 +29,7 @@ def check(
     measured_at: datetime = NOON,
     table: int = 1,
     chart: ChartRecord = CHART,
+    recovered: bool = True,
 ) -> CheckRecord:
     """A check of the file whose content is `file`."""
     return CheckRecord(
@@ -54,6 +55,7 @@ def check(
         matched=10,
         chart=chart,
         patch_values=zlib.compress(b"\0" * 32),
+        recovered=recovered,
     )
 
 

@@ -14,7 +14,7 @@ from sentinel.adapters.archive import Archive
 from sentinel.adapters.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
-from sentinel.adapters.targets import TargetShelf
+from sentinel.adapters.targets import KeptTargets, TargetShelf
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.records import Waiting
 from sentinel.service.committing import Committer
@@ -149,7 +149,7 @@ class Staff:
             drop=self.drop,
             archive=archive,
             store=self.store,
-            targets=TargetShelf(archive),
+            targets=TargetShelf(archive, KeptTargets(self.store.targets.versions, archive)),
             clock=self.clock,
             committer=self.committer,
         )

@@ -15,16 +15,21 @@ from tests.support import cgats
 
 
 @pytest.fixture
-def file(tmp_path: Path) -> TargetFile:
-    path = tmp_path / "house.txt"
-    path.write_text(cgats.text(m=None))
+def path(tmp_path: Path) -> Path:
+    place = tmp_path / "house.txt"
+    place.write_text(cgats.text(m=None))
+    return place
+
+
+@pytest.fixture
+def file(path: Path) -> TargetFile:
     return TargetFile(file=path, colour_path="ink-space", m_condition="M2")
 
 
-def test_a_target_is_what_its_file_says_with_what_was_declared(file: TargetFile) -> None:
+def test_a_target_is_what_its_file_says_with_what_was_declared(file: TargetFile, path: Path) -> None:
     target = TargetShelf().target("house", file)
     assert target.name == "house"
-    assert target.sha256 == hashlib.sha256(file.file.read_bytes()).hexdigest()
+    assert target.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     assert target.condition.m == "M2"
     assert target.measurement.chart.ids == tuple(f"A{n}" for n in range(1, 11))
 
@@ -34,32 +39,32 @@ def test_an_untouched_target_is_read_once(file: TargetFile) -> None:
     assert shelf.target("house", file) is shelf.target("house", file)
 
 
-def test_a_changed_target_is_read_again(file: TargetFile) -> None:
+def test_a_changed_target_is_read_again(file: TargetFile, path: Path) -> None:
     shelf = TargetShelf()
     before = shelf.target("house", file)
-    file.file.write_text(cgats.text(shift=1.25, m=None))
+    path.write_text(cgats.text(shift=1.25, m=None))
     after = shelf.target("house", file)
     assert before.measurement.lab is not None
     assert after.measurement.lab is not None
     assert (after.measurement.lab - before.measurement.lab)[:, 0] == pytest.approx(1.25)
 
 
-def test_what_was_read_is_kept_in_the_archive(file: TargetFile, tmp_path: Path) -> None:
+def test_what_was_read_is_kept_in_the_archive(file: TargetFile, path: Path, tmp_path: Path) -> None:
     archive = Archive(tmp_path / "archive")
     target = TargetShelf(archive).target("house", file)
-    assert archive.fetch(target.sha256) == file.file.read_bytes()
+    assert archive.fetch(target.sha256) == path.read_bytes()
 
 
-def test_a_missing_target_is_unscored_with_its_path(file: TargetFile) -> None:
-    file.file.unlink()
+def test_a_missing_target_is_unscored_with_its_path(file: TargetFile, path: Path) -> None:
+    path.unlink()
     with pytest.raises(Unscored) as outcome:
         TargetShelf().target("house", file)
     assert outcome.value.reason.code is Code.TARGET_NOT_READABLE
-    assert outcome.value.reason.message == (f"expected the target house at {file.file}, got: No such file or directory")
+    assert outcome.value.reason.message == (f"expected the target house at {path}, got: No such file or directory")
 
 
-def test_a_target_that_is_no_cgats_text_is_unscored_with_its_name(file: TargetFile) -> None:
-    file.file.write_text("scribble")
+def test_a_target_that_is_no_cgats_text_is_unscored_with_its_name(file: TargetFile, path: Path) -> None:
+    path.write_text("scribble")
     with pytest.raises(Unscored, match="the target house cannot be read: ") as outcome:
         TargetShelf().target("house", file)
     assert outcome.value.reason.code is Code.TARGET_NOT_READABLE

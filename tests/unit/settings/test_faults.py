@@ -47,9 +47,16 @@ ONE_FAULT = {
         ":8:19: limits.strip.all.de00_mean.wran: unknown key; did you mean 'warn'?",
     ),
     "unknown metric": (
-        "[limits.strip]\nall.de00_median = { warn = 1.0, act = 2.0 }\n",
-        ":8:5: limits.strip.all.de00_median: expected 'de00_mean', 'de00_p95', 'de00_max', 'de76_mean',"
-        " 'de76_p95' or 'de76_max', got 'de00_median'",
+        "[limits.strip]\nall.de00_maen = { warn = 1.0, act = 2.0 }\n",
+        ":8:5: limits.strip.all.de00_maen: expected a metric, got 'de00_maen'; did you mean 'de00_mean'?",
+    ),
+    "unknown group": (
+        "[limits.strip]\nal.de00_mean = { warn = 1.0, act = 2.0 }\n",
+        ":8:1: limits.strip.al: expected a group of patches, got 'al'; did you mean 'all'?",
+    ),
+    "recovery above action": (
+        "[limits.house]\nall.de00_mean = { warn = 1.0, act = 2.0, recover = 3.0 }\n",
+        ":8:5: limits.house.all.de00_mean: expected recovery at or below the action limit, got 3.0 and 2.0",
     ),
     "wrong type": (
         "[site]\nname = 5\n",
@@ -89,7 +96,7 @@ ONE_FAULT = {
     ),
     "a name with a space": (
         '[printers."north hall"]\n',
-        ":7:11: printers.\"north hall\": String should match pattern '^[A-Za-z0-9][A-Za-z0-9._-]*$', got 'north hall'",
+        ":7:11: printers.\"north hall\": expected text that fits ^[A-Za-z0-9][A-Za-z0-9._-]*$, got 'north hall'",
     ),
     "warning above action": (
         "[limits.house]\nall.de00_mean = { warn = 3.0, act = 2.0 }\n",
@@ -231,7 +238,7 @@ quite_seconds = 3.0
         ":2:1: due.max_age_days: expected a valid number, got '7'",
         ":4:1: site.timezone: expected an IANA time zone such as 'Europe/Lisbon', got 'Mars/Olympus'",
         ":5:2: folders.archive: this key is required and missing",
-        ":6:1: folders.drop: Tuple should have at least 1 item after validation, not 0",
+        ":6:1: folders.drop: expected 1 or more, got 0",
         ":8:1: folders.quite_seconds: unknown key; did you mean 'quiet_seconds'?",
     ]
 
@@ -252,6 +259,7 @@ def test_a_url_where_a_name_belongs_is_refused_without_being_shown(tmp_path: Pat
 INSIDE_THE_DROP_FOLDER = {
     "archive": ('archive = "archive"', 'archive = "drop/archive"', "folders.archive"),
     "store": ('path = "store.sqlite"', 'path = "drop/store.sqlite"', "store.path"),
+    "put-aside folder": ('put_aside = "aside"', 'put_aside = "drop"', "folders.put_aside"),
     "a second drop folder": ('drop = ["drop"]', 'drop = ["drop", "drop/north"]', "folders.drop"),
 }
 
@@ -263,6 +271,19 @@ def test_what_the_sentinel_keeps_may_not_lie_where_files_are_taken_away(
     told = faults(tmp_path, LEAST.replace(old, new))
     assert len(told) == 1
     assert f" {key}" in told[0]
+
+
+def test_a_target_may_not_lie_where_files_are_taken_away(tmp_path: Path) -> None:
+    target = '[targets.house]\nfile = "drop/house.txt"\ncolour_path = "ink-space"\n'
+    told = faults(tmp_path, LEAST + target)
+    assert len(told) == 1
+    assert told[0].startswith(":8:1: targets.house.file: ")
+
+
+def test_a_misspelt_key_of_a_limit_set_is_told_with_its_nearest(tmp_path: Path) -> None:
+    told = faults(tmp_path, LEAST + '[limits.strip]\nbased_no = "house"\n')
+    assert len(told) == 1
+    assert told[0].endswith("did you mean 'based_on'?")
 
 
 def test_the_put_aside_folder_may_lie_in_the_drop_folder(tmp_path: Path) -> None:

@@ -59,7 +59,6 @@ def scores() -> Scores:
         "invented spectra, strong against weak inks": outcome(printed(fogra, 0.9), printed(fogra, 1.0)),
         "invented spectra against FOGRA39L": outcome(fogra, printed(fogra, 1.0)),
         "TR006 against FOGRA39L, four channels named, own groups": outcome(channels(fogra), channels(tr006), OWN),
-        "TR006 against FOGRA39L, through a profile": outcome(fogra, tr006, Reckoning(ink_space=False)),
         "TR006 against FOGRA39L, places known": outcome(fogra, placed(tr006)),
     }
 
@@ -123,7 +122,11 @@ def differences(kept: Any, found: Any, place: str = "") -> list[str]:
         return [line for row, pair in pairs for line in differences(*pair, f"{place} [{row}]")]
     if isinstance(kept, float) and isinstance(found, float):
         return [] if abs(kept - found) <= TOLERANCE else [f"{place}: {kept!r} became {found!r}"]
-    return [] if kept == found else [f"{place}: {kept!r} became {found!r}"]
+    return [] if kept == found else [f"{place}: {_short(kept)} became {_short(found)}"]
+
+
+def _short(value: Any) -> str:
+    return "a table" if isinstance(value, dict) else repr(value)
 
 
 def without_additions(kept: Any, found: Any) -> Any:
