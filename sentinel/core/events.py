@@ -1,0 +1,74 @@
+"""What happened in the print room, told by people or by other systems. TOML declares what exists; events say what is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+
+class EventKind(StrEnum):
+    """Every kind of event; what each one's facts hold stands in FACTS."""
+
+    HEADS = "heads"
+    INK_SET = "ink-set"
+    STOCK_LOT = "stock-lot"
+    INK_LOT = "ink-lot"
+    SERVICE = "service"
+    NOZZLE_CHECK = "nozzle-check"
+    RECALIBRATION = "recalibration"
+    PROFILE = "profile"
+    PRINT_SETTINGS = "print-settings"
+    CHART_PRINTED = "chart-printed"
+    PRINTED_AREA = "printed-area"
+    ROLL_LOADED = "roll-loaded"
+    CLIMATE = "climate"
+
+
+FACTS: Mapping[EventKind, Mapping[str, type]] = {
+    EventKind.HEADS: {"name": str},
+    EventKind.INK_SET: {"name": str},
+    EventKind.STOCK_LOT: {"lot": str},
+    EventKind.INK_LOT: {"lot": str, "ink": str},
+    EventKind.SERVICE: {},
+    EventKind.NOZZLE_CHECK: {"lines_missing": float},
+    EventKind.RECALIBRATION: {"name": str},
+    EventKind.PROFILE: {"name": str},
+    EventKind.PRINT_SETTINGS: {"fingerprint": str},
+    EventKind.CHART_PRINTED: {"chart": str},
+    EventKind.PRINTED_AREA: {"square_metres": float},
+    EventKind.ROLL_LOADED: {"core_inches": float, "metres": float, "width_mm": float},
+    EventKind.CLIMATE: {"celsius": float, "percent_humidity": float},
+}
+"""The facts each kind may carry; all may also carry a `note`."""
+
+REQUIRED: Mapping[EventKind, frozenset[str]] = {
+    EventKind.PRINTED_AREA: frozenset({"square_metres"}),
+    EventKind.PRINT_SETTINGS: frozenset({"fingerprint"}),
+    EventKind.STOCK_LOT: frozenset({"lot"}),
+    EventKind.INK_LOT: frozenset({"lot"}),
+}
+
+OF_STOCK = frozenset(
+    {EventKind.STOCK_LOT, EventKind.PROFILE, EventKind.PRINT_SETTINGS, EventKind.CHART_PRINTED, EventKind.ROLL_LOADED}
+)
+"""Kinds that speak of one substrate on the printer, not of the whole printer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One event. `at` is when it happened; `seq` tells two of one moment apart (0 for one not recorded yet).
+
+    `substrate` None means the whole printer; `mode` None means every mode.
+    """
+
+    kind: EventKind
+    at: datetime
+    printer: str
+    substrate: str | None = None
+    mode: str | None = None
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    told_by: str | None = None
+    seq: int = 0
