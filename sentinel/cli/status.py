@@ -12,7 +12,8 @@ from sentinel.cli.exits import Exit
 
 if TYPE_CHECKING:
     from sentinel.cli.parsing import Commands
-    from sentinel.core.state import PastCheck, StateReport
+    from sentinel.core.due import PastCheck
+    from sentinel.core.state import StateReport
     from sentinel.settings.snapshot import Snapshot
 
 
@@ -50,10 +51,12 @@ def _status(options: argparse.Namespace) -> Exit:
 
 
 def _reports(snapshot: Snapshot, latest: dict[str, list[PastCheck]], now: datetime) -> dict[str, StateReport]:
+    from sentinel.core.due import Scoring
     from sentinel.core.state import derive
+    from sentinel.service.situations import situation
 
     return {
-        str(name): derive(snapshot.obstacles(name), latest.get(str(name), []), snapshot.max_age(name), now)
+        str(name): derive(situation(snapshot, name, latest, (), Scoring()), now)
         for name in sorted(snapshot.conditions, key=str)
     }
 

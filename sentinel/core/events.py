@@ -1,4 +1,4 @@
-"""What happened in the print room, told by people or by other systems. TOML declares what exists; events say what is."""
+"""What happened in the print room, told by people or other systems. TOML says what exists, events what is in use."""
 
 from __future__ import annotations
 
@@ -56,6 +56,18 @@ OF_STOCK = frozenset(
 )
 """Kinds that speak of one substrate on the printer, not of the whole printer."""
 
+OF_PRINTER = frozenset(
+    {
+        EventKind.HEADS,
+        EventKind.INK_SET,
+        EventKind.INK_LOT,
+        EventKind.SERVICE,
+        EventKind.NOZZLE_CHECK,
+        EventKind.CLIMATE,
+    }
+)
+"""Kinds that speak of the whole printer: on one substrate alone they would leave the others current by mistake."""
+
 
 @dataclass(frozen=True, slots=True)
 class Event:
@@ -72,3 +84,21 @@ class Event:
     facts: Mapping[str, Any] = field(default_factory=dict)
     told_by: str | None = None
     seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Undoing:
+    """The counter-entry of an event that was told by mistake."""
+
+    by: str
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedEvent:
+    """An event as it is listed: with when it was recorded, and what took it back."""
+
+    event: Event
+    recorded_at: datetime
+    undoing: Undoing | None = None

@@ -9,6 +9,21 @@ from enum import StrEnum
 from sentinel.core.reasons import Code
 from sentinel.core.state import StateReport
 
+DUE_CODES = frozenset(
+    {
+        Code.TOO_OLD,
+        Code.WARNED_REPEATEDLY,
+        Code.EVENT_SINCE,
+        Code.PRINTED_SINCE,
+        Code.STOOD_STILL,
+        Code.CLIMATE_OUT_OF_RANGE,
+        Code.TARGET_CHANGED,
+        Code.LIMITS_CHANGED,
+        Code.FORECAST,
+    }
+)
+"""Reasons that call for a check without any failure."""
+
 
 class NoticeKind(StrEnum):
     """What people are told."""
@@ -85,7 +100,7 @@ def _failing(incident: OpenIncident | None, report: StateReport) -> tuple[Transi
 
 def _aging(incident: OpenIncident | None, report: StateReport) -> tuple[Transition, ...]:
     kind, cause = IncidentKind.CHECK_DUE, report.last.seq if report.last else None
-    if _has(report, Code.TOO_OLD):
+    if any(reason.code in DUE_CODES for reason in report.reasons):
         return () if incident else (Transition(kind, Step.OPENED, NoticeKind.CHECK_DUE, cause, 1),)
     return (Transition(kind, Step.CLOSED, None, cause, incident.count),) if incident else ()
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from sentinel.core.condition import ConditionName
+from sentinel.core.due import PastCheck, Scoring
 from sentinel.core.incidents import (
     IncidentKind,
     NoticeKind,
@@ -22,6 +23,7 @@ from sentinel.core.reasons import Reason
 from sentinel.core.records import Notice, UnscoredFile
 from sentinel.core.state import StateReport, derive
 from sentinel.service.ports import Addressee, Unit
+from sentinel.service.situations import situation
 from sentinel.settings.snapshot import Snapshot
 
 Addressees = Sequence[Addressee]
@@ -52,7 +54,7 @@ class Announcer:
         announced, opened = self._unit.announced_states(), self._unit.open_incidents()
         told: list[_Told] = []
         for name in names:
-            report = self._report(name, latest.get(str(name), []))
+            report = self._report(name, latest)
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._unit.announce(str(name), report, self._now)
             for step in transitions(opened.get(str(name), {}), report):
@@ -75,8 +77,8 @@ class Announcer:
             if incident is not None:
                 self._unit.apply(_subject(record), incident, file_settled(incident), self._now)
 
-    def _report(self, name: ConditionName, checks: Sequence[Any]) -> StateReport:
-        return derive(self._snapshot.obstacles(name), checks, self._snapshot.max_age(name), self._now)
+    def _report(self, name: ConditionName, checks: Mapping[str, Sequence[PastCheck]]) -> StateReport:
+        return derive(situation(self._snapshot, name, checks, (), Scoring()), self._now)
 
     def _step(
         self, name: ConditionName, report: StateReport, opened: OpenIncident | None, step: Transition

@@ -79,12 +79,27 @@ class Assessor:
             first = Reason(Code.CONDITION_NOT_MEASURABLE, f"expected a condition that can be measured, got {condition}")
             return replace(bare, score=unscored(first, *obstacles))
         try:
-            aims = [self._aim(name, condition) for name in snapshot.conditions[condition].targets]
+            aims = self._aims(condition)
             refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
         rivals = self._rivals(condition)
         return replace(bare, score=score(measurement, read_under, aims, rivals, snapshot.policy))
+
+    def _aims(self, condition: ConditionName) -> list[Aim]:
+        """The condition's targets. One that has no version in use is passed over where others are left."""
+        aims: list[Aim] = []
+        gone: list[Unscored] = []
+        for name in self._snapshot.conditions[condition].targets:
+            try:
+                aims.append(self._aim(name, condition))
+            except Unscored as refusal:
+                if refusal.reason.code is not Code.NO_TARGET:
+                    raise
+                gone.append(refusal)
+        if gone and not aims:
+            raise gone[0]
+        return aims
 
     def _aim(self, name: str, condition: ConditionName) -> Aim:
         settings = self._snapshot.loaded.settings

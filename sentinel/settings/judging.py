@@ -11,6 +11,7 @@ from sentinel.core.measurement_condition import Backing, MCondition
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.words import METRIC_WORDS
 from sentinel.settings.base import Days, FilePath, Name, Names, Part, Positive, Share
+from sentinel.settings.due import DueHere
 
 
 class Measurements(Part):
@@ -137,12 +138,9 @@ class Condition(Part):
     """Single limits laid over all others."""
     max_age_days: Days | None = None
     """Replaces [due] max_age_days."""
+    due: DueHere = DueHere()
+    """Replaces single keys of [due]."""
     not_measurable: str | None = None
     """The reason why this cannot be measured, in words."""
     measurable: Literal[True] | None = None
     """Says that this can be measured although the substrate's properties speak against it."""
-
-
-class Due(Part):
-    max_age_days: Days = 7.0
-    """A check is due when the last one is older than this."""

@@ -8,7 +8,8 @@ from pydantic import Field
 
 from sentinel.settings.base import Name, Part
 from sentinel.settings.catalogue import Instrument, Printer, Route, Substrate
-from sentinel.settings.judging import Condition, Due, LimitSet, Measurements, Reader, TargetFile
+from sentinel.settings.due import Due
+from sentinel.settings.judging import Condition, LimitSet, Measurements, Reader, TargetFile
 from sentinel.settings.notices import Notices, Recipient
 from sentinel.settings.place import Folders, Site, Store
 

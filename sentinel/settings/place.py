@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from datetime import date
+from typing import Annotated, Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, Field
 
+from sentinel.core.calendar import Calendar
 from sentinel.settings.base import FilePath, Name, Names, Part, Positive
 
 
@@ -16,11 +18,26 @@ def _known_zone(name: str) -> str:
     return name
 
 
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
+
+
 class Site(Part):
     name: Name = "print-room"
     """Names this print room in every record; letters, digits, `.`, `_`, `-`."""
     timezone: Annotated[str, AfterValidator(_known_zone)] = "UTC"
     """IANA name; times without a zone in measurement files are read in it, and notices show it."""
+
+    working_days: Annotated[tuple[Weekday, ...], Field(strict=False)] = WEEKDAYS
+    """Days on which people work."""
+    holidays: Annotated[tuple[date, ...], Field(strict=False)] = ()
+    """Days off, as TOML dates."""
+
+    @property
+    def calendar(self) -> Calendar:
+        """The working days of this place."""
+        working = frozenset(WEEKDAYS.index(day) for day in self.working_days)
+        return Calendar(self.zone, working, frozenset(self.holidays))
 
     @property
     def zone(self) -> ZoneInfo:

@@ -30,6 +30,18 @@ TABLES = {
 }
 
 
+KINDS = {
+    "string": "text",
+    "path": "text",
+    "date": "date",
+    "number": "number",
+    "integer": "whole number",
+    "object": "table",
+    "boolean": "`true`, `false`",
+}
+"""Types and formats of the JSON schema in an admin's words."""
+
+
 def reference() -> str:
     """Markdown: one table of keys for every table of the TOML, then the house limits."""
     schema = Schema()
@@ -87,10 +99,12 @@ def _kind(schema: Schema, node: Any) -> str:
     if "enum" in node or "const" in node:
         return ", ".join(f"`{json.dumps(value)}`" for value in node.get("enum", [node.get("const")]))
     if node.get("type") == "array":
-        return f"list of {_kind(schema, node['items'])}"
+        items = node.get("prefixItems")
+        listed = [_kind(schema, item) for item in items or [node["items"]]]
+        return f"[{', '.join(listed)}]" if items else f"list of {listed[0]}"
     if node.get("type") == "object" and (entry := schema.entry(node)):
         return f"table of {_kind(schema, entry)}"
-    return {"string": "text", "number": "number", "integer": "whole number", "object": "table"}[node["type"]]
+    return KINDS[node.get("format") or node["type"]]
 
 
 if __name__ == "__main__":

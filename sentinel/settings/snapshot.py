@@ -9,7 +9,9 @@ from datetime import timedelta
 from functools import cached_property
 from typing import Protocol
 
+from sentinel.core.calendar import Calendar
 from sentinel.core.condition import ConditionName, folded
+from sentinel.core.due import Climate, DueRules
 from sentinel.core.measurability import Surface, obstacles
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason
@@ -18,6 +20,7 @@ from sentinel.core.scoring.ink_set import InkSet
 from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
 from sentinel.settings.catalogue import Route
+from sentinel.settings.due import overlaid
 from sentinel.settings.judging import Condition, Measurements
 from sentinel.settings.loading import Loaded
 
@@ -74,10 +77,25 @@ class Snapshot:
         surface = Surface(substrate.finish, substrate.base, substrate.opacity, substrate.texture)
         return obstacles(surface, own.not_measurable, bool(own.measurable))
 
-    def max_age(self, name: ConditionName) -> timedelta:
-        """How old the last check may be."""
-        own = self.conditions[name].max_age_days
-        return timedelta(days=own if own is not None else self.loaded.settings.due.max_age_days)
+    def rules(self, name: ConditionName) -> DueRules:
+        """What makes a check of this condition due."""
+        own = self.conditions[name]
+        due = overlaid(self.loaded.settings.due, own.due)
+        max_age = own.max_age_days if own.max_age_days is not None else due.max_age_days
+        climate = Climate(due.celsius, due.percent_humidity) if due.celsius or due.percent_humidity else None
+        return DueRules(
+            max_age=_days(max_age),
+            calendar=self.loaded.settings.site.calendar if due.working_days_only else Calendar(),
+            warned_times=due.warned_times or None,
+            after=frozenset(due.after or ()),
+            never_run_after=frozenset(due.never_run_after or ()),
+            square_metres=due.square_metres,
+            standstill=_days(due.standstill_days),
+            climate=climate,
+            target_changed=bool(due.target_changed),
+            limits_changed=bool(due.limits_changed),
+            lead=_days(due.lead_days),
+        )
 
     def targets_of_printer(self, printer: str) -> dict[str, str]:
         """Every target used on this printer with what people call its stock, or stocks."""
@@ -105,6 +123,10 @@ def policy_of(measurements: Measurements) -> Policy:
         least_share=measurements.least_share,
         rival_share=measurements.rival_share,
     )
+
+
+def _days(number: float | None) -> timedelta | None:
+    return None if number is None else timedelta(days=number)
 
 
 def _rule(route: Route) -> RouteRule:

@@ -72,6 +72,7 @@ def test_values_have_the_types_of_the_contract(all_verdicts: Done) -> None:
             "patches": 10,
             "matched": 10,
             "assumptions": [],
+            "brightener": None,
         }
     assert {value for group in prose["metrics"].values() for value in group.values()} == {None}
     for line in (*judged, prose):

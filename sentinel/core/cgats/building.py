@@ -39,8 +39,8 @@ def table_of(
 ) -> Table:
     """A table of columns in order: field name to one cell a row, as text or as numbers (NaN is a missing value).
 
-    Raises ValueError for no rows, for columns of unequal length, for a field named twice, and for a field of numbers given text
-    that is none.
+    Raises ValueError for no rows, for columns of unequal length, for a field named twice, and for a field of numbers
+    given text that is none.
     """
     fields = unique([canonical(name) for name in columns])
     text = {field: tuple(map(_text, column)) for field, column in zip(fields, columns.values(), strict=True)}

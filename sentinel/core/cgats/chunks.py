@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from sentinel.core.cgats.rows import Row
 
-_CELLS = 1 << 13
+_CELLS = 1 << 12
 _LINE_FEED = 10
 
 

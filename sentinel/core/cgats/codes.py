@@ -23,6 +23,7 @@ class Refused(StrEnum):
     TEXT_AFTER_QUOTE = "text-after-quote"
     TEXT_AFTER_KEYWORD = "text-after-keyword"
     MISPLACED_KEYWORD = "misplaced-keyword"
+    BAD_KEYWORD = "bad-keyword"
     BAD_COUNT = "bad-count"
     NO_FORMAT = "no-format"
     FORMAT_NOT_CLOSED = "format-not-closed"

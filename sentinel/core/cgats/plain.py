@@ -13,8 +13,10 @@ from sentinel.core.cgats.bounds import Bounds
 from sentinel.core.cgats.chunks import Chunk
 from sentinel.core.cgats.sections import Section
 
-_CHUNK = 96 * 1024
-"""Bytes; so that the arrays of one chunk stay in the cache and below what malloc maps anew each time."""
+_CELLS = 12_000
+_CHUNK = 8 * _CELLS
+"""Cells and bytes of a chunk, so that its arrays stay in the cache and below what malloc maps anew each time."""
+
 _TAB, _LINE_FEED, _SPACE = 9, 10, 32
 _NOT_PLAIN = (b'"', b"'", b"#", b"\f")
 _NO_BREAK_SPACE = "\u00a0".encode()
@@ -35,23 +37,26 @@ def plain_chunks(raw: bytes, section: Section, width: int, bounds: Bounds) -> It
     if not raw.isascii() and raw.find(_NO_BREAK_SPACE, start, end) >= 0:
         raise NotPlainError
     total = 0
+    size = min(_CHUNK, _CELLS * (end - start) // (1 + width * section.lines))
     while start < end:
-        after = _line_after(raw, start, end)
+        after = _line_after(raw, start, end, size)
         chunk = _cut(raw[start:after], width, has_tabs)
         total += chunk.rows
-        if total > bounds.rows or _longest(chunk, bounds) > bounds.token_bytes:
+        if total > bounds.rows or (after - start > bounds.token_bytes and _longest(chunk) > bounds.token_bytes):
             raise NotPlainError
         if chunk.rows:
             yield chunk
         start = after
 
 
-def _line_after(raw: bytes, start: int, end: int) -> int:
-    """Where the first line begins that does not end within a chunk from `start`."""
-    if end - start <= _CHUNK:
+def _line_after(raw: bytes, start: int, end: int, size: int) -> int:
+    """Where the first line begins that does not end within `size` bytes from `start`."""
+    if end - start <= size:
         return end
-    feed = raw.rfind(b"\n", start, start + _CHUNK)
-    return (feed if feed >= 0 else raw.find(b"\n", start + _CHUNK, end)) + 1 or end
+    feed = raw.rfind(b"\n", start, start + size)
+    if feed < 0:
+        raise NotPlainError
+    return feed + 1
 
 
 def _cut(letters: bytes, width: int, has_tabs: bool) -> Chunk:
@@ -75,7 +80,5 @@ def _cut(letters: bytes, width: int, has_tabs: bool) -> Chunk:
     return Chunk(letters, starts, ends, rows)
 
 
-def _longest(chunk: Chunk, bounds: Bounds) -> int:
-    if len(chunk.letters) <= bounds.token_bytes or not chunk.rows:
-        return 0
-    return int((chunk.ends - chunk.starts).max())
+def _longest(chunk: Chunk) -> int:
+    return int((chunk.ends - chunk.starts).max(initial=0))

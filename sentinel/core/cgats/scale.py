@@ -51,13 +51,12 @@ def scaled(
 
 
 def _largest(values: FloatArray) -> float:
-    return float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
+    return float(np.fmax.reduce(values, axis=None))
 
 
 def _is_percent(values: FloatArray, table: Table, quantity: Quantity) -> bool:
     """Percent if a good part of the patches reaches above what a fraction can be; fractions if none does."""
-    rows = values[np.isfinite(values).any(axis=1)]
-    above = np.nanmax(rows, axis=1) > FRACTION_UP_TO if len(rows) else np.zeros(0, np.bool_)
+    above = np.fmax.reduce(values, axis=1) > FRACTION_UP_TO
     if not above.any():
         return False
     if above.mean() >= PART_ABOVE and _largest(values) > 2 * FRACTION_UP_TO:

@@ -24,10 +24,10 @@ INCLUDES = (".INCLUDE", "$INCLUDE")
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One table as it stands in the text; its rows are the bytes from `start` to `end`.
+    """One table as it stands in the text; its rows are the bytes from `start` to `end`, in so many `lines` from `line`.
 
     `fresh` says that an identifier line above it began a new sheet. `counts` holds the counts stated for this table
-    alone. `line` is where the rows begin.
+    alone.
     """
 
     statements: tuple[Statement, ...]
@@ -37,6 +37,7 @@ class Section:
     start: int
     end: int
     line: int
+    lines: int
 
 
 @dataclass(slots=True)
@@ -141,6 +142,9 @@ class SectionReader:
         return True
 
     def _read_statement(self, line: Line, keyword: str, rest: str) -> None:
+        if '"' in keyword or "'" in keyword:
+            message = f"expected a keyword at the beginning of the line, but {words.shown(keyword)} stands here"
+            raise CgatsError(Refused.BAD_KEYWORD, message, line.number)
         value = self._value(line, rest)
         statement = Statement(keyword, value, line.number)
         if keyword not in _COUNTS:
@@ -192,6 +196,7 @@ class SectionReader:
                 begin.after,
                 end.start,
                 begin.number + 1,
+                end.number - begin.number - 1,
             )
         )
         self._last_format, self._header = fields, _Header()

@@ -77,12 +77,16 @@ class TableReader:
         return any(self._raw.find(mark, section.start, section.end) >= 0 for section in sections)
 
     def _table(self, section: Section, comma: bool, keywords: Mapping[str, str]) -> Table:
-        layout, columns = self._cut(section, lambda names: Columns(names, comma), self._notes)
+
+        def sink(names: tuple[str, ...]) -> Columns:
+            return Columns(names, self._most_rows(section, names), comma)
+
+        layout, columns = self._cut(section, sink, self._notes)
         cells = Cells(self._raw, section, layout, self._bounds)
         _refuse_letters(columns, cells)
         self._note_columns(section, layout, columns)
         fields = tuple(filter(None, layout.columns))
-        text = {name: tuple(column) for name, column in columns.text.items()}
+        text = {name: tuple(columns.text.pop(name)) for name in list(columns.text)}
         return Table(
             fields,
             columns.rows,
@@ -93,6 +97,11 @@ class TableReader:
             section.statements,
             cells,
         )
+
+    def _most_rows(self, section: Section, names: tuple[str, ...]) -> int:
+        """How many rows a section can hold: each takes a line, and each of its cells and gaps a byte."""
+        cell = 1 if self._has(b"\t", [section]) else 2
+        return min(section.lines, (section.end - section.start) // (cell * len(names)), self._bounds.rows)
 
     def _cut(
         self, section: Section, sink: Callable[[tuple[str, ...]], _AnySink], notes: Notes
@@ -131,7 +140,7 @@ class TableReader:
             except CgatsError as fault:
                 if fault.code in _FINAL:
                     raise
-                faults.append(fault)
+                faults.append(fault.with_traceback(None))  # whose frames would keep all cells so far
                 continue
             for note in own.assumptions():
                 notes.add(Assumed(note.code), note.message, note.line)

@@ -200,8 +200,8 @@ def _common_keys(charts: Sequence[Chart]) -> list[_Keys]:
         if other != first:
             raise Unscored(
                 Code.CHART_MISMATCH,
-                f"expected checks of one chart, got {len(first)} patches and {len(other)}, of which {len(first & other)} "
-                f"have the same {by}",
+                f"expected checks of one chart, got {len(first)} patches and {len(other)}, of which "
+                f"{len(first & other)} have the same {by}",
             )
     return keys
 

@@ -56,8 +56,8 @@ def snapshot(tmp_path: Path) -> Snapshot:
 
 
 def test_a_condition_keeps_its_own_age_else_that_of_all(snapshot: Snapshot) -> None:
-    assert snapshot.max_age(SATIN) == timedelta(hours=12)
-    assert snapshot.max_age(FILM) == timedelta(days=7)
+    assert snapshot.rules(SATIN).max_age == timedelta(hours=12)
+    assert snapshot.rules(FILM).max_age == timedelta(days=7)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,161 @@
+"""What is asked about a series and what is answered. Days are the caller's count of days, of any beginning."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sentinel.core.drift.arrays import FloatArray
+from sentinel.core.drift.baseline import Baseline
+from sentinel.core.drift.many_series import ChartLimits
+from sentinel.core.drift.trend import Fits
+from sentinel.core.drift.western_electric import Side, Sign
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """The values a series should keep between; -inf or inf where there is no such limit."""
+
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Series:
+    """Accepted readings of one signed component: `times` in days, not falling, and `values`, both (n,) and finite.
+
+    `reset` is the day of the last reset (a recalibration, new heads); readings on it or after it count. The baseline is
+    from the first of those, or from all readings within `baseline_window` (first and last day), whenever that was; the
+    charts go on behind it. `sigma`, where known, takes the place of the baseline's own: see `baseline.pooled_sigma`.
+    """
+
+    times: FloatArray
+    values: FloatArray
+    bounds: Bounds
+    reset: float | None = None
+    baseline_window: tuple[float, float] | None = None
+    sigma: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DriftSettings:
+    """How series are assessed.
+
+    Run lengths of the charts' limits: `charts`; limits for many series: `many_series.limits_for`. An infinite limit
+    turns its chart off. `least_sigma`: `baseline.baseline_of`. `step_evidence`: `steps.last_steps`. No forecast is made
+    from fewer than `least_readings` (at least 5). There is a trend where the slope is not 0 with `trend_confidence`; at
+    0.95 about one steady series in thirty shows one, one in ten where it wanders. Nothing is said of days more than
+    `horizon` after the last reading.
+    """
+
+    baseline_readings: int
+    least_sigma: float
+    chart_limits: ChartLimits
+    ewma_weight: float
+    cusum_slack: float
+    western_electric: bool
+    least_readings: int
+    step_evidence: float
+    trend_confidence: float
+    horizon: float
+
+
+class Chart(StrEnum):
+    """Which chart alarms."""
+
+    INDIVIDUALS = "individuals"
+    EWMA = "ewma"
+    CUSUM = "cusum"
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """A chart beyond its limit since the baseline: first at `reading`, counted from 0.
+
+    `value` is the chart's there and `limit` its limit, both in sigmas. `standing` says that it is so at the last
+    reading too, on the same side.
+    """
+
+    chart: Chart
+    side: Side
+    reading: int
+    day: float
+    value: float
+    limit: float
+    standing: bool
+
+
+class Outlook(StrEnum):
+    """What can be said of the days to come."""
+
+    TREND = "trend"
+    NO_TREND = "no trend"
+    NO_FORECAST = "no forecast"
+
+
+class Start(StrEnum):
+    """What the first reading of the forecast follows."""
+
+    BEGINNING = "beginning"
+    RESET = "reset"
+    STEP = "step"
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """On which day the level reaches a limit; the last reading's day where it is beyond already.
+
+    `likely` are the earliest and latest day with 50 %, `wide` with 90 % confidence. None: not within the horizon, or
+    never. Without a trend there is an earliest day at most: the day from which on a crossing cannot be excluded.
+    """
+
+    limit: float
+    expected: float | None
+    likely: tuple[float | None, float | None]
+    wide: tuple[float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecast:
+    """The line through the readings since the start, and how sure it is.
+
+    `level` is the line at the last reading's `day`, `slope` per day with its 90 % bounds, `chance` the probability that
+    the slope goes that way at all, `scatter` the sigma of single readings about the line.
+    """
+
+    readings: int
+    day: float
+    level: float
+    slope: float
+    slope_bounds: tuple[float, float]
+    chance: float
+    scatter: float
+    lower: Crossing | None
+    upper: Crossing | None
+    fits: Fits
+    row: int
+
+    def interval(self, day: float, confidence: float) -> tuple[float, float]:
+        """Where a reading on that day, not before the last one, will lie with this confidence."""
+        low, high = self.fits.only(self.row).interval(day - self.day, confidence)
+        return float(low[0]), float(high[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeriesReport:
+    """What is to be told of a series.
+
+    `reset_reading` is the first reading the charts count, `first_reading` the first one of the forecast, which comes
+    later where there was a step (`start`). No baseline: too few readings for the charts. `signs` are the Western
+    Electric rules met at the last reading, never alarms. There is a forecast unless the outlook is 'no forecast': too
+    few readings since the start.
+    """
+
+    reset_reading: int
+    first_reading: int
+    start: Start
+    baseline: Baseline | None
+    alarms: tuple[Alarm, ...]
+    signs: tuple[Sign, ...]
+    outlook: Outlook
+    forecast: Forecast | None

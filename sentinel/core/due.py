@@ -1,0 +1,244 @@
+"""The rules that make a check due, each with its own switch; a rule that is off says nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+from sentinel.core.calendar import Calendar
+from sentinel.core.events import Event, EventKind
+from sentinel.core.reasons import Code, Reason
+from sentinel.core.verdict import Verdict
+
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """The room's range; None leaves a side open."""
+
+    celsius: tuple[float, float] | None = None
+    percent_humidity: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DueRules:
+    """Every switch; None or an empty set is off.
+
+    `max_age` counts on `calendar`. `warned_times` warnings in a row make due. `after` are kinds of events since the
+    last check that make due, `never_run_after` those that make never-run. `lead` is how long before a forecast
+    crossing of a limit a check is wanted.
+    """
+
+    max_age: timedelta | None
+    calendar: Calendar = field(default_factory=Calendar)
+    warned_times: int | None = None
+    after: frozenset[EventKind] = frozenset()
+    never_run_after: frozenset[EventKind] = frozenset()
+    square_metres: float | None = None
+    standstill: timedelta | None = None
+    climate: Climate | None = None
+    target_changed: bool = False
+    limits_changed: bool = False
+    lead: timedelta | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PastCheck:
+    """What the state needs of a check. `measured_at` is aware; `seq` tells two of the same moment apart.
+
+    `recovered` says that a failing condition is over with this check; of a failed one it says nothing. `target_hash`
+    and `limits_mark` name what it was scored with.
+    """
+
+    seq: int
+    measured_at: datetime
+    verdict: Verdict
+    recovered: bool = True
+    target_hash: str | None = None
+    limits_mark: str | None = None
+
+    @property
+    def order(self) -> tuple[datetime, int]:
+        """Checks count in the order in which they were measured, whenever they came."""
+        return self.measured_at, self.seq
+
+    @property
+    def failed(self) -> bool:
+        """Whether it was beyond an action limit."""
+        return self.verdict is Verdict.FAIL
+
+
+@dataclass(frozen=True, slots=True)
+class Scoring:
+    """What a check would be scored with now: the hash and the limits' mark of each target of the condition."""
+
+    marks: frozenset[tuple[str, str]] = frozenset()
+
+    @property
+    def targets(self) -> frozenset[str]:
+        """The hashes alone."""
+        return frozenset(target for target, _ in self.marks)
+
+
+@dataclass(frozen=True, slots=True)
+class DueReason:
+    """A rule's answer: the reason, and since when or from when on it holds."""
+
+    reason: Reason
+    since: datetime
+
+
+def due_reasons(
+    past: Sequence[PastCheck],
+    events: Sequence[Event],
+    scoring: Scoring,
+    leaves_limits_at: datetime | None,
+    rules: DueRules,
+) -> Iterator[DueReason]:
+    """Every rule's answer, those that will hold later among them; `past` in order, not empty; `events` in order.
+
+    `leaves_limits_at` is the earliest crossing of a limit that is to be reckoned with.
+    """
+    last = past[-1]
+    later = [event for event in events if event.at > last.measured_at]
+    yield from _failing(past)
+    yield from _warned(past, rules)
+    yield from _too_old(last, rules)
+    yield from _after_events(later, rules)
+    yield from _printed(later, rules)
+    yield from _stood_still(last, later, rules)
+    yield from _climate(later, rules)
+    yield from _scored_otherwise(last, scoring, rules)
+    yield from _forecast(last, leaves_limits_at, rules)
+
+
+def failing_since(past: Sequence[PastCheck]) -> PastCheck | None:
+    """The last failed check, unless a later one recovered; None where the condition is not failing."""
+    decisive = [check for check in past if check.failed or check.recovered]
+    return decisive[-1] if decisive and decisive[-1].failed else None
+
+
+def _failing(past: Sequence[PastCheck]) -> Iterator[DueReason]:
+    failure, last = failing_since(past), past[-1]
+    if last.failed:
+        yield DueReason(Reason(Code.LAST_CHECK_FAILED, "the last check was beyond an action limit"), last.measured_at)
+    elif failure is not None:
+        message = "the last check was within the action limits, but not so far as to count as recovered"
+        yield DueReason(Reason(Code.NOT_RECOVERED, message), failure.measured_at)
+
+
+def _warned(past: Sequence[PastCheck], rules: DueRules) -> Iterator[DueReason]:
+    if rules.warned_times is None:
+        return
+    row = [check.verdict is Verdict.WARN for check in past[-rules.warned_times :]]
+    if len(row) == rules.warned_times and all(row):
+        message = f"the last {len(row)} checks were beyond a warning limit"
+        yield DueReason(Reason(Code.WARNED_REPEATEDLY, message), past[-1].measured_at)
+
+
+def _too_old(last: PastCheck, rules: DueRules) -> Iterator[DueReason]:
+    if rules.max_age is not None:
+        old_at = rules.calendar.after(last.measured_at, rules.max_age)
+        span = span_words(rules.max_age)
+        kind = "" if rules.calendar.working == frozenset(range(7)) else " of working days"
+        message = f"the last check is of {last.measured_at:%Y-%m-%d}, a check is due after {span}{kind}"
+        yield DueReason(Reason(Code.TOO_OLD, message), old_at)
+
+
+def _after_events(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
+    for kind in sorted({event.kind for event in later} & rules.after):
+        first = next(event for event in later if event.kind is kind)
+        message = f"{EVENT_WORDS[kind]} on {first.at:%Y-%m-%d}, after the last check"
+        yield DueReason(Reason(Code.EVENT_SINCE, message), first.at)
+
+
+def _printed(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
+    if rules.square_metres is None:
+        return
+    total = 0.0
+    for event in later:
+        if event.kind is EventKind.PRINTED_AREA:
+            total += float(event.facts["square_metres"])
+            if total >= rules.square_metres:
+                message = (
+                    f"{total:g} square metres were printed since the last check, {rules.square_metres:g} are allowed"
+                )
+                yield DueReason(Reason(Code.PRINTED_SINCE, message), event.at)
+                return
+
+
+def _stood_still(last: PastCheck, later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
+    if rules.standstill is None:
+        return
+    busy = last.measured_at
+    for event in later:
+        if event.kind is EventKind.PRINTED_AREA:
+            if event.at - busy >= rules.standstill:
+                message = f"the printer stood still for {span_words(event.at - busy)} since the last check"
+                yield DueReason(Reason(Code.STOOD_STILL, message), event.at)
+                return
+            busy = event.at
+
+
+def _climate(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
+    ranges = rules.climate
+    if ranges is None:
+        return
+    sides = (("celsius", ranges.celsius, "°C"), ("percent_humidity", ranges.percent_humidity, "% humidity"))
+    for event in later:
+        for name, allowed, unit in sides if event.kind is EventKind.CLIMATE else ():
+            value = event.facts.get(name)
+            if allowed is not None and value is not None and not allowed[0] <= float(value) <= allowed[1]:
+                message = (
+                    f"the room had {value:g} {unit} since the last check, {allowed[0]:g} to {allowed[1]:g} are wanted"
+                )
+                yield DueReason(Reason(Code.CLIMATE_OUT_OF_RANGE, message), event.at)
+                return
+
+
+def _scored_otherwise(last: PastCheck, scoring: Scoring, rules: DueRules) -> Iterator[DueReason]:
+    if not scoring.marks or last.target_hash is None:
+        return
+    if rules.target_changed and last.target_hash not in scoring.targets:
+        message = "the last check was scored against another target than there is now"
+        yield DueReason(Reason(Code.TARGET_CHANGED, message), last.measured_at)
+    elif rules.limits_changed and (last.target_hash, last.limits_mark) not in scoring.marks:
+        message = "the last check was scored with other limits than hold now"
+        yield DueReason(Reason(Code.LIMITS_CHANGED, message), last.measured_at)
+
+
+def _forecast(last: PastCheck, leaves_limits_at: datetime | None, rules: DueRules) -> Iterator[DueReason]:
+    if rules.lead is None or leaves_limits_at is None:
+        return
+    message = f"by its trend it may leave a limit from {leaves_limits_at:%Y-%m-%d} on"
+    yield DueReason(Reason(Code.FORECAST, message), max(leaves_limits_at - rules.lead, last.measured_at))
+
+
+def span_words(span: timedelta) -> str:
+    """A length of time for people."""
+    days = span / DAY
+    return f"{days:.1f} days" if days >= 1 else f"{span / timedelta(hours=1):.1f} hours"
+
+
+def in_utc(time: datetime) -> datetime:
+    """The same moment; a zone of a place would add days by its wall clock."""
+    return time.astimezone(UTC)
+
+
+EVENT_WORDS = {
+    EventKind.HEADS: "other heads were put in",
+    EventKind.INK_SET: "another ink set was put in",
+    EventKind.STOCK_LOT: "another lot of the stock was loaded",
+    EventKind.INK_LOT: "another lot of ink was put in",
+    EventKind.SERVICE: "the printer was serviced",
+    EventKind.NOZZLE_CHECK: "the nozzles were checked",
+    EventKind.RECALIBRATION: "the printer was recalibrated",
+    EventKind.PROFILE: "another profile came into use",
+    EventKind.PRINT_SETTINGS: "the print settings were changed",
+    EventKind.CHART_PRINTED: "a chart was printed",
+    EventKind.PRINTED_AREA: "printing was reported",
+    EventKind.ROLL_LOADED: "a roll was loaded",
+    EventKind.CLIMATE: "the room's climate was reported",
+}
