@@ -18,7 +18,8 @@ from sentinel.adapters.recipients import Addressee, RecipientError, resolve
 from sentinel.adapters.settings_file import SettingsOnDisk
 from sentinel.adapters.store.store import Store
 from sentinel.adapters.systemd import Supervision
-from sentinel.adapters.targets import TargetShelf
+from sentinel.adapters.target_hashes import TargetHashes
+from sentinel.adapters.targets import KeptTargets, TargetShelf
 from sentinel.adapters.watching import FolderWatch
 from sentinel.errors import AdminError
 from sentinel.service.committing import Committer
@@ -66,6 +67,7 @@ class Service:
         self._first = first
         self._clock = SystemClock()
         self._hints: Hints = Hints()
+        self._hashes = TargetHashes()
         store = first.loaded.settings.store.path
         self._lock = InstanceLock(store)
         self._store = Store(store, first.loaded.settings.site.name)
@@ -121,16 +123,16 @@ class Service:
 
     def _workers(self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee]) -> tuple[Intake, Upkeep]:
         archive = Archive(snapshot.loaded.settings.folders.archive)
-        committer = Committer(self._store, self._clock, told)
+        committer = Committer(self._store, self._clock, told, self._hashes)
         intake = Intake(
             drop=drop,
             archive=archive,
             store=self._store,
-            targets=TargetShelf(archive),
+            targets=TargetShelf(archive, KeptTargets(self._store.targets.versions, archive)),
             clock=self._clock,
             committer=committer,
         )
-        return intake, Upkeep(self._store, self._clock, told)
+        return intake, Upkeep(self._store, self._clock, told, self._hashes)
 
     def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
         notices = snapshot.loaded.settings.notices

@@ -46,8 +46,8 @@ class KeptTargets:
         if found is None:
             raise Unscored(
                 Code.NO_TARGET,
-                f"expected a version in use of the target {name}, got none: it names no file, and none was added or "
-                "all were retired (see `sentinel target list`)",
+                f"expected a version of the target {name} in use, got none: the settings name no file for it, and "
+                "none was added or all were retired; `sentinel target add` adds one",
             )
         return found.target.sha256
 
@@ -69,7 +69,7 @@ class TargetShelf:
 
     def target(self, name: str, file: TargetFile) -> Target:
         """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
-        place = file.file or "the archive"
+        place = f"at {file.file}" if file.file is not None else "in the archive"
         try:
             stamp, fetch = self._on_disk(file.file) if file.file is not None else self._in_archive(name)
             known = self._read.get(name)
@@ -78,7 +78,7 @@ class TargetShelf:
             data = fetch()
         except OSError as fault:
             raise Unscored(
-                Code.TARGET_NOT_READABLE, f"expected the target {name} at {place}, got: {fault.strerror}"
+                Code.TARGET_NOT_READABLE, f"expected the target {name} {place}, got: {fault.strerror}"
             ) from fault
         declared = MeasurementCondition(m=file.m_condition, backing=file.backing)
         target = target_from(data, name, file.table, file.colour_path, declared, file.instrument)

@@ -45,9 +45,10 @@ def _check(options: argparse.Namespace) -> Exit:
 
 def _targets(settings: Settings) -> list[str]:
     from sentinel.adapters.targets import TargetShelf
+    from sentinel.cli.sources import kept_targets
     from sentinel.core.reasons import Unscored
 
-    shelf, faults = TargetShelf(), []
+    shelf, faults = TargetShelf(kept=kept_targets(settings)), []
     for name, file in settings.targets.items():
         try:
             shelf.target(name, file)

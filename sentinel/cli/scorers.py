@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import errno
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from sentinel.adapters.drop_folder import FileReader, seen_at
 from sentinel.adapters.targets import TargetShelf
+from sentinel.cli.sources import kept_targets, target_bytes
 from sentinel.core.assessment import Assessment
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
@@ -18,7 +16,6 @@ from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.errors import AdminError
 from sentinel.service.assessing import Assessor, assess_file, bounds_of
-from sentinel.service.reading import read_bytes
 from sentinel.settings.house import HOUSE_LIMITS
 from sentinel.settings.judging import Measurements, Reader
 from sentinel.settings.loading import load
@@ -53,6 +50,7 @@ class BySettings:
     def __init__(self, config: Path, condition: str | None) -> None:
         """Raises SettingsError, and AdminError for a condition that the settings do not have."""
         self._snapshot = Snapshot(load(config))
+        self._targets = TargetShelf(kept=kept_targets(self._snapshot.loaded.settings))
         folders = self._snapshot.loaded.settings.folders
         self._drop = [folder.resolve() for folder in folders.drop]
         self.largest_mb = folders.largest_mb
@@ -60,7 +58,7 @@ class BySettings:
 
     def file(self, path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement."""
-        assessor = Assessor(self._snapshot, TargetShelf())
+        assessor = Assessor(self._snapshot, self._targets)
         return assessor.file(data, self._folder(path), path.stem, self._condition)
 
     def _folder(self, path: Path) -> str:
@@ -80,16 +78,7 @@ class BySettings:
 
 
 def _target(file: Path) -> Target:
-    place = Path(os.path.realpath(file))
-    found = seen_at(place.parent, place.name)
-    if found is None:
-        raise AdminError(f"expected a target file at {file}, got: {os.strerror(errno.ENOENT)}")
-    try:
-        data = read_bytes(FileReader(), found, LARGEST_MB)
-    except OSError as fault:
-        raise AdminError(f"expected a target file at {file}, got: {fault.strerror}") from None
-    except Unscored as outcome:
-        raise AdminError(f"expected a target file at {file}: {outcome.reason.message}") from None
+    data = target_bytes(file, LARGEST_MB)
     try:
         return target_from(data, str(file), 1, "ink-space", MeasurementCondition())
     except Unscored as outcome:

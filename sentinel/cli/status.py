@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from sentinel.cli.exits import Exit
 
 if TYPE_CHECKING:
+    from sentinel.adapters.store.store import StoreView
     from sentinel.cli.parsing import Commands
-    from sentinel.core.due import PastCheck
     from sentinel.core.state import StateReport
     from sentinel.settings.snapshot import Snapshot
 
@@ -38,7 +38,7 @@ def _status(options: argparse.Namespace) -> Exit:
     settings = snapshot.loaded.settings
     view = StoreView(settings.store.path, settings.site.name)
     now = datetime.now(UTC)
-    reports = _reports(snapshot, view.latest_checks(), now)
+    reports = _reports(snapshot, view, now)
     if options.json:
         print(json.dumps(status_json(reports, now), indent=2))
         return Exit.FINE
@@ -50,15 +50,15 @@ def _status(options: argparse.Namespace) -> Exit:
     return Exit.FINE
 
 
-def _reports(snapshot: Snapshot, latest: dict[str, list[PastCheck]], now: datetime) -> dict[str, StateReport]:
-    from sentinel.core.due import Scoring
-    from sentinel.core.state import derive
-    from sentinel.service.situations import situation
+def _reports(snapshot: Snapshot, view: StoreView, now: datetime) -> dict[str, StateReport]:
+    from sentinel.adapters.target_hashes import TargetHashes
+    from sentinel.service.situations import Records, needed_since, reports
 
-    return {
-        str(name): derive(situation(snapshot, name, latest, (), Scoring()), now)
-        for name in sorted(snapshot.conditions, key=str)
-    }
+    checks = view.latest_checks(snapshot.recent_checks)
+    events = [each.event for each in view.events(None, needed_since(checks)) if each.undoing is None]
+    records = Records(checks, events, view.target_versions)
+    found = reports(snapshot, sorted(snapshot.conditions, key=str), records, TargetHashes(), now)
+    return {str(name): report for name, report in found.items()}
 
 
 def _in_force(snapshot: Snapshot, effective: tuple[str, str] | None) -> str:

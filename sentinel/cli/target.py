@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from sentinel.render.targets import Listed
     from sentinel.settings.models import Settings
 
-_NAMED = re.compile(r"(?P<name>[A-Za-z0-9][A-Za-z0-9._-]*)(?:@(?P<version>[1-9]\d{0,8}))?")
+_NAME = r"[A-Za-z0-9][A-Za-z0-9._-]*"  # as the settings have it
+_NAMED = re.compile(rf"(?P<name>{_NAME})(?:@(?P<version>[1-9]\d{{0,8}}))?")
 
 _DRIFT = "An aim taken from a drifted printer makes its drift the norm"
 
@@ -44,7 +45,9 @@ def _add_parser(group: Commands) -> None:
         f"past checks keep the target they were scored with. {_DRIFT}: a second person must approve one that is "
         "adopted from checks. Exit codes: 0 kept, 2 refused.",
     )
-    parser.add_argument("name", metavar="NAME", help="the target's name, as in [targets.NAME] of the settings")
+    parser.add_argument(
+        "name", metavar="NAME", type=_name, help="the target's name, as in [targets.NAME] of the settings"
+    )
     parser.add_argument("file", metavar="FILE", nargs="?", type=Path, help="published data, or a measured reference")
     parser.add_argument("--by", metavar="WHO", type=words, required=True, help="who keeps it")
     parser.add_argument("--source", metavar="TEXT", type=words, help="where FILE is from (default: its name)")
@@ -111,6 +114,12 @@ def words(text: str) -> str:
     return joined
 
 
+def _name(text: str) -> str:
+    if re.fullmatch(_NAME, text) is None:
+        raise argparse.ArgumentTypeError(f"expected letters, digits, '.', '_' and '-', got {text!r}")
+    return text
+
+
 def _named(text: str) -> tuple[str, int | None]:
     found = _NAMED.fullmatch(text)
     if found is None:
@@ -124,8 +133,6 @@ def _add(options: argparse.Namespace) -> Exit:
     from sentinel.render.targets import added_text
     from sentinel.settings.loading import load
 
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*", options.name):
-        raise AdminError(f"expected a name of letters, digits, '.', '_' and '-', got {options.name!r}")
     settings = load(options.config).settings
     target = new_target(settings, options, datetime.now(UTC))
     store = Store(settings.store.path, settings.site.name)
@@ -134,7 +141,7 @@ def _add(options: argparse.Namespace) -> Exit:
     finally:
         store.close()
     [listed] = _listed(settings, [version])
-    print(added_text(listed, settings.site.zone, _calls_for(settings, options.name)))
+    print(added_text(listed, settings.site.zone, _unused_because(settings, options.name)))
     return Exit.FINE
 
 
@@ -183,6 +190,7 @@ def _write_out(settings: Settings, sha256: str, place: Path) -> None:
 def _retire(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
     from sentinel.core.records import Retirement
+    from sentinel.core.target_versions import in_use
     from sentinel.render.targets import retired_text
     from sentinel.settings.loading import load
 
@@ -197,7 +205,9 @@ def _retire(options: argparse.Namespace) -> Exit:
         versions = store.targets.versions(name)
     finally:
         store.close()
-    print(retired_text(retired, _listed(settings, versions), _users(settings, name)))
+    newest = in_use(versions)
+    left = next((each for each in _listed(settings, versions) if each.version == newest), None)
+    print(retired_text(retired, left, _users(settings, name)))
     return Exit.FINE
 
 
@@ -245,3 +255,14 @@ def _users(settings: Settings, name: str) -> tuple[str, ...]:
     if not _calls_for(settings, name):
         return ()
     return tuple(condition for condition, own in settings.conditions.items() if name in own.targets)
+
+
+def _unused_because(settings: Settings, name: str) -> str | None:
+    """Why the version in use is used by no printing condition, and what to do; None where it is."""
+    if name not in settings.targets:
+        return f"the settings have no [targets.{name}]; add one without `file`, and name it in a condition's targets"
+    if not _calls_for(settings, name):
+        return f"[targets.{name}] of the settings names a file, which goes before: take its key `file` out"
+    if not _users(settings, name):
+        return f"no printing condition of the settings names {name} in its targets"
+    return None

@@ -89,6 +89,8 @@ def _csv_lines(text: str) -> Iterator[tuple[int, _Texts]]:
 
 
 def _columns(header: Sequence[str]) -> list[str]:
+    if not header:
+        raise EventFileError("line 1: expected a header row, got a blank line")
     try:
         columns = [name_of(cell) for cell in header]
     except EventError as fault:

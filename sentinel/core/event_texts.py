@@ -19,7 +19,8 @@ WORDS = ("kind", "printer", "substrate", "mode", "at", "by", "note")
 NAMES = tuple(dict.fromkeys([*WORDS, *(fact for facts in FACTS.values() for fact in facts)]))
 """All of these, and the facts of every kind: the columns a file may have."""
 
-EARLIEST = datetime(1970, 1, 1, tzinfo=UTC)
+EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(9000, 1, 1, tzinfo=UTC)
+"""Beyond these, another zone can leave the calendar."""
 AHEAD = timedelta(days=1)
 """How far a clock elsewhere may be ahead of ours."""
 
@@ -84,8 +85,8 @@ def moment(text: str, zone: tzinfo) -> datetime:
     except ValueError:
         raise EventError(f"expected a time such as 2026-03-02T14:30 or 2026-03-02T14:30+01:00, got {text!r}") from None
     at = at if at.tzinfo is not None else at.replace(tzinfo=zone)
-    if at < EARLIEST or at.year == datetime.max.year:
-        raise EventError(f"expected a time since {EARLIEST:%Y}, got {text!r}")
+    if not EARLIEST <= at < LATEST:
+        raise EventError(f"expected a time from {EARLIEST:%Y} to {LATEST:%Y}, got {text!r}")
     return at.astimezone(UTC)
 
 

@@ -87,6 +87,3 @@ def _never_run(renewed: list[Event]) -> Reason:
         message = f"no check since the {event.kind.value.replace('-', ' ')} of {event.at:%Y-%m-%d}"
         return Reason(Code.NEVER_RUN_SINCE, message)
     return Reason(Code.NEVER_RUN, "no check has been recorded for this printing condition")
-
-
-__all__ = ["PastCheck", "Situation", "State", "StateReport", "derive"]

@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any
 
 from sentinel.core.condition import ConditionName
-from sentinel.core.due import PastCheck, Scoring
 from sentinel.core.incidents import (
     IncidentKind,
     NoticeKind,
@@ -21,9 +20,9 @@ from sentinel.core.incidents import (
 )
 from sentinel.core.reasons import Reason
 from sentinel.core.records import Notice, UnscoredFile
-from sentinel.core.state import StateReport, derive
+from sentinel.core.state import StateReport
 from sentinel.service.ports import Addressee, Unit
-from sentinel.service.situations import situation
+from sentinel.service.situations import Hashes, Records, needed_since, reports
 from sentinel.settings.snapshot import Snapshot
 
 Addressees = Sequence[Addressee]
@@ -41,20 +40,22 @@ class _Told:
 class Announcer:
     """Works inside one transaction and under one snapshot of the settings."""
 
-    def __init__(self, unit: Unit, snapshot: Snapshot, addressees: Sequence[Addressee], now: datetime) -> None:
+    def __init__(
+        self, unit: Unit, snapshot: Snapshot, addressees: Sequence[Addressee], hashes: Hashes, now: datetime
+    ) -> None:
         self._unit = unit
         self._snapshot = snapshot
         self._addressees = addressees
+        self._hashes = hashes
         self._now = now
 
     def conditions(self, names: Iterable[ConditionName]) -> None:
         """States of these conditions derived afresh; what is new about them written down and told."""
         names = list(names)
-        latest = self._unit.latest_checks([str(name) for name in names])
+        found = reports(self._snapshot, names, self._records(names), self._hashes, self._now)
         announced, opened = self._unit.announced_states(), self._unit.open_incidents()
         told: list[_Told] = []
-        for name in names:
-            report = self._report(name, latest)
+        for name, report in found.items():
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._unit.announce(str(name), report, self._now)
             for step in transitions(opened.get(str(name), {}), report):
@@ -77,8 +78,10 @@ class Announcer:
             if incident is not None:
                 self._unit.apply(_subject(record), incident, file_settled(incident), self._now)
 
-    def _report(self, name: ConditionName, checks: Mapping[str, Sequence[PastCheck]]) -> StateReport:
-        return derive(situation(self._snapshot, name, checks, (), Scoring()), self._now)
+    def _records(self, names: Sequence[ConditionName]) -> Records:
+        checks = self._unit.latest_checks([str(name) for name in names], self._snapshot.recent_checks)
+        events = self._unit.events({name.printer for name in names}, needed_since(checks))
+        return Records(checks, events, self._unit.target_versions)
 
     def _step(
         self, name: ConditionName, report: StateReport, opened: OpenIncident | None, step: Transition

@@ -11,6 +11,7 @@ from sentinel.service.announcing import Addressees, Announcer
 from sentinel.service.arrival import Arrival
 from sentinel.service.ports import Clock, Store, Unit
 from sentinel.service.recording import check_record
+from sentinel.service.situations import Hashes
 from sentinel.settings.snapshot import Snapshot
 
 
@@ -26,16 +27,17 @@ class Committed:
 class Committer:
     """Writes down arrivals."""
 
-    def __init__(self, store: Store, clock: Clock, addressees: Addressees) -> None:
+    def __init__(self, store: Store, clock: Clock, addressees: Addressees, hashes: Hashes) -> None:
         self._store = store
         self._clock = clock
         self._addressees = addressees
+        self._hashes = hashes
 
     def commit(self, arrival: Arrival, snapshot: Snapshot) -> Committed:
         """All or nothing. Raises PassingError where the store would not take it."""
         now = self._clock.now()
         with self._store.transaction() as unit:
-            announcer = Announcer(unit, snapshot, self._addressees, now)
+            announcer = Announcer(unit, snapshot, self._addressees, self._hashes, now)
             if arrival.left:
                 unit.remember_left(arrival.origin)
             if arrival.judged:

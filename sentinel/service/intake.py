@@ -18,18 +18,11 @@ from sentinel.service.arrival import Arrival
 from sentinel.service.assessing import Assessor
 from sentinel.service.committing import Committer
 from sentinel.service.ports import Archive, Clock, Drop, Store, Targets
-from sentinel.service.postponing import Postponed
-from sentinel.service.reading import read_bytes
-from sentinel.service.settling import Patience, Settling, written_at
+from sentinel.service.settling import written_at
+from sentinel.service.taking import Taking
 from sentinel.settings.snapshot import Snapshot
 
 log = structlog.get_logger()
-
-LOOK_SECONDS = 10.0
-
-
-class FileChangedError(PassingError):
-    """A file that may be half of one measurement and half of the next; it settles anew."""
 
 
 class Intake:
@@ -44,8 +37,7 @@ class Intake:
         self._targets = targets
         self._clock = clock
         self._committer = committer
-        self._settling = Settling(clock, self._whole)
-        self._postponed = Postponed()
+        self._taking = Taking(drop, clock, looks_whole)
         self._left: set[str] | None = None
 
     def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
@@ -53,21 +45,14 @@ class Intake:
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        folders = snapshot.loaded.settings.folders
-        began, left = self._clock.elapsed(), self._left_before()
+        left = self._left_before()
         there = [found for found in self._drop.found() if found.origin not in left]
-        open_ones = self._postponed.without(there, began)
-        ready = self._settling.ready(open_ones, closed, Patience(folders.quiet_seconds, folders.give_up_seconds))
-        taken = 0
-        for found in ready:
-            taken += self._taken(found, snapshot)
-            if self._clock.elapsed() - began > LOOK_SECONDS:
-                break  # the rest is taken by the next look, so that nothing else waits for a long backlog
-        return taken
+        folders = snapshot.loaded.settings.folders
+        return self._taking.look(there, closed, folders, lambda found: self._take(found, snapshot))
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
-        return self._settling.waits()
+        return self._taking.waits()
 
     def retry_unscored(self, snapshot: Snapshot) -> None:
         """Files that other settings refused are assessed again from the archive; the drop folder is not touched."""
@@ -103,34 +88,6 @@ class Intake:
                 self._left = unit.left_files()
         return self._left
 
-    def _whole(self, found: Found) -> bool:
-        try:
-            return looks_whole(self._drop.tail(found))
-        except OSError:
-            return True  # reading it will tell what is wrong
-
-    def _taken(self, found: Found, snapshot: Snapshot) -> bool:
-        began = self._clock.elapsed()
-        try:
-            self._take(found, snapshot)
-        except FileNotFoundError:
-            return False  # somebody took it away; the next look tells
-        except FileChangedError as fault:
-            log.info("file not settled after all", fault=str(fault))
-            return False
-        except (OSError, PassingError) as fault:
-            self._postponed.add(found, self._clock.elapsed())
-            log.warning("file postponed", file=found.relative, fault=str(fault))
-            return False
-        except Exception:
-            self._postponed.add(found, self._clock.elapsed())
-            log.exception("file postponed after an unexpected fault", file=found.relative)
-            return False
-        self._postponed.forget(found)
-        self._settling.forget(found)
-        log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
-        return True
-
     def _take(self, found: Found, snapshot: Snapshot) -> None:
         leave = snapshot.loaded.settings.folders.taken_files == "leave"
         arrival = self._arrival(found, snapshot, leave)
@@ -148,9 +105,7 @@ class Intake:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
-            data = read_bytes(self._drop, found, snapshot.loaded.settings.folders.largest_mb)
-            if self._drop.now(found) != found:
-                raise FileChangedError(f"{name} was written to while it was read")
+            data = self._taking.read(found, snapshot.loaded.settings.folders)
             sha256 = self._archive.keep(data)
             assessments = self._assessed(data, folder, name, snapshot)
         except Unscored as refusal:

@@ -2,29 +2,63 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
 
 from sentinel.core.condition import ConditionName
 from sentinel.core.due import PastCheck, Scoring
 from sentinel.core.events import Event
-from sentinel.core.state import Situation
+from sentinel.core.records import TargetVersion
+from sentinel.core.scoring.limits import mark
+from sentinel.core.state import Situation, StateReport, derive
+from sentinel.settings.judging import TargetFile
+from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.snapshot import Snapshot
 
+Versions = Callable[[str], Sequence[TargetVersion]]
 
-def situation(
-    snapshot: Snapshot,
-    name: ConditionName,
-    checks: Mapping[str, Iterable[PastCheck]],
-    events: Iterable[Event],
-    scoring: Scoring,
+
+class Hashes(Protocol):
+    def hash_of(self, name: str, file: TargetFile, versions: Versions) -> str | None: ...  # of the target as it is now
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """What is on record: the checks that tell the state, by condition; events; the versions of kept targets."""
+
+    checks: Mapping[str, Sequence[PastCheck]]
+    events: Sequence[Event]
+    versions: Versions
+
+
+def reports(
+    snapshot: Snapshot, names: Iterable[ConditionName], records: Records, hashes: Hashes, now: datetime
+) -> dict[ConditionName, StateReport]:
+    """The state of each of these conditions at `now`."""
+    events: dict[str, list[Event]] = {}
+    for event in records.events:
+        events.setdefault(event.printer, []).append(event)
+    return {
+        name: derive(_situation(snapshot, name, records, events.get(name.printer, ()), hashes), now) for name in names
+    }
+
+
+def needed_since(checks: Mapping[str, Sequence[PastCheck]]) -> datetime | None:
+    """Events before the oldest of these checks change nothing; None where there is no check."""
+    return min((check.measured_at for each in checks.values() for check in each), default=None)
+
+
+def _situation(
+    snapshot: Snapshot, name: ConditionName, records: Records, events: Iterable[Event], hashes: Hashes
 ) -> Situation:
-    """The situation of one condition; `checks` by condition, `events` of any printer."""
     return Situation(
         rules=snapshot.rules(name),
-        checks=tuple(checks.get(str(name), ())),
+        checks=tuple(records.checks.get(str(name), ())),
         events=tuple(event for event in events if touches(event, name)),
         obstacles=snapshot.obstacles(name),
-        scoring=scoring,
+        scoring=_scoring(snapshot, name, records.versions, hashes),
     )
 
 
@@ -33,3 +67,13 @@ def touches(event: Event, name: ConditionName) -> bool:
     return (
         event.printer == name.printer and event.substrate in (None, name.substrate) and event.mode in (None, name.mode)
     )
+
+
+def _scoring(snapshot: Snapshot, name: ConditionName, versions: Versions, hashes: Hashes) -> Scoring:
+    settings = snapshot.loaded.settings
+    marks = set()
+    for target in snapshot.conditions[name].targets:
+        found = hashes.hash_of(target, settings.targets[target], versions)
+        if found is not None:
+            marks.add((found, mark(limits_for(settings, target, str(name)))))
+    return Scoring(frozenset(marks))

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from sentinel.service.announcing import Addressees, Announcer
 from sentinel.service.ports import Clock, Store
+from sentinel.service.situations import Hashes
 from sentinel.settings.snapshot import Snapshot
 
 
 class Upkeep:
     """One tick at a time."""
 
-    def __init__(self, store: Store, clock: Clock, addressees: Addressees) -> None:
+    def __init__(self, store: Store, clock: Clock, addressees: Addressees, hashes: Hashes) -> None:
         self._store = store
         self._clock = clock
         self._addressees = addressees
+        self._hashes = hashes
 
     def tick(self, snapshot: Snapshot) -> None:
         """Announces whatever changed by itself. Raises PassingError where the store would not take it."""
         with self._store.transaction() as unit:
-            announcer = Announcer(unit, snapshot, self._addressees, self._clock.now())
+            announcer = Announcer(unit, snapshot, self._addressees, self._hashes, self._clock.now())
             announcer.conditions(sorted(snapshot.conditions, key=str))
 
     def in_force(self, snapshot: Snapshot) -> None:

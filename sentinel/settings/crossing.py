@@ -26,7 +26,7 @@ def cross_faults(settings: Settings) -> Iterator[Fault]:
 
 
 def _folders(settings: Settings) -> Iterator[Fault]:
-    """What the sentinel keeps must not lie where it takes files away; nothing must lie in two drop folders."""
+    """What the sentinel keeps must not lie where it takes files away; nothing must lie in two of its folders."""
     folders = settings.folders
     kept: list[tuple[Key, Path]] = [
         (("folders", "archive"), folders.archive),
@@ -34,16 +34,26 @@ def _folders(settings: Settings) -> Iterator[Fault]:
     ]
     kept += [(("targets", name, "file"), target.file) for name, target in settings.targets.items() if target.file]
     for drop in folders.drop:
-        if folders.put_aside == drop:
-            yield Fault(("folders", "put_aside"), f"expected another folder than the drop folder, got {drop}")
-        for key, path in kept:
-            if path.is_relative_to(drop):
-                yield Fault(key, f"expected a place outside the drop folder {drop}, got {path}")
+        yield from _outside("drop folder", drop, folders.put_aside, kept)
         for number, other in enumerate(folders.drop):
             if other != drop and other.is_relative_to(drop):
                 yield Fault(("folders", "drop", number), f"{other} lies in the drop folder {drop}, which covers it")
+    if folders.events is not None:
+        yield from _outside("events folder", folders.events, folders.put_aside, kept)
+        for drop in folders.drop:
+            if folders.events.is_relative_to(drop) or drop.is_relative_to(folders.events):
+                message = f"expected a folder apart from the drop folder {drop}, got {folders.events}"
+                yield Fault(("folders", "events"), message)
     if len(set(folders.drop)) < len(folders.drop):
         yield Fault(("folders", "drop"), "expected each drop folder once, got one of them twice")
+
+
+def _outside(what: str, taken: Path, put_aside: Path, kept: Iterable[tuple[Key, Path]]) -> Iterator[Fault]:
+    if put_aside == taken:
+        yield Fault(("folders", "put_aside"), f"expected another folder than the {what}, got {taken}")
+    for key, path in kept:
+        if path.is_relative_to(taken):
+            yield Fault(key, f"expected a place outside the {what} {taken}, got {path}")
 
 
 def _limit_sets(settings: Settings) -> Iterator[Fault]:

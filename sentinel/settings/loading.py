@@ -86,6 +86,7 @@ PATHS: tuple[tuple[str, ...], ...] = (
     ("folders", "drop"),
     ("folders", "archive"),
     ("folders", "put_aside"),
+    ("folders", "events"),
     ("store", "path"),
     ("targets", "*", "file"),
     ("recipients", "*", "url_file"),

@@ -54,6 +54,8 @@ class Folders(Part):
     """Every file that was read, kept by its content hash."""
     put_aside: FilePath
     """Files that could not be scored, each with its reason beside it."""
+    events: FilePath | None = None
+    """A folder where other systems save files of events; taken ones are removed from it, whatever `taken_files` says."""
     watch: Literal["events", "polling"] = "events"
     """`events` for a local disk; `polling` for a network share, which sends no events."""
     taken_files: Literal["archive", "leave"] = "archive"

@@ -77,6 +77,11 @@ class Snapshot:
         surface = Surface(substrate.finish, substrate.base, substrate.opacity, substrate.texture)
         return obstacles(surface, own.not_measurable, bool(own.measurable))
 
+    @cached_property
+    def recent_checks(self) -> int:
+        """How many of the last checks the rules look at."""
+        return max((self.rules(name).warned_times or 1 for name in self.conditions), default=1)
+
     def rules(self, name: ConditionName) -> DueRules:
         """What makes a check of this condition due."""
         own = self.conditions[name]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,12 @@ import pytest
 from sentinel.core.cgats import measurements, read
 from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.clock import NOON
 from tests.support.room import Room, rows
 
 SATIN = "north/satin-240"
 WITHOUT_FILE = ('file = "targets/house.txt"\n', "")
+HURRY = ("[store]", "quiet_seconds = 0.1\n[store]")
 PAIR = ("--by", "Ana", "--approved-by", "Ben")
 SHIFTS = (0.2, 0.4, 0.6)
 
@@ -30,19 +33,22 @@ def target(room: Room, *words: str | Path) -> Done:
 
 def kept(room: Room) -> Room:
     """The room with its target kept by the sentinel instead of named as a file."""
-    room.configure(WITHOUT_FILE)
+    room.configure(HURRY, WITHOUT_FILE)
     assert target(room, "add", "house", "targets/house.txt", "--by", "Ana").code == 0
     return room
 
 
 def checked(room: Room, *texts: str, condition: str = SATIN) -> list[str]:
     """The numbers of the checks that these files bring."""
-    before = {line["check"] for line in run(room, "checks", "--json", "--last", "99").lines()}
+    before = seqs(room)
     for number, text in enumerate(texts):
-        room.put(f"{condition}/{len(before)}-{number}.txt", text)
-        assert run(room, "run", "--once").code == 0
-    after = [line["check"] for line in run(room, "checks", "--json", "--last", "99").lines()]
-    return [str(number) for number in sorted(after) if number not in before]
+        room.put(f"{condition}/{len(before)}-{number}.txt", text, at=NOON + timedelta(minutes=number))
+    assert run(room, "run", "--once").code == 0
+    return [str(seq) for seq in seqs(room) if seq not in before]
+
+
+def seqs(room: Room) -> list[int]:
+    return [int(str(seq)) for (seq,) in rows(room.store, 'SELECT seq FROM "check" ORDER BY seq')]
 
 
 def misread(shift: float) -> str:
@@ -78,7 +84,7 @@ def refused(room: Room, *words: str | Path) -> str:
 
 def test_a_file_becomes_the_first_version_with_its_hash_and_source(tmp_path: Path) -> None:
     room = Room(tmp_path / "room")
-    room.configure(WITHOUT_FILE)
+    room.configure(HURRY, WITHOUT_FILE)
     done = target(room, "add", "house", "targets/house.txt", "--by", "Ana  Lee", "--source", "our press of May")
     assert (done.code, done.err) == (0, "")
     assert "new checks are scored against it" in done.out
@@ -92,7 +98,7 @@ def test_a_file_becomes_the_first_version_with_its_hash_and_source(tmp_path: Pat
 
 def test_without_a_version_the_settings_are_faulty_and_say_what_to_do(tmp_path: Path) -> None:
     room = Room(tmp_path / "room")
-    room.configure(WITHOUT_FILE)
+    room.configure(HURRY, WITHOUT_FILE)
     done = run(room, "config", "check")
     assert done.code == 2
     assert "targets.house: expected a version of the target house in use, got none" in done.err
@@ -193,7 +199,7 @@ def test_past_checks_are_scored_again_with_the_target_they_had(tmp_path: Path) -
     after = run(room, "rescore", "--check", numbers[0], "--json").json()
     assert after == before
     assert (after["identical"], after["worst_difference"]) == (True, 0.0)
-    [new] = checked(room, cgats.text(0.4001))
+    [new] = checked(room, cgats.text(0.41))
     [hashes] = rows(room.store, f'SELECT target_hash FROM "check" WHERE seq = {new}')  # noqa: S608
     assert hashes == (shown(room, "house@2")["sha256"],)
 
@@ -330,7 +336,9 @@ def test_retiring_the_only_version_leaves_its_conditions_without_a_target(tmp_pa
     assert "No version is left: new checks of north/satin-240, north/matte-190, south/satin-240" in told
     room.put(f"{SATIN}/sheet.txt", cgats.text(cgats.GOOD))
     assert run(room, "run", "--once").code == 0
-    assert "expected a version of the target house in use, got none" in (room.aside / "sheet.txt.reason.txt").read_text()
+    assert (
+        "expected a version of the target house in use, got none" in (room.aside / "sheet.txt.reason.txt").read_text()
+    )
     (room.folder / "sheet.txt").write_text(cgats.text(cgats.GOOD))
     [line] = run(room, "check", "sheet.txt", "--condition", SATIN, "--json").lines()
     assert [reason["code"] for reason in line["reasons"]] == ["no-target"]

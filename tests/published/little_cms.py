@@ -10,6 +10,11 @@ INSTALL = "Little CMS is needed for this check; install it (Debian and Ubuntu: a
 _HANDLE, _TEXT, _SIZE = ctypes.c_void_p, ctypes.c_char_p, ctypes.c_uint32
 
 
+def is_installed() -> bool:
+    """Whether the library can be found."""
+    return ctypes.util.find_library("lcms2") is not None
+
+
 @dataclass(frozen=True)
 class Sheet:
     """One table as Little CMS reads it: the fields, and every cell as text, row by row."""
@@ -32,6 +37,7 @@ class LittleCms:
         self._set_table = self._call(library, "cmsIT8SetTable", ctypes.c_int32, _HANDLE, _SIZE)
         self._tables = self._call(library, "cmsIT8TableCount", _SIZE, _HANDLE)
         self._type = self._call(library, "cmsIT8GetSheetType", _TEXT, _HANDLE)
+        self._property_text = self._call(library, "cmsIT8GetProperty", _TEXT, _HANDLE, _TEXT)
         self._property = self._call(library, "cmsIT8GetPropertyDbl", ctypes.c_double, _HANDLE, _TEXT)
         self._format = self._call(
             library, "cmsIT8EnumDataFormat", ctypes.c_int, _HANDLE, ctypes.POINTER(ctypes.POINTER(_TEXT))
@@ -63,6 +69,15 @@ class LittleCms:
         try:
             rows = int(self._property(handle, b"NUMBER_OF_SETS"))
             return [[self._number(handle, row, column) for column in range(columns)] for row in range(rows)]
+        finally:
+            self.free(handle)
+
+    def keyword(self, data: bytes, name: str) -> str | None:
+        """The value of a keyword."""
+        handle = self.load(None, data, len(data))
+        try:
+            value = self._property_text(handle, name.encode())
+            return None if value is None else value.decode("latin-1")
         finally:
             self.free(handle)
 

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import zlib
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.records import ChartRecord, CheckRecord, Notice, UnscoredFile
+from sentinel.core.records import (
+    ChartRecord,
+    CheckRecord,
+    KeptTarget,
+    Notice,
+    Retirement,
+    TargetVersion,
+    UnscoredFile,
+)
 from sentinel.core.scoring.limits import Limit
 from sentinel.core.verdict import Verdict
 from tests.support.clock import NOON
@@ -84,3 +93,15 @@ def notice(key: str = "incident-1-opened", recipient: str = "colour-team", url_n
         "timezone": "UTC",
     }
     return Notice(key, NoticeKind.FILE_UNSCORED, recipient, url_no, {**told, **facts})
+
+
+def kept_target(version: int = 1, name: str = "house", content: str | None = None) -> TargetVersion:
+    """A version of a kept target, added from a file."""
+    facts = {"file": "house.txt", "patches": 10, "quantity": "Lab", "m_condition": "M1", "backing": None}
+    sha256 = digest(content or f"{name} {version}")
+    return TargetVersion(version, KeptTarget(name, sha256, "file house.txt", "Ana", None, NOON, facts))
+
+
+def retired(version: TargetVersion) -> TargetVersion:
+    """The same, taken out of use."""
+    return replace(version, retirement=Retirement("Ben", "the stock is gone", NOON))

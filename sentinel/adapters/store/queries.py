@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
 
 from sentinel.adapters.store.schema import check, check_counter_entry, incident, outbox, settings_in_force, state_edge
+from sentinel.core.due import PastCheck
 from sentinel.core.incidents import IncidentKind, OpenIncident
 from sentinel.core.records import RecordedCheck
-from sentinel.core.scoring.limits import Limit
+from sentinel.core.scoring.limits import Limit, Limits, mark
 from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.state import PastCheck
 from sentinel.core.verdict import Verdict
 
 REINSTATED = "reinstated"
@@ -20,11 +20,11 @@ REINSTATED = "reinstated"
 
 
 def latest_checks(
-    connection: Connection, site: str, conditions: Collection[str] | None = None
+    connection: Connection, site: str, conditions: Collection[str] | None = None, recent: int = 1
 ) -> dict[str, list[PastCheck]]:
     """The checks that tell the state of every condition, or of these, those voided or superseded left out.
 
-    They are the one measured last, and the last that failed or recovered, where that is another one.
+    They are the `recent` ones measured last, and the last that failed or recovered, where that is another one.
     """
     decisive = or_(check.c.verdict == Verdict.FAIL.value, check.c.recovered)
     last_first = (check.c.measured_at.desc(), check.c.seq.desc())
@@ -37,6 +37,8 @@ def latest_checks(
             check.c.measured_at,
             check.c.verdict,
             check.c.recovered,
+            check.c.target_hash,
+            check.c.limits,
             place.label("place"),
             and_(decisive, place_of_kind == 1).label("decides"),
         )
@@ -46,8 +48,15 @@ def latest_checks(
         .subquery()
     )
     found: dict[str, list[PastCheck]] = {}
-    for row in connection.execute(select(ranked).where(or_(ranked.c.place == 1, ranked.c.decides))):
-        past = PastCheck(row.seq, row.measured_at, Verdict(row.verdict), row.recovered)
+    for row in connection.execute(select(ranked).where(or_(ranked.c.place <= recent, ranked.c.decides))):
+        past = PastCheck(
+            seq=row.seq,
+            measured_at=row.measured_at,
+            verdict=Verdict(row.verdict),
+            recovered=row.recovered,
+            target_hash=row.target_hash,
+            limits_mark=mark(_limits(row.limits)),
+        )
         found.setdefault(row.condition, []).append(past)
     return found
 
@@ -144,6 +153,10 @@ def recorded_check(connection: Connection, site: str, seq: int) -> RecordedCheck
     return None if row is None else _recorded(row)
 
 
+def _limits(kept: Mapping[str, Mapping[str, Sequence[float]]]) -> Limits:
+    return {group: {name: Limit(*numbers) for name, numbers in each.items()} for group, each in kept.items()}
+
+
 def _recorded(row: Any) -> RecordedCheck:
     return RecordedCheck(
         seq=row.seq,
@@ -153,7 +166,7 @@ def _recorded(row: Any) -> RecordedCheck:
         file_name=row.file_name,
         verdict=Verdict(row.verdict),
         metrics=row.metrics,
-        limits={group: {name: Limit(*pair) for name, pair in each.items()} for group, each in row.limits.items()},
+        limits=_limits(row.limits),
         measured_at=row.measured_at,
         target=row.target,
         target_hash=row.target_hash,

@@ -112,14 +112,19 @@ left_file = _records(
 event = _records(
     "event",
     _text("kind"),
-    _text("printer", nullable=True),
-    _text("condition", nullable=True),
+    _time("at"),
+    _text("printer"),
+    _text("substrate", nullable=True),
+    _text("mode", nullable=True),
     Column("facts", Json, nullable=False),
     _text("told_by", nullable=True),
-    _time("at"),
     _time("recorded_at"),
     _count("undoes_seq", nullable=True),
+    _text("source", nullable=True),
+    UniqueConstraint("site", "undoes_seq"),
+    UniqueConstraint("site", "source"),
 )
+Index("event_by_printer", event.c.site, event.c.printer, event.c.at, event.c.seq)
 
 state_edge = _records(
     "state_edge",

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -13,13 +14,15 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store import engine, queries
+from sentinel.adapters.store.events import recorded_events
 from sentinel.adapters.store.outbox import Outbox
-from sentinel.adapters.store.targets import TargetLedger, is_countered, target_versions
+from sentinel.adapters.store.targets import TargetLedger, target_versions
 from sentinel.adapters.store.transactions import transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
+from sentinel.core.due import PastCheck
+from sentinel.core.events import RecordedEvent
 from sentinel.core.records import RecordedCheck, TargetVersion
-from sentinel.core.state import PastCheck
 from sentinel.errors import AdminError
 
 _Answer = TypeVar("_Answer")
@@ -83,9 +86,9 @@ class StoreView:
             if found is None:
                 self._engine = None
 
-    def latest_checks(self) -> dict[str, list[PastCheck]]:
+    def latest_checks(self, recent: int = 1) -> dict[str, list[PastCheck]]:
         """The checks that tell the state of every condition that has any."""
-        return self._ask(queries.latest_checks, {})
+        return self._ask(lambda connection, site: queries.latest_checks(connection, site, None, recent), {})
 
     def outbox_counts(self) -> dict[str, int]:
         """How many notices wait, were sent, were given up."""
@@ -105,11 +108,15 @@ class StoreView:
 
     def is_countered(self, seq: int) -> bool:
         """Whether a recorded check was voided or superseded."""
-        return self._ask(lambda connection, site: is_countered(connection, site, seq), False)
+        return self._ask(lambda connection, site: queries.is_countered(connection, site, seq), False)
 
     def target_versions(self, name: str | None = None) -> list[TargetVersion]:
         """Every version of one kept target, or of all, by name and then by version."""
         return self._ask(lambda connection, site: target_versions(connection, site, name), [])
+
+    def events(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[RecordedEvent]:
+        """Events in the order in which they happened, undone ones among them."""
+        return self._ask(lambda connection, site: recorded_events(connection, site, printers, since), [])
 
     def _ask(self, question: Callable[[Connection, str], _Answer], nothing: _Answer) -> _Answer:
         if self._engine is None:

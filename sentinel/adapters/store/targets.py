@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Engine, and_, exists, select
+from sqlalchemy import Connection, Engine, and_, select
 
 from sentinel.adapters.store.records import Records
-from sentinel.adapters.store.schema import check_counter_entry, target_retirement, target_version
+from sentinel.adapters.store.schema import target_retirement, target_version
 from sentinel.adapters.store.transactions import transaction
 from sentinel.core.records import KeptTarget, Retirement, TargetVersion
 from sentinel.core.target_versions import in_use
@@ -51,8 +51,8 @@ class TargetLedger:
             )
             return added
 
-    def retire(self, name: str, version: int | None, retirement: Retirement) -> list[TargetVersion]:
-        """Takes a version, or the one in use, out of use; returns all versions under the name as they are then.
+    def retire(self, name: str, version: int | None, retirement: Retirement) -> TargetVersion:
+        """Takes a version, or the one in use, out of use, and returns it.
 
         Raises AdminError where there is no such version or it was retired before.
         """
@@ -72,7 +72,7 @@ class TargetLedger:
                 why=retirement.why,
                 at=retirement.at,
             )
-            return target_versions(connection, self._site, name)
+            return TargetVersion(chosen.version, chosen.target, retirement)
 
 
 def target_versions(connection: Connection, site: str, name: str | None = None) -> list[TargetVersion]:
@@ -92,12 +92,6 @@ def target_versions(connection: Connection, site: str, name: str | None = None) 
         .order_by(target_version.c.name, target_version.c.version)
     )
     return [_version(row) for row in rows]
-
-
-def is_countered(connection: Connection, site: str, check_seq: int) -> bool:
-    """Whether a check was voided or superseded."""
-    entry = exists().where(check_counter_entry.c.site == site, check_counter_entry.c.check_seq == check_seq)
-    return bool(connection.execute(select(entry)).scalar_one())
 
 
 def _seq_of(connection: Connection, site: str, name: str, version: int) -> int:

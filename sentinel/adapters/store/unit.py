@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from sentinel.adapters.store import queries
+from sentinel.adapters.store import events, queries
 from sentinel.adapters.store.records import Records
 from sentinel.adapters.store.schema import (
     chart,
@@ -22,10 +22,13 @@ from sentinel.adapters.store.schema import (
     state_edge,
     unscored_file,
 )
+from sentinel.adapters.store.targets import target_versions
+from sentinel.core.due import PastCheck
+from sentinel.core.events import Event, Undoing
 from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.records import ChartRecord, CheckRecord, Notice, UnscoredFile
-from sentinel.core.state import PastCheck, StateReport
+from sentinel.core.records import ChartRecord, CheckRecord, Notice, TargetVersion, UnscoredFile
+from sentinel.core.state import StateReport
 
 
 class Unit:
@@ -36,9 +39,9 @@ class Unit:
         self._site = site
         self._records = Records(connection, site)
 
-    def latest_checks(self, conditions: Collection[str]) -> dict[str, list[PastCheck]]:
-        """The checks that tell the state of each of these conditions that has any."""
-        return queries.latest_checks(self._connection, self._site, conditions)
+    def latest_checks(self, conditions: Collection[str], recent: int = 1) -> dict[str, list[PastCheck]]:
+        """The checks that tell the state of each of these conditions that has any: `recent` ones, and the decisive."""
+        return queries.latest_checks(self._connection, self._site, conditions, recent)
 
     def announced_states(self) -> dict[str, tuple[str, list[str]]]:
         """The state and reason codes last announced of every condition."""
@@ -175,6 +178,29 @@ class Unit:
         """The origins of all files that were taken and stayed."""
         rows = self._connection.execute(select(left_file.c.origin).where(left_file.c.site == self._site))
         return set(rows.scalars())
+
+    def add_event(self, event: Event, source: str | None, recorded_at: datetime) -> int | None:
+        """Keeps an event and returns its seq; None where one of this source was kept before, undone or not.
+
+        `source` names the line of the file it is from, None where it is from none.
+        """
+        return events.add(self._connection, self._site, event, source, recorded_at)
+
+    def undo_event(self, seq: int, told_by: str, at: datetime, why: str) -> bool:
+        """Takes an event back by a counter-entry; False where there is none, or it was taken back before."""
+        return events.undo(self._connection, self._site, seq, Undoing(told_by, why, at))
+
+    def events(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[Event]:
+        """Events of these printers or of all, at or after `since`, in the order in which they happened.
+
+        Those that were undone are left out.
+        """
+        recorded = events.recorded_events(self._connection, self._site, printers, since)
+        return [each.event for each in recorded if each.undoing is None]
+
+    def target_versions(self, name: str) -> list[TargetVersion]:
+        """Every version of a kept target."""
+        return target_versions(self._connection, self._site, name)
 
     def announce(self, condition: str, report: StateReport, at: datetime) -> int:
         """Records that a condition's state or its reasons have become these."""

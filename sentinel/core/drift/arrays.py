@@ -31,11 +31,11 @@ def from_column(matrix: FloatArray, first: IntArray) -> FloatArray:
 
 def median_of_rows(matrix: FloatArray) -> FloatArray:
     """The median of the numbers in each row (k, n), NaN where it has none: (k,)."""
+    if not matrix.shape[1]:
+        return np.full(len(matrix), np.nan)
     ordered = np.sort(matrix, axis=1)  # NaN comes last
     count = np.count_nonzero(~np.isnan(matrix), axis=1)
     rows = np.arange(len(matrix))
-    if not matrix.shape[1]:
-        return np.full(len(matrix), np.nan)
     lower, upper = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, matrix.shape[1] - 1)
     median: FloatArray = (ordered[rows, lower] + ordered[rows, upper]) / 2
     return median

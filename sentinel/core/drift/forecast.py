@@ -32,6 +32,8 @@ def forecasts(
 
 def _enough(times: FloatArray, least: int) -> BoolArray:
     """Enough readings, not all of one moment."""
+    if not times.shape[1]:
+        return np.zeros(len(times), bool)
     count = (~np.isnan(times)).sum(axis=1)
     last = np.take_along_axis(times, np.maximum(count - 1, 0)[:, None], axis=1)[:, 0]
     enough: BoolArray = (count >= least) & (last > times[:, 0])

@@ -31,7 +31,7 @@ def last_steps(times: FloatArray, values: FloatArray, least_sigma: float, eviden
     """
     calm = without_spikes(values)
     first = np.zeros(len(times), np.intp)
-    open_rows = np.arange(len(times))
+    open_rows = np.flatnonzero((~np.isnan(times)).sum(axis=1) > LEAST_BEFORE)
     while len(open_rows):
         step = _clearest_step(
             from_column(times[open_rows], first[open_rows]),
@@ -40,7 +40,8 @@ def last_steps(times: FloatArray, values: FloatArray, least_sigma: float, eviden
             evidence,
         )
         first[open_rows] += step
-        open_rows = open_rows[step > 0]
+        left = (~np.isnan(times[open_rows])).sum(axis=1) - first[open_rows]
+        open_rows = open_rows[(step > 0) & (left > LEAST_BEFORE)]
     return first
 
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from sentinel.core.cgats.measurement import Chart, Measurement
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason
-from sentinel.core.state import PastCheck
+from sentinel.core.state import PastCheck, StateReport, derive
 from sentinel.core.verdict import Verdict
 
 FloatArray = npt.NDArray[np.float64]
@@ -27,8 +27,21 @@ def days(count: float) -> timedelta:
     return timedelta(days=count)
 
 
-def past(verdict: Verdict = Verdict.PASS, at: datetime = NOON, seq: int = 1) -> PastCheck:
-    return PastCheck(seq, at, verdict)
+def past(
+    verdict: Verdict = Verdict.PASS, at: datetime = NOON, seq: int = 1, *, recovered: bool | None = None
+) -> PastCheck:
+    """A failed check recovers nothing; another does unless it is said not to."""
+    return PastCheck(seq, at, verdict, verdict is not Verdict.FAIL if recovered is None else recovered)
+
+
+def derived(
+    *checks: PastCheck,
+    obstacles: tuple[Reason, ...] = (),
+    max_age: timedelta = timedelta(days=7),
+    now: datetime = NOON,
+) -> StateReport:
+    """The state of a condition with these checks."""
+    return derive(obstacles, checks, max_age, now)
 
 
 def codes(reasons: Iterable[Reason]) -> list[str]:

@@ -9,12 +9,15 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, Transition, transitions
-from sentinel.core.state import PastCheck, StateReport, derive
+from sentinel.core.state import PastCheck, StateReport
 from sentinel.core.verdict import Verdict
-from tests.unit.core.builders import NOON, days
+from tests.unit.core.builders import NOON, derived
 
 FAILED, DUE = IncidentKind.CHECK_FAILED, IncidentKind.CHECK_DUE
-VERDICTS = st.sampled_from([Verdict.PASS, Verdict.WARN, Verdict.FAIL])
+VERDICTS = st.sampled_from(
+    [(Verdict.PASS, True), (Verdict.PASS, False), (Verdict.WARN, True), (Verdict.WARN, False), (Verdict.FAIL, False)]
+)
+"""Of a sheet, and whether it recovers a condition that fails."""
 
 
 class Histories(RuleBasedStateMachine):
@@ -30,10 +33,10 @@ class Histories(RuleBasedStateMachine):
         self.told_due: list[int | None] = []
         self.settled = False
 
-    @rule(verdict=VERDICTS, hours_ago=st.sampled_from([0, 0, 0, 30, 200]), crash=st.booleans())
-    def check_arrives(self, verdict: Verdict, hours_ago: int, crash: bool) -> None:
+    @rule(judged=VERDICTS, hours_ago=st.sampled_from([0, 0, 0, 30, 200]), crash=st.booleans())
+    def check_arrives(self, judged: tuple[Verdict, bool], hours_ago: int, crash: bool) -> None:
         self.seq += 1
-        self.checks.append(PastCheck(self.seq, self.now - timedelta(hours=hours_ago), verdict))
+        self.checks.append(PastCheck(self.seq, self.now - timedelta(hours=hours_ago), *judged))
         self._look(crash)
 
     @rule(hours=st.integers(1, 400), crash=st.booleans())
@@ -55,7 +58,7 @@ class Histories(RuleBasedStateMachine):
                 self._apply(step)
 
     def _report(self) -> StateReport:
-        return derive((), self.checks, days(7), self.now)
+        return derived(*self.checks, now=self.now)
 
     def _apply(self, step: Transition) -> None:
         if step.step is Step.OPENED:
@@ -87,9 +90,12 @@ class Histories(RuleBasedStateMachine):
         elif step.notice is NoticeKind.RECOVERED:
             assert self.told_failures, "recovered, though no failure was told"
             assert step.step is Step.CLOSED
-            last = self._report().last
-            assert last is not None
-            assert last.verdict is not Verdict.FAIL
+            assert self._recovered_from(), "recovered, though no sheet recovered"
+
+    def _recovered_from(self) -> bool:
+        """Whether a sheet recovered after the last one that failed."""
+        decisive = [check for check in self.checks if check.failed or check.recovered]
+        return bool(decisive) and max(decisive, key=lambda check: check.order).recovered
 
     @invariant()
     def another_look_finds_nothing_new(self) -> None:
@@ -100,7 +106,7 @@ class Histories(RuleBasedStateMachine):
     def open_incidents_are_what_the_state_says(self) -> None:
         if self.settled:
             reasons = {reason.code.value for reason in self._report().reasons}
-            assert (FAILED in self.opened) == ("last-check-failed" in reasons)
+            assert (FAILED in self.opened) == bool(reasons & {"last-check-failed", "not-recovered"})
             assert (DUE in self.opened) == ("too-old" in reasons)
 
 

@@ -15,9 +15,9 @@ from sentinel.core.incidents import (
     transitions,
 )
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.state import PastCheck, StateReport, derive
+from sentinel.core.state import PastCheck, StateReport
 from sentinel.core.verdict import Verdict
-from tests.unit.core.builders import NOON, days, past
+from tests.unit.core.builders import NOON, days, derived, past
 
 FAILED, DUE, UNSCORED = IncidentKind.CHECK_FAILED, IncidentKind.CHECK_DUE, IncidentKind.FILE_UNSCORED
 PASS, WARN, FAIL = Verdict.PASS, Verdict.WARN, Verdict.FAIL
@@ -26,7 +26,7 @@ Opened = dict[IncidentKind, OpenIncident]
 
 def report(*checks: PastCheck, measurable: bool = True) -> StateReport:
     obstacles = () if measurable else (Reason(Code.COLOURED, "the substrate is coloured"),)
-    return derive(obstacles, checks, days(7), NOON)
+    return derived(*checks, obstacles=obstacles)
 
 
 def failing(cause: int = 1, count: int = 1) -> Opened:
@@ -69,6 +69,33 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         failing(1),
         report(past(WARN, seq=2)),
         [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 2, 1)],
+    ),
+    ("pass that does not recover after a failure", failing(1), report(past(FAIL), past(PASS, seq=2, recovered=False)), []),
+    ("warning that does not recover", failing(1), report(past(FAIL), past(WARN, seq=2, recovered=False)), []),
+    ("pass that would not recover where nothing failed", {}, report(past(PASS, recovered=False)), []),
+    (
+        "recovered after one that did not",
+        failing(1),
+        report(past(FAIL), past(WARN, seq=2, recovered=False), past(PASS, seq=3)),
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 1)],
+    ),
+    (
+        "recovered, and then one that would not, since anybody looked",
+        failing(1),
+        report(past(FAIL), past(PASS, seq=2), past(WARN, seq=3, recovered=False)),
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 1)],
+    ),
+    (
+        "failure taken back behind one that did not recover",
+        failing(1),
+        report(past(PASS, seq=2, recovered=False)),
+        [Transition(FAILED, Step.CLOSED, None, 2, 1)],
+    ),
+    (
+        "failed again after one that did not recover",
+        failing(1),
+        report(past(FAIL), past(PASS, seq=2, recovered=False), past(FAIL, seq=3)),
+        [Transition(FAILED, Step.REPEATED, NoticeKind.CHECK_FAILED, 3, 2)],
     ),
     (
         "only check voided",

@@ -11,19 +11,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.state import PastCheck, State, StateReport, derive
+from sentinel.core.state import PastCheck, State, StateReport
 from sentinel.core.verdict import Verdict
-from tests.unit.core.builders import NOON, codes, days, past
+from tests.unit.core.builders import NOON, codes, days, derived, past
 
 WEEK = days(7)
 INSTANT = timedelta(microseconds=1)
 CLEAR = (Reason(Code.TRANSPARENT, "the substrate is transparent"),)
 GLOSSY = (*CLEAR, Reason(Code.TEXTURED_GLOSS, "the substrate is a textured gloss"))
 PASS, WARN, FAIL = Verdict.PASS, Verdict.WARN, Verdict.FAIL
+Judged = tuple[Verdict, bool]
+"""The verdict on a sheet, and whether it recovers a condition that fails."""
 
 
 def state_of(*checks: PastCheck, now: datetime = NOON, max_age: timedelta = WEEK) -> StateReport:
-    return derive((), checks, max_age, now)
+    return derived(*checks, now=now, max_age=max_age)
 
 
 @pytest.mark.parametrize(
@@ -56,7 +58,7 @@ def test_a_condition_without_a_check_was_never_run_and_turns_due_at_no_time() ->
 
 @pytest.mark.parametrize("checks", [(), (past(FAIL),), (past(PASS, NOON - days(40)),)])
 def test_a_condition_that_cannot_be_measured_is_neither_due_nor_never_run(checks: tuple[PastCheck, ...]) -> None:
-    report = derive(GLOSSY, checks, WEEK, NOON)
+    report = derived(*checks, obstacles=GLOSSY)
     assert report.state is State.NOT_MEASURABLE
     assert codes(report.reasons) == ["transparent", "textured-gloss"]
     assert report.last == (checks[0] if checks else None)
@@ -144,32 +146,36 @@ def test_a_leap_day_is_a_day_like_any_other(measured: datetime, age: timedelta, 
     assert state_of(past(PASS, measured), now=measured, max_age=age).due_at == due
 
 
+def of(seq: int, at: datetime, judged: Judged) -> PastCheck:
+    return PastCheck(seq, at, *judged)
+
+
 CHECKS = st.lists(
-    st.builds(
-        lambda hours, verdict: (NOON + timedelta(hours=hours), verdict),
-        st.integers(-400, 40),
-        st.sampled_from([PASS, WARN, FAIL]),
+    st.tuples(
+        st.integers(-400, 40).map(lambda hours: NOON + timedelta(hours=hours)),
+        st.sampled_from([(PASS, True), (PASS, False), (WARN, True), (WARN, False), (FAIL, False)]),
     ),
     max_size=8,
 )
+"""When they were measured, and how they were judged."""
 
 
 @given(CHECKS, st.randoms(use_true_random=False))
 def test_order_in_which_checks_are_read_does_not_matter(
-    measured: list[tuple[datetime, Verdict]], random: Random
+    measured: list[tuple[datetime, Judged]], random: Random
 ) -> None:
-    checks = [PastCheck(seq, at, verdict) for seq, (at, verdict) in enumerate(measured)]
+    checks = [of(seq, at, judged) for seq, (at, judged) in enumerate(measured)]
     shuffled = random.sample(checks, len(checks))
     assert state_of(*shuffled) == state_of(*checks)
 
 
 @given(CHECKS, st.randoms(use_true_random=False))
-def test_order_in_which_checks_arrive_does_not_matter(measured: list[tuple[datetime, Verdict]], random: Random) -> None:
+def test_order_in_which_checks_arrive_does_not_matter(measured: list[tuple[datetime, Judged]], random: Random) -> None:
     """Those of one moment apart: there the one recorded later counts."""
     measured = list(dict(measured).items())
     arrived = random.sample(measured, len(measured))
     reports = [
-        state_of(*(PastCheck(seq, at, verdict) for seq, (at, verdict) in enumerate(each)))
+        state_of(*(of(seq, at, judged) for seq, (at, judged) in enumerate(each)))
         for each in (measured, arrived)
     ]
     told = [(each.state, each.reasons, each.due_at, each.last and each.last.measured_at) for each in reports]
@@ -178,12 +184,29 @@ def test_order_in_which_checks_arrive_does_not_matter(measured: list[tuple[datet
 
 @given(CHECKS, st.integers(1, 30), st.integers(-100, 900))
 def test_too_old_is_a_reason_exactly_when_the_age_is_reached(
-    measured: list[tuple[datetime, Verdict]], age: int, hours: int
+    measured: list[tuple[datetime, Judged]], age: int, hours: int
 ) -> None:
     now = NOON + timedelta(hours=hours)
-    checks = [PastCheck(seq, at, verdict) for seq, (at, verdict) in enumerate(measured)]
+    checks = [of(seq, at, judged) for seq, (at, judged) in enumerate(measured)]
     report = state_of(*checks, now=now, max_age=days(age))
     old = bool(checks) and now >= max(check.measured_at for check in checks) + days(age)
     assert ("too-old" in codes(report.reasons)) == old
     if checks:
-        assert (report.state is State.DUE) == (old or "last-check-failed" in codes(report.reasons))
+        failing = {"last-check-failed", "not-recovered"} & set(codes(report.reasons))
+        assert (report.state is State.DUE) == (old or bool(failing))
+
+
+@given(CHECKS)
+def test_a_condition_fails_from_a_failed_check_until_one_that_recovers(measured: list[tuple[datetime, Judged]]) -> None:
+    """Followed from the first check on, one by one."""
+    checks = sorted((of(seq, at, judged) for seq, (at, judged) in enumerate(measured)), key=lambda check: check.order)
+    failing = None
+    for check in checks:
+        failing = check if check.verdict is FAIL else None if check.recovered else failing
+    report = state_of(*checks, now=NOON + days(2), max_age=days(40))
+    told = {"last-check-failed", "not-recovered"} & set(codes(report.reasons))
+    if failing is None:
+        assert not told
+    else:
+        assert told == {"last-check-failed" if failing is checks[-1] else "not-recovered"}
+        assert (report.state, report.due_at) == (State.DUE, failing.measured_at)

@@ -8,18 +8,18 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.state import StateReport, derive
+from sentinel.core.state import StateReport
 from sentinel.core.verdict import Verdict
 from sentinel.render.status import status_json, status_table
-from tests.unit.core.builders import NOON, days, past
+from tests.unit.core.builders import NOON, days, derived, past
 
 CLEAR = (Reason(Code.TRANSPARENT, "the substrate is transparent"),)
 REPORTS: dict[str, StateReport] = {
-    "north/clear-film": derive(CLEAR, [], days(7), NOON),
-    "north/matte-180": derive((), [past(Verdict.WARN, NOON - days(1))], days(7), NOON),
-    "north/satin-240": derive((), [], days(7), NOON),
-    "south/matte-180/fine": derive((), [past(Verdict.PASS, NOON - days(9))], days(7), NOON),
-    "south/satin-240": derive((), [past(Verdict.FAIL, NOON - timedelta(hours=1))], days(7), NOON),
+    "north/clear-film": derived(obstacles=CLEAR),
+    "north/matte-180": derived(past(Verdict.WARN, NOON - days(1))),
+    "north/satin-240": derived(),
+    "south/matte-180/fine": derived(past(Verdict.PASS, NOON - days(9))),
+    "south/satin-240": derived(past(Verdict.FAIL, NOON - timedelta(hours=1))),
 }
 
 

@@ -239,15 +239,15 @@ def _decimals(low: str, high: str, places: int) -> st.SearchStrategy[Decimal]:
 
 
 @st.composite
-def readings(draw: st.DrawFn) -> Reading:
-    """A chart of a few patches with one to three kinds of values."""
+def readings(draw: st.DrawFn, spectral: bool = False) -> Reading:
+    """A chart of a few patches with one to three kinds of values, spectra among them if need be."""
     count = draw(st.integers(1, 6))
 
     def rows(width: int, numbers: st.SearchStrategy[Decimal], missing: bool) -> Rows:
         value: st.SearchStrategy[Number] = st.one_of(st.none(), numbers) if missing and draw(st.booleans()) else numbers
         return [[draw(value) for _ in range(width)] for _ in range(count)]
 
-    kinds = draw(st.sets(st.sampled_from(["spectra", "lab", "xyz"]), min_size=1))
+    kinds = draw(st.sets(st.sampled_from(["spectra", "lab", "xyz"]), min_size=1)) | ({"spectra"} if spectral else set())
     start, step, bands = (
         draw(st.sampled_from([380, 400, 360])),
         draw(st.sampled_from([5, 10, 20])),

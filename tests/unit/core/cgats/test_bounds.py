@@ -163,11 +163,11 @@ MEMORY += [(shape, encoding) for shape in ("plain rows", "quoted cells") for enc
 
 @pytest.mark.parametrize(("shape", "encoding"), MEMORY)
 def test_item_24_memory_is_at_most_12_times_the_file(shape: str, encoding: str) -> None:
-    assert peak(f"{HEAD}{SHAPES[shape](400_000)}".encode(encoding)) <= 12
+    assert peak(f"{HEAD}{SHAPES[shape](300_000)}".encode(encoding)) <= 12
 
 
 def test_item_24_nothing_but_tabs_takes_8_bytes_a_cell_in_the_document_and_once_more_in_the_measurement() -> None:
-    assert peak(f"{HEAD}{SHAPES['empty cells'](400_000)}".encode()) <= 20
+    assert peak(f"{HEAD}{SHAPES['empty cells'](100_000)}".encode()) <= 20
 
 
 def peak(data: bytes) -> float:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sentinel.core.cgats import Measurement, measurements, read
 from tests.unit.core.cgats.readings import Reading, readings, render, styles
 
-EXAMPLES = int(os.environ.get("SENTINEL_CGATS_EXAMPLES", "400"))
+EXAMPLES = int(os.environ.get("SENTINEL_CGATS_EXAMPLES", "300"))
 
 
 def same(values: npt.NDArray[np.float64] | None, expected: npt.NDArray[np.float64] | None, scaled: bool) -> bool:

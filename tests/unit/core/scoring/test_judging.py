@@ -6,8 +6,9 @@ import math
 
 import pytest
 
-from sentinel.core.scoring.judging import judge
+from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.limits import Limit, laid_over
+from sentinel.core.scoring.words import METRIC_WORDS, figure_words
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import codes
 
@@ -65,7 +66,47 @@ def test_the_worst_figure_decides_and_its_reasons_come_first() -> None:
 def test_an_absent_group_is_told_and_changes_no_verdict() -> None:
     verdict, why = judge({"all": {"de00_mean": 1.0}}, {**LIMITS, "solids": {"de00_max": Limit(3, 5)}})
     assert (verdict, codes(why)) == (PASS, ["group-absent"])
-    assert "no solids patches" in why[0].message
+    assert why[0].message == "the chart has no solids: their limits were not checked"
+
+
+def test_an_absent_group_is_told_once_however_many_limits_it_has() -> None:
+    limits = {"greys": {"de00_mean": Limit(1, 2), "dch_max": Limit(1, 2)}, "skin": {}}
+    [reason] = judge({"all": {}}, limits)[1]
+    assert reason.message == "the chart has no greys: their limits were not checked"
+
+
+def test_a_figure_that_cannot_be_had_is_told_and_changes_no_verdict() -> None:
+    limits = {"all": {"uniformity": Limit(1, 2), "de00_mean": Limit(2, 3)}, "tones_K": {"tv_max": Limit(2, 3)}}
+    verdict, why = judge({"all": {"de00_mean": 1.0}, "tones_K": {"de00_mean": 1.0}}, limits)
+    assert (verdict, codes(why)) == (PASS, ["group-absent", "group-absent"])
+    assert [reason.message for reason in why] == [
+        "largest ΔE*ab between two quarters of the sheet of all patches: not to be had from this file, its limit was "
+        "not checked",
+        "largest error of tone value in per cent of tone scale K: not to be had from this file, its limit was not "
+        "checked",
+    ]
+
+
+@pytest.mark.parametrize("metric", sorted(METRIC_WORDS))
+@pytest.mark.parametrize("group", ["all", "dark", "solid_C", "tones_7CLR_3", "skin"])
+def test_any_metric_of_any_group_can_have_limits(group: str, metric: str) -> None:
+    limits = {group: {metric: Limit(1.0, 2.0)}}
+    found = [judge({"all": {}, group: {metric: value}}, limits) for value in (0.9, 1.1, 2.1)]
+    assert [verdict for verdict, _ in found] == [PASS, WARN, FAIL]
+    assert figure_words(group, metric) in found[2][1][0].message
+
+
+@pytest.mark.parametrize("metric", ["dl_mean", "da_mean", "db_mean", "dc_mean", "tv_mean"])
+@pytest.mark.parametrize(("size", "verdict"), [(0.9, PASS), (1.0, PASS), (1.1, WARN), (2.0, WARN), (2.1, FAIL)])
+def test_a_signed_figure_is_held_to_its_limits_by_its_size(metric: str, size: float, verdict: Verdict) -> None:
+    for value in (size, -size):
+        assert judge({"all": {metric: value}}, {"all": {metric: Limit(1.0, 2.0)}})[0] is verdict
+
+
+@pytest.mark.parametrize("value", [-2.5, 2.5])
+def test_a_signed_figure_beyond_its_limit_is_told_by_its_size(value: float) -> None:
+    [reason] = judge({"greys": {"db_mean": value}}, {"greys": {"db_mean": Limit(1.0, 2.0)}})[1]
+    assert reason.message == "mean Δb* of greys: expected at most the action limit 2.00, got 2.50"
 
 
 def test_a_figure_without_a_limit_is_not_judged() -> None:
@@ -86,3 +127,38 @@ def test_single_limits_are_laid_over_those_below_and_all_others_stay() -> None:
 def test_nothing_laid_over_changes_nothing() -> None:
     assert laid_over(LIMITS, {}) == LIMITS
     assert laid_over({}, LIMITS) == LIMITS
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "recovered"),
+    [
+        (2.9, Limit(2.0, 3.0), True),
+        (3.0, Limit(2.0, 3.0), True),
+        (3.1, Limit(2.0, 3.0), False),
+        (1.5, Limit(2.0, 3.0, recover=1.5), True),
+        (math.nextafter(1.5, 2), Limit(2.0, 3.0, recover=1.5), False),
+        (2.4, Limit(2.0, 3.0, recover=2.5), True),
+        (-1.4, Limit(2.0, 3.0, recover=1.5), True),
+        (-1.6, Limit(2.0, 3.0, recover=1.5), False),
+    ],
+)
+def test_a_condition_recovers_at_or_below_the_recovery_limit(value: float, limit: Limit, recovered: bool) -> None:
+    assert is_recovered({"all": {"dl_mean": value}}, {"all": {"dl_mean": limit}}) is recovered
+
+
+def test_every_figure_must_be_low_enough_to_recover() -> None:
+    limits = {"all": {"de00_mean": Limit(2, 3, 1.5)}, "greys": {"dch_max": Limit(2, 3, 1.0)}}
+    assert is_recovered({"all": {"de00_mean": 1.5}, "greys": {"dch_max": 1.0}}, limits)
+    assert not is_recovered({"all": {"de00_mean": 1.5}, "greys": {"dch_max": 1.1}}, limits)
+    assert not is_recovered({"all": {"de00_mean": 1.6}, "greys": {"dch_max": 1.0}}, limits)
+
+
+def test_a_recovery_limit_changes_no_verdict() -> None:
+    for value in (1.0, 2.5, 3.5):
+        plain, strict = ({"all": {"de00_mean": limit}} for limit in (Limit(2, 3), Limit(2, 3, 1.0)))
+        assert judge({"all": {"de00_mean": value}}, plain) == judge({"all": {"de00_mean": value}}, strict)
+
+
+def test_a_limit_laid_over_another_brings_its_own_recovery() -> None:
+    below = {"all": {"de00_mean": Limit(2, 3, 1.0)}}
+    assert laid_over(below, {"all": {"de00_mean": Limit(2, 3)}})["all"]["de00_mean"].recover is None

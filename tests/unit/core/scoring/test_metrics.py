@@ -53,16 +53,20 @@ def test_the_chromatic_difference_leaves_lightness_out() -> None:
         assert found[f"de76_{name}"] == pytest.approx(74**0.5)
 
 
-def test_share_counts_patches_beyond_the_chosen_difference_and_none_at_it() -> None:
-    aim = np.tile([50.0, 0, 0], (20, 1))
-    read = aim + np.outer(np.repeat([0.0, 2.0, 4.0, 6.0], 5), [0, 0, 1])
-    differences = colour.delta_E(aim, read, method="CIE 2000")
-    assert sorted(set(np.round(differences, 6)))[0] == 0
-    for beyond in (0.5, float(differences[10]), float(differences[19])):
-        found = figures(read, Reckoning(share_beyond=beyond), aim=aim).metrics["all"]
-        ours = match(measurement(device=DEVICE, lab=aim), measurement(device=DEVICE, lab=read))
-        assert len(ours) == 20
-        assert found["de00_share"] == np.mean(differences > beyond + 1e-9)
+@pytest.mark.parametrize("beyond", [0.5, 2.5, 3.0, 5.0])
+def test_share_counts_the_patches_beyond_the_chosen_difference(beyond: float) -> None:
+    """CIEDE2000 by colour-science."""
+    read = LAB + np.outer(np.arange(20) * 0.4, [1, 0, 0])
+    theirs = colour.delta_E(LAB, read, method="CIE 2000")
+    assert 0 < np.mean(theirs > beyond) < 1
+    assert of_all(read, Reckoning(share_beyond=beyond))["de00_share"] == np.mean(theirs > beyond)
+
+
+def test_a_patch_at_the_chosen_difference_is_not_beyond_it() -> None:
+    read = LAB + np.outer(np.arange(20) * 0.4, [1, 0, 0])
+    largest = of_all(read)["de00_max"]
+    assert of_all(read, Reckoning(share_beyond=largest))["de00_share"] == 0
+    assert of_all(read, Reckoning(share_beyond=np.nextafter(largest, 0)))["de00_share"] == 1 / 20
 
 
 def test_the_worst_patches_are_ten_by_name_the_worst_first() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import colour
 import numpy as np
 import pytest
 
@@ -11,6 +12,7 @@ from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.limits import Limit, Limits
 from sentinel.core.scoring.policy import Policy
+from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import SILENT, WAVELENGTHS, FloatArray, black_steps, codes, measurement
@@ -139,12 +141,15 @@ def test_where_no_target_fits_the_first_refusal_is_told() -> None:
 
 
 def test_replicates_that_are_missing_do_not_count_as_zero() -> None:
+    """Nor as a repeated patch, which has a spread."""
     holed = LAB.copy()
     holed[3] = np.nan
     sample = measurement(device=np.vstack([DEVICE, DEVICE[3]]), lab=np.vstack([LAB, LAB[3]]), condition=M1)
     full = scored(sample)
     missing = scored(measurement(device=np.vstack([DEVICE, DEVICE[3]]), lab=np.vstack([holed, LAB[3]]), condition=M1))
-    assert missing.metrics == full.metrics
+    of_repeats = {"spread_mean": 0.0, "spread_max": 0.0}
+    assert {**missing.metrics, "all": {**missing.metrics["all"], **of_repeats}} == full.metrics
+    assert "spread_max" not in missing.metrics["all"]
     assert full.metrics["all"]["de00_max"] == 0
 
 
@@ -259,3 +264,38 @@ def test_a_rival_that_shares_only_a_corner_of_the_chart_is_no_rival() -> None:
 def test_further_reasons_come_behind_those_a_score_has() -> None:
     found = scored(chart(8.0))
     assert codes(found.noting(*scored(chart(2.5)).reasons).reasons) == ["action-limit", "warning-limit"]
+
+
+@pytest.mark.parametrize(
+    ("shift", "verdict", "recovered"),
+    [
+        (1.0, Verdict.PASS, True),
+        (1.5, Verdict.PASS, True),
+        (1.6, Verdict.PASS, False),
+        (2.5, Verdict.WARN, False),
+        (3.5, Verdict.FAIL, False),
+    ],
+)
+def test_a_score_says_whether_a_failing_condition_is_over_with_it(
+    shift: float, verdict: Verdict, recovered: bool
+) -> None:
+    strict = replace(aim(), limits={"all": {"de76_max": Limit(2.0, 3.0, recover=1.5)}})
+    found = scored(chart(shift), strict)
+    assert (found.verdict, found.recovered) == (verdict, recovered)
+
+
+def test_an_unscored_measurement_ends_no_failure() -> None:
+    assert not score(chart(), M1, [], [], POLICY).recovered
+
+
+def test_a_score_is_made_as_its_aim_says() -> None:
+    """Own groups of the target, the counted difference, and limits on any of its figures."""
+    own = Reckoning(own_groups={"mid": OwnGroup(where="K > 5 and K < 9")}, share_beyond=0.1)
+    limits: Limits = {"mid": {"dl_mean": Limit(0.5, 1.0)}, "all": {"de00_share": Limit(0.2, 1.0)}}
+    found = scored(chart(-2.0), replace(aim(), limits=limits, reckoning=own))
+    assert (found.verdict, codes(found.reasons)) == (Verdict.FAIL, ["action-limit", "warning-limit"])
+    assert found.metrics["mid"]["dl_mean"] == pytest.approx(-2.0)
+    assert found.metrics["all"]["de00_share"] == 1.0
+    assert [patch.label for patch in found.worst] == [
+        str(1 + row) for row in np.argsort(colour.delta_E(LAB, LAB - [2.0, 0, 0], method="CIE 2000"))[::-1][:10]
+    ]

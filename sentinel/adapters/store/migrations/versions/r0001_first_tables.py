@@ -93,15 +93,20 @@ def upgrade() -> None:
         sa.Column("site", sa.String(), nullable=False),
         sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("printer", sa.Text(), nullable=True),
-        sa.Column("condition", sa.Text(), nullable=True),
+        sa.Column("at", sa.String(27), nullable=False),
+        sa.Column("printer", sa.Text(), nullable=False),
+        sa.Column("substrate", sa.Text(), nullable=True),
+        sa.Column("mode", sa.Text(), nullable=True),
         sa.Column("facts", sa.Text(), nullable=False),
         sa.Column("told_by", sa.Text(), nullable=True),
-        sa.Column("at", sa.String(27), nullable=False),
         sa.Column("recorded_at", sa.String(27), nullable=False),
         sa.Column("undoes_seq", sa.Integer(), nullable=True),
+        sa.Column("source", sa.Text(), nullable=True),
         sa.PrimaryKeyConstraint("site", "seq"),
+        sa.UniqueConstraint("site", "undoes_seq"),
+        sa.UniqueConstraint("site", "source"),
     )
+    op.create_index("event_by_printer", "event", ["site", "printer", "at", "seq"], unique=False)
     op.create_table(
         "incident",
         sa.Column("site", sa.String(), nullable=False),

@@ -1,0 +1,153 @@
+"""`sentinel event`: what happened in the print room."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from sentinel.cli.exits import Exit
+from sentinel.core.events import FACTS, EventKind
+from sentinel.errors import AdminError
+
+if TYPE_CHECKING:
+    from sentinel.adapters.store.store import Store, StoreView
+    from sentinel.cli.parsing import Commands
+    from sentinel.core.events import RecordedEvent
+    from sentinel.settings.models import Settings
+
+_TIMES = "a time in ISO 8601, read in the site's zone where it names none"
+_OWN_OPTIONS = ("kind", "printer", "substrate", "mode", "at", "by", "note")
+
+
+def add_to(commands: Commands) -> None:
+    """The group's commands."""
+    group = commands.add_parser("event", help="tell, list and undo what happened in the print room").add_subparsers(
+        required=True, metavar="COMMAND"
+    )
+    _add_parser(group)
+    _list_parser(group)
+    _undo_parser(group)
+
+
+def _add_parser(group: Commands) -> None:
+    kinds = "; ".join(f"{kind}{_facts_of(kind)}" for kind in EventKind)
+    parser = group.add_parser(
+        "add",
+        usage="sentinel event add [-h] KIND --printer P [--substrate S] [--mode M] [--at TIME] [--by WHO] "
+        "[--note TEXT] [FACT=VALUE ...]",
+        help="tell what happened",
+        description="Records an event. The service takes it into account within seconds. Exit codes: 0 recorded, "
+        "2 refused.",
+        epilog=f"Kinds, with their facts: {kinds}.",
+    )
+    parser.add_argument("kind", metavar="KIND", help="what happened, see below")
+    parser.add_argument("--printer", metavar="P", required=True, help="the printer, by its name or an alias")
+    parser.add_argument("--substrate", metavar="S", help="the substrate it speaks of")
+    parser.add_argument("--mode", metavar="M", help="the print mode it speaks of (default: every mode)")
+    parser.add_argument("--at", metavar="TIME", help=f"when it happened: {_TIMES} (default: now)")
+    parser.add_argument("--by", metavar="WHO", help="who tells it")
+    parser.add_argument("--note", metavar="TEXT", help="words for people")
+    facts = parser.add_argument(
+        "facts", metavar="FACT=VALUE", nargs="+", type=_fact, default=[], help="facts of this kind"
+    )
+    facts.required = False  # with nargs="*", argparse takes KIND alone for both before it has seen the options
+    parser.set_defaults(handler=_add)
+
+
+def _list_parser(group: Commands) -> None:
+    parser = group.add_parser(
+        "list", help="list events", description="Lists events in the order in which they happened."
+    )
+    parser.add_argument("--printer", metavar="P", help="those of one printer")
+    parser.add_argument("--kind", metavar="K", help="those of one kind")
+    parser.add_argument("--since", metavar="D", help=f"those since a date or time: {_TIMES}")
+    parser.add_argument("--all", action="store_true", help="those that were undone, too")
+    parser.add_argument("--json", action="store_true", help="one JSON object an event, a line each")
+    parser.set_defaults(handler=_list)
+
+
+def _undo_parser(group: Commands) -> None:
+    parser = group.add_parser(
+        "undo",
+        help="take an event back",
+        description="Takes an event back by a counter-entry; both stay on record. Exit codes: 0 undone, 2 refused.",
+    )
+    parser.add_argument("event", metavar="ID", type=int, help="its number, as `sentinel event list` shows it")
+    parser.add_argument("--by", metavar="WHO", required=True, help="who takes it back")
+    parser.add_argument("--why", metavar="TEXT", required=True, help="the reason")
+    parser.set_defaults(handler=_undo)
+
+
+def _facts_of(kind: EventKind) -> str:
+    return f" ({', '.join(FACTS[kind])})" if FACTS[kind] else ""
+
+
+def _fact(text: str) -> tuple[str, str]:
+    name, equals, value = text.partition("=")
+    if not equals or not name or name in _OWN_OPTIONS:
+        raise argparse.ArgumentTypeError(f"expected FACT=VALUE, such as square_metres=12.5, got {text!r}")
+    return name, value
+
+
+def _add(options: argparse.Namespace) -> Exit:
+    from dataclasses import replace
+
+    from sentinel.core.event_texts import Known, event_from
+    from sentinel.render.events import event_line
+    from sentinel.settings.loading import load
+    from sentinel.settings.snapshot import Snapshot
+
+    snapshot = Snapshot(load(options.config))
+    settings, now = snapshot.loaded.settings, datetime.now(UTC)
+    event = event_from(_texts(options), Known(snapshot.catalogue, settings.site.zone, now))
+    with _opened(settings) as store, store.transaction() as unit:
+        seq = unit.add_event(event, None, now)
+    print(event_line(replace(event, seq=seq or 0), settings.site.zone))
+    return Exit.FINE
+
+
+def _texts(options: argparse.Namespace) -> dict[str, str]:
+    facts: dict[str, str] = {}
+    for name, value in options.facts:
+        if name in facts:
+            raise AdminError(f"expected {name} once, got it twice")
+        facts[name] = value
+    own = {name: getattr(options, name) for name in _OWN_OPTIONS}
+    return {**{name: text for name, text in own.items() if text is not None}, **facts}
+
+
+def _list(options: argparse.Namespace) -> Exit:
+    from sentinel.core.event_texts import Known, moment
+    from sentinel.render.events import event_json, events_table
+    from sentinel.settings.loading import load
+
+    settings = load(options.config).settings
+    since = moment(options.since, settings.site.zone) if options.since else None
+    listed = [each for each in _view(settings).events(since=since) if _is_asked_for(each, options)]
+    if options.json:
+        for each in listed:
+            print(json.dumps(event_json(each)))
+    else:
+        print(events_table(listed, settings.site.zone))
+    return Exit.FINE
+
+
+def _undo(options: argparse.Namespace) -> Exit:
+    from sentinel.render.events import event_line
+    from sentinel.settings.loading import load
+
+    settings = load(options.config).settings
+    by, why = _said("--by", options.by), _said("--why", options.why)
+    found = next((each for each in _view(settings).events() if each.event.seq == options.event), None)
+    if found is None:
+        raise AdminError(f"expected the number of an event, got {options.event}: see `sentinel event list`")
+    with _opened(settings) as store, store.transaction() as unit:
+        undone = unit.undo_event(options.event, by, datetime.now(UTC), why)
+    if not undone:
+        raise AdminError(f"expected an event that was not undone before, got {options.event}")
+    print(f"undone {event_line(found.event, settings.site.zone)}")
+    return Exit.FINE

@@ -1,0 +1,74 @@
+"""Taking files of events in: archived, every line of them committed or none, and only then taken away."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+
+import structlog
+
+from sentinel.core.event_files import EventFileError, ends_a_line, events_of
+from sentinel.core.event_texts import Known
+from sentinel.core.events import Event
+from sentinel.core.files import Found, shortened, shown
+from sentinel.core.reasons import Unscored
+from sentinel.render.events import refused_text
+from sentinel.service.ports import Archive, Clock, Drop, Store
+from sentinel.service.settling import written_at
+from sentinel.service.taking import Taking
+from sentinel.settings.snapshot import Snapshot
+
+log = structlog.get_logger()
+
+
+class EventIntake:
+    """Looks at the folder of event files, one look at a time."""
+
+    def __init__(self, *, drop: Drop, archive: Archive, store: Store, clock: Clock) -> None:
+        self._drop = drop
+        self._archive = archive
+        self._store = store
+        self._clock = clock
+        self._taking = Taking(drop, clock, ends_a_line)
+
+    def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
+        """Takes in every file that is ready, the oldest first; returns how many.
+
+        `closed` are the paths of files seen to be closed or moved in since the last look.
+        """
+        folders = snapshot.loaded.settings.folders
+        return self._taking.look(self._drop.found(), closed, folders, lambda found: self._take(found, snapshot))
+
+    def waits(self) -> bool:
+        """Whether a file is there that is not ready yet."""
+        return self._taking.waits()
+
+    def _take(self, found: Found, snapshot: Snapshot) -> None:
+        name, now = shown(found.name), self._clock.now()
+        try:
+            data = self._taking.read(found, snapshot.loaded.settings.folders)
+            sha256 = self._archive.keep(data)
+            known = Known(snapshot.catalogue, snapshot.loaded.settings.site.zone, now)
+            events = events_of(name, data, known, min(written_at(found), now))
+        except EventFileError as refusal:
+            self._put_aside(found, refusal.faults, now, snapshot)
+        except Unscored as refusal:
+            self._put_aside(found, [str(refusal)], now, snapshot)
+        else:
+            added = self._commit(events, sha256, now)
+            log.info("events taken in", file=name, events=len(events), new=added)
+            if not self._drop.remove(found):
+                log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+
+    def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
+        """All of them in one transaction; returns how many were not there before."""
+        with self._store.transaction() as unit:
+            kept = [unit.add_event(event, f"{sha256}:{line}", now) for line, event in events]
+        return sum(seq is not None for seq in kept)
+
+    def _put_aside(self, found: Found, faults: Collection[str], now: datetime, snapshot: Snapshot) -> None:
+        name = shown(found.name)
+        aside = self._drop.free_name(shortened(name))
+        self._drop.explain(aside, refused_text(name, faults, now.astimezone(snapshot.loaded.settings.site.zone)))
+        self._drop.set_aside(found, aside)
+        log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))

@@ -1,0 +1,153 @@
+"""Kept targets on a real store: versions are added and retired, an older store is brought up to date."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sentinel.adapters.store import engine, version
+from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
+from sentinel.core.records import KeptTarget, Retirement
+from sentinel.errors import AdminError
+from tests.support.clock import NOON
+from tests.support.records import check, kept_target, notice
+from tests.support.room import SITE, rows
+
+GONE = Retirement("Ben", "the stock is gone", NOON)
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "store.sqlite"
+
+
+@pytest.fixture
+def store(path: Path) -> Iterator[Store]:
+    opened = Store(path, SITE)
+    yield opened
+    opened.close()
+
+
+def target(content: str, name: str = "house") -> KeptTarget:
+    return kept_target(1, name, content).target
+
+
+def test_versions_count_up_under_their_name_and_come_back_as_they_were(store: Store, path: Path) -> None:
+    adopted = replace(target("two"), approved_by="Ben", facts={"spread": {"de00_mean": 0.25}, "unread": []})
+    added = [store.targets.add(each) for each in (target("one"), target("one", "strip"), adopted)]
+    assert [each.version for each in added] == [1, 1, 2]
+    assert store.targets.versions("house") == [added[0], added[2]]
+    assert StoreView(path, SITE).target_versions() == [added[0], added[2], added[1]]
+    assert StoreView(path, SITE).target_versions("strip") == [added[1]]
+
+
+def test_the_very_content_of_the_version_in_use_is_refused(store: Store) -> None:
+    store.targets.add(target("one"))
+    with pytest.raises(AdminError, match="another content than that of house version 1, which is in use, got the same"):
+        store.targets.add(target("one"))
+    assert len(store.targets.versions("house")) == 1
+
+
+def test_an_older_content_may_come_back_as_a_new_version(store: Store) -> None:
+    for content in ("one", "two", "one"):
+        store.targets.add(target(content))
+    store.targets.retire("house", None, GONE)
+    assert store.targets.add(target("one")).version == 4
+
+
+def test_a_retired_version_keeps_who_and_why_and_changes_in_nothing_else(store: Store, path: Path) -> None:
+    before = store.targets.add(target("one"))
+    kept = rows(path, "SELECT * FROM target_version")
+    assert store.targets.retire("house", None, GONE) == replace(before, retirement=GONE)
+    assert store.targets.versions("house") == [replace(before, retirement=GONE)]
+    assert rows(path, "SELECT * FROM target_version") == kept
+
+
+def test_without_a_number_the_version_in_use_is_retired(store: Store) -> None:
+    for content in ("one", "two", "three"):
+        store.targets.add(target(content))
+    assert store.targets.retire("house", 3, GONE).version == 3
+    assert store.targets.retire("house", None, GONE).version == 2
+    assert [each.version for each in store.targets.versions("house") if each.retirement is None] == [1]
+
+
+REFUSED = [
+    ("strip", None, "expected a target that was added, got 'strip'"),
+    ("house", 3, "expected a version of house from 1 to 2, got 3"),
+    ("house", 2, "expected a version of house in use, got 2, which Ben retired"),
+]
+
+
+@pytest.mark.parametrize(("name", "number", "said"), REFUSED)
+def test_what_cannot_be_retired_is_refused(store: Store, name: str, number: int | None, said: str) -> None:
+    for content in ("one", "two"):
+        store.targets.add(target(content))
+    store.targets.retire("house", 2, GONE)
+    with pytest.raises(AdminError, match=said):
+        store.targets.retire(name, number, GONE)
+
+
+def test_where_all_are_retired_none_is_in_use_to_retire(store: Store) -> None:
+    store.targets.add(target("one"))
+    store.targets.retire("house", None, GONE)
+    with pytest.raises(AdminError, match="expected a target with a version in use, got house: all 1 are retired"):
+        store.targets.retire("house", None, GONE)
+
+
+def test_each_site_keeps_its_own_targets(store: Store, path: Path) -> None:
+    other = Store(path, "annexe")
+    store.targets.add(target("one"))
+    assert other.targets.versions("house") == []
+    assert other.targets.add(target("one")).version == 1
+    other.targets.retire("house", None, GONE)
+    assert store.targets.versions("house")[0].retirement is None
+    other.close()
+
+
+def test_two_people_at_once_get_two_versions(store: Store) -> None:
+    with ThreadPoolExecutor(4) as people:
+        added = list(people.map(store.targets.add, [target(f"content {number}") for number in range(8)]))
+    assert sorted(each.version for each in added) == list(range(1, 9))
+
+
+def test_targets_take_part_in_the_one_count_of_the_site(store: Store, path: Path) -> None:
+    store.targets.add(target("one"))
+    with store.transaction() as unit:
+        unit.enqueue([notice()], NOON)
+    store.targets.retire("house", None, GONE)
+    assert rows(path, "SELECT seq FROM target_version") == [(1,)]
+    assert rows(path, "SELECT seq, target_seq FROM target_retirement") == [(3, 1)]
+
+
+def test_a_store_without_any_reads_as_one_without_targets(path: Path) -> None:
+    assert StoreView(path, SITE).target_versions() == []
+
+
+def test_a_store_of_the_first_schema_is_brought_up_to_date_with_all_it_holds(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(version, "SCHEMA_VERSION", "0001")
+    upgrade(engine.writer(path))
+    monkeypatch.undo()
+    assert schema_version(engine.writer(path)) == "0001"
+    with closing(sqlite3.connect(path)) as connection:
+        tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+        connection.execute("INSERT INTO left_file (site, seq, origin) VALUES (?, 1, 'before')", (SITE,))
+        connection.execute("INSERT INTO counter (site, last_seq) VALUES (?, 1)", (SITE,))
+        connection.commit()
+    assert "target_version" not in tables
+    store = Store(path, SITE)
+    with store.transaction() as unit:
+        assert unit.left_files() == {"before"}
+        unit.add_check(check())
+    assert store.targets.add(target("one")).version == 1
+    store.close()
+    assert StoreView(path, SITE).facts().schema_version == SCHEMA_VERSION
+    assert rows(path, "SELECT seq FROM target_version") == [(4,)]  # behind the chart and the check

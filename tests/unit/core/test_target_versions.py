@@ -1,0 +1,33 @@
+"""Which version of a kept target holds."""
+
+from __future__ import annotations
+
+import pytest
+
+from sentinel.core.target_versions import Standing, in_use, standing
+from tests.support.records import kept_target, retired
+
+
+def test_without_any_version_none_is_in_use() -> None:
+    assert in_use([]) is None
+
+
+def test_the_newest_that_is_not_retired_is_in_use() -> None:
+    versions = [kept_target(1), kept_target(2), retired(kept_target(3))]
+    assert in_use(versions) == versions[1]
+    assert in_use(versions[::-1]) == versions[1]
+
+
+def test_where_all_are_retired_none_is_in_use() -> None:
+    assert in_use([retired(kept_target(1)), retired(kept_target(2))]) is None
+
+
+@pytest.mark.parametrize(("called_for", "expected"), [(True, Standing.IN_USE), (False, Standing.UNUSED)])
+def test_the_newest_is_in_use_where_the_settings_call_for_it(called_for: bool, expected: Standing) -> None:
+    assert standing(kept_target(2), kept_target(2), called_for) is expected
+
+
+def test_an_older_one_is_replaced_and_a_retired_one_is_retired() -> None:
+    assert standing(kept_target(1), kept_target(2), called_for=True) is Standing.REPLACED
+    assert standing(retired(kept_target(2)), kept_target(1), called_for=True) is Standing.RETIRED
+    assert standing(retired(kept_target(1)), None, called_for=True) is Standing.RETIRED
