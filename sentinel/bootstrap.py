@@ -24,6 +24,7 @@ from sentinel.adapters.watching import FolderWatch
 from sentinel.errors import AdminError
 from sentinel.service.committing import Committer
 from sentinel.service.delivery import Deliverer, DeliveryThread, Insistence
+from sentinel.service.event_intake import EventIntake
 from sentinel.service.intake import Intake
 from sentinel.service.supervisor import RELOAD, STOP, Hints, Supervisor, Works
 from sentinel.service.upkeep import Upkeep
@@ -86,12 +87,15 @@ class Service:
         snapshot = self._first
         told = addressees(snapshot)
         intake, upkeep = self._workers(snapshot, self._drop(snapshot), told)
+        event_intake = self._event_intake(snapshot)
         upkeep.in_force(snapshot)
         intake.retry_unscored(snapshot)
         deadline = self._clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
+        event_intake.look(snapshot, ())
         intake.look(snapshot, ())
-        while intake.waits() and self._clock.elapsed() < deadline:
+        while (event_intake.waits() or intake.waits()) and self._clock.elapsed() < deadline:
             time.sleep(0.1)
+            event_intake.look(snapshot, ())
             intake.look(snapshot, ())
         upkeep.tick(snapshot)
         for deliverer in self._deliverers(snapshot, told):
@@ -106,15 +110,16 @@ class Service:
     def _assembled(self, snapshot: Snapshot) -> Works:
         folders = snapshot.loaded.settings.folders
         told = addressees(snapshot)
-        drop = self._drop(snapshot)
-        intake, upkeep = self._workers(snapshot, drop, told)
+        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told)
+        watched = DropFolders([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
         return Works(
             snapshot,
             intake,
             upkeep,
-            FolderWatch(drop, folders.watch, self._hints.put),
+            FolderWatch(watched, folders.watch, self._hints.put),
             [DeliveryThread(deliverer, self._clock) for deliverer in self._deliverers(snapshot, told)],
             self._clock,
+            self._event_intake(snapshot),
         )
 
     def _drop(self, snapshot: Snapshot) -> DropFolders:
@@ -134,11 +139,22 @@ class Service:
         )
         return intake, Upkeep(self._store, self._clock, told, self._hashes)
 
+    def _event_intake(self, snapshot: Snapshot) -> EventIntake:
+        folders = snapshot.loaded.settings.folders
+        drop = DropFolders(_events_folder(snapshot), folders.put_aside, folders.ignore)
+        return EventIntake(drop=drop, archive=Archive(folders.archive), store=self._store, clock=self._clock)
+
     def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
         notices = snapshot.loaded.settings.notices
         notifier = AppriseNotifier(told, notices.timeout_seconds)
         insistence = _insistence(notices)
         return [Deliverer(each.name, self._store.outbox, notifier, self._clock, insistence) for each in told]
+
+
+def _events_folder(snapshot: Snapshot) -> list[Path]:
+    """The one folder of event files, or none."""
+    folder = snapshot.loaded.settings.folders.events
+    return [] if folder is None else [folder]
 
 
 def _insistence(notices: Notices) -> Insistence:

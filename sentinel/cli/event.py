@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from sentinel.cli.exits import Exit
-from sentinel.core.events import FACTS, EventKind
+from sentinel.core.events import FACTS, WORDS, EventKind
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import Store, StoreView
+    from sentinel.adapters.store.store import StoreView
     from sentinel.cli.parsing import Commands
-    from sentinel.core.events import RecordedEvent
     from sentinel.settings.models import Settings
 
 _TIMES = "a time in ISO 8601, read in the site's zone where it names none"
-_OWN_OPTIONS = ("kind", "printer", "substrate", "mode", "at", "by", "note")
 
 
 def add_to(commands: Commands) -> None:
@@ -88,14 +86,13 @@ def _facts_of(kind: EventKind) -> str:
 
 def _fact(text: str) -> tuple[str, str]:
     name, equals, value = text.partition("=")
-    if not equals or not name or name in _OWN_OPTIONS:
+    if not equals or not name or name in WORDS:
         raise argparse.ArgumentTypeError(f"expected FACT=VALUE, such as square_metres=12.5, got {text!r}")
     return name, value
 
 
 def _add(options: argparse.Namespace) -> Exit:
-    from dataclasses import replace
-
+    from sentinel.adapters.store.store import Store
     from sentinel.core.event_texts import Known, event_from
     from sentinel.render.events import event_line
     from sentinel.settings.loading import load
@@ -104,9 +101,9 @@ def _add(options: argparse.Namespace) -> Exit:
     snapshot = Snapshot(load(options.config))
     settings, now = snapshot.loaded.settings, datetime.now(UTC)
     event = event_from(_texts(options), Known(snapshot.catalogue, settings.site.zone, now))
-    with _opened(settings) as store, store.transaction() as unit:
-        seq = unit.add_event(event, None, now)
-    print(event_line(replace(event, seq=seq or 0), settings.site.zone))
+    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as unit:
+        seq = cast("int", unit.add_event(event, None, now))  # None is for a source that was taken before
+    print(event_line(replace(event, seq=seq), settings.site.zone))
     return Exit.FINE
 
 
@@ -116,18 +113,25 @@ def _texts(options: argparse.Namespace) -> dict[str, str]:
         if name in facts:
             raise AdminError(f"expected {name} once, got it twice")
         facts[name] = value
-    own = {name: getattr(options, name) for name in _OWN_OPTIONS}
+    own = {name: getattr(options, name) for name in WORDS}
     return {**{name: text for name, text in own.items() if text is not None}, **facts}
 
 
 def _list(options: argparse.Namespace) -> Exit:
-    from sentinel.core.event_texts import Known, moment
+    from sentinel.core.condition import folded
+    from sentinel.core.event_texts import kind_of, moment
     from sentinel.render.events import event_json, events_table
     from sentinel.settings.loading import load
+    from sentinel.settings.snapshot import Snapshot
 
-    settings = load(options.config).settings
-    since = moment(options.since, settings.site.zone) if options.since else None
-    listed = [each for each in _view(settings).events(since=since) if _is_asked_for(each, options)]
+    snapshot = Snapshot(load(options.config))
+    settings = snapshot.loaded.settings
+    since = None if options.since is None else moment(options.since, settings.site.zone)
+    kinds = set(EventKind) if options.kind is None else {kind_of(options.kind)}
+    # a printer that the settings no longer have keeps its events
+    printers = options.printer and {snapshot.catalogue.printers.get(folded(options.printer), options.printer)}
+    recorded = [each for each in _view(settings).events(printers, since) if each.event.kind in kinds]
+    listed = [each for each in recorded if options.all or each.undoing is None]
     if options.json:
         for each in listed:
             print(json.dumps(event_json(each)))
@@ -137,6 +141,7 @@ def _list(options: argparse.Namespace) -> Exit:
 
 
 def _undo(options: argparse.Namespace) -> Exit:
+    from sentinel.adapters.store.store import Store
     from sentinel.render.events import event_line
     from sentinel.settings.loading import load
 
@@ -145,9 +150,24 @@ def _undo(options: argparse.Namespace) -> Exit:
     found = next((each for each in _view(settings).events() if each.event.seq == options.event), None)
     if found is None:
         raise AdminError(f"expected the number of an event, got {options.event}: see `sentinel event list`")
-    with _opened(settings) as store, store.transaction() as unit:
+    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as unit:
         undone = unit.undo_event(options.event, by, datetime.now(UTC), why)
     if not undone:
-        raise AdminError(f"expected an event that was not undone before, got {options.event}")
-    print(f"undone {event_line(found.event, settings.site.zone)}")
+        raise AdminError(f"expected an event that still holds, got {options.event}, which was undone before")
+    print(f"undone: {event_line(found.event, settings.site.zone)}")
     return Exit.FINE
+
+
+def _said(option: str, text: str) -> str:
+    from sentinel.core.event_texts import one_line
+
+    line = one_line(option, text)
+    if not line:
+        raise AdminError(f"expected words after {option}, got none")
+    return line
+
+
+def _view(settings: Settings) -> StoreView:
+    from sentinel.adapters.store.store import StoreView
+
+    return StoreView(settings.store.path, settings.site.name)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from sentinel.adapters.targets import TargetShelf
@@ -59,7 +61,14 @@ class BySettings:
     def file(self, path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement."""
         assessor = Assessor(self._snapshot, self._targets)
-        return assessor.file(data, self._folder(path), path.stem, self._condition)
+        found = assessor.file(data, self._folder(path), path.stem, self._condition)
+        return [self._with_remark(assessment) for assessment in found]
+
+    def _with_remark(self, assessment: Assessment) -> Assessment:
+        serial = assessment.measurement.serial if assessment.measurement else None
+        today = datetime.now(self._snapshot.loaded.settings.site.zone).date()
+        remark = self._snapshot.certificate_remark(serial, today) if assessment.judged else None
+        return replace(assessment, score=assessment.score.noting(remark)) if remark else assessment
 
     def _folder(self, path: Path) -> str:
         """The folder below the drop folder; as given, for a file elsewhere."""

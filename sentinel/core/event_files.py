@@ -18,6 +18,8 @@ from sentinel.errors import OperatorError
 MOST_EVENTS = 10_000
 """Events of one file, which are written in one transaction."""
 
+_KINDS = {bool: "true or false", list: "an array", dict: "an object"}
+
 _Texts = Callable[[], Mapping[str, str]]
 """Reads one line. Raises EventError."""
 
@@ -116,13 +118,15 @@ def _members(line: str) -> Mapping[str, str]:
     try:
         # numbers stay as they were written: 007 is a lot, and a cell of a CSV is a text as well
         told = json.loads(line, parse_int=str, parse_float=str, parse_constant=str, object_pairs_hook=_members_once)
-    except (ValueError, RecursionError) as fault:
-        raise EventError(f"expected a JSON object, got: {fault}") from None
+    except json.JSONDecodeError as fault:
+        raise EventError(f"expected a JSON object, got: {fault.msg} at column {fault.colno}") from None
+    except RecursionError:
+        raise EventError("expected a JSON object, got values nested very deep") from None
     if not isinstance(told, dict):
         raise EventError(f"expected a JSON object, got {line.strip()[:40]!r}")
     for name, value in told.items():
         if not isinstance(value, str | None):
-            raise EventError(f"expected a text or a number for {name}, got {json.dumps(value)[:40]}")
+            raise EventError(f"expected a text or a number for {name}, got {_KINDS[type(value)]}")
     return {name: value for name, value in told.items() if value is not None}
 
 

@@ -9,15 +9,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from sentinel.core.condition import folded
-from sentinel.core.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, Event, EventKind
+from sentinel.core.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
 from sentinel.core.routing import Catalogue
 from sentinel.errors import OperatorError
 
-WORDS = ("kind", "printer", "substrate", "mode", "at", "by", "note")
-"""What every event may tell, beside the facts of its kind."""
-
 NAMES = tuple(dict.fromkeys([*WORDS, *(fact for facts in FACTS.values() for fact in facts)]))
-"""All of these, and the facts of every kind: the columns a file may have."""
+"""What every event may tell, and the facts of every kind: the columns a file may have."""
 
 EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(9000, 1, 1, tzinfo=UTC)
 """Beyond these, another zone can leave the calendar."""
@@ -53,7 +50,7 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
     `at` is when it happened where the texts do not say: now, where it is None. Its time is in UTC. Raises EventError.
     """
     told = _canonical(texts)
-    kind = EventKind(_one_of("kind of event", told.pop("kind", None), _spellings(EventKind)))
+    kind = kind_of(told.pop("kind", None))
     printer = _one_of("printer", told.pop("printer", None), known.names.printers)
     substrate = _substrate(kind, told.pop("substrate", None), known.names)
     mode = _mode(kind, printer, substrate, told.pop("mode", None), known.names)
@@ -68,6 +65,11 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
         facts=_facts(kind, told),
         told_by=by,
     )
+
+
+def kind_of(text: str | None) -> EventKind:
+    """The kind of event that the text is a spelling of. Raises EventError."""
+    return EventKind(_one_of("kind of event", text, _spellings(EventKind)))
 
 
 def name_of(column: str) -> str:
@@ -160,7 +162,7 @@ def _number(name: str, text: str) -> float:
 
 
 def _spellings(names: Iterable[str]) -> dict[str, str]:
-    return {folded(name): name for name in names}
+    return {folded(name): str(name) for name in names}
 
 
 def _one_of(what: str, text: str | None, spellings: Mapping[str, str] | set[str]) -> str:

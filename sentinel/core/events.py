@@ -44,6 +44,9 @@ FACTS: Mapping[EventKind, Mapping[str, type]] = {
 }
 """The facts each kind may carry; all may also carry a `note`."""
 
+WORDS = ("kind", "printer", "substrate", "mode", "at", "by", "note")
+"""What an event of any kind may tell, beside the facts of its kind."""
+
 REQUIRED: Mapping[EventKind, frozenset[str]] = {
     EventKind.PRINTED_AREA: frozenset({"square_metres"}),
     EventKind.PRINT_SETTINGS: frozenset({"fingerprint"}),

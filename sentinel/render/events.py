@@ -77,11 +77,16 @@ def _time(at: datetime, zone: ZoneInfo) -> str:
 
 def _place(event: Event) -> str:
     return "/".join(
-        [event.printer, *([event.substrate or "*"] if event.substrate or event.mode else []), *filter(None, [event.mode])]
+        [
+            event.printer,
+            *([event.substrate or "*"] if event.substrate or event.mode else []),
+            *filter(None, [event.mode]),
+        ]
     )
 
 
 def _facts(facts: Mapping[str, Any]) -> str:
     return ", ".join(
-        f"{name}={value:g}" if isinstance(value, float) else f"{name}={value}" for name, value in facts.items()
+        f"{name}={value:.10g}" if isinstance(value, float) else f"{name}={value}"
+        for name, value in sorted(facts.items())
     )

@@ -33,10 +33,10 @@ def message(notice: Notice) -> Message:
 
 
 def _failed(facts: Facts) -> tuple[str, list[str]]:
-    again = facts["count"] > 1
-    title = f"Check failed{' again' if again else ''}: {_place(facts)}"
-    return (f"{title} - please confirm" if not again else title), [
+    again, urgency = facts["count"] > 1, facts["urgency"]
+    paragraphs = [
         _what_failed(facts, again),
+        HOLD if urgency == "urgent" else "",
         _how_sure(facts, again),
         _figures(facts),
         _measured(facts),
@@ -45,6 +45,14 @@ def _failed(facts: Facts) -> tuple[str, list[str]]:
         _listed("Take care", cautions(facts["technology"])),
         ONE_SHEET,
     ]
+    before, after = TITLES[urgency]
+    title = f"{before}Check failed{' again' if again else ''}: {_place(facts)}{after}"
+    return title, [paragraph for paragraph in paragraphs if paragraph]
+
+
+HOLD = "Urgent: hold prints on this stock until somebody has looked."
+
+TITLES = {"confirm": ("", " - please confirm"), "alarm": ("", ""), "urgent": ("URGENT - ", "")}
 
 
 def _what_failed(facts: Facts, again: bool) -> str:

@@ -23,6 +23,7 @@ from sentinel.core.records import Notice, UnscoredFile
 from sentinel.core.state import StateReport
 from sentinel.service.ports import Addressee, Unit
 from sentinel.service.situations import Hashes, Records, needed_since, reports
+from sentinel.service.urgency import urgency
 from sentinel.settings.snapshot import Snapshot
 
 Addressees = Sequence[Addressee]
@@ -91,7 +92,10 @@ class Announcer:
             return []
         facts = {**self._facts_of(name, report), "count": step.count}
         if step.cause is not None:
-            facts["check"] = dict(self._unit.check_facts(step.cause))
+            check = dict(self._unit.check_facts(step.cause))
+            due = self._snapshot.loaded.settings.due
+            facts["urgency"] = urgency(check, step.count, due.confirm_first, due.gross_factor)
+            facts["check"] = check
         return [_Told(_key(incident, step), step.notice, facts)]
 
     def _facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:

@@ -24,7 +24,9 @@ def check_record(arrival: Arrival, assessment: Assessment, snapshot: Snapshot, n
     settings = snapshot.loaded.settings
     trusted = timedelta(days=settings.measurements.trust_created_days)
     measured = measured_at(measurement.created, arrival.file_time, now, settings.site.zone, trusted)
-    score = score.noting(measured.remark) if measured.remark else score
+    day = measured.at.astimezone(settings.site.zone).date()
+    remarks = (measured.remark, snapshot.certificate_remark(measurement.serial, day))
+    score = score.noting(*(remark for remark in remarks if remark is not None))
     spectral = measurement.reflectance is not None
     return CheckRecord(
         sha256=arrival.sha256,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -11,6 +11,7 @@ import structlog
 
 from sentinel.errors import AdminError, PassingError
 from sentinel.service.delivery import DeliveryThread
+from sentinel.service.event_intake import EventIntake
 from sentinel.service.intake import Intake
 from sentinel.service.ports import Clock
 from sentinel.service.upkeep import Upkeep
@@ -61,6 +62,19 @@ class Works:
     watching: Watching
     deliveries: Sequence[DeliveryThread]
     clock: Clock
+    event_intake: EventIntake | None = None
+
+    def look(self, closed: Collection[str]) -> int:
+        """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
+
+        `closed` are the paths of files seen to be closed or moved in since the last look.
+        """
+        events = self.event_intake.look(self.snapshot, closed) if self.event_intake else 0
+        return events + self.intake.look(self.snapshot, closed)
+
+    def waits(self) -> bool:
+        """Whether a file is there that is not ready yet."""
+        return self.intake.waits() or (self.event_intake is not None and self.event_intake.waits())
 
     def close(self) -> None:
         """Ends its threads."""
@@ -128,8 +142,8 @@ class Supervisor:
             self._check_folders(works)
             self._introduce(works)
         taken = 0
-        if tick or hints or works.intake.waits():
-            taken = works.intake.look(works.snapshot, {hint for hint in hints if hint is not None})
+        if tick or hints or works.waits():
+            taken = works.look({hint for hint in hints if hint is not None})
         if tick:
             works.upkeep.tick(works.snapshot)
             self._next_tick = self._clock.elapsed() + works.snapshot.loaded.settings.folders.scan_seconds
@@ -189,7 +203,7 @@ class Supervisor:
         """Everything hinted by the time there is something to do; empty where only time has passed."""
         hints: set[str | None] = set()
         try:
-            hints.add(self._hints.get(timeout=SETTLE_SECONDS if works.intake.waits() else IDLE_SECONDS))
+            hints.add(self._hints.get(timeout=SETTLE_SECONDS if works.waits() else IDLE_SECONDS))
             while True:
                 hints.add(self._hints.get_nowait())
         except queue.Empty:

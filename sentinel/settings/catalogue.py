@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, model_validator
@@ -85,6 +86,8 @@ class Substrate(Part):
 
 class Instrument(Part):
     label: str | None = None
+    certificate_until: date | None = None
+    """The last day of its certificate, a TOML date; later readings carry a remark."""
     m_condition: MCondition | None = None
     """Declared for files of this serial number that do not say."""
     backing: Backing | None = None

@@ -55,7 +55,7 @@ class Folders(Part):
     put_aside: FilePath
     """Files that could not be scored, each with its reason beside it."""
     events: FilePath | None = None
-    """A folder where other systems save files of events; taken ones are removed from it, whatever `taken_files` says."""
+    """A folder where other systems save files of events; a taken one is removed, whatever `taken_files` says."""
     watch: Literal["events", "polling"] = "events"
     """`events` for a local disk; `polling` for a network share, which sends no events."""
     taken_files: Literal["archive", "leave"] = "archive"

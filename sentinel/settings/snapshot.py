@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cached_property
 from typing import Protocol
 
 from sentinel.core.calendar import Calendar
+from sentinel.core.certificate import certificate_remark
 from sentinel.core.condition import ConditionName, folded
 from sentinel.core.due import Climate, DueRules
 from sentinel.core.measurability import Surface, obstacles
@@ -101,6 +102,11 @@ class Snapshot:
             limits_changed=bool(due.limits_changed),
             lead=_days(due.lead_days),
         )
+
+    def certificate_remark(self, serial: str | None, day: date) -> Reason | None:
+        """What is to be said of a reading of this instrument on this day."""
+        instrument = self.loaded.settings.instruments.get(serial or "")
+        return certificate_remark(serial, instrument.certificate_until, day) if instrument else None
 
     def targets_of_printer(self, printer: str) -> dict[str, str]:
         """Every target used on this printer with what people call its stock, or stocks."""

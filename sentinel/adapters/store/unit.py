@@ -54,7 +54,7 @@ class Unit:
     def check_facts(self, seq: int) -> Mapping[str, Any]:
         """What a notice says of a check."""
         row = queries.check_row(self._connection, self._site, seq)
-        kept = ("file_name", "verdict", "reasons", "metrics", "target", "patches", "matched", "m_condition")
+        kept = ("file_name", "verdict", "reasons", "metrics", "limits", "target", "patches", "matched", "m_condition")
         return {**{name: getattr(row, name) for name in kept}, "measured_at": row.measured_at.isoformat()}
 
     def has_check(self, sha256: str, table: int, condition: str) -> bool:

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 class Bounds:
     """Upper bounds; what exceeds one is refused.
 
-    `file_bytes` the whole file, `rows` and `columns` of one table, `tables` of a file, `token_bytes` one cell, name
-    or value, `header_lines` all keywords and comments of a file together.
+    `file_bytes` the whole file, `rows` and `columns` of one table, `tables` of a file, `token_bytes` one cell or one
+    header line, `header_lines` all keywords and comments above the tables of a file, and the comments in one table.
     """
 
     file_bytes: int = 64 * 1024 * 1024

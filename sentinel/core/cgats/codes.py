@@ -13,6 +13,7 @@ class Refused(StrEnum):
     TOO_MANY_COLUMNS = "too-many-columns"
     TOO_MANY_TABLES = "too-many-tables"
     TOKEN_TOO_LONG = "token-too-long"  # noqa: S105 - a code, not a secret
+    TOO_MANY_COMMENTS = "too-many-comments"
     HEADER_TOO_LONG = "header-too-long"
     EMPTY_FILE = "empty-file"
     NO_DATA = "no-data"

@@ -46,11 +46,15 @@ class _Tail:
 def rows(raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: Notes) -> Iterator[Row]:
     """The rows of a section in file order; raises at the first that does not fit the layout."""
     width = len(layout.columns)
-    count, tail = 0, _Tail()
+    count, comments, tail = 0, 0, _Tail()
     waiting: list[tuple[Line, list[str]]] = []
     for line in lines(raw, section.start, section.line, section.end):
         cells = _cells(line, layout, bounds, notes)
         if not cells:
+            comments += 1
+            if comments > bounds.header_lines:
+                message = f"expected at most {bounds.header_lines} comments among rows"
+                raise CgatsError(Refused.TOO_MANY_COMMENTS, message, line.number)
             continue
         waiting.append((line, cells))
         cells = [cell for _, some in waiting for cell in some] if len(waiting) > 1 else cells

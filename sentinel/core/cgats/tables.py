@@ -23,8 +23,15 @@ from sentinel.core.cgats.rows import Layout, rows
 from sentinel.core.cgats.sections import Section
 from sentinel.core.cgats.separators import refuse_doubtful
 
-# A row that may mean two things is no reason to look for a third.
-_FINAL = (Refused.COMMENT_AMBIGUOUS, Refused.SEPARATOR_AMBIGUOUS, Refused.ROW_AMBIGUOUS)
+# No other way of cutting would cure these, and a row that may mean two things is no reason to look for a third.
+_FINAL = (
+    Refused.COMMENT_AMBIGUOUS,
+    Refused.INCLUDE_LINE,
+    Refused.ROW_AMBIGUOUS,
+    Refused.SEPARATOR_AMBIGUOUS,
+    Refused.TOO_MANY_COMMENTS,
+    Refused.TOO_MANY_ROWS,
+)
 
 
 class _Sink(Protocol):

@@ -1,0 +1,79 @@
+"""A room as numbers, which is what the search works on."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import NamedTuple
+
+from sentinel.core.planning.changeover import Changeover
+from sentinel.core.planning.room import Printer, Room
+
+
+class Job(NamedTuple):
+    """A chart. `printer` counts the printers, `stock` the stocks of that printer; times in minutes."""
+
+    condition: str
+    printer: int
+    stock: int
+    print: int
+    dry: int
+    measure: int
+
+
+class Line:
+    """One printer. Sets of jobs are the bits of an integer, over all printers of the room."""
+
+    def __init__(self, printer: Printer, room: Room, number: int, first_job: int) -> None:
+        others = sorted({chart.stock for chart in printer.charts} - {printer.loaded})
+        self.name = printer.name
+        self.stocks = (printer.loaded, *others)
+        cores = [None if stock is None else room.stock(stock).core for stock in self.stocks]
+        self.changeover = Changeover(cores, printer.change_minutes, printer.adapter_minutes)
+        self.jobs = {
+            first_job + offset: Job(
+                chart.condition,
+                number,
+                self.stocks.index(chart.stock),
+                chart.print_minutes,
+                chart.drying_minutes,
+                chart.measuring_minutes,
+            )
+            for offset, chart in enumerate(sorted(printer.charts, key=lambda chart: chart.condition))
+        }
+        self.all = sum(1 << job for job in self.jobs)
+        self._fewest: dict[tuple[int, int], int] = {}
+
+    def fewest_changes(self, loaded: int, jobs: int) -> int:
+        """The least minutes of roll changes for the set `jobs` of this printer."""
+        key = loaded, jobs
+        if key not in self._fewest:
+            wanted = (job.stock for number, job in self.jobs.items() if jobs >> number & 1)
+            self._fewest[key] = self.changeover.fewest(loaded, wanted)
+        return self._fewest[key]
+
+
+class Jobs:
+    """The charts of a room, numbered by printer and condition, so that the order they came in changes nothing."""
+
+    def __init__(self, room: Room) -> None:
+        self.lines: list[Line] = []
+        for printer in sorted(room.printers, key=lambda printer: printer.name):
+            if printer.charts:
+                self.lines.append(Line(printer, room, len(self.lines), sum(len(line.jobs) for line in self.lines)))
+        self.each = [job for line in self.lines for job in line.jobs.values()]
+        self.all = (1 << len(self.each)) - 1
+        self._measuring: dict[int, int] = {}
+
+    @cached_property
+    def earlier_twins(self) -> list[int]:
+        """Of each job, the jobs before it that differ in name alone."""
+        return [
+            sum(1 << other for other, twin in enumerate(self.each[:number]) if twin[1:] == job[1:])
+            for number, job in enumerate(self.each)
+        ]
+
+    def measuring(self, jobs: int) -> int:
+        """Minutes to measure the set `jobs`."""
+        if jobs not in self._measuring:
+            self._measuring[jobs] = sum(job.measure for number, job in enumerate(self.each) if jobs >> number & 1)
+        return self._measuring[jobs]
