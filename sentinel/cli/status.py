@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING
 from sentinel.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import StoreView
     from sentinel.cli.parsing import Commands
-    from sentinel.core.state import StateReport
     from sentinel.settings.snapshot import Snapshot
 
 
@@ -30,6 +28,8 @@ def add_to(commands: Commands) -> None:
 
 def _status(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import StoreView
+    from sentinel.cli.situations import situations_now
+    from sentinel.core.state import derive
     from sentinel.render.status import status_json, status_table
     from sentinel.settings.loading import load
     from sentinel.settings.snapshot import Snapshot
@@ -38,7 +38,8 @@ def _status(options: argparse.Namespace) -> Exit:
     settings = snapshot.loaded.settings
     view = StoreView(settings.store.path, settings.site.name)
     now = datetime.now(UTC)
-    reports = _reports(snapshot, view, now)
+    found = situations_now(snapshot, view, sorted(snapshot.conditions, key=str))
+    reports = {str(name): derive(situation, now) for name, situation in found.items()}
     if options.json:
         print(json.dumps(status_json(reports, now), indent=2))
         return Exit.FINE
@@ -48,17 +49,6 @@ def _status(options: argparse.Namespace) -> Exit:
     print("notices: " + ", ".join(f"{count} {status}" for status, count in counts.items()))
     print(_in_force(snapshot, view.effective_settings()))
     return Exit.FINE
-
-
-def _reports(snapshot: Snapshot, view: StoreView, now: datetime) -> dict[str, StateReport]:
-    from sentinel.adapters.target_hashes import TargetHashes
-    from sentinel.service.situations import Records, needed_since, reports
-
-    checks = view.latest_checks(snapshot.recent_checks)
-    events = [each.event for each in view.events(None, needed_since(checks)) if each.undoing is None]
-    records = Records(checks, events, view.target_versions)
-    found = reports(snapshot, sorted(snapshot.conditions, key=str), records, TargetHashes(), now)
-    return {str(name): report for name, report in found.items()}
 
 
 def _in_force(snapshot: Snapshot, effective: tuple[str, str] | None) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
-from sentinel.core.calendar import Calendar
+from sentinel.core.calendar import EVERY_DAY, Calendar
 from sentinel.core.events import Event, EventKind
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.verdict import Verdict
@@ -90,28 +90,24 @@ class DueReason:
     since: datetime
 
 
-def due_reasons(
-    past: Sequence[PastCheck],
-    events: Sequence[Event],
-    scoring: Scoring,
-    leaves_limits_at: datetime | None,
-    rules: DueRules,
-) -> Iterator[DueReason]:
-    """Every rule's answer, those that will hold later among them; `past` in order, not empty; `events` in order.
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What the rules look at: checks in order, not empty; events after the last check, in order; what a check would be
+    scored with now; the earliest crossing of a limit that is to be reckoned with."""
 
-    `leaves_limits_at` is the earliest crossing of a limit that is to be reckoned with.
-    """
-    last = past[-1]
-    later = [event for event in events if event.at > last.measured_at]
-    yield from _failing(past)
-    yield from _warned(past, rules)
-    yield from _too_old(last, rules)
-    yield from _after_events(later, rules)
-    yield from _printed(later, rules)
-    yield from _stood_still(last, later, rules)
-    yield from _climate(later, rules)
-    yield from _scored_otherwise(last, scoring, rules)
-    yield from _forecast(last, leaves_limits_at, rules)
+    past: Sequence[PastCheck]
+    later: Sequence[Event]
+    scoring: Scoring
+    leaves_limits_at: datetime | None
+    rules: DueRules
+
+    @property
+    def last(self) -> PastCheck:
+        """The check measured last."""
+        return self.past[-1]
+
+
+Rule = Callable[[Case], Iterator[DueReason]]
 
 
 def failing_since(past: Sequence[PastCheck]) -> PastCheck | None:
@@ -120,8 +116,8 @@ def failing_since(past: Sequence[PastCheck]) -> PastCheck | None:
     return decisive[-1] if decisive and decisive[-1].failed else None
 
 
-def _failing(past: Sequence[PastCheck]) -> Iterator[DueReason]:
-    failure, last = failing_since(past), past[-1]
+def _failing(case: Case) -> Iterator[DueReason]:
+    failure, last = failing_since(case.past), case.last
     if last.failed:
         yield DueReason(Reason(Code.LAST_CHECK_FAILED, "the last check was beyond an action limit"), last.measured_at)
     elif failure is not None:
@@ -129,65 +125,58 @@ def _failing(past: Sequence[PastCheck]) -> Iterator[DueReason]:
         yield DueReason(Reason(Code.NOT_RECOVERED, message), failure.measured_at)
 
 
-def _warned(past: Sequence[PastCheck], rules: DueRules) -> Iterator[DueReason]:
-    if rules.warned_times is None:
+def _warned(case: Case) -> Iterator[DueReason]:
+    times = case.rules.warned_times
+    if times is None:
         return
-    row = [check.verdict is Verdict.WARN for check in past[-rules.warned_times :]]
-    if len(row) == rules.warned_times and all(row):
-        message = f"the last {len(row)} checks were beyond a warning limit"
-        yield DueReason(Reason(Code.WARNED_REPEATEDLY, message), past[-1].measured_at)
+    row = [check.verdict is Verdict.WARN for check in case.past[-times:]]
+    if len(row) == times and all(row):
+        message = f"the last {times} checks were beyond a warning limit"
+        yield DueReason(Reason(Code.WARNED_REPEATEDLY, message), case.last.measured_at)
 
 
-def _too_old(last: PastCheck, rules: DueRules) -> Iterator[DueReason]:
-    if rules.max_age is not None:
-        old_at = rules.calendar.after(last.measured_at, rules.max_age)
-        span = span_words(rules.max_age)
-        kind = "" if rules.calendar.working == frozenset(range(7)) else " of working days"
-        message = f"the last check is of {last.measured_at:%Y-%m-%d}, a check is due after {span}{kind}"
-        yield DueReason(Reason(Code.TOO_OLD, message), old_at)
+def _too_old(case: Case) -> Iterator[DueReason]:
+    max_age, calendar = case.rules.max_age, case.rules.calendar
+    if max_age is not None:
+        counted = "" if calendar.working == EVERY_DAY and not calendar.holidays else " of working time"
+        day = f"{case.last.measured_at:%Y-%m-%d}"
+        message = f"the last check is of {day}, a check is due after {span_words(max_age)}{counted}"
+        yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(case.last.measured_at, max_age))
 
 
-def _after_events(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
-    for kind in sorted({event.kind for event in later} & rules.after):
-        first = next(event for event in later if event.kind is kind)
+def _after_events(case: Case) -> Iterator[DueReason]:
+    for kind in sorted({event.kind for event in case.later} & case.rules.after):
+        first = next(event for event in case.later if event.kind is kind)
         message = f"{EVENT_WORDS[kind]} on {first.at:%Y-%m-%d}, after the last check"
         yield DueReason(Reason(Code.EVENT_SINCE, message), first.at)
 
 
-def _printed(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
-    if rules.square_metres is None:
-        return
-    total = 0.0
-    for event in later:
+def _printed(case: Case) -> Iterator[DueReason]:
+    allowed, total = case.rules.square_metres, 0.0
+    for event in case.later if allowed is not None else ():
         if event.kind is EventKind.PRINTED_AREA:
             total += float(event.facts["square_metres"])
-            if total >= rules.square_metres:
-                message = (
-                    f"{total:g} square metres were printed since the last check, {rules.square_metres:g} are allowed"
-                )
+            if allowed is not None and total >= allowed:
+                message = f"{total:g} square metres were printed since the last check, {allowed:g} are allowed"
                 yield DueReason(Reason(Code.PRINTED_SINCE, message), event.at)
                 return
 
 
-def _stood_still(last: PastCheck, later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
-    if rules.standstill is None:
-        return
-    busy = last.measured_at
-    for event in later:
+def _stood_still(case: Case) -> Iterator[DueReason]:
+    standstill, busy = case.rules.standstill, case.last.measured_at
+    for event in case.later if standstill is not None else ():
         if event.kind is EventKind.PRINTED_AREA:
-            if event.at - busy >= rules.standstill:
+            if standstill is not None and event.at - busy >= standstill:
                 message = f"the printer stood still for {span_words(event.at - busy)} since the last check"
                 yield DueReason(Reason(Code.STOOD_STILL, message), event.at)
                 return
             busy = event.at
 
 
-def _climate(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
-    ranges = rules.climate
-    if ranges is None:
-        return
+def _climate(case: Case) -> Iterator[DueReason]:
+    ranges = case.rules.climate or Climate()
     sides = (("celsius", ranges.celsius, "°C"), ("percent_humidity", ranges.percent_humidity, "% humidity"))
-    for event in later:
+    for event in case.later:
         for name, allowed, unit in sides if event.kind is EventKind.CLIMATE else ():
             value = event.facts.get(name)
             if allowed is not None and value is not None and not allowed[0] <= float(value) <= allowed[1]:
@@ -198,22 +187,49 @@ def _climate(later: Sequence[Event], rules: DueRules) -> Iterator[DueReason]:
                 return
 
 
-def _scored_otherwise(last: PastCheck, scoring: Scoring, rules: DueRules) -> Iterator[DueReason]:
-    if not scoring.marks or last.target_hash is None:
-        return
-    if rules.target_changed and last.target_hash not in scoring.targets:
+def _target_changed(case: Case) -> Iterator[DueReason]:
+    last = case.last
+    known = case.scoring.marks and last.target_hash is not None
+    if case.rules.target_changed and known and last.target_hash not in case.scoring.targets:
         message = "the last check was scored against another target than there is now"
         yield DueReason(Reason(Code.TARGET_CHANGED, message), last.measured_at)
-    elif rules.limits_changed and (last.target_hash, last.limits_mark) not in scoring.marks:
+
+
+def _limits_changed(case: Case) -> Iterator[DueReason]:
+    last = case.last
+    if not case.rules.limits_changed or last.target_hash is None or last.target_hash not in case.scoring.targets:
+        return
+    if (last.target_hash, last.limits_mark) not in case.scoring.marks:
         message = "the last check was scored with other limits than hold now"
         yield DueReason(Reason(Code.LIMITS_CHANGED, message), last.measured_at)
 
 
-def _forecast(last: PastCheck, leaves_limits_at: datetime | None, rules: DueRules) -> Iterator[DueReason]:
-    if rules.lead is None or leaves_limits_at is None:
-        return
-    message = f"by its trend it may leave a limit from {leaves_limits_at:%Y-%m-%d} on"
-    yield DueReason(Reason(Code.FORECAST, message), max(leaves_limits_at - rules.lead, last.measured_at))
+def _forecast(case: Case) -> Iterator[DueReason]:
+    lead, crossing = case.rules.lead, case.leaves_limits_at
+    if lead is not None and crossing is not None:
+        message = f"by its trend it may leave a limit from {crossing:%Y-%m-%d} on"
+        yield DueReason(Reason(Code.FORECAST, message), max(crossing - lead, case.last.measured_at))
+
+
+RULES: Mapping[str, Rule] = {
+    "failed": _failing,
+    "warned_times": _warned,
+    "max_age_days": _too_old,
+    "after": _after_events,
+    "square_metres": _printed,
+    "standstill_days": _stood_still,
+    "climate": _climate,
+    "target_changed": _target_changed,
+    "limits_changed": _limits_changed,
+    "lead_days": _forecast,
+}
+"""Every rule by its switch in the settings, in the order in which reasons are told; `failed` has none."""
+
+
+def due_reasons(case: Case) -> Iterator[DueReason]:
+    """Every rule's answer, those that will hold later among them."""
+    for rule in RULES.values():
+        yield from rule(case)
 
 
 def span_words(span: timedelta) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from sentinel.core.due import DueReason, DueRules, PastCheck, Scoring, due_reasons, in_utc
+from sentinel.core.due import Case, DueReason, DueRules, PastCheck, Scoring, due_reasons, in_utc
 from sentinel.core.events import Event
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.verdict import Verdict
@@ -55,24 +55,36 @@ class Situation:
 
 def derive(situation: Situation, now: datetime) -> StateReport:
     """The state at `now`. The last check is the one measured last, in whatever order the files came."""
-    past = sorted(situation.checks, key=lambda check: check.order)
+    past = in_order(situation.checks)
     if situation.obstacles:
         return StateReport(State.NOT_MEASURABLE, situation.obstacles, past[-1] if past else None, None)
-    events = sorted((event for event in situation.events if event.at <= now), key=lambda event: (event.at, event.seq))
-    renewed = [event for event in events if event.kind in situation.rules.never_run_after]
-    counting = [check for check in past if not renewed or check.measured_at >= renewed[-1].at]
-    if not counting:
-        return StateReport(State.NEVER_RUN, (_never_run(renewed[-1:]),), past[-1] if past else None, None)
-    return _by_rules(situation, counting, events, in_utc(now))
-
-
-def _by_rules(situation: Situation, past: list[PastCheck], events: list[Event], now: datetime) -> StateReport:
-    found = list(due_reasons(past, events, situation.scoring, situation.leaves_limits_at, situation.rules))
+    case, renewed = the_case(situation, now)
+    if case is None:
+        return StateReport(State.NEVER_RUN, (_never_run(renewed),), past[-1] if past else None, None)
+    now = in_utc(now)
+    found = list(due_reasons(case))
     holding = [each for each in found if in_utc(each.since) <= now]
     ahead = sorted((each for each in found if in_utc(each.since) > now), key=lambda each: each.since)
     first = min((in_utc(each.since) for each in holding or ahead), default=None)
-    reasons = (*(each.reason for each in holding), *_remarks(past[-1]))
-    return StateReport(State.DUE if holding else State.CURRENT, reasons, past[-1], first, tuple(ahead))
+    reasons = (*(each.reason for each in holding), *_remarks(case.last))
+    return StateReport(State.DUE if holding else State.CURRENT, reasons, case.last, first, tuple(ahead))
+
+
+def the_case(situation: Situation, now: datetime) -> tuple[Case | None, Event | None]:
+    """What the rules look at, None where no check counts; and the last event that made earlier checks count no more."""
+    rules = situation.rules
+    events = sorted((event for event in situation.events if event.at <= now), key=lambda event: (event.at, event.seq))
+    renewed = next((event for event in reversed(events) if event.kind in rules.never_run_after), None)
+    past = [check for check in in_order(situation.checks) if renewed is None or check.measured_at >= renewed.at]
+    if not past:
+        return None, renewed
+    later = [event for event in events if event.at > past[-1].measured_at]
+    return Case(past, later, situation.scoring, situation.leaves_limits_at, rules), renewed
+
+
+def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:
+    """Checks in the order in which they were measured."""
+    return sorted(checks, key=lambda check: check.order)
 
 
 def _remarks(last: PastCheck) -> tuple[Reason, ...]:
@@ -81,9 +93,8 @@ def _remarks(last: PastCheck) -> tuple[Reason, ...]:
     return (Reason(Code.LAST_CHECK_WARNED, "the last check was beyond a warning limit"),)
 
 
-def _never_run(renewed: list[Event]) -> Reason:
-    if renewed:
-        [event] = renewed
-        message = f"no check since the {event.kind.value.replace('-', ' ')} of {event.at:%Y-%m-%d}"
-        return Reason(Code.NEVER_RUN_SINCE, message)
-    return Reason(Code.NEVER_RUN, "no check has been recorded for this printing condition")
+def _never_run(renewed: Event | None) -> Reason:
+    if renewed is None:
+        return Reason(Code.NEVER_RUN, "no check has been recorded for this printing condition")
+    message = f"no check since the {renewed.kind.value.replace('-', ' ')} of {renewed.at:%Y-%m-%d}"
+    return Reason(Code.NEVER_RUN_SINCE, message)

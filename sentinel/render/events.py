@@ -76,13 +76,8 @@ def _time(at: datetime, zone: ZoneInfo) -> str:
 
 
 def _place(event: Event) -> str:
-    return "/".join(
-        [
-            event.printer,
-            *([event.substrate or "*"] if event.substrate or event.mode else []),
-            *filter(None, [event.mode]),
-        ]
-    )
+    substrate = event.substrate or ("*" if event.mode else None)
+    return "/".join(filter(None, (event.printer, substrate, event.mode)))
 
 
 def _facts(facts: Mapping[str, Any]) -> str:

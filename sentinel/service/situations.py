@@ -37,12 +37,18 @@ def reports(
     snapshot: Snapshot, names: Iterable[ConditionName], records: Records, hashes: Hashes, now: datetime
 ) -> dict[ConditionName, StateReport]:
     """The state of each of these conditions at `now`."""
+    found = situations(snapshot, names, records, hashes)
+    return {name: derive(situation, now) for name, situation in found.items()}
+
+
+def situations(
+    snapshot: Snapshot, names: Iterable[ConditionName], records: Records, hashes: Hashes
+) -> dict[ConditionName, Situation]:
+    """All that the states of these conditions depend on but the time."""
     events: dict[str, list[Event]] = {}
     for event in records.events:
         events.setdefault(event.printer, []).append(event)
-    return {
-        name: derive(_situation(snapshot, name, records, events.get(name.printer, ()), hashes), now) for name in names
-    }
+    return {name: _situation(snapshot, name, records, events.get(name.printer, ()), hashes) for name in names}
 
 
 def needed_since(checks: Mapping[str, Sequence[PastCheck]]) -> datetime | None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from sentinel.core.drift.arrays import BoolArray, FloatArray
 from sentinel.core.drift.crossing import Line, crossing_bounds, expected_crossing
+from sentinel.core.drift.exposure import days_to_exposure
 from sentinel.core.drift.quantiles import student_probability
 from sentinel.core.drift.report import Bounds, Crossing, DriftSettings, Forecast, Outlook
 from sentinel.core.drift.trend import fit_lines
@@ -59,22 +60,22 @@ def _fitted(
         line.slope.tolist(),
         slope_low.tolist(),
         slope_high.tolist(),
-        _chances(line),
+        student_probability(np.abs(line.slope) / np.sqrt(line.slope_variance), line.freedom).tolist(),
         fits.scatter_sigma().tolist(),
+        _days(_exposure(line, limits, settings), last, settings.horizon),
         strict=True,
     )
     return [
         (
             Outlook.TREND if trending[row] else Outlook.NO_TREND,
-            Forecast(n, day, level, slope, (a, b), chance, scatter, lower[row], upper[row], fits, row),
+            Forecast(n, day, level, slope, (a, b), chance, scatter, lower[row], upper[row], check_by, fits, row),
         )
-        for row, (n, day, level, slope, a, b, chance, scatter) in enumerate(columns)
+        for row, (n, day, level, slope, a, b, chance, scatter, check_by) in enumerate(columns)
     ]
 
 
-def _chances(line: Line) -> list[float]:
-    sizes = np.abs(line.slope) / np.sqrt(line.slope_variance)
-    return [student_probability(t, freedom) for t, freedom in zip(sizes.tolist(), line.freedom.tolist(), strict=True)]
+def _exposure(line: Line, limits: FloatArray, settings: DriftSettings) -> FloatArray:
+    return days_to_exposure(line, limits[:, 0], limits[:, 1], settings.days_outside, settings.horizon)
 
 
 def _crossings(
@@ -86,9 +87,11 @@ def _crossings(
     horizon: float,
 ) -> list[Crossing | None]:
     """None where there is no such limit."""
-    expected = expected_crossing(line, limits, side)
-    likely = crossing_bounds(line, limits, side, LIKELY)
-    wide = crossing_bounds(line, limits, side, WIDE)
+    there = np.isfinite(limits)
+    at = np.where(there, limits, 0.0)
+    expected = expected_crossing(line, at, side)
+    likely = crossing_bounds(line, at, side, LIKELY)
+    wide = crossing_bounds(line, at, side, WIDE)
     unsure = ~trending & (expected > 0)
     days = [
         _days(ahead, last, horizon)
@@ -101,8 +104,8 @@ def _crossings(
         )
     ]
     return [
-        Crossing(limit, day, (early, late), (first, at_last)) if np.isfinite(limit) else None
-        for limit, day, early, late, first, at_last in zip(limits.tolist(), *days, strict=True)
+        Crossing(limit, day, (early, late), (first, at_last)) if known else None
+        for known, limit, day, early, late, first, at_last in zip(there.tolist(), limits.tolist(), *days, strict=True)
     ]
 
 

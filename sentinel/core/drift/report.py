@@ -44,8 +44,9 @@ class DriftSettings:
     Run lengths of the charts' limits: `charts`; limits for many series: `many_series.limits_for`. An infinite limit
     turns its chart off. `least_sigma`: `baseline.baseline_of`. `step_evidence`: `steps.last_steps`. No forecast is made
     from fewer than `least_readings` (at least 5). There is a trend where the slope is not 0 with `trend_confidence`; at
-    0.95 about one steady series in thirty shows one, one in ten where it wanders. Nothing is said of days more than
-    `horizon` after the last reading.
+    0.95 about one steady series in thirty shows one, one in ten where it wanders. A check is wanted before the level is
+    expected to have been outside for `days_outside`, see `exposure`. Nothing is said of days more than `horizon` after
+    the last reading.
     """
 
     baseline_readings: int
@@ -57,6 +58,7 @@ class DriftSettings:
     least_readings: int
     step_evidence: float
     trend_confidence: float
+    days_outside: float
     horizon: float
 
 
@@ -120,7 +122,8 @@ class Forecast:
     """The line through the readings since the start, and how sure it is.
 
     `level` is the line at the last reading's `day`, `slope` per day with its 90 % bounds, `chance` the probability that
-    the slope goes that way at all, `scatter` the sigma of single readings about the line.
+    the slope goes that way at all, `scatter` the sigma of single readings about the line. `check_by` is the day by
+    which to look again, None where it is not within the horizon.
     """
 
     readings: int
@@ -132,6 +135,7 @@ class Forecast:
     scatter: float
     lower: Crossing | None
     upper: Crossing | None
+    check_by: float | None
     fits: Fits
     row: int
 

@@ -41,7 +41,12 @@ class Line:
             for offset, chart in enumerate(sorted(printer.charts, key=lambda chart: chart.condition))
         }
         self.all = sum(1 << job for job in self.jobs)
+        self.of_stock = [self._set_of(stock) for stock in range(len(self.stocks))]
+        """By stock, its jobs."""
         self._fewest: dict[tuple[int, int], int] = {}
+
+    def _set_of(self, stock: int) -> int:
+        return sum(1 << number for number, job in self.jobs.items() if job.stock == stock)
 
     def fewest_changes(self, loaded: int, jobs: int) -> int:
         """The least minutes of roll changes for the set `jobs` of this printer."""

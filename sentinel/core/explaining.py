@@ -1,0 +1,147 @@
+"""Why a printing condition stands where it stands: every rule with its setting, its inputs, its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from sentinel.core.calendar import EVERY_DAY
+from sentinel.core.due import DAY, RULES, Case, DueRules, in_utc
+from sentinel.core.events import EventKind
+from sentinel.core.state import Situation, StateReport, derive, the_case
+from sentinel.core.verdict import Verdict
+
+Answer = Literal["holds", "will hold", "does not hold", "off"]
+
+
+@dataclass(frozen=True, slots=True)
+class RuleAnswer:
+    """`rule` is the switch's name in [due]; `setting` what it is set to, None for off; `inputs` what it looked at;
+    `since` when it began to hold, or will; `change` what would change the answer."""
+
+    rule: str
+    setting: Any
+    inputs: Mapping[str, Any]
+    answer: Answer
+    since: datetime | None
+    message: str | None
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """`answers` is empty where no rule is asked: not-measurable and never-run come before all rules."""
+
+    report: StateReport
+    answers: tuple[RuleAnswer, ...]
+
+
+def explain(situation: Situation, now: datetime) -> Explanation:
+    """The state at `now` and the answer of every rule."""
+    report = derive(situation, now)
+    case = None if situation.obstacles else the_case(situation, now)[0]
+    if case is None:
+        return Explanation(report, ())
+    return Explanation(report, tuple(_answers(case, now)))
+
+
+def _answers(case: Case, now: datetime) -> list[RuleAnswer]:
+    answers = []
+    for name, rule in RULES.items():
+        setting = _SETTINGS[name](case.rules)
+        found = list(rule(case))
+        change, inputs = _CHANGES[name], _INPUTS[name](case)
+        if not found:
+            answer: Answer = "off" if setting is None else "does not hold"
+            answers.append(RuleAnswer(name, setting, inputs, answer, None, None, change))
+        for each in found:
+            answer = "holds" if in_utc(each.since) <= in_utc(now) else "will hold"
+            answers.append(RuleAnswer(name, setting, inputs, answer, each.since, each.reason.message, change))
+    return answers
+
+
+def _days(span: Any) -> float | None:
+    return None if span is None else span / DAY
+
+
+def _climate_set(rules: DueRules) -> Any:
+    climate = rules.climate
+    return None if climate is None else {"celsius": climate.celsius, "percent_humidity": climate.percent_humidity}
+
+
+_SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
+    "failed": lambda _rules: True,
+    "warned_times": lambda rules: rules.warned_times,
+    "max_age_days": lambda rules: _days(rules.max_age),
+    "after": lambda rules: sorted(kind.value for kind in rules.after) or None,
+    "square_metres": lambda rules: rules.square_metres,
+    "standstill_days": lambda rules: _days(rules.standstill),
+    "climate": _climate_set,
+    "target_changed": lambda rules: rules.target_changed or None,
+    "limits_changed": lambda rules: rules.limits_changed or None,
+    "lead_days": lambda rules: _days(rules.lead),
+}
+
+
+def _happened(case: Case, *kinds: EventKind) -> list[str]:
+    return [f"{event.kind.value} {event.at:%Y-%m-%d}" for event in case.later if event.kind in kinds]
+
+
+_INPUTS: Mapping[str, Callable[[Case], Mapping[str, Any]]] = {
+    "failed": lambda case: {"last verdict": case.last.verdict.value, "counts as recovered": case.last.recovered},
+    "warned_times": lambda case: {"warnings in a row": _warnings(case)},
+    "max_age_days": lambda case: {
+        "last measured": case.last.measured_at.isoformat(),
+        "counts": "every day" if case.rules.calendar.working == EVERY_DAY else "working days",
+    },
+    "after": lambda case: {"events since": _happened(case, *case.rules.after)},
+    "square_metres": lambda case: {"printed since": _area(case)},
+    "standstill_days": lambda case: {"printing since": _happened(case, EventKind.PRINTED_AREA)[-3:]},
+    "climate": lambda case: {"reports since": len(_happened(case, EventKind.CLIMATE))},
+    "target_changed": lambda case: {"scored against": _short(case.last.target_hash), "now": _targets(case)},
+    "limits_changed": lambda case: {"scored with": case.last.limits_mark, "now": _marks(case)},
+    "lead_days": lambda case: {
+        "may leave a limit": case.leaves_limits_at.isoformat() if case.leaves_limits_at else "no forecast"
+    },
+}
+
+_CHANGES: Mapping[str, str] = {
+    "failed": "a check within every limit, or within `recover` where that is set",
+    "warned_times": "a check without a warning",
+    "max_age_days": "any check",
+    "after": "any check after the event",
+    "square_metres": "any check",
+    "standstill_days": "any check after the standstill",
+    "climate": "any check after the report",
+    "target_changed": "a check scored against the target there is now",
+    "limits_changed": "a check scored with the limits that hold now",
+    "lead_days": "a check that shows another trend",
+}
+
+
+def _warnings(case: Case) -> int:
+    row = 0
+    for check in reversed(case.past):
+        if check.verdict is not Verdict.WARN:
+            break
+        row += 1
+    return row
+
+
+def _area(case: Case) -> str:
+    total = sum(float(e.facts["square_metres"]) for e in case.later if e.kind is EventKind.PRINTED_AREA)
+    return f"{total:g} square metres"
+
+
+def _short(sha256: str | None) -> str | None:
+    return None if sha256 is None else sha256[:12]
+
+
+def _targets(case: Case) -> list[str]:
+    return sorted(target[:12] for target in case.scoring.targets)
+
+
+def _marks(case: Case) -> list[str]:
+    return sorted(mark for _, mark in case.scoring.marks)

@@ -1,0 +1,82 @@
+"""An explanation of a state, as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sentinel.core.explaining import Explanation, RuleAnswer
+
+EXPLAIN_SCHEMA = "sentinel.explain/1"
+
+
+def explained_text(condition: str, explanation: Explanation, zone: ZoneInfo) -> str:
+    """The state with its reasons, then a paragraph a rule, those that hold first."""
+    report = explanation.report
+    lines = [f"{condition}: {report.state.value}"]
+    if report.last:
+        measured = report.last.measured_at.astimezone(zone)
+        lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
+    if report.due_at:
+        lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")
+    lines += [f"- {reason.message} ({reason.code})" for reason in report.reasons]
+    if not explanation.answers:
+        lines.append("No rule is asked: this comes before all of them.")
+    for answer in sorted(explanation.answers, key=lambda each: ORDER.index(each.answer)):
+        lines += ["", *_rule(answer, zone)]
+    return "\n".join(lines)
+
+
+ORDER = ("holds", "will hold", "does not hold", "off")
+
+
+def _rule(answer: RuleAnswer, zone: ZoneInfo) -> list[str]:
+    since = f" from {answer.since.astimezone(zone):%Y-%m-%d %H:%M}" if answer.since else ""
+    lines = [f"{answer.rule}: {answer.answer}{since}"]
+    if answer.answer == "off":
+        return [*lines, f"  switched on by [due] {answer.rule}"]
+    if answer.message:
+        lines.append(f"  why: {answer.message}")
+    lines += [f"  set to: {_plain(answer.setting)}", f"  looked at: {_inputs(answer.inputs)}"]
+    return [*lines, f"  changed by: {answer.change}"]
+
+
+def _inputs(inputs: Mapping[str, Any]) -> str:
+    return "; ".join(f"{name} = {_plain(value)}" for name, value in inputs.items())
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return ", ".join(map(str, value)) or "none"
+    if isinstance(value, dict):
+        return _inputs(value)
+    return "unknown" if value is None else str(value)
+
+
+def explained_json(condition: str, explanation: Explanation, now: datetime) -> dict[str, Any]:
+    """The same, whole."""
+    report = explanation.report
+    return {
+        "schema": EXPLAIN_SCHEMA,
+        "generated_at": now.isoformat(),
+        "condition": condition,
+        "state": report.state.value,
+        "reasons": [reason.as_json() for reason in report.reasons],
+        "due_at": report.due_at.isoformat() if report.due_at else None,
+        "rules": [
+            {
+                "rule": answer.rule,
+                "setting": answer.setting,
+                "inputs": answer.inputs,
+                "answer": answer.answer,
+                "since": answer.since.isoformat() if answer.since else None,
+                "message": answer.message,
+                "changed_by": answer.change,
+            }
+            for answer in explanation.answers
+        ],
+    }
