@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 from pathlib import Path
 
@@ -23,8 +24,11 @@ class Archive:
         return name
 
     def fetch(self, name: str) -> bytes:
-        """The bytes of this hash. Raises OSError where they are not there."""
-        return self._path(name).read_bytes()
+        """The bytes of this hash. Raises OSError where they are not there, or no longer the same."""
+        data = self._path(name).read_bytes()
+        if hashlib.sha256(data).hexdigest() != name:
+            raise OSError(errno.EIO, f"other bytes under the name {name}")
+        return data
 
     def _path(self, name: str) -> Path:
         return self._folder / name[:2] / name

@@ -10,7 +10,21 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sentinel import __version__
-from sentinel.cli import check, checks, compare, config, event, explain, notify, rescore, run, status, store, target
+from sentinel.cli import (
+    check,
+    checks,
+    compare,
+    config,
+    event,
+    explain,
+    notify,
+    rejudge,
+    rescore,
+    run,
+    status,
+    store,
+    target,
+)
 from sentinel.cli.exits import Exit
 from sentinel.errors import SentinelError
 
@@ -49,6 +63,6 @@ def parser() -> argparse.ArgumentParser:
         help=f"the settings (default: $SENTINEL_CONFIG, else {DEFAULT_CONFIG})",
     )
     commands = top.add_subparsers(dest="command", title="commands", required=True, metavar="COMMAND")
-    for group in (run, check, status, explain, checks, compare, rescore, target, event, config, notify, store):
+    for group in (run, check, status, explain, checks, compare, rescore, rejudge, target, event, config, notify, store):
         group.add_to(commands)
     return top

@@ -38,8 +38,8 @@ def _add_parser(group: Commands) -> None:
         usage="sentinel event add [-h] KIND --printer P [--substrate S] [--mode M] [--at TIME] [--by WHO] "
         "[--note TEXT] [FACT=VALUE ...]",
         help="tell what happened",
-        description="Records an event. The service takes it into account within seconds. Exit codes: 0 recorded, "
-        "2 refused.",
+        description="Records an event. A running service takes it into account when it next derives the states "
+        "(`scan_seconds` of the settings). Exit codes: 0 recorded, 2 refused.",
         epilog=f"Kinds, with their facts: {kinds}.",
     )
     parser.add_argument("kind", metavar="KIND", help="what happened, see below")

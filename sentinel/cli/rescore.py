@@ -7,12 +7,9 @@ import json
 from typing import TYPE_CHECKING
 
 from sentinel.cli.exits import Exit
-from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.archive import Archive
     from sentinel.cli.parsing import Commands
-    from sentinel.core.cgats.measurement import Measurement
 
 
 def add_to(commands: Commands) -> None:
@@ -32,17 +29,16 @@ def add_to(commands: Commands) -> None:
 def _rescore(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.archive import Archive
     from sentinel.adapters.store.store import StoreView
+    from sentinel.cli.sources import archived, recorded_check
     from sentinel.core.scoring.rescoring import TOLERANCE, rescored
     from sentinel.core.scoring.score import RULES_VERSION
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
-    record = StoreView(settings.store.path, settings.site.name).recorded_check(options.check)
-    if record is None:
-        raise AdminError(f"expected the number of a recorded check, got {options.check}: see `sentinel checks`")
+    record = recorded_check(StoreView(settings.store.path, settings.site.name), options.check)
     archive = Archive(settings.folders.archive)
-    target = _measurement(archive, record.target_hash, record.target_table, f"the target {record.target}")
-    sample = _measurement(archive, record.sha256, record.table, record.file_name)
+    target = archived(archive, record.target_hash, record.target_table, f"the target {record.target}")
+    sample = archived(archive, record.sha256, record.table, record.file_name)
     again = rescored(target, sample, record.limits, record.reckoning, record.metrics)
     same = again.worst <= TOLERANCE and again.verdict is record.verdict
     outcome = {
@@ -57,13 +53,3 @@ def _rescore(options: argparse.Namespace) -> Exit:
     }
     print(json.dumps(outcome) if options.json else "\n".join(f"{name}: {value}" for name, value in outcome.items()))
     return Exit.FINE if same else Exit.FAILED
-
-
-def _measurement(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
-    from sentinel.core.cgats import measurements, read
-
-    try:
-        data = archive.fetch(sha256)
-    except OSError as fault:
-        raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
-    return measurements(read(data))[table - 1]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import sys
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,10 +48,11 @@ def recorded_check(view: StoreView, seq: int) -> RecordedCheck:
 
 def archived(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
     """A measurement of an archived file. Raises AdminError where it cannot be had."""
-    from sentinel.core.cgats import CgatsError, measurements, read
+    from sentinel.core.cgats import Bounds, CgatsError, measurements, read
 
+    whatever = Bounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
     try:
-        return measurements(read(archive.fetch(sha256)))[table - 1]
+        return measurements(read(archive.fetch(sha256), whatever))[table - 1]
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
     except (CgatsError, IndexError) as fault:

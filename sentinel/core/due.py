@@ -112,8 +112,13 @@ Rule = Callable[[Case], Iterator[DueReason]]
 
 def failing_since(past: Sequence[PastCheck]) -> PastCheck | None:
     """The last failed check, unless a later one recovered; None where the condition is not failing."""
-    decisive = [check for check in past if check.failed or check.recovered]
-    return decisive[-1] if decisive and decisive[-1].failed else None
+    last = decisive(past)
+    return last if last is not None and last.failed else None
+
+
+def decisive(past: Sequence[PastCheck]) -> PastCheck | None:
+    """The last check that failed or recovered."""
+    return next((check for check in reversed(past) if check.failed or check.recovered), None)
 
 
 def _failing(case: Case) -> Iterator[DueReason]:

@@ -15,8 +15,8 @@ from sentinel.core.event_texts import EventError, Known, event_from, name_of
 from sentinel.core.events import Event
 from sentinel.errors import OperatorError
 
-MOST_EVENTS = 10_000
-"""Events of one file, which are written in one transaction."""
+MOST_EVENTS = 2_000
+"""Events of one file: they are written in one transaction, and others wait for the store meanwhile."""
 
 _KINDS = {bool: "true or false", list: "an array", dict: "an object"}
 

@@ -82,19 +82,19 @@ def transitions(opened: Mapping[IncidentKind, OpenIncident], report: StateReport
 
 
 def _failing(incident: OpenIncident | None, report: StateReport) -> tuple[Transition, ...]:
-    kind, last = IncidentKind.CHECK_FAILED, report.last
-    if _has(report, Code.LAST_CHECK_FAILED) and last is not None:
+    kind, last, failed = IncidentKind.CHECK_FAILED, report.last, report.failing
+    if failed is not None:
         if incident is None:
-            return (Transition(kind, Step.OPENED, NoticeKind.CHECK_FAILED, last.seq, 1),)
-        if incident.cause is None or last.seq > incident.cause:  # an older one was told before
-            return (Transition(kind, Step.REPEATED, NoticeKind.CHECK_FAILED, last.seq, incident.count + 1),)
+            return (Transition(kind, Step.OPENED, NoticeKind.CHECK_FAILED, failed.seq, 1),)
+        if incident.cause is None or failed.seq > incident.cause:  # an older one was told before
+            return (Transition(kind, Step.REPEATED, NoticeKind.CHECK_FAILED, failed.seq, incident.count + 1),)
         return ()
-    if incident is None or _has(report, Code.NOT_RECOVERED):
+    if incident is None:
         return ()
-    newer = last is not None and (
-        incident.cause is None or last.seq > incident.cause
+    over = report.decisive is not None and (
+        incident.cause is None or report.decisive.seq > incident.cause
     )  # else the failure was taken back
-    notice = NoticeKind.RECOVERED if newer else None
+    notice = NoticeKind.RECOVERED if over else None
     return (Transition(kind, Step.CLOSED, notice, last.seq if last else None, incident.count),)
 
 

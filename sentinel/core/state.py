@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from sentinel.core.due import Case, DueReason, DueRules, PastCheck, Scoring, due_reasons, in_utc
+from sentinel.core.due import Case, DueReason, DueRules, PastCheck, Scoring, decisive, due_reasons, in_utc
 from sentinel.core.events import Event
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.verdict import Verdict
@@ -27,7 +27,7 @@ class StateReport:
     """A state with every reason for it, a failed check first.
 
     `due_at` is when it turns due, or turned due where it is; None where no check can make it so. `ahead` are the
-    reasons that will hold later, with their dates.
+    reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered.
     """
 
     state: State
@@ -35,6 +35,12 @@ class StateReport:
     last: PastCheck | None
     due_at: datetime | None
     ahead: tuple[DueReason, ...] = ()
+    decisive: PastCheck | None = None
+
+    @property
+    def failing(self) -> PastCheck | None:
+        """The last failed check, where nothing has recovered since."""
+        return self.decisive if self.decisive is not None and self.decisive.failed else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +73,8 @@ def derive(situation: Situation, now: datetime) -> StateReport:
     ahead = sorted((each for each in found if in_utc(each.since) > now), key=lambda each: each.since)
     first = min((in_utc(each.since) for each in holding or ahead), default=None)
     reasons = (*(each.reason for each in holding), *_remarks(case.last))
-    return StateReport(State.DUE if holding else State.CURRENT, reasons, case.last, first, tuple(ahead))
+    state = State.DUE if holding else State.CURRENT
+    return StateReport(state, reasons, case.last, first, tuple(ahead), decisive(case.past))
 
 
 def the_case(situation: Situation, now: datetime) -> tuple[Case | None, Event | None]:

@@ -80,7 +80,8 @@ class Assessor:
             return replace(bare, score=unscored(first, *obstacles))
         try:
             aims = self._aims(condition)
-            refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
+            if any(aim.reckoning.ink_space for aim in aims):
+                refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
         rivals = self._rivals(condition)

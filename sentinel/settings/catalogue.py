@@ -56,6 +56,12 @@ class Route(Part):
 Technology = Literal["aqueous-dye", "aqueous-pigment", "solvent", "latex", "uv"]
 
 
+def _each_once(inks: tuple[str, ...]) -> tuple[str, ...]:
+    if twice := sorted({ink for ink in inks if inks.count(ink) > 1}):
+        raise ValueError(f"expected each ink once, got {', '.join(twice)} again")
+    return inks
+
+
 class Printer(Part):
     label: str | None = None
     """How people call it."""
@@ -63,7 +69,7 @@ class Printer(Part):
     """Other spellings met in files."""
     technology: Technology = "aqueous-pigment"
     """Decides which cautions a notice carries."""
-    inks: Names = ()
+    inks: Annotated[Names, AfterValidator(_each_once)] = ()
     """The inks in the order of the printer's channels, which names those of an n-channel chart."""
 
 

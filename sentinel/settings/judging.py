@@ -108,6 +108,12 @@ class Group(Part):
         return self
 
 
+def _not_all(name: str) -> str:
+    if name == "all":
+        raise ValueError("expected a name of a group, got 'all', which is every patch")
+    return name
+
+
 class TargetFile(Part):
     file: FilePath | None = None
     """A CGATS file with the aim values; without it, the newest version in use of `sentinel target add`."""
@@ -125,7 +131,7 @@ class TargetFile(Part):
     """The limit set for this kind of chart: the maximum of a strip is not that of a full chart."""
     least_share: Share | None = None
     """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
-    groups: dict[Name, Group] = {}
+    groups: dict[Annotated[Name, AfterValidator(_not_all)], Group] = {}
     """Groups of patches of this chart that replace those told from device values, or add to them."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
@@ -33,13 +34,21 @@ def take(room: Room, place: str, content: str, minutes: int = 0) -> None:
     assert sentinel("--config", room.config, "run", "--once").code == 0
 
 
-@pytest.fixture
-def recorded(room: Room) -> Room:
+@pytest.fixture(scope="module")
+def master(tmp_path_factory: pytest.TempPathFactory) -> Room:
     """A room with three checks: a failed one, one that warned and one of another stock."""
+    room = Room(tmp_path_factory.mktemp("master") / "room")
     room.configure(extra=OWN)
-    take(room, "north/satin-240/monday.txt", cgats.text(cgats.FAILING))
-    take(room, "north/satin-240/tuesday.txt", cgats.text(cgats.GOOD), 1)
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING), at=LATELY)
+    room.put("north/satin-240/tuesday.txt", cgats.text(cgats.GOOD), at=LATELY + timedelta(minutes=1))
     take(room, "north/matte-190/monday.txt", cgats.text(0.125), 2)
+    return room
+
+
+@pytest.fixture
+def recorded(master: Room, room: Room) -> Room:
+    """A copy of it, to be spoilt."""
+    shutil.copytree(master.folder, room.folder, dirs_exist_ok=True)
     return room
 
 
@@ -191,7 +200,8 @@ def test_a_file_larger_than_the_reader_s_own_bounds_is_scored_again_as_it_was_sc
     """The settings let 20,000 header lines be more."""
     room.configure(extra="[reader]\nheader_lines = 40000\n")
     remarks = "".join(f"# remark {line}\n" for line in range(21_000))
-    take(room, "north/satin-240/long.txt", cgats.text(cgats.GOOD).replace("BEGIN_DATA_FORMAT", f"{remarks}BEGIN_DATA_FORMAT", 1))
+    text = cgats.text(cgats.GOOD).replace("BEGIN_DATA_FORMAT", f"{remarks}BEGIN_DATA_FORMAT", 1)
+    take(room, "north/satin-240/long.txt", text)
     assert rescored(room, number(room, "long.txt"))["identical"]
 
 

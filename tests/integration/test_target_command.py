@@ -1,30 +1,39 @@
-"""`sentinel target`: targets kept, adopted, listed, shown and retired by the installed command."""
+"""`sentinel target` on a real store and archive: kept, adopted, listed, shown, retired, and every refusal."""
 
 from __future__ import annotations
 
 import hashlib
+import io
 import json
+from contextlib import chdir, redirect_stderr, redirect_stdout
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from sentinel.cli.app import main
 from sentinel.core.cgats import measurements, read
-from tests.e2e.command import Done, sentinel
+from tests.e2e.command import Done
 from tests.support import cgats
 from tests.support.clock import NOON
-from tests.support.room import Room, rows
+from tests.support.room import Room, Staff, rows
 
 SATIN = "north/satin-240"
 WITHOUT_FILE = ('file = "targets/house.txt"\n', "")
-HURRY = ("[store]", "quiet_seconds = 0.1\n[store]")
 PAIR = ("--by", "Ana", "--approved-by", "Ben")
 SHIFTS = (0.2, 0.4, 0.6)
 
 
 def run(room: Room, *words: str | Path) -> Done:
-    return sentinel("--config", room.config, *words, cwd=room.folder)
+    """The command in this process, in the room's folder."""
+    out, err = io.StringIO(), io.StringIO()
+    with chdir(room.folder), redirect_stdout(out), redirect_stderr(err):
+        try:
+            code = main(["--config", str(room.config), *map(str, words)])
+        except SystemExit as usage:
+            code = int(str(usage.code))
+    return Done(code, out.getvalue(), err.getvalue())
 
 
 def target(room: Room, *words: str | Path) -> Done:
@@ -33,7 +42,7 @@ def target(room: Room, *words: str | Path) -> Done:
 
 def kept(room: Room) -> Room:
     """The room with its target kept by the sentinel instead of named as a file."""
-    room.configure(HURRY, WITHOUT_FILE)
+    room.configure(WITHOUT_FILE)
     assert target(room, "add", "house", "targets/house.txt", "--by", "Ana").code == 0
     return room
 
@@ -41,9 +50,10 @@ def kept(room: Room) -> Room:
 def checked(room: Room, *texts: str, condition: str = SATIN) -> list[str]:
     """The numbers of the checks that these files bring."""
     before = seqs(room)
+    staff = Staff(room)
     for number, text in enumerate(texts):
-        room.put(f"{condition}/{len(before)}-{number}.txt", text, at=NOON + timedelta(minutes=number))
-    assert run(room, "run", "--once").code == 0
+        staff.take(f"{condition}/{len(before)}-{number}.txt", text, at=NOON + timedelta(minutes=number))
+    staff.store.close()
     return [str(seq) for seq in seqs(room) if seq not in before]
 
 
@@ -84,7 +94,7 @@ def refused(room: Room, *words: str | Path) -> str:
 
 def test_a_file_becomes_the_first_version_with_its_hash_and_source(tmp_path: Path) -> None:
     room = Room(tmp_path / "room")
-    room.configure(HURRY, WITHOUT_FILE)
+    room.configure(WITHOUT_FILE)
     done = target(room, "add", "house", "targets/house.txt", "--by", "Ana  Lee", "--source", "our press of May")
     assert (done.code, done.err) == (0, "")
     assert "new checks are scored against it" in done.out
@@ -98,7 +108,7 @@ def test_a_file_becomes_the_first_version_with_its_hash_and_source(tmp_path: Pat
 
 def test_without_a_version_the_settings_are_faulty_and_say_what_to_do(tmp_path: Path) -> None:
     room = Room(tmp_path / "room")
-    room.configure(HURRY, WITHOUT_FILE)
+    room.configure(WITHOUT_FILE)
     done = run(room, "config", "check")
     assert done.code == 2
     assert "targets.house: expected a version of the target house in use, got none" in done.err
@@ -334,11 +344,9 @@ def test_retiring_the_only_version_leaves_its_conditions_without_a_target(tmp_pa
     room = kept(Room(tmp_path / "room"))
     told = target(room, "retire", "house", "--by", "Ben", "--why", "the stock is gone").out
     assert "No version is left: new checks of north/satin-240, north/matte-190, south/satin-240" in told
-    room.put(f"{SATIN}/sheet.txt", cgats.text(cgats.GOOD))
-    assert run(room, "run", "--once").code == 0
-    assert (
-        "expected a version of the target house in use, got none" in (room.aside / "sheet.txt.reason.txt").read_text()
-    )
+    assert checked(room, cgats.text(cgats.GOOD)) == []
+    [reason] = room.aside.glob("*.reason.txt")
+    assert "expected a version of the target house in use, got none" in reason.read_text()
     (room.folder / "sheet.txt").write_text(cgats.text(cgats.GOOD))
     [line] = run(room, "check", "sheet.txt", "--condition", SATIN, "--json").lines()
     assert [reason["code"] for reason in line["reasons"]] == ["no-target"]
@@ -372,12 +380,3 @@ def test_the_file_of_a_version_is_written_as_it_was_kept(room: Room, tmp_path: P
 def test_show_and_list_agree(room: Room) -> None:
     [listed] = [line for line in target(room, "list", "--json").lines() if line["target"] == "house"]
     assert json.dumps(shown(room, "house@1")) == json.dumps(listed)
-
-
-@pytest.mark.parametrize("command", ["add", "list", "show", "retire"])
-def test_each_command_explains_itself(command: str) -> None:
-    done = sentinel("target", command, "--help")
-    assert (done.code, done.err) == (0, "")
-    assert done.out.startswith(f"usage: sentinel target {command} ")
-    if command == "add":
-        assert "makes its drift the norm" in " ".join(done.out.split())

@@ -50,7 +50,16 @@ def plain(name: str) -> dict[tuple[float, ...], FloatArray]:
     """X, Y, Z, L*, a*, b* by CMYK, read without our own reader."""
     lines = [line.strip() for line in (DATASETS / f"{name}.txt").read_text(encoding="latin-1").splitlines()]
     fields = lines[lines.index("BEGIN_DATA_FORMAT") + 1].split()
-    assert fields[1:] == ["CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K", *(f"XYZ_{x}" for x in "XYZ"), "LAB_L", "LAB_A", "LAB_B"]
+    assert fields[1:] == [
+        "CMYK_C",
+        "CMYK_M",
+        "CMYK_Y",
+        "CMYK_K",
+        *(f"XYZ_{x}" for x in "XYZ"),
+        "LAB_L",
+        "LAB_A",
+        "LAB_B",
+    ]
     rows = np.loadtxt(lines[lines.index("BEGIN_DATA") + 1 : lines.index("END_DATA")])
     readings: dict[tuple[float, ...], list[FloatArray]] = {}
     for row in rows:
@@ -99,12 +108,16 @@ def four(kind: str, values: FloatArray) -> dict[str, float]:
 def worst_deviation(found: Figures, theirs: dict[str, dict[str, float]]) -> tuple[int, float]:
     """How many figures of `theirs` there are, and the farthest ours lies from one."""
     off = [
-        abs(found.metrics[group][metric] - value) for group, values in theirs.items() for metric, value in values.items()
+        abs(found.metrics[group][metric] - value)
+        for group, values in theirs.items()
+        for metric, value in values.items()
     ]
     return len(off), max(off)
 
 
-@pytest.mark.parametrize(("library", "difference"), [("colour-science", by_colour_science), ("coloraide", by_coloraide)])
+@pytest.mark.parametrize(
+    ("library", "difference"), [("colour-science", by_colour_science), ("coloraide", by_coloraide)]
+)
 def test_ciede2000_figures_of_every_group(
     pairs: Pairs, library: str, difference: Lengths, record_deviation: Record
 ) -> None:
@@ -122,7 +135,7 @@ def test_lengths_and_signed_means_of_every_group(pairs: Pairs, record_deviation:
     """ΔE*ab by colour-science; ΔCh and the signed means from their definitions."""
     delta = pairs.read_lab - pairs.aim_lab
     de76 = np.asarray(colour.delta_E(pairs.aim_lab, pairs.read_lab, method="CIE 1976"), np.float64)
-    chroma = [colour.models.Lab_to_LCHab(lab)[:, 1] for lab in (pairs.aim_lab, pairs.read_lab)]
+    chroma = [colour.models.Jab_to_JCh(lab)[:, 1] for lab in (pairs.aim_lab, pairs.read_lab)]
     theirs = {
         group: {
             **four("de76", de76[mask]),

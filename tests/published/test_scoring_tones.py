@@ -119,7 +119,7 @@ def test_tone_errors_of_process_inks_from_lab(record_deviation: Record) -> None:
     theirs = {
         f"tones_{ink}": errors(*(process_values(curve(rows, ink, slice(5, 8)), ink) for rows in tables)) for ink in INKS
     }
-    source = "The same from their Lab: X, Y, Z by colour-science"
+    source = "Mean and largest error of tone value, C, M, Y, K, from their Lab: X, Y, Z by colour-science"
     record_deviation(source, *deviation(ours(lambda measured: measured, Reckoning()), theirs), SAME)
 
 

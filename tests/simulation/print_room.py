@@ -1,15 +1,17 @@
 """A simulated print room: what conditions truly do day by day, and how long they are outside under a plan of checks.
 
-Invented, in the unit of the component: a limit of 2 either way, single readings of sigma 0.25, a wander of sigma 0.2 that
-forgets itself in 5 days. Wear alone reaches the limit after 60 to 360 days; steps come once in 120 days and are 1 to 5 in
-size. Whoever finds a reading beyond the limit recalibrates that day, which takes wear and steps away but for an error of
-sigma 0.2. That rule is the same under every plan.
+Invented, in the unit of the component: limits of 2 either way, single readings of sigma 0.25, a wander of sigma 0.2
+that forgets itself in 5 days. Wear alone reaches a limit after 60 to 360 days; steps of 1 to 5 come once in 120 days.
+Whoever finds a reading beyond a limit recalibrates that day, which takes wear and steps away but for an error of sigma
+0.2; that rule is the same under every plan. A step may follow an event that people record (heads, a lot, service): a
+plan may look after events or not. A plan may ask for a recalibration before a limit is passed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +19,7 @@ import numpy.typing as npt
 from tests.simulation.simulator import wander
 
 FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
 
 LIMIT = 2.0
 DAYS = 1080
@@ -30,18 +33,26 @@ class History:
     values: list[float] = field(default_factory=list)
 
 
-Plan = Callable[[int, Sequence[History]], Sequence[int]]
-"""From the day and the histories of the conditions checked that day to the day of each one's next check."""
+class Decision(NamedTuple):
+    """The day of the next check, and whether to recalibrate now although the reading was within the limits."""
+
+    next_check: int
+    recalibrate: bool = False
+
+
+Plan = Callable[[int, Sequence[History]], Sequence[Decision]]
+"""From the day and the histories of the conditions checked that day to what becomes of each."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Room:
-    """What the conditions do, (conditions, DAYS): drift without any recalibration, wander, and the scatter to come."""
+    """What the conditions do, (conditions, DAYS): drift without recalibration, what else is on it, recorded events."""
 
     drift: FloatArray
     wander: FloatArray
     scatter: FloatArray
     left_over: FloatArray
+    events: BoolArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,33 +64,47 @@ class Outcome:
     recalibrations: int
 
 
-def room(seed: int, conditions: int, *, wear: bool, steps: bool) -> Room:
-    """A print room of so many conditions."""
+def room(seed: int, conditions: int, *, wear: tuple[float, float] | None, steps: bool, recorded: float = 0.0) -> Room:
+    """A print room of so many conditions.
+
+    `wear` is the shortest and longest time to a limit in days; `recorded` the share of steps that follow an event.
+    As many events again change nothing.
+    """
     rng = np.random.default_rng(seed)
     shape = (conditions, DAYS)
     drift = np.zeros(shape)
+    events = np.zeros(shape, bool)
     if wear:
-        days_to_limit = np.exp(rng.uniform(np.log(60), np.log(360), (conditions, 1)))
-        drift += rng.choice([-1, 1], (conditions, 1)) * LIMIT / days_to_limit * np.arange(DAYS)
+        to_limit = np.exp(rng.uniform(np.log(wear[0]), np.log(wear[1]), (conditions, 1)))
+        drift += rng.choice([-1, 1], (conditions, 1)) * LIMIT / to_limit * np.arange(DAYS)
     if steps:
         size = rng.choice([-1, 1], shape) * rng.uniform(1, 5, shape)
-        drift += np.cumsum(np.where(rng.random(shape) < 1 / 120, size, 0.0), axis=1)
+        stepped = rng.random(shape) < 1 / 120
+        drift += np.cumsum(np.where(stepped, size, 0.0), axis=1)
+        events = (stepped & (rng.random(shape) < recorded)) | (rng.random(shape) < recorded / 120)
     days = np.broadcast_to(np.arange(DAYS, dtype=float), shape)
-    return Room(
-        drift,
-        0.2 * wander(rng, days, np.full((conditions, 1), 5.0)),
-        0.25 * rng.standard_normal(shape),
-        0.2 * rng.standard_normal(shape),
-    )
+    memory = np.full((conditions, 1), 5.0)
+    single, left_over = rng.standard_normal((2, *shape))
+    return Room(drift, 0.2 * wander(rng, days, memory), 0.25 * single, 0.2 * left_over, events)
 
 
-def run(room: Room, plan: Plan) -> Outcome:
-    """Play the room under the plan; the first checks are spread over a fortnight."""
+def run(room: Room, plan: Plan, *, after_events: bool) -> Outcome:
+    """Play the room under the plan; the first checks are spread over a fortnight.
+
+    `after_events`: an event makes the condition due on the next day.
+    """
     conditions = len(room.drift)
     taken_away = room.drift[:, 0] + room.left_over[:, 0]
     due = np.arange(conditions) % 14
     histories = [History() for _ in range(conditions)]
     checks = outside = recalibrations = 0
+
+    def recalibrate(one: int, day: int) -> None:
+        nonlocal recalibrations
+        recalibrations += 1
+        taken_away[one] = room.drift[one, day] + room.left_over[one, day]
+        histories[one] = History()
+
     for day in range(DAYS):
         level = room.drift[:, day] - taken_away + room.wander[:, day]
         outside += int(np.count_nonzero(np.abs(level) > LIMIT))
@@ -87,13 +112,15 @@ def run(room: Room, plan: Plan) -> Outcome:
         for one in checked:
             reading = float(level[one] + room.scatter[one, day])
             if abs(reading) > LIMIT:
-                recalibrations += 1
-                taken_away[one] = room.drift[one, day] + room.left_over[one, day]
-                histories[one] = History()
+                recalibrate(one, day)
             else:
                 histories[one].times.append(float(day))
                 histories[one].values.append(reading)
         checks += len(checked)
-        if checked:
-            due[checked] = plan(day, [histories[one] for one in checked])
+        for one, decision in zip(checked, plan(day, [histories[one] for one in checked]), strict=True):
+            due[one] = decision.next_check
+            if decision.recalibrate:
+                recalibrate(one, day)
+        if after_events:
+            due[room.events[:, day]] = np.minimum(due[room.events[:, day]], day + 1)
     return Outcome(checks, outside, recalibrations)

@@ -21,8 +21,8 @@ class Kind:
     """What a series is made of. Sizes are in sigmas of the scatter as a whole (wander and single readings together).
 
     `wear` is the largest slope, in sigmas over the whole history; `jump` the largest step at a moment of the history;
-    `wander` the share of the scatter's variance that wanders, `memory` its time in mean gaps; `misread` the share of past
-    readings that are wrong by 5 to 10 sigmas; `tails` the degrees of freedom of the single readings' Student's t.
+    `wander` the share of the scatter's variance that wanders, `memory` its time in mean gaps; `misread` the share of
+    past readings that are wrong by 5 to 10 sigmas; `tails` the degrees of freedom of the single readings' Student's t.
     """
 
     wear: float = 0.0
@@ -62,9 +62,7 @@ def draw(rng: np.random.Generator, kind: Kind, series: int, readings: int, mean_
     values[:, :-1] += np.where(wrong, rng.choice([-1, 1], times.shape) * rng.uniform(5, 10, times.shape), 0.0)
     sigma, start = rng.uniform(0.1, 0.5, (series, 1)), rng.normal(0, 1, (series, 1))
     values = start + sigma * values
-    return Drawn(
-        times, values[:, :-1], every[:, -1], values[:, -1], start[:, 0], (sigma * slope)[:, 0]
-    )
+    return Drawn(times, values[:, :-1], every[:, -1], values[:, -1], start[:, 0], (sigma * slope)[:, 0])
 
 
 def wander(rng: np.random.Generator, times: FloatArray, memory: FloatArray) -> FloatArray:
@@ -85,7 +83,8 @@ def _scatter(rng: np.random.Generator, kind: Kind, times: FloatArray, mean_gap: 
     else:
         single = rng.standard_t(kind.tails, times.shape) * np.sqrt((kind.tails - 2) / kind.tails)
     memory = rng.uniform(*kind.memory, (len(times), 1)) * mean_gap
-    return np.sqrt(kind.wander) * wander(rng, times, memory) + np.sqrt(1 - kind.wander) * single
+    scatter: FloatArray = np.sqrt(kind.wander) * wander(rng, times, memory) + np.sqrt(1 - kind.wander) * single
+    return scatter
 
 
 def _gaps(rng: np.random.Generator, gaps: Gaps, shape: tuple[int, int]) -> FloatArray:

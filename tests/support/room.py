@@ -14,6 +14,7 @@ from sentinel.adapters.archive import Archive
 from sentinel.adapters.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
+from sentinel.adapters.target_hashes import TargetHashes
 from sentinel.adapters.targets import KeptTargets, TargetShelf
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.records import Waiting
@@ -143,8 +144,9 @@ class Staff:
         folders = self.snapshot.loaded.settings.folders
         archive = Archive(folders.archive)
         self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
-        self.committer = Committer(self.store, self.clock, self.told)
-        self.upkeep = Upkeep(self.store, self.clock, self.told)
+        hashes = TargetHashes()
+        self.committer = Committer(self.store, self.clock, self.told, hashes)
+        self.upkeep = Upkeep(self.store, self.clock, self.told, hashes)
         self.intake = Intake(
             drop=self.drop,
             archive=archive,

@@ -55,7 +55,7 @@ def test_readme_lists_every_command() -> None:
 def test_example_settings_load_and_name_a_target_that_is_there() -> None:
     settings = load(ROOT / "config/sentinel.toml").settings
     assert len(settings.conditions) == 3
-    assert all(target.file.is_file() for target in settings.targets.values())
+    assert all(target.file is not None and target.file.is_file() for target in settings.targets.values())
 
 
 def test_map_of_the_code_names_only_files_that_are_there() -> None:

@@ -7,9 +7,19 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
 
-from sentinel.adapters.store.schema import check, check_counter_entry, incident, outbox, settings_in_force, state_edge
+from sentinel.adapters.store.schema import (
+    chart,
+    check,
+    check_counter_entry,
+    incident,
+    outbox,
+    settings_in_force,
+    state_edge,
+)
 from sentinel.core.due import PastCheck
 from sentinel.core.incidents import IncidentKind, OpenIncident
+from sentinel.core.past_scores import PastScore
+from sentinel.core.reasons import Code
 from sentinel.core.records import RecordedCheck
 from sentinel.core.scoring.limits import Limit, Limits, mark
 from sentinel.core.scoring.reckoning import Reckoning
@@ -145,6 +155,38 @@ def recorded_checks(connection: Connection, site: str, condition: str | None, la
         .limit(last)
     )
     return [_recorded(row) for row in rows]
+
+
+def past_scores(connection: Connection, site: str, figures: Collection[tuple[str, str]]) -> list[PastScore]:
+    """Every check that counts, in the order in which they were measured; of its metrics these (group, metric) alone."""
+    charts = connection.execute(select(chart.c.hash, chart.c.inks).where(chart.c.site == site))
+    inks = {row.hash: tuple(row.inks) for row in charts}
+    kept = ("seq", "condition", "measured_at", "verdict", "recovered", "target", "target_hash", "metrics", "reckoning")
+    rows = connection.execute(
+        select(*(check.c[name] for name in kept), check.c.chart_hash, check.c.reasons)
+        .where(check.c.site == site, ~_countered())
+        .order_by(check.c.measured_at, check.c.seq)
+    )
+    return [_past_score(row, inks[row.chart_hash], figures) for row in rows]
+
+
+def _past_score(row: Any, inks: tuple[str, ...], figures: Collection[tuple[str, str]]) -> PastScore:
+    return PastScore(
+        seq=row.seq,
+        condition=row.condition,
+        measured_at=row.measured_at,
+        verdict=Verdict(row.verdict),
+        recovered=row.recovered,
+        target=row.target,
+        target_hash=row.target_hash,
+        metrics={
+            group: {name: value for name, value in each.items() if (group, name) in figures}
+            for group, each in row.metrics.items()
+        },
+        reckoning=Reckoning.from_json(row.reckoning),
+        inks=inks,
+        stock_doubtful=any(reason["code"] == Code.RIVAL_FITS_BETTER.value for reason in row.reasons),
+    )
 
 
 def recorded_check(connection: Connection, site: str, seq: int) -> RecordedCheck | None:

@@ -22,6 +22,7 @@ from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
 from sentinel.core.due import PastCheck
 from sentinel.core.events import RecordedEvent
+from sentinel.core.past_scores import PastScore
 from sentinel.core.records import RecordedCheck, TargetVersion
 from sentinel.errors import AdminError
 
@@ -105,6 +106,10 @@ class StoreView:
     def recorded_check(self, seq: int) -> RecordedCheck | None:
         """One recorded check."""
         return self._ask(lambda connection, site: queries.recorded_check(connection, site, seq), None)
+
+    def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]:
+        """Every check that counts, in the order in which they were measured, with these (group, metric) alone."""
+        return self._ask(lambda connection, site: queries.past_scores(connection, site, figures), [])
 
     def is_countered(self, seq: int) -> bool:
         """Whether a recorded check was voided or superseded."""

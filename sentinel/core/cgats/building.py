@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.cgats.columns import numeral
 from sentinel.core.cgats.document import Document, FloatArray, Statement, Table
 from sentinel.core.cgats.fields import canonical, is_text, is_value, unique
+from sentinel.core.cgats.values import numeral
 
 Column = Sequence[str] | Sequence[float] | npt.NDArray[np.float64]
 

@@ -89,4 +89,5 @@ class Assumed(StrEnum):
     M_CONDITION_FROM_FILTER = "m-condition-from-filter"
     M_CONDITION_FROM_COMMENT = "m-condition-from-comment"
     CONDITION_CONTRADICTORY = "condition-contradictory"
+    SERIAL_OF_INSTRUMENT = "serial-of-instrument"
     CREATED_NOT_UNDERSTOOD = "created-not-understood"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -12,32 +11,7 @@ from sentinel.core.cgats.chunks import Chunk
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.fields import is_text
 from sentinel.core.cgats.numerals import convert
-
-_NUMERAL = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-][0-9]{1,4})?"
-_NUMERALS = re.compile(rf"(?:{_NUMERAL}\n)*+")
-_MISSING = re.compile(r"|[+-]?(?:nan|inf|infinity)|n/?a|[-–—]+", re.I)
-LONGEST_NUMERAL = 1000
-
-
-def numeral(cell: str) -> float | None:
-    """The number a cell with a decimal point stands for, NaN if it says that the value is missing, else None.
-
-    An exponent has a sign: `1E-2` is a number; `1e2` in a column of plain ones is a letter in a number.
-    """
-    if _MISSING.fullmatch(cell):
-        return float("nan")
-    if len(cell) > LONGEST_NUMERAL or not re.fullmatch(_NUMERAL, cell):
-        return None
-    value = float(cell)
-    return value if np.isfinite(value) else None
-
-
-def _plain_numbers(cells: list[str]) -> list[float] | None:
-    """All cells as numbers at once, or None where any of them needs a closer look."""
-    if max(map(len, cells)) > LONGEST_NUMERAL or not _NUMERALS.fullmatch("\n".join(cells) + "\n"):
-        return None
-    numbers = list(map(float, cells))
-    return numbers if max(map(abs, numbers)) < float("inf") else None
+from sentinel.core.cgats.values import numeral, plain_numerals
 
 
 def _as_slice(columns: list[int]) -> slice | list[int]:
@@ -85,7 +59,7 @@ class Columns:
     def _take_rest(self, name: str, cells: list[str], values: FloatArray, rest: list[int]) -> None:
         """Convert the cells that the fast way left."""
         left = [cells[row] for row in rest]
-        numbers: Sequence[float | None] = _plain_numbers(left) or [numeral(cell) for cell in left]
+        numbers: Sequence[float | None] = plain_numerals(left) or [numeral(cell) for cell in left]
         for row, number in zip(rest, numbers, strict=True):
             if number is None:
                 self.odd[name] = self.rows + row

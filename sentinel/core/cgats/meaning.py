@@ -19,14 +19,8 @@ _INK = re.compile(r"(?:CMYK|CMY|RGB|CMYK[A-Z]+)_([A-Z])|(\d{1,2}CLR_\d{1,2})")
 _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "LOCATION", "POSITION")
-_SERIALS = (
-    "INSTRUMENT_SERIAL_NUMBER",
-    "INSTRUMENT_SERIAL",
-    "INSTRUMENT_SN",
-    "DEVICE_SERIAL",
-    "SERIAL_NUMBER",
-    "SERIAL",
-)
+_SERIALS = re.compile(r".*(?:INSTR|DEVICE|METER|MEAS).*(?:SERIAL|_SN).*|SERIAL_(?:NUMBER|NO)")
+_TARGET_SERIAL = "SERIAL"
 _SERIAL_IN_TEXT = re.compile(r"\b(?:serial(?:\s+(?:number|no))?|s/n|sn)\b[\s.:#=]*([A-Z0-9][\w-]*\d[\w-]*)", re.I)
 _CREATED = ("CREATED", "CREATION_DATE", "MEASUREMENT_DATE", "MEASURED", "DATE")
 
@@ -55,7 +49,7 @@ def _measurement(table: Table, turn: int) -> Measurement:
         lab=_three(table, _LAB, notes),
         xyz=None if xyz is None else scaled(xyz, _XYZ, table, XYZ, None, notes),
         instrument=_first(table, ("INSTRUMENTATION", "INSTRUMENT")),
-        serial=_serial(table),
+        serial=_serial(table, notes),
         created=_created(table, notes),
         keywords=table.keywords,
         assumptions=notes.assumptions(),
@@ -111,10 +105,15 @@ def _first(table: Table, keywords: tuple[str, ...]) -> str | None:
     return next((table.keywords[keyword] for keyword in keywords if table.keywords.get(keyword)), None)
 
 
-def _serial(table: Table) -> str | None:
-    stated = _first(table, _SERIALS)
+def _serial(table: Table, notes: Notes) -> str | None:
+    """The instrument's serial number; SERIAL, by the standard the physical chart's, is often used for it."""
+    stated = next((value for keyword, value in table.keywords.items() if value and _SERIALS.fullmatch(keyword)), None)
     found = _SERIAL_IN_TEXT.search(table.keywords.get("INSTRUMENTATION", ""))
-    return stated or (found[1] if found else None)
+    serial = stated or (found[1] if found else None)
+    if serial is None and table.keywords.get(_TARGET_SERIAL):
+        serial = table.keywords[_TARGET_SERIAL]
+        notes.add(Assumed.SERIAL_OF_INSTRUMENT, "SERIAL was taken for the instrument's serial number", table.line)
+    return serial
 
 
 def _created(table: Table, notes: Notes) -> Created | None:

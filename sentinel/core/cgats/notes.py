@@ -16,6 +16,11 @@ class Notes:
         """Note an assumption, unless the very same one is noted already."""
         self._noted.setdefault((code, message), Assumption(code, message, line))
 
+    def add_all(self, other: Notes) -> None:
+        """Note all that another notebook holds."""
+        for noted, note in other._noted.items():
+            self._noted.setdefault(noted, note)
+
     def assumptions(self) -> tuple[Assumption, ...]:
         """Everything noted so far."""
         return tuple(self._noted.values())

@@ -9,10 +9,10 @@ from sentinel.core.cgats import words
 from sentinel.core.cgats.bounds import Bounds
 from sentinel.core.cgats.codes import Refused
 from sentinel.core.cgats.errors import CgatsError
-from sentinel.core.cgats.fields import is_text
 from sentinel.core.cgats.lines import Line, lines
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.sections import INCLUDES, Section
+from sentinel.core.cgats.values import numeral
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def _refuse_doubtful_comment(line: Line, content: str, cells: list[str], layout:
     """Between tabs `Patch #1` may be a name or a name and a comment."""
     last = len(cells) - 1
     name = layout.columns[last] if last < len(layout.columns) else ""
-    if (content[-1:] != "\t" and is_text(name)) or (not cells[-1] and name):
+    if name and (not cells[-1] or (content[-1:] != "\t" and numeral(cells[-1].replace(",", ".")) is None)):
         message = "expected no '#' in an unquoted cell: it may be a comment or a part of the text"
         raise CgatsError(Refused.COMMENT_AMBIGUOUS, message, line.number, len(content) + 1)
 

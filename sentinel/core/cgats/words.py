@@ -116,10 +116,11 @@ def _bad_quote(text: str, span: Span, line: int) -> CgatsError:
 
 
 def shown(text: str) -> str:
+    """A text as it stands in a message: in quotes, and not too long."""
     return repr(text if len(text) <= 40 else text[:40] + "…")
 
 
 def first(content: str) -> str:
     """The first word of a stripped line, as written."""
-    spans = _NOT_WHITE.match(content)
-    return spans[0] if spans else ""
+    word = _NOT_WHITE.match(content)
+    return word[0] if word else ""

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
-from sentinel.core.cgats.columns import numeral
 from sentinel.core.cgats.document import Document, Statement, Table
 from sentinel.core.cgats.fields import written
 from sentinel.core.cgats.header import COMMENT, DECLARATION
 from sentinel.core.cgats.keywords import is_standard
+from sentinel.core.cgats.values import numeral
 
 _PLAIN = re.compile(r"[^\x00-\x20\s\"'#.$][^\x00-\x20\s\"'#]*")
 _LINE_BREAK = re.compile(r"[\x00-\x08\n\x0b\r-\x1f]")

@@ -6,10 +6,11 @@ known sigma; a centre and sigma from few readings make them much shorter, which 
 | chart | parameters | in control | after a shift of 1 sigma | source |
 | --- | --- | --- | --- | --- |
 | individuals | 3 sigma | 370.4 | 43.9 | exact, from the normal distribution |
-| CUSUM | slack 0.5, decision 4 | 168 | 8.38 | Lucas and Crosier 1982; NIST e-Handbook 6.3.2.3.1 |
+| CUSUM | slack 0.5, decision 4 | 168 | 8.38 | NIST e-Handbook 6.3.2.3.1 (from memory) |
 | CUSUM | slack 0.5, decision 5 | 465 | 10.4 | the same |
-| EWMA | weight 0.1, 2.7 sigma | 500 | 10.3 | Lucas and Saccucci 1990 (2.703 there: from memory) |
-| EWMA | weight 0.2, 2.86 sigma | 500 | 9.8 | the same (2.860: from memory) |
+| EWMA | weight 0.1, 2.814 sigma | 500 | 10.3 | Lucas and Saccucci 1990 (from memory) |
+| EWMA | weight 0.2, 2.962 sigma | 500 | 10.8 | the same (from memory) |
+| EWMA | weight 0.2, 3 sigma | 559.9 | | the same (from memory) |
 """
 
 from __future__ import annotations

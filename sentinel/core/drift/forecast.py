@@ -62,7 +62,7 @@ def _fitted(
         slope_high.tolist(),
         student_probability(np.abs(line.slope) / np.sqrt(line.slope_variance), line.freedom).tolist(),
         fits.scatter_sigma().tolist(),
-        _days(_exposure(line, limits, settings), last, settings.horizon),
+        _days(_exposure(line, fits.scatter_sigma(), limits, settings), last, settings.horizon),
         strict=True,
     )
     return [
@@ -74,8 +74,8 @@ def _fitted(
     ]
 
 
-def _exposure(line: Line, limits: FloatArray, settings: DriftSettings) -> FloatArray:
-    return days_to_exposure(line, limits[:, 0], limits[:, 1], settings.days_outside, settings.horizon)
+def _exposure(line: Line, scatter: FloatArray, limits: FloatArray, settings: DriftSettings) -> FloatArray:
+    return days_to_exposure(line, scatter, limits[:, 0], limits[:, 1], settings.days_outside, settings.horizon)
 
 
 def _crossings(

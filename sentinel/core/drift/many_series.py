@@ -56,6 +56,7 @@ def limits_for(watch: Watch, ewma_weight: float, cusum_slack: float) -> ChartLim
     The three charts share the allowance evenly. Alarms are expected counts, which add up whether or not the series
     move together; where they do, several alarm at the same check and the occasions are fewer. So the limits hold for
     every correlation between series. A series counts until its first alarm: an alarm is one matter until it is reset.
+    Two standard errors of the play are kept as a margin.
 
     `ewma_weight` is the share of the new reading, `cusum_slack` in sigmas. The play is of 200,000 series from a fixed
     stream of numbers (numpy's RandomState, which never changes), so the same question has the same answer everywhere.
@@ -66,7 +67,8 @@ def limits_for(watch: Watch, ewma_weight: float, cusum_slack: float) -> ChartLim
         message = f"expected 2 to {_PLAYED // _LEAST_PASSED} series for one false alarm a quarter, got {1 / allowed:g}"
         raise ValueError(message)
     peaks = _peaks(watch, ewma_weight, cusum_slack)
-    return ChartLimits(*_shared(peaks, allowed))
+    passing = allowed * _PLAYED
+    return ChartLimits(*_shared(peaks, passing - 2 * passing**0.5))
 
 
 def _peaks(watch: Watch, ewma_weight: float, cusum_slack: float) -> FloatArray:
@@ -115,8 +117,8 @@ def _baselines(readings: _Readings, watch: Watch) -> tuple[FloatArray, FloatArra
     return total / watch.baseline_readings, 1.0 if watch.sigma_known else sigma
 
 
-def _shared(peaks: FloatArray, allowed: float) -> list[float]:
-    """The limit of each chart that the same share of series passes, so high that no quarter has too many."""
+def _shared(peaks: FloatArray, passing: float) -> list[float]:
+    """The limit of each chart that the same share of series passes, so high that no quarter has more than `passing`."""
     by_chart = np.sort(peaks[:, -1], axis=1)
     ranks = np.stack([np.searchsorted(chart, peak.ravel()) for chart, peak in zip(by_chart, peaks, strict=True)])
     reached = np.sort(ranks.max(axis=0).reshape(QUARTERS, _PLAYED), axis=1)
@@ -124,7 +126,7 @@ def _shared(peaks: FloatArray, allowed: float) -> list[float]:
     while low < high:
         rank = (low + high) // 2
         passed = _passed(reached, rank)
-        if np.diff(passed, prepend=0).max() <= allowed * _PLAYED:
+        if np.diff(passed, prepend=0).max() <= passing:
             high = rank
         else:
             low = rank + 1

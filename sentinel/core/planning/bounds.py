@@ -21,19 +21,24 @@ class Bounds:
     def of(self, at: Partial) -> tuple[int, int]:
         """The largest of three: by each printer, by all the person still does, by when charts can be measured."""
         by_printer = changes = 0
-        person = at.person
-        dry = [(dry, self._jobs.each[job].measure) for job, dry in at.dry_at]
+        person, each = at.person, self._jobs.each
+        dry = [(when, each[job].measure) for job, when in at.dry_at]
+        calls = []
         for number, line in enumerate(self._jobs.lines):
             if left := line.all & ~at.printed:
                 free, loaded = at.free[number], at.loaded[number]
                 called = max(free, person)
                 same, change = self._suffixes[number].least(left, loaded)
                 by_printer = max(by_printer, min(free + same, called + change))
-                changes += line.fewest_changes(loaded, left)
                 heads_same, heads_change = self._heads_of(number, left, loaded)
                 dry += [(free + head, measure) for head, measure in heads_same]
                 dry += [(called + head, measure) for head, measure in heads_change]
-        by_person = person + changes + self._jobs.measuring(self._jobs.all & ~at.measured)
+                if heads_change:
+                    changes += line.fewest_changes(loaded, left)
+                    calls.append(called)
+        dry.sort()
+        calls += [max(when, person) for when, _ in dry[:1]]
+        by_person = min(calls, default=person) + changes + self._jobs.measuring(self._jobs.all & ~at.measured)
         return max(by_printer, by_person, _measured(person, dry)), at.changing + changes
 
     def _heads_of(self, number: int, left: int, loaded: int) -> tuple[Heads, Heads]:
@@ -53,6 +58,6 @@ class Bounds:
 
 def _measured(person: int, dry: list[tuple[int, int]]) -> int:
     """When all are measured, one after another as they are dry: exact, once nothing is left to print."""
-    for when, minutes in sorted(dry):
-        person = max(person, when) + minutes
+    for when, minutes in dry:
+        person = (person if person > when else when) + minutes
     return person

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from operator import le
 
 from sentinel.core.planning.jobs import Jobs
 from sentinel.core.planning.partial import Partial
 
-Key = tuple[int, int, tuple[int, ...]]
+Key = tuple[int, tuple[int, ...], tuple[int, ...]]
 Times = tuple[int, ...]
 
 
@@ -41,9 +42,10 @@ class Front:
             left = line.all & ~at.printed
             loaded.append(stock if left else 0)
             free.append(when if left & line.of_stock[stock] else max(when, person) if left else 0)
-        dry = (max(when, person) for _, when in sorted(at.dry_at))
-        return (at.printed, at.measured, tuple(loaded)), (person, at.changing, *free, *dry)
+        waiting = sorted((self._jobs.each[job].measure, max(when, person)) for job, when in at.dry_at)
+        key = at.printed, tuple(loaded), tuple(minutes for minutes, _ in waiting)
+        return key, (person, at.changing, *free, *(when for _, when in waiting))
 
 
 def _ahead(first: Times, second: Times) -> bool:
-    return all(one <= other for one, other in zip(first, second, strict=True))
+    return all(map(le, first, second))

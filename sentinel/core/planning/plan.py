@@ -42,6 +42,21 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class ChartTimes:
+    """A chart's way through the round. Times in minutes from the beginning."""
+
+    condition: str
+    printer: str
+    stock: str
+    why: str
+    printed_at: int
+    dry_at: int
+    """From here on it can be measured."""
+    measured_from: int
+    measured_at: int
+
+
+@dataclass(frozen=True, slots=True)
 class PrinterPlan:
     """One printer's part of the round. Times in minutes from the beginning."""
 
@@ -103,6 +118,8 @@ class Plan:
 
     steps: tuple[Step, ...]
     """By start; what starts together stands in the order of printers and conditions."""
+    charts: tuple[ChartTimes, ...]
+    """As they are measured."""
     printers: tuple[PrinterPlan, ...]
     """Those with charts, by name."""
     rolls: tuple[RollNeed, ...]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 
 from sentinel.core.planning.bounds import Bounds
@@ -9,11 +10,12 @@ from sentinel.core.planning.dominance import Front
 from sentinel.core.planning.jobs import Jobs
 from sentinel.core.planning.partial import Move, Partial, after, beginning, next_moves
 
-EFFORT = 400_000
-"""How many partial plans are looked at before the best one found must do."""
-FIRST_WIDTH = 10
+EFFORT = 2_000_000
+"""Partial plans looked at, times the charts of the round, before the best plan found must do."""
+MOST_EXACT = 12
+"""Up to so many charts on a single printer, no effort is too much: the search ends with the proof."""
 WIDER = 10
-"""By how much each pass is wider than the one before."""
+"""By how much each pass is wider than the one before, where the effort left allows it."""
 
 Value = tuple[int, int]
 """The total and the minutes of roll changes: less is better, and the first counts first."""
@@ -22,12 +24,11 @@ NOTHING: Value = (1 << 40, 0)
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The best plan found, the least value that none is below, and what it took."""
+    """The best plan found, and a value that no plan is below."""
 
     value: Value
     moves: tuple[Move, ...]
     least: Value
-    looked_at: int
 
     @property
     def proved(self) -> bool:
@@ -43,18 +44,23 @@ def search(jobs: Jobs, effort: int = EFFORT) -> Found:
     wider than allowed the least promising are cut away, and the best bound among them is what remains unproved. Passes
     grow wider until nothing is cut away, or until the effort is spent.
     """
-    bounds = Bounds(jobs)
-    start = beginning(jobs)
-    start.bound = bounds.of(start)
-    best, least, spent, width = None, start.bound, 0, FIRST_WIDTH
+    bounds, start = Bounds(jobs), beginning(jobs)
+    start.bound = least = bounds.of(start)
+    left = sys.maxsize if _always_exact(jobs) else effort // len(jobs.each)
+    best, width = None, 1
     while True:
         one = _Pass(jobs, bounds, width, best)
         best = one.run(start)
-        spent += one.looked_at
+        left -= one.looked_at
         least = max(least, min(one.cut, best.bound))
-        if least >= best.bound or spent > effort:
-            return Found(best.bound, tuple(best.moves_so_far()), least, spent)
-        width *= WIDER
+        affordable = width * left // one.looked_at
+        if least >= best.bound or affordable < 2 * width:
+            return Found(best.bound, tuple(best.moves_so_far()), least)
+        width = min(WIDER * width, affordable)
+
+
+def _always_exact(jobs: Jobs) -> bool:
+    return len(jobs.lines) == 1 and len(jobs.each) <= MOST_EXACT
 
 
 class _Pass:

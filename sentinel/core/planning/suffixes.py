@@ -12,8 +12,8 @@ from sentinel.core.planning.jobs import Job, Jobs, Line
 
 NEVER = 1 << 40
 
-MOST_EXACT = 12
-"""Charts up to which every set of them is looked at."""
+MOST_SETS = 12
+"""Charts of one printer up to which every set of them is looked at."""
 
 
 class Least(NamedTuple):
@@ -32,7 +32,7 @@ class Suffixes(Protocol):
 
 def suffixes_of(jobs: Jobs, line: Line) -> Suffixes:
     """The sharpest that the number of charts allows."""
-    return EverySet(jobs, line) if len(line.jobs) <= MOST_EXACT else LongestTail(line)
+    return EverySet(jobs, line) if len(line.jobs) <= MOST_SETS else LongestTail(line)
 
 
 class EverySet:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import operator
+import sys
 from collections.abc import Callable, Mapping
 from functools import reduce
 from typing import Any
@@ -49,7 +50,7 @@ class Expression:
         except (SyntaxError, ValueError, RecursionError, MemoryError):
             raise self._wrong("expected a condition such as 'C > 0 and M == Y'") from None
         self._check(self._tree, condition=True)
-        self.names = {node.id for node in ast.walk(self._tree) if isinstance(node, ast.Name)}
+        self.names = _names(self._tree)
 
     def __call__(self, values: Mapping[str, Values]) -> Values:
         """Which patches fulfil it, given the values of all its names; a single truth where it uses none."""
@@ -78,6 +79,15 @@ class Expression:
                 raise self._wrong("expected inks, numbers and comparisons alone")
         for part in parts:
             self._check(part, condition)
+        self._check_arithmetic(node)
+
+    def _check_arithmetic(self, node: ast.expr) -> None:
+        """Refuses what Python would raise for; ink amounts are arrays, which do not."""
+        match node:
+            case ast.Constant(value=int() | float() as value) if abs(value) > sys.float_info.max:
+                raise self._wrong("expected numbers of a usual size")
+            case ast.BinOp(op=ast.Div(), right=divisor) if not _names(divisor) and self._number(divisor, {}) == 0:
+                raise self._wrong("expected no division by nought")
 
     def _condition(self, node: ast.expr, values: Mapping[str, Values]) -> Values:
         match node:
@@ -96,7 +106,7 @@ class Expression:
     def _number(self, node: ast.expr, values: Mapping[str, Values]) -> Values:
         match node:
             case ast.Constant():
-                return node.value
+                return float(node.value)  # type: ignore[arg-type]
             case ast.Name():
                 return values[node.id]
             case ast.UnaryOp():
@@ -107,3 +117,7 @@ class Expression:
 
     def _wrong(self, expected: str) -> ExpressionError:
         return ExpressionError(f"{expected}, got {self._text!r}")
+
+
+def _names(tree: ast.expr) -> set[str]:
+    return {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}

@@ -24,15 +24,16 @@ DEVICE_STEPS = 100
 class Match:
     """The patches both sides hold, in the target's order.
 
-    `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people; `spread` is that of
-    the measured replicates, `readings` (n,) how many there were, `places` where the first stood on the sheet, if that
-    is known. `target_patches` and `measured_patches` count what each side holds.
+    `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people: the target's names
+    where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
+    `places` where the first stood on the sheet, if that is known. `target_patches` and `measured_patches` count what each side holds.
     """
 
     by: KeyKind
     inks: tuple[str, ...]
     device: FloatArray
     labels: tuple[str, ...]
+    ids: tuple[str, ...]
     aim: FloatArray
     lab: FloatArray
     spread: FloatArray
@@ -101,11 +102,13 @@ class _Side:
 
 def _joined(by: KeyKind, target: _Side, sample: _Side) -> Match:
     positions = sample.chart.positions
+    ids = target.labels(target.chart.ids)
     return Match(
         by=by,
         inks=target.chart.inks,
         device=target.chart.device[target.rows],
-        labels=target.labels(target.chart.names or target.chart.ids),
+        labels=target.labels(target.chart.names) if target.chart.names else ids,
+        ids=ids,
         aim=target.patches.lab[target.order],
         lab=sample.patches.lab[sample.order],
         spread=sample.patches.spread[sample.order],

@@ -19,7 +19,10 @@ Mask = npt.NDArray[np.bool_]
 
 FULL_INK = 100.0
 FULL_RGB = 255.0
-PROCESS = ("C", "M", "Y", "K")
+COLOURS = ("C", "M", "Y")
+BLACKS = ("K", "PK", "MK")
+"""Black, photo black and matte black: the names the trade writes for them (common practice, no published source)."""
+PROCESS = (*COLOURS, *BLACKS)
 
 # Where a tint is light and where a patch is dark is common practice, no published source.
 HIGHLIGHT_INK = 20.0
@@ -50,10 +53,12 @@ def groups(
     device: FloatArray,
     labels: Sequence[str] = (),
     reckoning: Reckoning | None = None,
+    ids: Sequence[str] = (),
 ) -> dict[str, Mask]:
     """The groups of patches that metrics and limits name, each a mask (n,) over `device` (n, inks).
 
-    `labels` are the patches' names or ids, for groups of the print room's own. A group without a patch is left out.
+    `labels` are the patches' names, or their ids like `ids`, for groups of the print room's own. A group without a
+    patch is left out, and a patch with an unknown amount plays no part but that of being there.
     """
     rules = reckoning or Reckoning()
     called = named_inks(inks, rules.ink_names)
@@ -62,8 +67,14 @@ def groups(
         masks |= _of_rgb(device)
     elif called:
         masks |= _of_inks(called, device)
+    unknown = np.isnan(device).any(axis=1)
+    if unknown.any():
+        masks = {name: mask if name == "all" else mask & ~unknown for name, mask in masks.items()}
     for name, own in rules.own_groups.items():
-        masks[name] = np.isin(np.array(labels), own.names) if own.names else np.zeros(len(device), dtype=bool)
+        masks[name] = np.zeros(len(device), dtype=bool)
+        for called_so in (labels, ids) if own.names else ():
+            if called_so:
+                masks[name] = masks[name] | np.isin(np.array(called_so), own.names)
         if own.where is not None:
             masks[name] = masks[name] | _fulfilling(Expression(own.where), called, device)
     return {name: mask for name, mask in masks.items() if mask.any()}
@@ -102,9 +113,9 @@ def _of_rgb(device: FloatArray) -> dict[str, Mask]:
 def _of_inks(inks: tuple[str, ...], device: FloatArray) -> dict[str, Mask]:
     used, full = (device > 0).sum(axis=1), (device >= FULL_INK).sum(axis=1)
     most, total = device.max(axis=1), device.sum(axis=1)
-    black = device[:, inks.index("K")] if "K" in inks else np.zeros(len(device))
+    black = device[:, [column for column, ink in enumerate(inks) if ink in BLACKS]].sum(axis=1)
     extra = [column for column, ink in enumerate(inks) if ink not in PROCESS]
-    named_process = set(PROCESS[:3]) <= set(inks)
+    named_process = set(COLOURS) <= set(inks)
     masks: dict[str, Mask] = {
         "paper": used == 0,
         "solids": (full == 1) & (used == 1),

@@ -11,7 +11,7 @@ from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.tone import ProcessInk, colorimetric_tone_value, spot_colour_tone_value
 from sentinel.core.colour.tone_curve import tone_curve, tone_error
 from sentinel.core.scoring.differences import Sides
-from sentinel.core.scoring.roles import PROCESS, Mask
+from sentinel.core.scoring.roles import BLACKS, PROCESS, Mask
 
 
 def tone_figures(
@@ -39,6 +39,6 @@ def tone_figures(
 
 def _values(tints: FloatArray, solid: FloatArray, paper: FloatArray, ink: str) -> FloatArray:
     if ink in PROCESS:
-        process: ProcessInk = ink  # type: ignore[assignment]
+        process: ProcessInk = "K" if ink in BLACKS else ink  # type: ignore[assignment]
         return colorimetric_tone_value(tints, solid, paper, process)
     return spot_colour_tone_value(tints, solid, paper, D50_ASTM_E308)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
 from sentinel.core.cgats.document import FloatArray
+from sentinel.core.scoring.patches import Counts
 
 _PLACE = re.compile(r"\s*(?:([A-Za-z]{1,3})[\s-]?(\d{1,4})|(\d{1,4})[\s,;/-](\d{1,4}))\s*")
 
@@ -18,16 +20,23 @@ def uniformity(places: Sequence[str], errors: FloatArray) -> float | None:
     `places` are such as `A12` or `3-14`; `errors` (n, 3) are measured less aim in L*, a*, b*. It means something on a
     chart whose colours are scattered over the sheet; on one in the order of its colours it also holds their errors.
     """
+    quarters = _quarters(tuple(places))
+    if not quarters:
+        return None
+    means = np.array([errors[quarter].mean(axis=0) for quarter in quarters])
+    return float(np.linalg.norm(means[:, None] - means[None, :], axis=-1).max())
+
+
+@lru_cache(maxsize=16)
+def _quarters(places: tuple[str, ...]) -> tuple[Counts, ...]:
+    """The rows in each quarter; a layout stands behind many readings."""
     found = [_PLACE.fullmatch(place) for place in places]
     if len(found) < 8 or not all(found):
-        return None
+        return ()
     spots = np.array([_coordinates(match) for match in found if match], dtype=float)
     halves = spots > np.median(spots, axis=0)
-    quarters = [errors[(halves == quarter).all(axis=1)] for quarter in ((0, 0), (0, 1), (1, 0), (1, 1))]
-    if any(len(quarter) == 0 for quarter in quarters):
-        return None
-    means = np.array([quarter.mean(axis=0) for quarter in quarters])
-    return float(np.linalg.norm(means[:, None] - means[None, :], axis=-1).max())
+    quarters = [np.flatnonzero((halves == quarter).all(axis=1)) for quarter in ((0, 0), (0, 1), (1, 0), (1, 1))]
+    return tuple(quarters) if all(map(len, quarters)) else ()
 
 
 def _coordinates(match: re.Match[str]) -> tuple[int, int]:

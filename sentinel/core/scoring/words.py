@@ -40,7 +40,7 @@ METRIC_WORDS = {
 }
 """Every metric there is. A signed one is held to its limits by its size."""
 
-_OF_INK = re.compile(r"(solid|tones)_(\w+)")
+_OF_INK = re.compile(r"(solid|tones)_(.+)")
 
 
 def group_words(group: str) -> str:

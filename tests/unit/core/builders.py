@@ -9,9 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.cgats.measurement import Chart, Measurement
+from sentinel.core.due import DueRules, PastCheck
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason
-from sentinel.core.state import PastCheck, StateReport, derive
+from sentinel.core.state import Situation, StateReport, derive
 from sentinel.core.verdict import Verdict
 
 FloatArray = npt.NDArray[np.float64]
@@ -41,7 +42,7 @@ def derived(
     now: datetime = NOON,
 ) -> StateReport:
     """The state of a condition with these checks."""
-    return derive(obstacles, checks, max_age, now)
+    return derive(Situation(DueRules(max_age), checks, obstacles=obstacles), now)
 
 
 def codes(reasons: Iterable[Reason]) -> list[str]:

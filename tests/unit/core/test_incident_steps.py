@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sentinel.core.due import PastCheck
 from sentinel.core.incidents import (
     IncidentKind,
     NoticeKind,
@@ -15,7 +16,7 @@ from sentinel.core.incidents import (
     transitions,
 )
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.state import PastCheck, StateReport
+from sentinel.core.state import StateReport
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, days, derived, past
 
@@ -70,7 +71,12 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         report(past(WARN, seq=2)),
         [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 2, 1)],
     ),
-    ("pass that does not recover after a failure", failing(1), report(past(FAIL), past(PASS, seq=2, recovered=False)), []),
+    (
+        "pass that does not recover after a failure",
+        failing(1),
+        report(past(FAIL), past(PASS, seq=2, recovered=False)),
+        [],
+    ),
     ("warning that does not recover", failing(1), report(past(FAIL), past(WARN, seq=2, recovered=False)), []),
     ("pass that would not recover where nothing failed", {}, report(past(PASS, recovered=False)), []),
     (

@@ -6,10 +6,11 @@ from datetime import timedelta
 
 import pytest
 
+from sentinel.core.due import PastCheck
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, transitions
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.limits import Limit, Limits
-from sentinel.core.state import PastCheck, State, StateReport
+from sentinel.core.state import State, StateReport
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, codes, days, derived
 

@@ -17,7 +17,7 @@ BEYOND = {
 }
 RIVAL = {"code": "rival-fits-better", "message": "the target gloss-260 fits better: mean difference 0.80 not 4.10"}
 REMARK = {"code": "m-condition-unknown", "message": "expected a measurement condition M0 to M3, not told by the target"}
-OLD = {"code": "too-old", "message": "the last check is 9.0 days old, a check is due after 7.0 days"}
+OLD = {"code": "too-old", "message": "the last check is of 2026-07-06, a check is due after 7.0 days"}
 
 
 def check(*reasons: dict[str, str], **changes: Any) -> Facts:
@@ -53,7 +53,10 @@ def condition(**changes: Any) -> Facts:
 
 
 def failed(count: int = 1, *reasons: dict[str, str], **changes: Any) -> Message:
-    return told(NoticeKind.CHECK_FAILED, condition(count=count, check=check(*(reasons or (BEYOND,))), **changes))
+    """As urgent as the service finds it: a suspected wrong stock is at once, a first failure is to be confirmed."""
+    urgency = "urgent" if RIVAL in reasons else "confirm" if count == 1 else "alarm"
+    facts = {"count": count, "check": check(*(reasons or (BEYOND,))), "urgency": urgency, **changes}
+    return told(NoticeKind.CHECK_FAILED, condition(**facts))
 
 
 def recovered(count: int = 1) -> Message:

@@ -141,6 +141,20 @@ def test_a_remark_alone_makes_no_list_of_limits() -> None:
     assert "Beyond its limit" not in recovered().body
 
 
+@pytest.mark.parametrize(
+    ("urgency", "title"),
+    [
+        ("confirm", "Check failed: North / Satin 240 (fine) - please confirm"),
+        ("alarm", "Check failed: North / Satin 240 (fine)"),
+        ("urgent", "URGENT - Check failed: North / Satin 240 (fine)"),
+    ],
+)
+def test_the_title_says_how_urgent_it_is_and_only_an_urgent_one_holds_prints(urgency: str, title: str) -> None:
+    found = failed(urgency=urgency)
+    assert found.title == title
+    assert ("Urgent: hold prints on this stock until somebody has looked." in found.body) == (urgency == "urgent")
+
+
 @pytest.mark.parametrize(("count", "failures"), [(1, "1 failed check"), (4, "4 failed checks")])
 def test_recovered_speaks_of_the_last_sheet_and_is_no_certificate(count: int, failures: str) -> None:
     found = recovered(count)
@@ -155,7 +169,7 @@ def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
     assert found.title == "Check due: North / Satin 240 (fine)"
     order = places(
         found.body,
-        "North / Satin 240 (fine): the last check is 9.0 days old, a check is due after 7.0 days.",
+        "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7.0 days.",
         "Last measured 2026-07-06 09:30 WEST.",
         "1. Load the stock and tell the printer what it is (coated side out).",
         "2. Print the chart of its target.",
@@ -214,7 +228,7 @@ def test_times_are_shown_in_the_zone_of_the_site(zone: str, shown: str) -> None:
 
 
 def test_an_unknown_m_condition_is_said_to_be_unknown() -> None:
-    facts = condition(count=1, check=check(BEYOND, m_condition=None))
+    facts = condition(count=1, urgency="confirm", check=check(BEYOND, m_condition=None))
     assert "70 patches, M condition unknown, target satin-full" in told(NoticeKind.CHECK_FAILED, facts).body
 
 

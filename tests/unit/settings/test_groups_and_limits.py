@@ -130,7 +130,8 @@ ONE_FAULT = {
         "3:8: targets.strip.groups.dots: expected names, where, or both, got neither",
     ),
     "a misspelt key of a group": (
-        '[targets.strip]\nfile = "s.txt"\ncolour_path = "ink-space"\ngroups.dots = { whree = "C > 0", names = ["1"] }\n',
+        '[targets.strip]\nfile = "s.txt"\ncolour_path = "ink-space"\n'
+        'groups.dots = { whree = "C > 0", names = ["1"] }\n',
         "3:17: targets.strip.groups.dots.whree: unknown key; did you mean 'where'?",
     ),
     "a left-out ink no printer has": (

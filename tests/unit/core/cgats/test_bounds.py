@@ -71,6 +71,11 @@ def test_item_24_too_many_header_lines_are_refused(line: str) -> None:
     assert refusal(HEAD + line * 11 + table(["SAMPLE_ID"], ["1"]), Bounds(header_lines=10)) == Refused.HEADER_TOO_LONG
 
 
+def test_item_24_too_many_comments_among_rows_are_refused() -> None:
+    text = HEAD + table(["SAMPLE_ID"], ["1", *["# x"] * 11])
+    assert refusal(text, Bounds(header_lines=10)) == Refused.TOO_MANY_COMMENTS
+
+
 def test_item_24_number_of_a_thousand_digits_is_a_number_and_one_of_a_million_is_refused() -> None:
     assert read((HEAD + table(["SAMPLE_ID", "LAB_L"], ["1\t0." + "3" * 900])).encode()).tables[0].rows == 1
     text = HEAD + table(["SAMPLE_ID", "LAB_L"], ["1\t0." + "3" * 1_000_000])
@@ -121,7 +126,7 @@ SHAPES: dict[str, Shape] = {
     "one line of quotes": lambda n: table(["SAMPLE_ID"], ["1", repeated('"" ', n), "2"]),
     "wrapped rows": lambda n: table(BANDS, rows_of(["1", *["0.5"] * 20], n, "\n")),
     "wrapped rows, tabs": lambda n: table(BANDS, rows_of(["1 x", *["0.5\t0.5"] * 10], n, "\n")),
-    "ids with low lines": lambda n: table(["SAMPLE_ID", "LAB_L"], rows_of(["A_1", "0.5"], n)),
+    "ids with low lines": lambda n: table(["SAMPLE_ID", "LAB_L"], rows_of(["A_1001", "0.5"], n)),
     "one line of low lines": lambda n: table(["SAMPLE_ID"], ["1", repeated("_ ", n)]),
     "line ends of three kinds": lambda n: table(BANDS, rows_of(["1", *["0.5"] * 20], n)).replace(
         "\n", "\r\n", n // 200

@@ -85,6 +85,8 @@ def write_two_decimal_marks(data: st.DataObject, reading: Reading, style: Style,
 def group_thousands(data: st.DataObject, reading: Reading, style: Style, parts: Sheet) -> None:
     row, column = a_number(data, parts)
     group, mark = (".", ",") if style.comma else (",", ".")
+    others = (parts.rows[r][c] for r, c in parts.numeric if (r, c) != (row, column))
+    assume(any("," in other for other in others) if style.comma else True)  # else a point is the decimal mark
     whole = data.draw(st.integers(1, 999))
     written = f"{whole}{group}{data.draw(st.integers(0, 999)):03}"
     parts.rows[row][column] = written + data.draw(st.sampled_from(["", f"{mark}5", f"{mark}25"]))

@@ -481,6 +481,19 @@ def test_item_12_grouped_thousands_are_refused_with_their_place(cell: str) -> No
     assert (fault.line, fault.column) == (9, 3)
 
 
+def test_item_12_commas_before_three_digits_are_decimal_in_fields_that_never_reach_a_thousand() -> None:
+    text = CHART.replace("95.1\t0.5\t-2.25", "95,125\t12,250\t-2,375").replace("-0.125", "-1,125")
+    assert lab(text) == [[95.125, 12.25, -2.375], [16, 0, -1.125]]
+    assert assumed(text) == {Assumed.DECIMAL_COMMA}
+    for field in ("RGB_R", "6CLR_1"):
+        assert refusal(text.replace("LAB_A", field)).code == Refused.DECIMAL_AMBIGUOUS
+
+
+def test_item_12_single_comma_among_whole_numbers_is_refused() -> None:
+    text = CHART.replace("95.1\t0.5\t-2.25", "95\t1,250\t-2").replace("-0.125", "-1")
+    assert refusal(text).code == Refused.DECIMAL_AMBIGUOUS
+
+
 def test_item_12_point_that_may_group_thousands_beside_decimal_commas_is_refused() -> None:
     text = CHART.replace("95.1", "9,51").replace("0.5", "1.234").replace("-2.25", "-2,25").replace("-0.125", "0,125")
     assert refusal(text).code == Refused.DECIMAL_AMBIGUOUS

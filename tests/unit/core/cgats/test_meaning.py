@@ -147,6 +147,7 @@ def test_nothing_said_is_unknown() -> None:
     ("keywords", "serial"),
     [
         ({"SERIAL": "A-1001"}, "A-1001"),
+        ({"SERIAL": "chart 7", "INSTRUMENT_SERIAL": "A-1001"}, "A-1001"),
         ({"INSTRUMENT_SERIAL_NUMBER": "0042"}, "0042"),
         ({"INSTRUMENTATION": "hand reader, serial number 0042-7, white tile"}, "0042-7"),
         ({"INSTRUMENTATION": "hand reader S/N: 12345"}, "12345"),

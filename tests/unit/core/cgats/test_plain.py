@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.cgats import CgatsError, Document, read, tables
+from sentinel.core.cgats import CgatsError, Document, cutting, read
 from sentinel.core.cgats.plain import NotPlainError, plain_chunks
 from tests.unit.core.cgats.readings import readings, sheet, styles, text
 from tests.unit.core.cgats.test_damage import DAMAGES
@@ -25,7 +25,7 @@ def never_plain(*_: object) -> Iterator[object]:
 
 def read_carefully(data: bytes) -> Document:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(tables, "plain_chunks", never_plain)
+        patch.setattr(cutting, "plain_chunks", never_plain)
         return read(data)
 
 
@@ -101,7 +101,7 @@ def test_plain_rows_take_the_fast_way_and_many_chunks_join(mark: str, monkeypatc
             chunks += 1
             yield chunk
 
-    monkeypatch.setattr(tables, "plain_chunks", counted)
+    monkeypatch.setattr(cutting, "plain_chunks", counted)
     table = read(data).tables[0]
     assert chunks > 1
     assert table.text["SAMPLE_ID"][-1] == "2999"

@@ -15,7 +15,7 @@ from sentinel.core.scoring.adopting import adopt
 from tests.unit.core.builders import WAVELENGTHS, measurement
 
 UNDER = MeasurementCondition(m="M1", backing="white", geometry="45/0")
-DEVICE = [[0, 0, 0, 0], [100, 0, 0, 0], [50.5, 40, 40, 0]]
+DEVICE = [[0.0, 0.0, 0.0, 0.0], [100.0, 0.0, 0.0, 0.0], [50.5, 40.0, 40.0, 0.0]]
 LAB = np.array([[95.0, 0.5, -3.0], [55.0, -36.0, -49.0], [58.0, 0.5, -1.0]])
 SPECTRA = np.random.default_rng(3).uniform(0.02, 0.9, (3, len(WAVELENGTHS)))
 XYZ = np.array([[88.0, 91.0, 78.0], [15.0, 23.0, 57.0], [25.0, 26.0, 22.0]]) / 3.0

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Unscored
-from sentinel.core.scoring import adopting
 from sentinel.core.scoring.adopting import MODIFIED_Z, NORMAL_QUARTILE, adopt, from_median, outlying
 from tests.unit.core.builders import WAVELENGTHS, FloatArray, measurement
 
@@ -252,9 +252,7 @@ REFUSED = {
 
 
 @pytest.mark.parametrize(("samples", "code", "said"), REFUSED.values(), ids=REFUSED)
-def test_what_cannot_be_averaged_is_refused_with_the_reason(
-    samples: list[adopting.Measurement], code: str, said: str
-) -> None:
+def test_what_cannot_be_averaged_is_refused_with_the_reason(samples: list[Measurement], code: str, said: str) -> None:
     with pytest.raises(Unscored) as refusal:
         adopt(samples)
     assert refusal.value.reason.code == code

@@ -14,7 +14,9 @@ DEVICE = np.array([[0.0, 0, 0, 0], [100, 0, 0, 0], [0, 0, 0, 0], [0, 0, 0, 50]])
 WITHOUT_UV = np.array([[94.0, 1, -2], [55, -36, -49], [94, 1, -2], [60, 0, 0]])
 
 
-def read(m: str | None, lab: object = WITHOUT_UV, device: object = DEVICE, illuminant: str | None = None) -> Measurement:
+def read(
+    m: str | None, lab: object = WITHOUT_UV, device: object = DEVICE, illuminant: str | None = None
+) -> Measurement:
     condition = MeasurementCondition(m=m, illuminant=illuminant)  # type: ignore[arg-type]
     return measurement(device=device, lab=lab, condition=condition)  # type: ignore[arg-type]
 

@@ -215,5 +215,5 @@ def test_deep_conditions_within_that_length_are_taken(text: str) -> None:
 )
 def test_arithmetic_that_no_number_comes_of_is_refused_at_once(text: str) -> None:
     """Found by the settings with its line, not by the service at the first sheet."""
-    with pytest.raises(ExpressionError, match="^expected "):
+    with pytest.raises(ExpressionError, match=r"^expected "):
         Expression(text)

@@ -98,4 +98,6 @@ def test_nothing_is_refused_where_inks_are_not_told(read: Chart, expected: InkSe
 def test_an_unknown_amount_is_no_ink_that_was_laid() -> None:
     device = np.vstack([np.diag([100.0] * 4), [[0, 0, 0, 0]]])
     device = np.hstack([device, np.full((5, 1), np.nan)])
-    refuse_wrong_inks(measurement(device=device, inks=("C", "M", "Y", "PK", "MK")).chart, InkSet(PRINTER[:5], PHOTO.left_out))
+    refuse_wrong_inks(
+        measurement(device=device, inks=("C", "M", "Y", "PK", "MK")).chart, InkSet(PRINTER[:5], PHOTO.left_out)
+    )

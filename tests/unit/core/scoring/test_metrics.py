@@ -34,8 +34,8 @@ def of_all(read: FloatArray, reckoning: Reckoning = PLAIN) -> Mapping[str, float
 
 
 def test_signed_means_keep_their_direction() -> None:
-    chromatic = LAB + [0, 30, -40]
-    found = figures(chromatic + [1.0, -3.0, 4.0], aim=chromatic).metrics["all"]
+    chromatic = LAB + np.array([0, 30, -40])
+    found = figures(chromatic + np.array([1.0, -3.0, 4.0]), aim=chromatic).metrics["all"]
     assert [found[f"{part}_mean"] for part in ("dl", "da", "db", "dc")] == pytest.approx([1, -3, 4, -5])
 
 
@@ -47,7 +47,7 @@ def test_signed_means_of_opposite_errors_are_nought_and_their_lengths_are_not() 
 
 
 def test_the_chromatic_difference_leaves_lightness_out() -> None:
-    found = of_all(LAB + [7.0, 3.0, 4.0])
+    found = of_all(LAB + np.array([7.0, 3.0, 4.0]))
     for name in ("mean", "median", "p95", "max"):
         assert found[f"dch_{name}"] == pytest.approx(5.0)
         assert found[f"de76_{name}"] == pytest.approx(74**0.5)
@@ -73,9 +73,7 @@ def test_the_worst_patches_are_ten_by_name_the_worst_first() -> None:
     order = np.random.default_rng(3).permutation(20)
     names = [f"patch {row}" for row in range(20)]
     read = LAB + np.outer(order * 0.5, [0, 1, 0])
-    pairs = match(
-        measurement(device=DEVICE, lab=LAB, names=names), measurement(device=DEVICE[::-1], lab=read[::-1])
-    )
+    pairs = match(measurement(device=DEVICE, lab=LAB, names=names), measurement(device=DEVICE[::-1], lab=read[::-1]))
     worst = figures_of(pairs, PLAIN).worst
     expected = np.argsort(order)[::-1][:WORST]
     assert [patch.label for patch in worst] == [names[row] for row in expected]
@@ -129,7 +127,7 @@ def test_a_new_paper_alone_leaves_nothing_relative_to_paper() -> None:
     device = np.array([[0.0, 0, 0, 0], [0, 30, 30, 0], [80, 0, 40, 0], [0, 0, 0, 100], [0, 0, 0, 9], [30, 20, 20, 0]])
     white = np.array([96.422, 100.0, 82.521])
     xyz = colour.Lab_to_XYZ(aim, colour.XYZ_to_xy(white)) * 100
-    read = colour.XYZ_to_Lab(xyz * [0.97, 0.98, 0.90] / 100, colour.XYZ_to_xy(white))
+    read = np.asarray(colour.XYZ_to_Lab(xyz * [0.97, 0.98, 0.90] / 100, colour.XYZ_to_xy(white)), np.float64)
     found = figures(read, aim=aim, device=device).metrics
     assert found["all"]["de00_mean"] > 1
     assert found["all"]["rel_de00_max"] == pytest.approx(0, abs=1e-9)

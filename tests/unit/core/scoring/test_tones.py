@@ -17,7 +17,8 @@ NOMINAL = np.array([0.0, 25, 50, 75, 100])
 def tints(gain: float = 0.0) -> FloatArray:
     """X, Y, Z of a scale of black whose Murray-Davies value by Y is the nominal one, `gain` more at 50 per cent."""
     share = (NOMINAL + gain * np.array([0, 0.5, 1, 0.5, 0])) / 100
-    return PAPER + share[:, None] * (SOLID - PAPER)
+    xyz: FloatArray = PAPER + share[:, None] * (SOLID - PAPER)
+    return xyz
 
 
 def device(column: int = 3) -> FloatArray:

@@ -1,0 +1,192 @@
+"""The morning's round: a sheet to take along, and the JSON that later tools rely on."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from tabulate import tabulate
+
+from sentinel.core.planning.plan import ChartTimes, Plan, RollNeed, Step, Work
+from sentinel.core.planning.room import Room, Stock
+
+ROUND_SCHEMA = "sentinel.round/1"
+
+WIDTH = 100
+"""Characters of the sheet."""
+PRINTER_WIDTH, STOCK_WIDTH, WORK_WIDTH = 18, 34, 52
+"""Of columns that hold names; longer ones go on in the next line."""
+
+
+def round_json(plan: Plan, room: Room, now: datetime) -> dict[str, Any]:
+    """The round as `round --json` prints it. Times in minutes from its beginning, lengths in metres."""
+    return {
+        "schema": ROUND_SCHEMA,
+        "generated_at": now.isoformat(),
+        "total_minutes": plan.total_minutes,
+        "person_minutes": plan.person_minutes,
+        "least_minutes": plan.least_minutes,
+        "gap_minutes": plan.gap_minutes,
+        "proved": plan.proved,
+        "steps": [_step(step) for step in plan.steps],
+        "charts": [asdict(chart) for chart in plan.charts],
+        "printers": [{**asdict(printer), "order": list(printer.order)} for printer in plan.printers],
+        "rolls": [{**asdict(need), "too_short": need.too_short} for need in plan.rolls],
+        "stocks": [asdict(stock) for stock in _stocks(plan, room)],
+        "warnings": [
+            {"code": remark.doubt.value, **{key: getattr(remark, key) for key in ("printer", "stock", "message")}}
+            for remark in plan.remarks
+        ],
+    }
+
+
+def _step(step: Step) -> dict[str, Any]:
+    return {**asdict(step), "work": step.work.value, "busy": list(step.work.busy)}
+
+
+def round_text(plan: Plan, room: Room, begins: datetime | None = None) -> str:
+    """The sheet, with times of the clock where it is told when the round begins, else from its beginning.
+
+    `begins` is aware, in the zone of the print room.
+    """
+    if not plan.charts:
+        return "No chart is to be printed."
+    parts = [_headline(plan), _warnings(plan, room), _steps(plan, room, begins), _rolls(plan, room)]
+    return "\n\n".join(part for part in [*parts, _notes(plan, room)] if part)
+
+
+def _headline(plan: Plan) -> str:
+    charts, printers = _count(len(plan.charts), "chart"), _count(len(plan.printers), "printer")
+    total, work = _span(plan.total_minutes), _span(plan.person_minutes)
+    lines = [f"The round: {charts} on {printers}, all measured after {total}. {work} of it is your work."]
+    if plan.proved:
+        lines.append("Proved: no order is done sooner, and none that is as soon is less work.")
+    elif plan.gap_minutes:
+        lines.append(f"Not proved to be the best order: another may be done up to {_span(plan.gap_minutes)} sooner.")
+    else:
+        lines.append("Proved: no order is done sooner. Not proved: that none as soon is less work.")
+    return "\n".join(line for text in lines for line in textwrap.wrap(text, WIDTH))
+
+
+def _warnings(plan: Plan, room: Room) -> str:
+    if not plan.remarks:
+        return ""
+    titles = _titles(room)
+    lines = [_item(f"{titles[remark.printer]}: {remark.message}") for remark in plan.remarks]
+    return "\n".join(["Look at these first:", *lines])
+
+
+def _steps(plan: Plan, room: Room, begins: datetime | None) -> str:
+    titles, charts = _titles(room), {chart.condition: chart for chart in plan.charts}
+    rows = [
+        (
+            "[ ]",
+            _at(step.start, begins),
+            _at(step.end, begins),
+            titles[step.printer],
+            _what(step, charts, room, begins),
+        )
+        for step in plan.steps
+        if step.work is not Work.DRY
+    ]
+    headers = ("", "from", "to", "printer", "what to do")
+    align = ("left", "right", "right", "left", "left")
+    return _table(rows, headers, (None, None, None, PRINTER_WIDTH, WORK_WIDTH), align)
+
+
+def _what(step: Step, charts: dict[str, ChartTimes], room: Room, begins: datetime | None) -> str:
+    if step.condition is None:
+        return f"change the roll to {room.stock(step.stock).title}"
+    chart = charts[step.condition]
+    if step.work is Work.MEASURE:
+        return f"measure {step.condition}"
+    return f"print {step.condition} ({chart.why}), dry at {_at(chart.dry_at, begins)}"
+
+
+def _rolls(plan: Plan, room: Room) -> str:
+    titles = _titles(room)
+    rows = [
+        (
+            titles[need.printer],
+            room.stock(need.stock).title,
+            "loaded" if need.loaded else "to load",
+            need.charts,
+            _metres(need),
+            "not known" if need.metres_left is None else f"{need.metres_left:.2f} m",
+        )
+        for need in plan.rolls
+    ]
+    headers = ("printer", "roll", "", "charts", "needed", "left")
+    align = ("left", "left", "left", "right", "right", "right")
+    return _table(rows, headers, (PRINTER_WIDTH, STOCK_WIDTH, None, None, None, None), align)
+
+
+def _metres(need: RollNeed) -> str:
+    if need.unknown_lengths == need.charts:
+        return "not known"
+    return f"{need.metres:.2f} m" + (" or more" if need.unknown_lengths else "")
+
+
+def _notes(plan: Plan, room: Room) -> str:
+    lines = [_item("; ".join(_about(stock, room))) for stock in _stocks(plan, room)]
+    return "\n".join(["The stocks:", *lines])
+
+
+def _about(stock: Stock, room: Room) -> Iterator[str]:
+    core = "core not known" if stock.core is None else f"{stock.core} core"
+    yield f"{stock.title}: {core}"
+    if stock.notes:
+        yield stock.notes
+    for printer in sorted(room.printers, key=lambda printer: printer.name):
+        drying = sorted({chart.drying_minutes for chart in printer.charts if chart.stock == stock.name})
+        if drying:
+            yield f"{_drying(drying[0], drying[-1])} on {printer.title}"
+
+
+def _drying(least: int, most: int) -> str:
+    if least == most:
+        return f"dries {_span(most)}" if most else "dry at once"
+    return f"dries {_span(least)} to {_span(most)}"
+
+
+def _stocks(plan: Plan, room: Room) -> list[Stock]:
+    return [room.stock(name) for name in sorted({need.stock for need in plan.rolls})]
+
+
+def _titles(room: Room) -> dict[str, str]:
+    return {printer.name: printer.title for printer in room.printers}
+
+
+def _table(
+    rows: list[tuple[Any, ...]],
+    headers: tuple[str, ...],
+    widths: tuple[int | None, ...],
+    align: tuple[str, ...],
+) -> str:
+    return tabulate(
+        rows, headers=headers, tablefmt="simple", disable_numparse=True, maxcolwidths=list(widths), colalign=align
+    )
+
+
+def _item(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="- ", subsequent_indent="  ")
+
+
+def _at(minute: int, begins: datetime | None) -> str:
+    if begins is None:
+        return f"{minute // 60}:{minute % 60:02}"
+    moment = (begins.astimezone(UTC) + timedelta(minutes=minute)).astimezone(begins.tzinfo)
+    return f"{moment:%H:%M}" if moment.date() == begins.date() else f"{moment:%a %H:%M}"
+
+
+def _span(minutes: int) -> str:
+    hours, rest = divmod(minutes, 60)
+    parts = [f"{hours} h"] * bool(hours) + [f"{rest} min"] * bool(rest or not hours)
+    return " ".join(parts)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"

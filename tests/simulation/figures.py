@@ -1,0 +1,45 @@
+"""Prints the measured figures of sentinel/core/drift/README.md.
+
+DRIFT_STUDIES=long python -m tests.simulation.figures
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit
+from tests.simulation.coverage import coverages, crossing_coverages
+from tests.simulation.false_alarms import WATCH, false_alarms
+
+
+def main() -> None:
+    _say("kind | with a forecast | in the 50 % interval | in the 90 % interval | trend declared")
+    for name, of in coverages().items():
+        _say(f"{name} | {of.forecast:.1%} | {of.half:.1%} | {of.ninety:.1%} | {of.trend:.1%}")
+    for wander in (0.0, 0.3, 0.6):
+        for readings, (half, ninety) in crossing_coverages(wander).items():
+            _say(f"crossing, wander {wander}, {readings} readings | {half:.1%} | {ninety:.1%}")
+    for watched in (WATCH, replace(WATCH, sigma_known=False), replace(WATCH, autocorrelation=0.0)):
+        for between in (0.0, 0.5, 0.9):
+            _say(f"{watched}, between series {between}: {false_alarms(watched, between)}")
+    for name, wear, steps, recorded in (
+        ("wear", WEAR, False, 0.0),
+        ("slow wear", SLOW_WEAR, False, 0.0),
+        ("steps, none recorded", None, True, 0.0),
+        ("steps, 80 % recorded", None, True, 0.8),
+        ("wear and steps, none recorded", WEAR, True, 0.0),
+        ("wear and steps, 80 % recorded", WEAR, True, 0.8),
+        ("wear and steps, all recorded", WEAR, True, 1.0),
+    ):
+        got = benefit(wear, steps=steps, recorded=recorded)
+        _say(f"{name} | {got.by_forecast} | {got.interval:.2f} | {got.fixed} | {got.ratio:.2f}")
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

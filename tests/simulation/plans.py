@@ -1,0 +1,77 @@
+"""The plans that are compared: a fixed interval, and checks by the forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from sentinel.core.drift.assess import assess_many
+from sentinel.core.drift.many_series import ChartLimits
+from sentinel.core.drift.report import Bounds, DriftSettings, Forecast, Series
+from tests.simulation.print_room import LIMIT, Decision, History, Outcome, Plan, Room, run
+
+WITHOUT_FORECAST, LONGEST = 7, 14
+"""Days between checks."""
+
+SETTINGS = DriftSettings(
+    baseline_readings=8,
+    least_sigma=0.05,
+    chart_limits=ChartLimits(np.inf, np.inf, np.inf),
+    ewma_weight=0.2,
+    cusum_slack=0.5,
+    western_electric=False,
+    least_readings=8,
+    step_evidence=6.0,
+    trend_confidence=0.95,
+    days_outside=0.3,
+    horizon=60.0,
+)
+
+
+def fixed(gap: float) -> Plan:
+    """Every `gap` days; a fraction of a day is thrown for, so that the mean is met."""
+    rng = np.random.default_rng(0)
+
+    def plan(day: int, histories: Sequence[History]) -> list[Decision]:
+        return [Decision(day + int(gap) + int(rng.random() < gap % 1)) for _ in histories]
+
+    return plan
+
+
+def by_forecast(lead: float = 0.0, settings: DriftSettings = SETTINGS) -> Plan:
+    """By the forecast's `check_by`, weekly while there is no forecast, a fortnight apart at most.
+
+    `lead`: recalibrate where a limit is expected to be reached within so many days.
+    """
+
+    def plan(day: int, histories: Sequence[History]) -> list[Decision]:
+        bounds = Bounds(-LIMIT, LIMIT)
+        series = [Series(np.array(one.times), np.array(one.values), bounds) for one in histories]
+        return [_decision(day, report.forecast, lead) for report in assess_many(series, settings)]
+
+    return plan
+
+
+def _decision(day: int, forecast: Forecast | None, lead: float) -> Decision:
+    if forecast is None:
+        return Decision(day + WITHOUT_FORECAST)
+    expected = [limit.expected for limit in (forecast.lower, forecast.upper) if limit and limit.expected is not None]
+    if lead and min(expected, default=np.inf) <= day + lead:
+        return Decision(day + WITHOUT_FORECAST, recalibrate=True)
+    latest = day + LONGEST
+    return Decision(latest if forecast.check_by is None else min(int(forecast.check_by), latest))
+
+
+def fixed_with_as_many_checks(room: Room, checks: int) -> tuple[float, Outcome]:
+    """The interval in days, and what comes of it, that makes as many checks (never fewer, by less than 1 %)."""
+    short, long = 1.0, 60.0
+    best = short, run(room, fixed(short), after_events=False)
+    for _ in range(14):
+        middle = (short + long) / 2
+        outcome = run(room, fixed(middle), after_events=False)
+        if outcome.checks >= checks:
+            short, best = middle, (middle, outcome)
+        else:
+            long = middle
+    return best

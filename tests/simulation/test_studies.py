@@ -1,0 +1,64 @@
+"""The studies, with every run: what sentinel/core/drift/README.md tells at length, on fewer series.
+
+Bounds of what should hold exactly leave two standard errors of the smaller study.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit
+from tests.simulation.coverage import KINDS, coverages, crossing_coverages
+from tests.simulation.false_alarms import PRINTERS, WATCH, false_alarms
+
+
+def test_ninety_per_cent_interval_holds_88_to_92_of_100_readings_to_come() -> None:
+    found = coverages()
+    assert 0.88 <= found["all"].ninety <= 0.92
+    assert 0.48 <= found["all"].half <= 0.56
+    assert {name for name in KINDS if not 0.86 <= found[name].ninety <= 0.95} == set()
+
+
+def test_most_steady_series_show_no_trend_and_most_sloped_ones_do() -> None:
+    found = coverages()
+    assert found["no trend"].trend <= 0.05
+    assert found["no trend, mostly wander"].trend <= 0.12
+    assert found["slope, bursts, wander"].trend >= 0.75
+
+
+@pytest.mark.parametrize("wander", [0.0, 0.3])
+def test_true_crossing_lies_within_its_bounds_at_least_nearly_as_often_as_said(wander: float) -> None:
+    for half, ninety in crossing_coverages(wander).values():
+        assert half >= 0.45
+        assert ninety >= 0.84
+
+
+@pytest.mark.parametrize("between", [0.0, 0.5, 0.9])
+@pytest.mark.parametrize("sigma_known", [True, False])
+def test_a_printer_of_300_series_has_at_most_one_false_alarm_a_quarter(between: float, sigma_known: bool) -> None:
+    found = false_alarms(replace(WATCH, sigma_known=sigma_known), between)
+    assert np.mean(found.alarms) <= 1.0
+    assert max(found.occasions) <= 1.0 + 2 / np.sqrt(PRINTERS)
+
+
+
+
+@pytest.mark.parametrize("wear", [WEAR, SLOW_WEAR])
+def test_wear_is_outside_for_at_most_half_the_days_of_a_fixed_interval(wear: tuple[float, float]) -> None:
+    found = benefit(wear, steps=False)
+    assert found.fixed.checks >= found.by_forecast.checks
+    assert found.ratio <= 0.5
+
+
+def test_steps_that_nobody_recorded_are_found_no_sooner_by_a_forecast() -> None:
+    """Nothing foretells them: with as many checks there is nothing to gain, and the study must say so."""
+    assert 0.85 <= benefit(None, steps=True).ratio <= 1.3
+
+
+def test_wear_and_steps_together_gain_as_far_as_steps_follow_recorded_events() -> None:
+    unrecorded, recorded = (benefit(WEAR, steps=True, recorded=share).ratio for share in (0.0, 0.8))
+    assert recorded <= 0.65
+    assert recorded < unrecorded < 1.0
