@@ -17,6 +17,7 @@ from sentinel.cli import (
     config,
     event,
     explain,
+    inspect,
     notify,
     rejudge,
     rescore,
@@ -29,6 +30,24 @@ from sentinel.cli.exits import Exit
 from sentinel.errors import SentinelError
 
 DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
+
+GROUPS = (
+    run,
+    check,
+    inspect,
+    status,
+    explain,
+    checks,
+    compare,
+    rescore,
+    rejudge,
+    target,
+    event,
+    config,
+    notify,
+    store,
+)
+"""In the order of the help."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -63,6 +82,6 @@ def parser() -> argparse.ArgumentParser:
         help=f"the settings (default: $SENTINEL_CONFIG, else {DEFAULT_CONFIG})",
     )
     commands = top.add_subparsers(dest="command", title="commands", required=True, metavar="COMMAND")
-    for group in (run, check, status, explain, checks, compare, rescore, rejudge, target, event, config, notify, store):
+    for group in GROUPS:
         group.add_to(commands)
     return top

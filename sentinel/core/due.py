@@ -27,8 +27,7 @@ class DueRules:
     """Every switch; None or an empty set is off.
 
     `max_age` counts on `calendar`. `warned_times` warnings in a row make due. `after` are kinds of events since the
-    last check that make due, `never_run_after` those that make never-run. `lead` is how long before a forecast
-    crossing of a limit a check is wanted.
+    last check that make due, `never_run_after` those that make never-run.
     """
 
     max_age: timedelta | None
@@ -41,7 +40,6 @@ class DueRules:
     climate: Climate | None = None
     target_changed: bool = False
     limits_changed: bool = False
-    lead: timedelta | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +91,11 @@ class DueReason:
 @dataclass(frozen=True, slots=True)
 class Case:
     """What the rules look at: checks in order, not empty; events after the last check, in order; what a check would be
-    scored with now; the earliest crossing of a limit that is to be reckoned with."""
+    scored with now."""
 
     past: Sequence[PastCheck]
     later: Sequence[Event]
     scoring: Scoring
-    leaves_limits_at: datetime | None
     rules: DueRules
 
     @property
@@ -209,13 +206,6 @@ def _limits_changed(case: Case) -> Iterator[DueReason]:
         yield DueReason(Reason(Code.LIMITS_CHANGED, message), last.measured_at)
 
 
-def _forecast(case: Case) -> Iterator[DueReason]:
-    lead, crossing = case.rules.lead, case.leaves_limits_at
-    if lead is not None and crossing is not None:
-        message = f"by its trend it may leave a limit from {crossing:%Y-%m-%d} on"
-        yield DueReason(Reason(Code.FORECAST, message), max(crossing - lead, case.last.measured_at))
-
-
 RULES: Mapping[str, Rule] = {
     "failed": _failing,
     "warned_times": _warned,
@@ -226,7 +216,6 @@ RULES: Mapping[str, Rule] = {
     "climate": _climate,
     "target_changed": _target_changed,
     "limits_changed": _limits_changed,
-    "lead_days": _forecast,
 }
 """Every rule by its switch in the settings, in the order in which reasons are told; `failed` has none."""
 

@@ -81,7 +81,6 @@ _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
     "climate": _climate_set,
     "target_changed": lambda rules: rules.target_changed or None,
     "limits_changed": lambda rules: rules.limits_changed or None,
-    "lead_days": lambda rules: _days(rules.lead),
 }
 
 
@@ -102,9 +101,6 @@ _INPUTS: Mapping[str, Callable[[Case], Mapping[str, Any]]] = {
     "climate": lambda case: {"reports since": len(_happened(case, EventKind.CLIMATE))},
     "target_changed": lambda case: {"scored against": _short(case.last.target_hash), "now": _targets(case)},
     "limits_changed": lambda case: {"scored with": case.last.limits_mark, "now": _marks(case)},
-    "lead_days": lambda case: {
-        "may leave a limit": case.leaves_limits_at.isoformat() if case.leaves_limits_at else "no forecast"
-    },
 }
 
 _CHANGES: Mapping[str, str] = {
@@ -117,7 +113,6 @@ _CHANGES: Mapping[str, str] = {
     "climate": "any check after the report",
     "target_changed": "a check scored against the target there is now",
     "limits_changed": "a check scored with the limits that hold now",
-    "lead_days": "a check that shows another trend",
 }
 
 

@@ -19,7 +19,6 @@ DUE_CODES = frozenset(
         Code.CLIMATE_OUT_OF_RANGE,
         Code.TARGET_CHANGED,
         Code.LIMITS_CHANGED,
-        Code.FORECAST,
     }
 )
 """Reasons that call for a check without any failure."""

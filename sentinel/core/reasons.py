@@ -56,7 +56,6 @@ class Code(StrEnum):
     CLIMATE_OUT_OF_RANGE = "climate-out-of-range"
     TARGET_CHANGED = "target-changed"
     LIMITS_CHANGED = "limits-changed"
-    FORECAST = "forecast"
     NEVER_RUN = "never-run"
     NEVER_RUN_SINCE = "never-run-since"
     DECLARED_NOT_MEASURABLE = "declared-not-measurable"

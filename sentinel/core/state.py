@@ -48,7 +48,7 @@ class Situation:
     """All that the state of a condition depends on but the time.
 
     `obstacles` are reasons why it cannot be measured; `events` are those that touch it; `scoring` is what a check
-    would be scored with now; `leaves_limits_at` the earliest crossing of a limit to be reckoned with.
+    would be scored with now.
     """
 
     rules: DueRules
@@ -56,7 +56,6 @@ class Situation:
     events: Iterable[Event] = ()
     obstacles: tuple[Reason, ...] = ()
     scoring: Scoring = field(default_factory=Scoring)
-    leaves_limits_at: datetime | None = None
 
 
 def derive(situation: Situation, now: datetime) -> StateReport:
@@ -86,7 +85,7 @@ def the_case(situation: Situation, now: datetime) -> tuple[Case | None, Event | 
     if not past:
         return None, renewed
     later = [event for event in events if event.at > past[-1].measured_at]
-    return Case(past, later, situation.scoring, situation.leaves_limits_at, rules), renewed
+    return Case(past, later, situation.scoring, rules), renewed
 
 
 def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:

@@ -49,8 +49,6 @@ def _rules(snapshots: Both[Snapshot]) -> Iterator[str]:
     rules = [snapshot.rules(name) for snapshot in snapshots for name in snapshot.conditions]
     if any(each.target_changed or each.limits_changed for each in rules):
         yield "alarms after a change of target or limits, since what held when is not known; today's due dates count it"
-    if any(each.lead is not None for each in rules):
-        yield "alarms by forecast (lead_days)"
 
 
 def _keys(snapshots: Both[Snapshot]) -> Iterator[str]:

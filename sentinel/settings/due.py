@@ -47,8 +47,6 @@ class DueHere(Part):
     """Whether a check is due when the target is another one than the last check was scored against."""
     limits_changed: bool | None = None
     """Whether a check is due when other limits hold than the last check was scored with."""
-    lead_days: Days | None = None
-    """A check is due this long before its trend may leave a limit."""
 
 
 class Due(DueHere):

@@ -100,7 +100,6 @@ class Snapshot:
             climate=climate,
             target_changed=bool(due.target_changed),
             limits_changed=bool(due.limits_changed),
-            lead=_days(due.lead_days),
         )
 
     def certificate_remark(self, serial: str | None, day: date) -> Reason | None:

@@ -80,7 +80,7 @@ def _measure(snapshots: Both[Snapshot]) -> None:
     _say(f"{len(found.verdict_changes)} verdicts and {len(found.alarm_changes)} alarms differ")
     _say(f"reading the store: {reading:.2f} s")
     _say(
-        f"judging twice and going through twice: {judging:.2f} s, {judging / reading:.2f} of reading (wanted: at most 2)"
+        f"judging and going through it, twice: {judging:.2f} s, {judging / reading:.2f} of reading (wanted: at most 2)"
     )
     _say(f"text of {len(text)} characters: {rendering:.2f} s")
 

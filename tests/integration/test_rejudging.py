@@ -1,4 +1,4 @@
-"""What `rejudge` says of edited settings against a service that really worked under them, file by file, day and night."""
+"""What `rejudge` says of edited settings against a service that really worked under them for two weeks."""
 
 from __future__ import annotations
 

@@ -7,7 +7,6 @@ from collections.abc import Callable
 import numpy as np
 
 from sentinel.core.drift.arrays import FloatArray
-
 from sentinel.core.drift.baseline import baseline_of
 from sentinel.core.drift.charts import D4_OF_TWO, cusum, ewma, ewma_sigma, moving_range
 from sentinel.core.drift.slope import theil_sen

@@ -57,14 +57,9 @@ def _first_alarms(
     """Which check behind the baseline each series that alarms does so at first."""
     sigma: FloatArray = rng.uniform(0.1, 0.6, (watched.series, 1))
     values: FloatArray = rng.normal(0, 1, (watched.series, 1)) + sigma * _readings(rng, watched, between)
-    times = 7.0 * np.arange(values.shape[1])
+    times = np.arange(0.0, 7.0 * values.shape[1], 7.0)
     series = [
-        Series(
-            times,
-            np.asarray(row, np.float64),
-            Bounds(-np.inf, np.inf),
-            sigma=float(own) if watched.sigma_known else None,
-        )
+        Series(times, row, Bounds(-np.inf, np.inf), sigma=float(own) if watched.sigma_known else None)
         for row, own in zip(values, sigma[:, 0], strict=True)
     ]
     seen = watch(series, [0] * len(series), settings)

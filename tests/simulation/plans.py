@@ -65,9 +65,9 @@ def _decision(day: int, forecast: Forecast | None, lead: float) -> Decision:
 
 def fixed_with_as_many_checks(room: Room, checks: int) -> tuple[float, Outcome]:
     """The interval in days, and what comes of it, that makes as many checks (never fewer, by less than 1 %)."""
-    short, long = 1.0, 60.0
+    short, long = 2.0, 30.0
     best = short, run(room, fixed(short), after_events=False)
-    for _ in range(14):
+    for _ in range(10):
         middle = (short + long) / 2
         outcome = run(room, fixed(middle), after_events=False)
         if outcome.checks >= checks:

@@ -11,19 +11,22 @@ import numpy as np
 import pytest
 
 from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit
-from tests.simulation.coverage import KINDS, coverages, crossing_coverages
+from tests.simulation.coverage import KINDS, Coverage, coverages, crossing_coverages
 from tests.simulation.false_alarms import PRINTERS, WATCH, false_alarms
 
 
-def test_ninety_per_cent_interval_holds_88_to_92_of_100_readings_to_come() -> None:
-    found = coverages()
+@pytest.fixture(scope="module")
+def found() -> dict[str, Coverage]:
+    return coverages()
+
+
+def test_ninety_per_cent_interval_holds_88_to_92_of_100_readings_to_come(found: dict[str, Coverage]) -> None:
     assert 0.88 <= found["all"].ninety <= 0.92
     assert 0.48 <= found["all"].half <= 0.56
     assert {name for name in KINDS if not 0.86 <= found[name].ninety <= 0.95} == set()
 
 
-def test_most_steady_series_show_no_trend_and_most_sloped_ones_do() -> None:
-    found = coverages()
+def test_most_steady_series_show_no_trend_and_most_sloped_ones_do(found: dict[str, Coverage]) -> None:
     assert found["no trend"].trend <= 0.05
     assert found["no trend, mostly wander"].trend <= 0.12
     assert found["slope, bursts, wander"].trend >= 0.75
@@ -39,18 +42,16 @@ def test_true_crossing_lies_within_its_bounds_at_least_nearly_as_often_as_said(w
 @pytest.mark.parametrize("between", [0.0, 0.5, 0.9])
 @pytest.mark.parametrize("sigma_known", [True, False])
 def test_a_printer_of_300_series_has_at_most_one_false_alarm_a_quarter(between: float, sigma_known: bool) -> None:
-    found = false_alarms(replace(WATCH, sigma_known=sigma_known), between)
-    assert np.mean(found.alarms) <= 1.0
-    assert max(found.occasions) <= 1.0 + 2 / np.sqrt(PRINTERS)
-
-
+    alarms = false_alarms(replace(WATCH, sigma_known=sigma_known), between)
+    assert np.mean(alarms.alarms) <= 1.0
+    assert max(alarms.occasions) <= 1.0 + 2 / np.sqrt(PRINTERS)
 
 
 @pytest.mark.parametrize("wear", [WEAR, SLOW_WEAR])
 def test_wear_is_outside_for_at_most_half_the_days_of_a_fixed_interval(wear: tuple[float, float]) -> None:
-    found = benefit(wear, steps=False)
-    assert found.fixed.checks >= found.by_forecast.checks
-    assert found.ratio <= 0.5
+    gained = benefit(wear, steps=False)
+    assert gained.fixed.checks >= gained.by_forecast.checks
+    assert gained.ratio <= 0.5
 
 
 def test_steps_that_nobody_recorded_are_found_no_sooner_by_a_forecast() -> None:

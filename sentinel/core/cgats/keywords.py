@@ -38,6 +38,7 @@ STANDARD = frozenset(
         "CHISQ_DOF",
         "PROCESSCOLOR_ID",
         "DEVICE_CLASS",
+        "DIFFUSE_GEOMETRY",
         "COLOR_REP",
         "PRINTER",
         "INSTRUMENT",

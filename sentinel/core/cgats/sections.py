@@ -51,7 +51,7 @@ class _Header:
 
 
 class SectionReader:
-    """Reads a text from top to bottom."""
+    """Reads a text from top to bottom; `sections` are those found so far, also where a fault ended the reading."""
 
     def __init__(self, raw: bytes, bounds: Bounds, notes: Notes) -> None:
         self._raw = raw
@@ -61,7 +61,7 @@ class SectionReader:
         self._last_format: Format | None = None
         self._header_lines = 0
         self._begun = False
-        self._sections: list[Section] = []
+        self.sections: list[Section] = []
         self.identifier = ""
         self.comments: list[str] = []
 
@@ -77,7 +77,7 @@ class SectionReader:
         self._refuse_leftovers()
         if not self.identifier:
             self._notes.add(Assumed.IDENTIFIER_MISSING, "the identifier line (such as CGATS.17) is missing", 1)
-        return self._sections
+        return self.sections
 
     def _read_header(self, source: Iterator[Line]) -> Line | None:
         """Read header lines up to BEGIN_DATA and return that line; None at the end of the text."""
@@ -126,10 +126,10 @@ class SectionReader:
 
     def _takes_identifier(self, line: Line, content: str) -> bool:
         """Take the line as an identifier if it is one: the first line of the file, or of a later sheet."""
-        if self._sections and is_identifier(content):
+        if self.sections and is_identifier(content):
             self._header.fresh = True
             return True
-        if self._sections or self._begun:
+        if self.sections or self._begun:
             return False
         self._begun = True
         word = words.first(content)
@@ -183,11 +183,11 @@ class SectionReader:
         if header.format is None:
             message = "this table has no list of fields of its own; the one before it was used"
             self._notes.add(Assumed.FORMAT_REUSED, message, begin.number)
-        if len(self._sections) >= self._bounds.tables:
+        if len(self.sections) >= self._bounds.tables:
             message = f"expected at most {self._bounds.tables} tables in a file"
             raise CgatsError(Refused.TOO_MANY_TABLES, message, begin.number)
         end = self._end_of_rows(begin)
-        self._sections.append(
+        self.sections.append(
             Section(
                 tuple(header.statements),
                 header.fresh,
@@ -219,7 +219,7 @@ class SectionReader:
         """Header lines below the last table mean that a table is missing: the file may be cut."""
         header = self._header
         left = [s for s in (*header.statements, *header.counts.values()) if s.keyword != "#"]
-        if not (left or header.fresh or header.format or not self._sections):
+        if not (left or header.fresh or header.format or not self.sections):
             return
         line = left[0].line if left else header.format.line if header.format else 0
         message = "expected a table below these header lines, but the file ends; it may be cut"

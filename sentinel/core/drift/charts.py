@@ -11,6 +11,7 @@ known sigma; a centre and sigma from few readings make them much shorter, which 
 | EWMA | weight 0.1, 2.814 sigma | 500 | 10.3 | Lucas and Saccucci 1990 (from memory) |
 | EWMA | weight 0.2, 2.962 sigma | 500 | 10.8 | the same (from memory) |
 | EWMA | weight 0.2, 3 sigma | 559.9 | | the same (from memory) |
+| EWMA | weight 0.2, 2.7 sigma | 238 | | Markov chain by Brook and Evans 1972, computed in the tests |
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ through, baseline and all, and the limits are read off.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -50,6 +51,7 @@ class ChartLimits:
     cusum: float
 
 
+@lru_cache(maxsize=64)
 def limits_for(watch: Watch, ewma_weight: float, cusum_slack: float) -> ChartLimits:
     """Limits at which at most `watch.false_alarms` series a quarter give a first false alarm on any of the charts.
 

@@ -26,7 +26,8 @@ class Match:
 
     `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people: the target's names
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
-    `places` where the first stood on the sheet, if that is known. `target_patches` and `measured_patches` count what each side holds.
+    `places` where the first stood on the sheet, if that is known. `target_patches` and `measured_patches` count what
+    each side holds.
     """
 
     by: KeyKind

@@ -1,8 +1,8 @@
 """Every order of every work of a round, tried one by one: what the search is held against.
 
-It shares nothing with the search: no bound, no dominance, no rule of what comes next. It only remembers what the best
-end was from a state it has seen before, to the minute. A chart that is dry while the person is busy is as good as dry
-when the person is free, which is all that makes states meet.
+It shares nothing with the search: no bound, no dominance, no rule of what comes next. It only remembers the best end
+from a moment that it has seen before. All times count from when the person is free, so that the same moment a little
+later is the same; and a chart that is dry before that is as good as dry then.
 """
 
 from __future__ import annotations
@@ -15,14 +15,13 @@ from sentinel.core.planning.room import Chart, Printer, Room
 
 
 class Moment(NamedTuple):
-    """Where everything stands; charts by printer and place."""
+    """Where everything stands; charts by printer and place, times from when the person is free."""
 
     unprinted: frozenset[tuple[int, int]]
     waiting: tuple[tuple[int, int], ...]
     """When dry, how long to measure."""
     free: tuple[int, ...]
     loaded: tuple[str | None, ...]
-    person: int
 
 
 def best_by_exhaustion(room: Room) -> tuple[int, int]:
@@ -32,44 +31,45 @@ def best_by_exhaustion(room: Room) -> tuple[int, int]:
     @cache
     def best(now: Moment) -> tuple[int, int]:
         if not now.unprinted and not now.waiting:
-            return now.person, 0
+            return 0, 0
         ends = []
-        for change, then in _following(room, now):
+        for passed, change, then in _following(room, now):
             total, changes = best(then)
-            ends.append((total, changes + change))
+            ends.append((passed + total, change + changes))
         return min(ends)
 
     charts = frozenset((p, c) for p, printer in enumerate(printers) for c in range(len(printer.charts)))
-    return best(Moment(charts, (), (0,) * len(printers), tuple(printer.loaded for printer in printers), 0))
+    return best(Moment(charts, (), (0,) * len(printers), tuple(printer.loaded for printer in printers)))
 
 
-def _following(room: Room, now: Moment) -> Iterator[tuple[int, Moment]]:
-    """Minutes of roll change, and what comes of it."""
-    for item in set(now.waiting):
-        dry, minutes = item
+def _following(room: Room, now: Moment) -> Iterator[tuple[int, int, Moment]]:
+    """Minutes until the person is free again, minutes of roll change in them, and how things stand then."""
+    for dry, minutes in set(now.waiting):
         left = list(now.waiting)
-        left.remove(item)
-        yield 0, _met(now._replace(waiting=tuple(left), person=max(now.person, dry) + minutes))
+        left.remove((dry, minutes))
+        passed = dry + minutes
+        yield passed, 0, _later(now._replace(waiting=tuple(left)), passed)
     for number, place in now.unprinted:
-        chart = room.printers[number].charts[place]
-        yield _printed(room, now, number, place, chart)
+        yield _printed(room, now, number, place)
 
 
-def _printed(room: Room, now: Moment, number: int, place: int, chart: Chart) -> tuple[int, Moment]:
-    change = change_minutes(room, room.printers[number], now.loaded[number], chart.stock)
-    begun = now.free[number]
-    person = now.person
-    if change:
-        begun = person = max(begun, person) + change
+def _printed(room: Room, now: Moment, number: int, place: int) -> tuple[int, int, Moment]:
+    printer = room.printers[number]
+    chart = printer.charts[place]
+    change = change_minutes(room, printer, now.loaded[number], chart.stock)
+    begun = now.free[number] if not change else max(now.free[number], 0) + change
+    passed = begun if change else 0
     end = begun + chart.print_minutes
+    waiting = (*now.waiting, (end + chart.drying_minutes, chart.measuring_minutes))
     free, loaded = list(now.free), list(now.loaded)
     free[number], loaded[number] = end, chart.stock
-    waiting = (*now.waiting, (end + chart.drying_minutes, chart.measuring_minutes))
-    return change, _met(Moment(now.unprinted - {(number, place)}, waiting, tuple(free), tuple(loaded), person))
+    then = Moment(now.unprinted - {(number, place)}, waiting, tuple(free), tuple(loaded))
+    return passed, change, _later(then, passed)
 
 
-def _met(now: Moment) -> Moment:
-    return now._replace(waiting=tuple(sorted((max(dry, now.person), minutes) for dry, minutes in now.waiting)))
+def _later(now: Moment, passed: int) -> Moment:
+    waiting = sorted((max(dry - passed, 0), minutes) for dry, minutes in now.waiting)
+    return now._replace(waiting=tuple(waiting), free=tuple(free - passed for free in now.free))
 
 
 def change_minutes(room: Room, printer: Printer, old: str | None, new: str) -> int:

@@ -1,0 +1,114 @@
+"""What is in a measurement file, as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from sentinel.core.cgats.document import Table
+from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.cgats.survey import Survey, assumed_of
+
+INSPECT_SCHEMA = "sentinel.inspect/1"
+WIDTH = 100
+
+
+def inspected_text(file: str, found: Survey, data: bytes) -> str:
+    """Faults first, then what was read, then what was assumed."""
+    document = found.document
+    lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {len(document.tables)} tables"]
+    lines += [line for fault in found.faults for line in _fault(fault, data)]
+    for number, (table, measurement) in enumerate(zip(document.tables, found.read_as, strict=True), 1):
+        lines += ["", f"table {number}, rows from line {table.line}", *_table(table, measurement)]
+    assumptions = assumed_of(found)
+    if assumptions:
+        lines += ["", "assumed:"]
+        lines += [f"- {_place(note.line)}{note.message} ({note.code})" for note in assumptions]
+    return "\n".join(lines)
+
+
+def _fault(fault: CgatsError, data: bytes) -> Iterator[str]:
+    yield f"  fault: {fault} ({fault.code})"
+    text = data.replace(b"\0", b"").decode("latin-1").splitlines()
+    if 0 < fault.line <= len(text):
+        shown = text[fault.line - 1].replace("\t", " ")
+        start = max(0, min(fault.column - WIDTH // 2, len(shown) - WIDTH)) if fault.column else 0
+        yield f"    {shown[start : start + WIDTH]}"
+        if fault.column:
+            yield "    " + " " * (fault.column - 1 - start) + "^"
+
+
+def _table(table: Table, measurement: Measurement | None) -> Iterator[str]:
+    yield f"  {table.rows} rows of {len(table.fields)} fields: {_some(table.fields)}"
+    for keyword, value in table.keywords.items():
+        yield f"  {keyword}: {value[:WIDTH]}"
+    if measurement is None:
+        return
+    condition = measurement.condition
+    said = [f"{name} {value}" for name, value in asdict(condition).items() if value is not None]
+    yield f"  read under: {', '.join(said) or 'nothing told'}"
+    yield f"  inks: {' '.join(measurement.chart.inks) or 'none'}"
+    yield f"  colours: {', '.join(_colours(measurement)) or 'none'}"
+
+
+def _colours(measurement: Measurement) -> Iterator[str]:
+    if measurement.wavelengths is not None:
+        first, *_, last = measurement.wavelengths.tolist()
+        yield f"spectra {first:g} to {last:g} nm in {len(measurement.wavelengths)} bands"
+    if measurement.lab is not None:
+        yield "Lab"
+    if measurement.xyz is not None:
+        yield "XYZ"
+
+
+def _some(fields: tuple[str, ...]) -> str:
+    return " ".join(fields if len(fields) <= 12 else (*fields[:10], "...", fields[-1]))
+
+
+def _place(line: int) -> str:
+    return f"line {line}: " if line else ""
+
+
+def inspected_json(file: str, found: Survey) -> dict[str, Any]:
+    """The same, with how many cells are missing in each column."""
+    return {
+        "schema": INSPECT_SCHEMA,
+        "file": file,
+        "readable": not found.faults,
+        "identifier": found.document.identifier,
+        "encoding": found.document.encoding,
+        "faults": [
+            {"code": str(fault.code), "message": str(fault), "line": fault.line, "column": fault.column}
+            for fault in found.faults
+        ],
+        "assumptions": [
+            {"code": str(note.code), "message": note.message, "line": note.line} for note in assumed_of(found)
+        ],
+        "comments": list(found.document.comments),
+        "tables": [
+            _table_json(table, measurement)
+            for table, measurement in zip(found.document.tables, found.read_as, strict=True)
+        ],
+    }
+
+
+def _table_json(table: Table, measurement: Measurement | None) -> dict[str, Any]:
+    missing = {field: int(np.isnan(values).sum()) for field, values in table.number.items()}
+    return {
+        "line": table.line,
+        "rows": table.rows,
+        "fields": list(table.fields),
+        "keywords": dict(table.keywords),
+        "missing": {field: count for field, count in missing.items() if count},
+        "condition": asdict(measurement.condition) if measurement else None,
+        "inks": list(measurement.chart.inks) if measurement else None,
+        "wavelengths": measurement.wavelengths.tolist()
+        if measurement is not None and measurement.wavelengths is not None
+        else None,
+        "serial": measurement.serial if measurement else None,
+        "created": measurement.created.text if measurement and measurement.created else None,
+    }

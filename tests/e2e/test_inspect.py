@@ -1,0 +1,85 @@
+"""`sentinel inspect`: what was read of a file, what was assumed, every fault with its place; and the clean file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sentinel.core.cgats import measurements, read
+from tests.e2e.command import sentinel
+
+DATASETS = Path(__file__).parents[1] / "data" / "datasets"
+TR006 = DATASETS / "TR006.txt"
+
+
+@pytest.fixture
+def spoilt(tmp_path: Path) -> Path:
+    """One bad cell in the first table, a second table that is whole."""
+    text = (
+        "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\n"
+        "NUMBER_OF_SETS 2\nBEGIN_DATA\n1 95 0 -2\n2 9x 0 0\nEND_DATA\n"
+        "NUMBER_OF_SETS 1\nBEGIN_DATA\n1 50 1 2\nEND_DATA\n"
+    )
+    path = tmp_path / "spoilt.txt"
+    path.write_text(text, encoding="ascii")
+    return path
+
+
+def test_a_published_file_is_shown_with_its_table_and_keywords() -> None:
+    done = sentinel("inspect", str(TR006), "--json")
+    shown = json.loads(done.stdout)
+    assert done.returncode == 0
+    assert (shown["schema"], shown["readable"], shown["identifier"]) == ("sentinel.inspect/1", True, "CGATS.17")
+    [table] = shown["tables"]
+    assert (table["rows"], table["inks"], table["keywords"]["ILLUMINANT"]) == (1617, ["C", "M", "Y", "K"], "D50")
+    assert {note["code"] for note in shown["assumptions"]} >= {"xyz-scale", "created-not-understood"}
+
+
+def test_a_fault_is_told_with_line_and_column_and_the_rest_is_shown(spoilt: Path) -> None:
+    done = sentinel("inspect", str(spoilt), "--json")
+    shown = json.loads(done.stdout)
+    assert done.returncode == 3
+    assert [(fault["code"], fault["line"], fault["column"]) for fault in shown["faults"]] == [("not-a-number", 8, 3)]
+    assert [table["rows"] for table in shown["tables"]] == [1]
+
+
+def test_the_text_points_at_the_cell(spoilt: Path) -> None:
+    lines = sentinel("inspect", str(spoilt)).stdout.splitlines()
+    pointed = next(number for number, line in enumerate(lines) if line.strip() == "^")
+    assert lines[pointed - 1][lines[pointed].index("^") :].startswith("9x")
+
+
+def test_what_inspect_reads_on_past_is_unscored_for_check(spoilt: Path) -> None:
+    done = sentinel("check", str(spoilt), "--target", str(TR006), "--json")
+    assert done.returncode == 3
+    assert [json.loads(line)["verdict"] for line in done.stdout.splitlines()] == ["unscored"]
+
+
+def test_the_rewritten_file_reads_back_equal(tmp_path: Path) -> None:
+    out = tmp_path / "clean.txt"
+    assert sentinel("inspect", str(TR006), "--rewrite", str(out)).returncode == 0
+    [before], [after] = (measurements(read(path.read_bytes())) for path in (TR006, out))
+    assert before.lab is not None
+    assert after.lab is not None
+    assert np.array_equal(before.lab, after.lab)
+    assert before.chart.ids == after.chart.ids
+    assert before.keywords == after.keywords
+
+
+def test_nothing_is_rewritten_over_a_file_or_from_a_faulty_one(tmp_path: Path, spoilt: Path) -> None:
+    out = tmp_path / "kept.txt"
+    out.write_text("kept", encoding="ascii")
+    assert sentinel("inspect", str(TR006), "--rewrite", str(out)).returncode == 2
+    assert out.read_text(encoding="ascii") == "kept"
+    assert sentinel("inspect", str(spoilt), "--rewrite", str(tmp_path / "new.txt")).returncode == 3
+    assert not (tmp_path / "new.txt").exists()
+
+
+@pytest.mark.parametrize("name", ["nowhere.txt", "."])
+def test_what_is_no_file_is_refused_in_a_sentence(tmp_path: Path, name: str) -> None:
+    done = sentinel("inspect", str(tmp_path / name))
+    assert done.returncode == 2
+    assert "expected a file" in done.stderr
