@@ -30,8 +30,8 @@ def spoilt(tmp_path: Path) -> Path:
 
 def test_a_published_file_is_shown_with_its_table_and_keywords() -> None:
     done = sentinel("inspect", str(TR006), "--json")
-    shown = json.loads(done.stdout)
-    assert done.returncode == 0
+    shown = json.loads(done.out)
+    assert done.code == 0
     assert (shown["schema"], shown["readable"], shown["identifier"]) == ("sentinel.inspect/1", True, "CGATS.17")
     [table] = shown["tables"]
     assert (table["rows"], table["inks"], table["keywords"]["ILLUMINANT"]) == (1617, ["C", "M", "Y", "K"], "D50")
@@ -40,27 +40,27 @@ def test_a_published_file_is_shown_with_its_table_and_keywords() -> None:
 
 def test_a_fault_is_told_with_line_and_column_and_the_rest_is_shown(spoilt: Path) -> None:
     done = sentinel("inspect", str(spoilt), "--json")
-    shown = json.loads(done.stdout)
-    assert done.returncode == 3
+    shown = json.loads(done.out)
+    assert done.code == 3
     assert [(fault["code"], fault["line"], fault["column"]) for fault in shown["faults"]] == [("not-a-number", 8, 3)]
     assert [table["rows"] for table in shown["tables"]] == [1]
 
 
 def test_the_text_points_at_the_cell(spoilt: Path) -> None:
-    lines = sentinel("inspect", str(spoilt)).stdout.splitlines()
+    lines = sentinel("inspect", str(spoilt)).out.splitlines()
     pointed = next(number for number, line in enumerate(lines) if line.strip() == "^")
     assert lines[pointed - 1][lines[pointed].index("^") :].startswith("9x")
 
 
 def test_what_inspect_reads_on_past_is_unscored_for_check(spoilt: Path) -> None:
     done = sentinel("check", str(spoilt), "--target", str(TR006), "--json")
-    assert done.returncode == 3
-    assert [json.loads(line)["verdict"] for line in done.stdout.splitlines()] == ["unscored"]
+    assert done.code == 3
+    assert [json.loads(line)["verdict"] for line in done.out.splitlines()] == ["unscored"]
 
 
 def test_the_rewritten_file_reads_back_equal(tmp_path: Path) -> None:
     out = tmp_path / "clean.txt"
-    assert sentinel("inspect", str(TR006), "--rewrite", str(out)).returncode == 0
+    assert sentinel("inspect", str(TR006), "--rewrite", str(out)).code == 0
     [before], [after] = (measurements(read(path.read_bytes())) for path in (TR006, out))
     assert before.lab is not None
     assert after.lab is not None
@@ -72,14 +72,14 @@ def test_the_rewritten_file_reads_back_equal(tmp_path: Path) -> None:
 def test_nothing_is_rewritten_over_a_file_or_from_a_faulty_one(tmp_path: Path, spoilt: Path) -> None:
     out = tmp_path / "kept.txt"
     out.write_text("kept", encoding="ascii")
-    assert sentinel("inspect", str(TR006), "--rewrite", str(out)).returncode == 2
+    assert sentinel("inspect", str(TR006), "--rewrite", str(out)).code == 2
     assert out.read_text(encoding="ascii") == "kept"
-    assert sentinel("inspect", str(spoilt), "--rewrite", str(tmp_path / "new.txt")).returncode == 3
+    assert sentinel("inspect", str(spoilt), "--rewrite", str(tmp_path / "new.txt")).code == 3
     assert not (tmp_path / "new.txt").exists()
 
 
 @pytest.mark.parametrize("name", ["nowhere.txt", "."])
 def test_what_is_no_file_is_refused_in_a_sentence(tmp_path: Path, name: str) -> None:
     done = sentinel("inspect", str(tmp_path / name))
-    assert done.returncode == 2
-    assert "expected a file" in done.stderr
+    assert done.code == 2
+    assert "expected a file" in done.err
