@@ -10,9 +10,10 @@ import pytest
 
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.transactions import StoreBusyError
+from sentinel.core.due import PastCheck
 from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.state import PastCheck, State, StateReport
+from sentinel.core.state import State, StateReport
 from sentinel.core.verdict import Verdict
 from tests.support.clock import NOON
 from tests.support.records import check, digest, notice, refused

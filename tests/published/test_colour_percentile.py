@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sentinel.core.cgats.measurement import Chart, Measurement, MeasurementCondition
+from sentinel.core.cgats.measurement import Chart, Measurement
+from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
 from sentinel.core.scoring.reckoning import Reckoning

@@ -101,7 +101,7 @@ def fit_lines(times: FloatArray, values: FloatArray, least_sigma: float) -> Fits
 
 
 def drawn_in(times: FloatArray, values: FloatArray, least_sigma: float) -> FloatArray:
-    """Readings further than 2.5 sigma from the Theil-Sen line put there; sigma by the median deviation from it."""
+    """Readings further than 2.5 sigma from the Theil-Sen line put at 2.5; sigma by the median deviation from it."""
     slope, intercept = theil_sen(times, values)
     line = intercept[:, None] + slope[:, None] * times
     off = values - line

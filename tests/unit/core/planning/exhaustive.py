@@ -2,7 +2,8 @@
 
 It shares nothing with the search: no bound, no dominance, no rule of what comes next. It only remembers the best end
 from a moment that it has seen before. All times count from when the person is free, so that the same moment a little
-later is the same; and a chart that is dry before that is as good as dry then.
+later is the same; a chart that is dry before that is as good as dry then, when a printer that has no chart left is free
+makes no difference, and where nothing is left to print charts are measured as they are dry.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ def best_by_exhaustion(room: Room) -> tuple[int, int]:
 
     @cache
     def best(now: Moment) -> tuple[int, int]:
-        if not now.unprinted and not now.waiting:
-            return 0, 0
+        if not now.unprinted:
+            return _measured(now.waiting), 0
         ends = []
         for passed, change, then in _following(room, now):
             total, changes = best(then)
@@ -69,7 +70,16 @@ def _printed(room: Room, now: Moment, number: int, place: int) -> tuple[int, int
 
 def _later(now: Moment, passed: int) -> Moment:
     waiting = sorted((max(dry - passed, 0), minutes) for dry, minutes in now.waiting)
-    return now._replace(waiting=tuple(waiting), free=tuple(free - passed for free in now.free))
+    busy = {number for number, _ in now.unprinted}
+    free = tuple(free - passed if number in busy else 0 for number, free in enumerate(now.free))
+    return now._replace(waiting=tuple(waiting), free=free)
+
+
+def _measured(waiting: tuple[tuple[int, int], ...]) -> int:
+    time = 0
+    for dry, minutes in waiting:
+        time = max(time, dry) + minutes
+    return time
 
 
 def change_minutes(room: Room, printer: Printer, old: str | None, new: str) -> int:
