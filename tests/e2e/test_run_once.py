@@ -53,7 +53,7 @@ def test_a_failing_sheet_is_kept_and_the_team_is_mailed_what_to_do(room: Room, m
     room.put("west/satin-240/monday.txt", cgats.text(cgats.FAILING), at=LATELY)
     assert run_once(room).code == 0
     [(subject, body)] = mail.mails
-    assert subject == "Check failed: West / Satin 240 - please confirm"
+    assert subject == "URGENT - Check failed: West / Satin 240"
     assert "mean ΔE00 of all patches: expected at most the action limit 3.00, got 6.58" in body
     assert "1. Look which stock was printed" in body
     assert "no flame or spark" in body
@@ -78,7 +78,7 @@ def test_a_pass_after_a_failure_is_told_as_back_within_limits(room: Room, webhoo
     run_once(room)
     titles = [post["title"] for post in webhook.posts]
     assert titles == [
-        "Check failed: north / Satin 240 - please confirm",
+        "URGENT - Check failed: north / Satin 240",
         "Back within action limits: north / Satin 240",
     ]
 

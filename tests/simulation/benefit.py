@@ -10,7 +10,7 @@ from tests.simulation.scale import LONG
 
 SEED = 20_264
 """Of no room that the plan's parameters were chosen on."""
-CONDITIONS = 400 if LONG else 50
+CONDITIONS = 400 if LONG else 60
 
 WEAR, SLOW_WEAR = (60.0, 360.0), (120.0, 720.0)
 

@@ -1,0 +1,146 @@
+"""Each rule that makes a check due: when it holds, since when, and that its switch turns it off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from sentinel.core.due import RULES, Climate, DueRules, PastCheck, Scoring
+from sentinel.core.events import Event, EventKind
+from sentinel.core.explaining import explain
+from sentinel.core.reasons import Code
+from sentinel.core.state import Situation, State, StateReport, derive
+from sentinel.core.verdict import Verdict
+
+MEASURED = datetime(2026, 5, 4, 9, 0, tzinfo=UTC)
+NOW = MEASURED + timedelta(days=3)
+OFF = DueRules(max_age=None)
+DAY = timedelta(days=1)
+
+
+def check(days: float = 0, verdict: Verdict = Verdict.PASS, **facts: Any) -> PastCheck:
+    return PastCheck(int(days * 24) + 100, MEASURED + days * DAY, verdict, **facts)
+
+
+def event(kind: EventKind, days: float, **facts: Any) -> Event:
+    return Event(kind, MEASURED + days * DAY, "north", facts=facts, seq=int(days * 24) + 500)
+
+
+def derived(
+    rules: DueRules, *events: Event, checks: Sequence[PastCheck] = (), scoring: Scoring | None = None
+) -> StateReport:
+    situation = Situation(rules, checks or (check(),), events, scoring=scoring or Scoring())
+    return derive(situation, NOW)
+
+
+def codes(report: StateReport) -> list[Code]:
+    return [reason.code for reason in report.reasons]
+
+
+AREA = [event(EventKind.PRINTED_AREA, 1, square_metres=30.0), event(EventKind.PRINTED_AREA, 2, square_metres=30.0)]
+HOT = [event(EventKind.CLIMATE, 1, celsius=22.0), event(EventKind.CLIMATE, 2, celsius=31.0)]
+WARNED = [check(-2, Verdict.WARN), check(-1, Verdict.WARN), check(0, Verdict.WARN)]
+OTHER = Scoring(frozenset({("new", "mark")}))
+STRICTER = Scoring(frozenset({("old", "stricter")}))
+SCORED = [check(target_hash="old", limits_mark="mark")]
+
+CASES: dict[str, tuple[DueRules, list[Event], list[PastCheck], Scoring, Code, timedelta]] = {
+    "age": (DueRules(max_age=2 * DAY), [], [check()], Scoring(), Code.TOO_OLD, 2 * DAY),
+    "warnings in a row": (
+        DueRules(None, warned_times=3), [], WARNED, Scoring(), Code.WARNED_REPEATEDLY, timedelta(),
+    ),
+    "an event": (
+        DueRules(None, after=frozenset({EventKind.RECALIBRATION})),
+        [event(EventKind.RECALIBRATION, 1)], [check()], Scoring(), Code.EVENT_SINCE, DAY,
+    ),
+    "printed area": (DueRules(None, square_metres=50.0), AREA, [check()], Scoring(), Code.PRINTED_SINCE, 2 * DAY),
+    "standstill": (
+        DueRules(None, standstill=2 * DAY),
+        [event(EventKind.PRINTED_AREA, 2.5, square_metres=1.0)], [check()], Scoring(), Code.STOOD_STILL, 2.5 * DAY,
+    ),
+    "climate": (
+        DueRules(None, climate=Climate(celsius=(18.0, 26.0))),
+        HOT, [check()], Scoring(), Code.CLIMATE_OUT_OF_RANGE, 2 * DAY,
+    ),
+    "another target": (DueRules(None, target_changed=True), [], SCORED, OTHER, Code.TARGET_CHANGED, timedelta()),
+    "other limits": (DueRules(None, limits_changed=True), [], SCORED, STRICTER, Code.LIMITS_CHANGED, timedelta()),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rules", "events", "checks", "scoring", "code", "since"), CASES.values(), ids=CASES)
+def test_a_rule_makes_due_since_what_it_is_about(
+    rules: DueRules, events: list[Event], checks: list[PastCheck], scoring: Scoring, code: Code, since: timedelta
+) -> None:
+    report = derived(rules, *events, checks=checks, scoring=scoring)
+    assert (report.state, code in codes(report), report.due_at) == (State.DUE, True, MEASURED + since)
+    off = derived(OFF, *events, checks=checks, scoring=scoring)
+    assert (off.state, off.due_at) == (State.CURRENT, None)
+
+
+@pytest.mark.parametrize(("rules", "events", "checks", "scoring", "code", "since"), CASES.values(), ids=CASES)
+def test_a_later_check_ends_what_happened_before_it(
+    rules: DueRules, events: list[Event], checks: list[PastCheck], scoring: Scoring, code: Code, since: timedelta
+) -> None:
+    again = check(
+        2.9, target_hash="new" if scoring is OTHER else "old", limits_mark="stricter" if scoring is STRICTER else "mark"
+    )
+    report = derived(rules, *events, checks=[*checks, again], scoring=scoring)
+    assert (report.state, codes(report)) == (State.CURRENT, [])
+
+
+@pytest.mark.parametrize("kind", [EventKind.HEADS, EventKind.INK_SET])
+def test_new_heads_make_never_run_until_a_check_on_them(kind: EventKind) -> None:
+    rules = DueRules(None, never_run_after=frozenset({kind}))
+    report = derived(rules, event(kind, 1))
+    assert (report.state, codes(report), report.due_at) == (State.NEVER_RUN, [Code.NEVER_RUN_SINCE], None)
+    assert derived(rules, event(kind, 1), checks=[check(), check(2)]).state is State.CURRENT
+
+
+def test_events_of_the_future_and_below_a_bound_change_nothing() -> None:
+    rules = DueRules(
+        None, after=frozenset({EventKind.SERVICE}), square_metres=70.0, standstill=5 * DAY,
+        climate=Climate(percent_humidity=(40.0, 60.0)),
+    )  # fmt: skip
+    later = Event(EventKind.SERVICE, NOW + DAY, "north", seq=9)
+    assert derived(rules, *AREA, *HOT, later).state is State.CURRENT
+
+
+def test_a_pass_among_the_warnings_ends_the_row() -> None:
+    mixed = [check(-2, Verdict.WARN), check(-1, Verdict.PASS), check(0, Verdict.WARN)]
+    assert Code.WARNED_REPEATEDLY not in codes(derived(DueRules(None, warned_times=2), checks=mixed))
+
+
+def test_a_failure_is_told_before_every_other_reason() -> None:
+    rules = DueRules(max_age=DAY, square_metres=50.0)
+    report = derived(rules, *AREA, checks=[check(0, Verdict.FAIL, recovered=False)])
+    assert codes(report) == [Code.LAST_CHECK_FAILED, Code.TOO_OLD, Code.PRINTED_SINCE]
+    assert report.due_at == MEASURED
+
+
+def test_what_will_hold_later_is_ahead_and_gives_the_date() -> None:
+    report = derived(DueRules(max_age=10 * DAY))
+    assert (report.state, report.due_at) == (State.CURRENT, MEASURED + 10 * DAY)
+    assert [each.reason.code for each in report.ahead] == [Code.TOO_OLD]
+
+
+@pytest.mark.parametrize(("rules", "events", "checks", "scoring", "code", "since"), CASES.values(), ids=CASES)
+def test_every_rule_is_explained_with_the_answer_the_state_stands_on(
+    rules: DueRules, events: list[Event], checks: list[PastCheck], scoring: Scoring, code: Code, since: timedelta
+) -> None:
+    found = explain(Situation(rules, checks, events, scoring=scoring), NOW)
+    holding = [answer for answer in found.answers if answer.answer == "holds"]
+    assert {answer.rule for answer in found.answers} == set(RULES)
+    assert [answer.message for answer in holding] == [
+        reason.message for reason in found.report.reasons if reason.code is not Code.LAST_CHECK_WARNED
+    ]
+    assert all(answer.since == MEASURED + since and answer.setting is not None for answer in holding)
+    off = {answer.rule for answer in found.answers if answer.answer == "off"}
+    assert off == set(RULES) - {"failed"} - {answer.rule for answer in holding}
+
+
+def test_no_rule_is_asked_before_a_check_counts() -> None:
+    found = explain(Situation(OFF), NOW)
+    assert (found.report.state, found.answers) == (State.NEVER_RUN, ())
