@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.drift.arrays import FloatArray
+from sentinel.core.drift.charts import moving_range
 
 D2_OF_TWO = 1.128
 """Mean range of two normal readings over their sigma. NIST e-Handbook 6.3.2.2; exactly 2 / sqrt(pi)."""
@@ -32,7 +33,7 @@ def baseline_of(values: FloatArray, wanted: int, least_sigma: float) -> Baseline
     first = np.asarray(values, float)[:wanted]
     if len(first) < wanted:
         return None
-    sigma = float(np.abs(np.diff(first)).mean()) / D2_OF_TWO
+    sigma = float(moving_range(first).mean()) / D2_OF_TWO
     return Baseline(float(first.mean()), max(sigma, least_sigma), wanted)
 
 

@@ -12,8 +12,8 @@ from sentinel.core.drift.arrays import FloatArray
 def student_quantile(probability: float, freedom: FloatArray) -> FloatArray:
     """The quantile of Student's t for `freedom` degrees of freedom, in its shape.
 
-    Cornish-Fisher expansion to the fourth order, Abramowitz and Stegun 26.7.5: from 6 degrees on within 0.003 up to the
-    99 % point, at 3 degrees within 0.02 up to the 95 % point.
+    Cornish-Fisher expansion to the fourth order, Abramowitz and Stegun 26.7.5: from 4 degrees on within 0.004 up to the
+    99 % point, at 3 degrees within 0.004 up to the 97.5 % point.
     """
     z = NormalDist().inv_cdf(probability)
     orders = (

@@ -23,8 +23,9 @@ def last_steps(times: FloatArray, values: FloatArray, least_sigma: float, eviden
 
     `times` and `values` are (k, n), NaN behind the end of a row. A step is believed where two levels, with or without
     a slope, explain the readings better than one level or one line by `evidence` in BIC (Schwarz 1978), each at the
-    scatter's memory that suits it best. `evidence` 6 finds a step in about one in twenty series of 8 independent
-    readings that have none and in one in a hundred of 20. `least_sigma` is the smallest scatter that is believed.
+    scatter's memory that suits it best. `evidence` 6 finds a step in about one in sixteen series of 8 independent
+    readings that have none and in one in eighty of 20; slow wander has more. `least_sigma` is the smallest scatter that
+    is believed.
 
     Readings that stand out alone do not count. The last one standing out may be a step or a wrong reading: it counts
     until the next one tells.
