@@ -65,7 +65,7 @@ def test_densities_at_other_intervals_are_near_the_plain_sums_at_10_nm(
     interval: int, bound: float, published_table: Table, record_deviation: Record
 ) -> None:
     """ISO 5-3 has no products at 5 and 20 nm: what our way there costs. The ends are continued for the sums."""
-    fine = np.array([sd.values for sd in colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].values()])
+    fine = np.array([sd.values for sd in colour.SDS_COLOURCHECKERS["cc_ohta"].values()])
     wavelengths = np.arange(380.0, 781.0, interval)
     at_10_nm = np.pad(fine[:, ::2], ((0, 0), (4, 5)), mode="edge")
     measured = fine[:, :: interval // 5]
@@ -90,7 +90,7 @@ def _products(table: FloatArray, status: Status) -> FloatArray:
 
 
 def _chart() -> FloatArray:
-    return np.array([sd.values for sd in colour.SDS_COLOURCHECKERS["BabelColor Average"].values()])
+    return np.array([sd.values for sd in colour.SDS_COLOURCHECKERS["ISO 17321-1"].values()])
 
 
 def _chart_on_the_full_raster() -> FloatArray:

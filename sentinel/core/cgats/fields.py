@@ -18,11 +18,12 @@ _BAND = re.compile(
     r"|(?P<bare>[3-8]\d\d)NM"
 )
 _TEXT = re.compile(r"STRING|D_MAJOR_FILTER|(?:.*_)?(?:ID|NAME|LOC|LOCATION|POSITION|LABEL|TYPE|COMMENT|NOTE)\d*")
+_INK = re.compile(r"CMYK_([CMYK])|CMY_([CMY])|RGB_([RGB])|CMYK[A-Z]+_([A-Z])|([0-9]{1,2}CLR_[0-9]{1,2})")
 _VALUE = re.compile(
-    r"CMYK_[CMYK]|CMY_[CMY]|RGB_[RGB]|\d{1,2}CLR_\d{1,2}|CMYK[A-Z]+_[A-Z]"
-    r"|XYZ_[XYZ]|XYY_(?:X|Y|CAPY)|LAB_(?:[LABCH]|DE\w*)|D_(?:RED|GREEN|BLUE|VIS)"
-    r"|SPECTRAL_NM\d+|SPECTRAL_(?:NM|DEC|PCT)(?: \d+)?|STDEV_\w+|MEAN_DE|CHI_SQD_PAR"
+    r"XYZ_[XYZ]|XYY_(?:X|Y|CAPY)|LAB_(?:[LABCH]|DE\w*)|D_(?:RED|GREEN|BLUE|VIS)"
+    r"|SPECTRAL_NM[0-9]+|SPECTRAL_(?:NM|DEC|PCT)(?: \d+)?|STDEV_\w+|MEAN_DE|CHI_SQD_PAR"
 )
+_BAND_FIELD = re.compile(r"SPECTRAL_NM([0-9]{1,4})")
 _GARBLED_BAND = re.compile(r"(?:SPEC|NM|R_)\w*\d\w*|\d\w*NM")
 PAIRED = ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")
 
@@ -34,9 +35,9 @@ def canonical(name: str) -> str:
     """
     joined = _NOT_A_NAME.sub("_", name.strip()).upper()
     compact = joined.replace("_", "")
-    band = _BAND.fullmatch(compact)
-    if band:
-        return f"SPECTRAL_NM{int(band[band.lastgroup or 0])}"
+    match = _BAND.fullmatch(compact)
+    if match:
+        return f"SPECTRAL_NM{int(match[match.lastgroup or 0])}"
     return _ALIASES.get(compact, joined)
 
 
@@ -63,7 +64,13 @@ def is_text(field: str) -> bool:
 
 def is_value(field: str) -> bool:
     """Whether the field's cells must be numbers."""
-    return _VALUE.fullmatch(field) is not None
+    return _VALUE.fullmatch(field) is not None or ink(field) is not None
+
+
+def ink(field: str) -> str | None:
+    """The ink of a device column: `C` of CMYK_C, `O` of CMYKOG_O, an n-colour one by its whole name; else None."""
+    match = _INK.fullmatch(field)
+    return match[match.lastindex or 0] if match else None
 
 
 def is_garbled_band(field: str) -> bool:
@@ -73,4 +80,5 @@ def is_garbled_band(field: str) -> bool:
 
 def band(field: str) -> int | None:
     """The wavelength in nm of a spectral column, or None."""
-    return int(field[11:]) if field.startswith("SPECTRAL_NM") and field[11:].isdecimal() else None
+    match = _BAND_FIELD.fullmatch(field)
+    return int(match[1]) if match else None

@@ -10,12 +10,12 @@ from sentinel.core.cgats.codes import Assumed
 from sentinel.core.cgats.condition import condition
 from sentinel.core.cgats.created import created
 from sentinel.core.cgats.document import Document, FloatArray, Table
+from sentinel.core.cgats.fields import ink
 from sentinel.core.cgats.measurement import Chart, Created, Measurement
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.scale import XYZ, scaled
 from sentinel.core.cgats.spectra import spectra
 
-_INK = re.compile(r"(?:CMYK|CMY|RGB|CMYK[A-Z]+)_([A-Z])|(\d{1,2}CLR_\d{1,2})")
 _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "LOCATION", "POSITION")
@@ -63,7 +63,7 @@ def _chart(table: Table, notes: Notes) -> Chart:
     return Chart(
         ids=_ids(table, notes),
         names=table.text["SAMPLE_NAME"] if "SAMPLE_NAME" in table.fields else None,
-        inks=tuple(ink for ink, _ in columns),
+        inks=tuple(name for name, _ in columns),
         device=np.column_stack(device) if device else np.empty((table.rows, 0)),
         positions=table.text[position] if position else None,
     )
@@ -83,8 +83,8 @@ def _ids(table: Table, notes: Notes) -> tuple[str, ...]:
 
 def _ink_columns(table: Table, notes: Notes) -> list[tuple[str, str]]:
     """Ink and field of each device column; RGB beside real inks is a conversion, not what was printed."""
-    found = [(match[1] or match[2], field) for field in table.fields if (match := _INK.fullmatch(field))]
-    inks = [(ink, field) for ink, field in found if not field.startswith("RGB_")]
+    found = [(name, field) for field in table.fields if (name := ink(field))]
+    inks = [(name, field) for name, field in found if not field.startswith("RGB_")]
     if inks and len(inks) < len(found):
         message = "the table has RGB beside ink columns; the inks were taken as what was printed"
         notes.add(Assumed.DEVICE_RGB_IGNORED, message, table.line)

@@ -56,14 +56,15 @@ def _largest(values: FloatArray) -> float:
 
 def _is_percent(values: FloatArray, table: Table, quantity: Quantity) -> bool:
     """Percent if a good part of the patches reaches above what a fraction can be; fractions if none does."""
-    above = np.fmax.reduce(values, axis=1) > FRACTION_UP_TO
-    if not above.any():
+    tops = np.fmax.reduce(values, axis=1)
+    patches, above = int(np.isfinite(tops).sum()), int((tops > FRACTION_UP_TO).sum())
+    if above == 0:
         return False
-    if above.mean() >= PART_ABOVE and _largest(values) > 2 * FRACTION_UP_TO:
+    if above >= PART_ABOVE * patches and _largest(values) > 2 * FRACTION_UP_TO:
         return True
     message = (
-        f"expected {quantity.name} from 0 to 1 or from 0 to 100, but {int(above.sum())} of {len(above)} patches reach "
-        f"above {FRACTION_UP_TO:g} and the largest value is {_largest(values):g}, which fits neither"
+        f"expected {quantity.name} from 0 to 1 or from 0 to 100, but {above} of {patches} patches reach above "
+        f"{FRACTION_UP_TO:g} and the largest value is {_largest(values):g}, which fits neither"
     )
     raise CgatsError(Refused.SCALE_AMBIGUOUS, message, table.line)
 

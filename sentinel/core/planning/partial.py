@@ -82,19 +82,31 @@ def _with(values: tuple[int, ...], place: int, value: int) -> tuple[int, ...]:
 
 
 def next_moves(jobs: Jobs, at: Partial) -> list[Move]:
-    """Moves of which at least one is the next of a best plan; none where no chart is left to print or to decide on.
+    """Moves of which at least one is the next of a best plan; none where every chart is measured.
 
-    A move that could begin only when another can be done by then is not the next one: that other would fit in before
-    it (active schedules, Giffler and Thompson 1960). Once no roll change is left, the person only measures, and does
-    best in the order in which charts are dry; then only printing is left to decide.
+    A move that could begin only when another one can be done is not the next: that other fits in before it (active
+    schedules, Giffler and Thompson 1960). The other must do no harm by coming first. A measurement never does, nor a
+    chart of the stock that is loaded. Of the charts that need a roll change any may be the one that should come first,
+    and then it does no harm; so what must fit in is the longest change.
+
+    Once no roll change is left, the person only measures, and does best in the order in which charts are dry; then only
+    printing is left to decide.
     """
     printing = [_printing(jobs, line, number, at) for number, line in enumerate(jobs.lines)]
     if not any(move.change for moves in printing for move in moves):
         return _without_changes(jobs, at, printing)
-    every = [*_measuring(jobs, at), *(move for moves in printing for move in moves)]
-    first = min(every, key=lambda move: move.end)
-    early = [move for move in every if move.start < first.end]
-    return _apart(jobs, first, early) or early
+    measuring = _measuring(jobs, at)
+    harmless = [*measuring, *(move for moves in printing for move in moves if not move.change)]
+    changed = [_changed(moves) for moves in printing if moves and all(move.change for move in moves)]
+    limit = min([*changed, *(move.end for move in harmless)])
+    early = [move for moves in (measuring, *printing) for move in moves if move.start < limit]
+    first = next((move for move in harmless if move.end == limit), None)
+    return early if first is None else _apart(jobs, first, early) or early
+
+
+def _changed(moves: list[Move]) -> int:
+    """When the person can be done with the roll change of whichever chart is next on a printer."""
+    return max(move.start + move.change for move in moves)
 
 
 def _apart(jobs: Jobs, first: Move, early: list[Move]) -> list[Move]:

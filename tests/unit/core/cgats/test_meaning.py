@@ -228,6 +228,10 @@ def test_cmyk_rgb_and_n_colour_device_values_are_read() -> None:
         assert chart.device.tolist() == [[40.0] * len(inks)]
 
 
+def test_field_that_only_resembles_a_device_column_is_none() -> None:
+    assert measurements(document_of({"SAMPLE_ID": ["1"], "CMYK_N": ["x"], "LAB_L": [50.0]}))[0].chart.inks == ()
+
+
 def test_rgb_beside_inks_is_left_out_and_said_to_be() -> None:
     measurement = measurements(document_of({"RGB_R": [1.0], "CMYK_C": [40.0], "SAMPLE_ID": ["1"]}))[0]
     assert measurement.chart.inks == ("C",)

@@ -127,7 +127,7 @@ def test_item_18_doubled_wavelength_is_refused_whatever_its_spelling() -> None:
     assert caught.value.code == Refused.WAVELENGTH_DOUBLED
 
 
-@pytest.mark.parametrize("name", ["SPECTRAL_NM4x0", "SPEC_4O0", "R_4x0", "4x0nm"])
+@pytest.mark.parametrize("name", ["SPECTRAL_NM4x0", "SPEC_4O0", "R_4x0", "4x0nm", "SPECTRAL_NM" + "4" * 400])
 def test_item_18_garbled_wavelength_is_refused_rather_than_left_out(name: str) -> None:
     assert refusal([name, "nm410", "nm420"], VALUES).code == Refused.WAVELENGTH_UNREADABLE
 
@@ -163,6 +163,13 @@ def test_item_19_dark_patches_do_not_turn_percent_into_fractions() -> None:
 def test_item_19_single_large_value_among_fractions_does_not_turn_them_into_percent() -> None:
     values = [[0.8, 0.8, 0.8]] * 9 + [[0.8, 85.0, 0.8]]
     assert refusal(["nm400", "nm410", "nm420"], values).code == Refused.SCALE_AMBIGUOUS
+
+
+def test_item_19_patches_without_any_value_do_not_count_for_the_scale() -> None:
+    document = document_of({"SAMPLE_ID": list("12345"), **{f"XYZ_{axis}": [84.0] + [np.nan] * 4 for axis in "XYZ"}})
+    xyz = measurements(document)[0].xyz
+    assert xyz is not None
+    assert xyz[0].tolist() == [84.0] * 3
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,7 @@ def room(*printers: Printer) -> Room:
     return Room(printers=printers, stocks=STOCKS)
 
 
-def random_room(seed: str, charts: Sequence[int], step: int = 1) -> Room:
+def random_room(seed: str, charts: Sequence[int], step: int = 1, most_drying: int = 60) -> Room:
     """So many charts on each printer, with times of the order of a print room, in multiples of `step` minutes."""
     random = Random(seed)
     printers = []
@@ -54,7 +54,7 @@ def random_room(seed: str, charts: Sequence[int], step: int = 1) -> Room:
                 condition=f"{name}/chart-{place}",
                 stock=random.choice(NAMES),
                 print_minutes=step * random.randint(1, 12 // step),
-                drying_minutes=step * random.randint(0, 60 // step),
+                drying_minutes=step * random.randint(0, most_drying // step),
                 measuring_minutes=step * random.randint(1, 12 // step),
                 metres=0.5,
             )
