@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from functools import cache
 from typing import NamedTuple
 
-from sentinel.core.planning.room import Chart, Printer, Room
+from sentinel.core.planning.room import Printer, Room
 
 
 class Moment(NamedTuple):
