@@ -51,7 +51,7 @@ def _header(reading: Reading) -> dict[str, str]:
         "DESCRIPTOR": f"Reading on {reading.printer}",
         "CREATED": measured.isoformat(timespec="seconds"),
         "INSTRUMENTATION": "Spectrophotometer on a reading table",
-        "SERIAL": SERIAL,
+        "INSTRUMENT_SERIAL_NUMBER": SERIAL,
         "MEASUREMENT_GEOMETRY": "45/0",
         "MEASUREMENT_SOURCE": f"D50, {reading.m}",
         "SAMPLE_BACKING": "white",

@@ -5,6 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from sentinel.core.assessment import Assessment
+from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.colour.lab import D50_ASTM_E308
+from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.render.advice import ONE_SHEET
 from sentinel.render.figures import figure_lines
 
@@ -38,6 +41,9 @@ def _measurement(assessment: Assessment) -> dict[str, Any]:
         "m_condition": under.m,
         "illuminant": "D50" if spectral else under.illuminant,
         "observer": 2 if spectral else under.observer,
+        "white": list(D50_ASTM_E308),
+        "bandpass": under.bandpass,
+        "outside_unit_range": _outside(measurement),
         "patches": len(measurement.chart.ids) if measurement else 0,
         "matched": len(pairs) if pairs else 0,
         "brightener": assessment.brightener,
@@ -46,6 +52,13 @@ def _measurement(assessment: Assessment) -> dict[str, Any]:
             for each in (measurement.assumptions if measurement else ())
         ],
     }
+
+
+def _outside(measurement: Measurement | None) -> int:
+    """How many spectra hold a reflectance below 0 or above 1, which is kept as it is."""
+    if measurement is None or measurement.reflectance is None:
+        return 0
+    return int(outside_unit_range(measurement.reflectance).sum())
 
 
 def check_text(file: str, assessment: Assessment) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Protocol
@@ -122,7 +122,7 @@ class Snapshot:
         sources = [source for source in (instrument, rule) if source is not None]
         m = said.m or next((source.m_condition for source in sources if source.m_condition), None)
         backing = said.backing or next((source.backing for source in sources if source.backing), None)
-        return MeasurementCondition(m, backing, said.filter, said.illuminant, said.observer, said.geometry)
+        return replace(said, m=m, backing=backing)
 
 
 def policy_of(measurements: Measurements) -> Policy:

@@ -13,7 +13,7 @@ from typing import Literal, cast
 from sentinel.core.cgats.codes import Assumed
 from sentinel.core.cgats.document import Statement, Table
 from sentinel.core.cgats.notes import Notes
-from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.core.measurement_condition import Bandpass, MeasurementCondition
 
 Said = Callable[[Statement], Iterable[str]]
 """What a header line says about one part, as normalised values."""
@@ -35,6 +35,9 @@ _BACKING_PHRASE = re.compile(r"\b(?:(white)|(black))[\s_-]*backing\b|\bbacking\W
 _ILLUMINANT = re.compile(r"\b(D(?:50|55|65|75)|F(?:[1-9]|1[0-2])|[AC])\b", re.I)
 _DAYLIGHT = re.compile(r"\b(D(?:50|55|65|75))\b", re.I)
 _OBSERVER = re.compile(r"(?<![\d.])(2|10)[\s-]*(?:°|º|deg)|\b19(?:(31)|(64))\b|\bobserver\W{1,3}(2|10)\b", re.I)
+_BANDPASS = re.compile(r"band[\s_-]*pass", re.I)
+_CORRECTION = re.compile(r"correct", re.I)
+_UNCORRECTED = re.compile(r"\b(?:un|not[\s_-]+|non[\s_-]*)corrected|\bno\b|\bnone\b|\boff\b|\bfalse\b|without", re.I)
 _OBSERVERS = {"2": "2", "10": "10", "31": "2", "64": "10"}
 _GEOMETRY = re.compile(r"\b((?:45|0)[a-c]?\s*[/:]\s*(?:45|0)[a-c]?)(?![\w/])", re.I)
 
@@ -54,7 +57,17 @@ def condition(table: Table, notes: Notes) -> MeasurementCondition:
         lines.agreed("illuminant", _illuminant_stated, _illuminant_in_text),
         cast("Literal[2, 10] | None", int(observer) if observer else None),
         _value(table, "MEASUREMENT_GEOMETRY") or lines.agreed("geometry", _geometry_in_text),
+        _bandpass(table),
     )
+
+
+def _bandpass(table: Table) -> Bandpass | None:
+    """Whether the spectra are corrected for the band-pass, where a keyword or its value speaks of that."""
+    said = [f"{keyword} {value}" for keyword, value in table.keywords.items()]
+    about = [text for text in said if _BANDPASS.search(text) and _CORRECTION.search(text)]
+    if not about:
+        return None
+    return "uncorrected" if any(_UNCORRECTED.search(text) for text in about) else "corrected"
 
 
 class _Lines:

@@ -75,7 +75,12 @@ def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
     """The values to average and the way from them to Lab: spectra where present, else Lab as given, else XYZ."""
     if measurement.reflectance is not None and measurement.wavelengths is not None:
         wavelengths = measurement.wavelengths
-        return measurement.reflectance, lambda r: lab_from_xyz(xyz_from_reflectance(r, wavelengths), D50_ASTM_E308)
+        bandpass = measurement.condition.bandpass or "corrected"  # as ISO 13655's tables take what is not told
+
+        def lab_of(reflectance: FloatArray) -> FloatArray:
+            return lab_from_xyz(xyz_from_reflectance(reflectance, wavelengths, bandpass=bandpass), D50_ASTM_E308)
+
+        return measurement.reflectance, lab_of
     values = measurement.lab if measurement.lab is not None else measurement.xyz
     if values is None:
         raise Unscored(

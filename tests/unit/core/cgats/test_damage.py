@@ -171,3 +171,23 @@ def test_a_torn_line_end_never_shifts_a_row(data: st.DataObject) -> None:
     except CgatsError:
         return
     assert_is(measurement, reading)
+
+
+GAPS = st.sampled_from([" ", "\t", "  ", " \t ", "\t\t", "\u00a0", "\f"])
+
+
+@settings(max_examples=2 * EXAMPLES, deadline=None)
+@given(st.data())
+def test_rows_of_mixed_separators_are_read_as_they_are_meant_or_refused(data: st.DataObject) -> None:
+    reading = data.draw(readings())
+    parts = sheet(reading, Style(separator=" "))
+    mixed = [
+        ["".join(cell + data.draw(GAPS) for cell in row[:-1]) + row[-1]] if data.draw(st.booleans()) else row
+        for row in parts.rows
+    ]
+    whole = text(Sheet(parts.header, parts.counts, parts.fields, mixed), Style(separator=data.draw(GAPS)))
+    try:
+        (measurement,) = measurements(read(whole))
+    except CgatsError:
+        return
+    assert_is(measurement, reading)

@@ -6,6 +6,7 @@ import colour
 import numpy as np
 import pytest
 
+from sentinel.core.cgats import document_of, measurements, spectral_columns
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
@@ -132,3 +133,26 @@ def test_colours_for_d50_and_2_degrees_or_of_an_unnamed_light_are_scored(
 ) -> None:
     condition = MeasurementCondition(illuminant=illuminant, observer=observer)  # type: ignore[arg-type]
     assert patches(measurement(lab=LAB, condition=condition), "a").lab.tolist() == LAB
+
+
+@pytest.mark.parametrize(
+    ("keyword", "value", "expected"),
+    [
+        ("BANDPASS_CORRECTION", "no", "uncorrected"),
+        ("BANDPASS_CORRECTION", "yes", "corrected"),
+        ("INSTRUMENTATION", "45/0, band-pass corrected", "corrected"),
+        ("COMPUTATIONAL_PARAMETER", "bandpass not corrected", "uncorrected"),
+        ("INSTRUMENTATION", "bandpass 10 nm", None),
+    ],
+)
+def test_band_pass_is_told_apart_where_the_file_says_and_changes_the_colour(
+    keyword: str, value: str, expected: str | None
+) -> None:
+    spectrum = np.linspace(0.1, 0.9, 36)[None] ** 2
+    columns: dict[str, list[str] | FloatArray] = {"SAMPLE_ID": ["1"]}
+    columns |= spectral_columns(np.arange(380.0, 731.0, 10), spectrum)
+    [read_so] = measurements(document_of(columns, {keyword: value}))
+    [plain] = measurements(document_of(columns))
+    assert read_so.condition.bandpass == expected
+    same = np.array_equal(averaged(read_so, ["1"]).lab, averaged(plain, ["1"]).lab)
+    assert same == (expected != "uncorrected")
