@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sentinel.cli.exits import Exit
-from sentinel.errors import AdminError, OperatorError
+from sentinel.errors import OperatorError
 
 if TYPE_CHECKING:
     from sentinel.cli.parsing import Commands
@@ -60,35 +60,29 @@ def _compare(options: argparse.Namespace) -> Exit:
 
 
 def _reading(text: str, config: Path) -> Measurement:
-    from sentinel.core.cgats import measurements, read
-
-    data, table = _recorded(int(text), config) if text.isdecimal() else _from_file(text)
-    found = measurements(read(data))
-    if not 1 <= table <= len(found):
-        raise OperatorError(f"expected a table of the {len(found)} in {text}, got {table}")
-    return found[table - 1]
+    return _recorded(int(text), config) if text.isdecimal() else _from_file(text)
 
 
-def _recorded(seq: int, config: Path) -> tuple[bytes, int]:
+def _recorded(seq: int, config: Path) -> Measurement:
     from sentinel.adapters.archive import Archive
     from sentinel.adapters.store.store import StoreView
+    from sentinel.cli.sources import archived, recorded_check
     from sentinel.settings.loading import load
 
     settings = load(config).settings
-    record = StoreView(settings.store.path, settings.site.name).recorded_check(seq)
-    if record is None:
-        raise AdminError(f"expected the number of a recorded check, got {seq}: see `sentinel checks`")
-    try:
-        return Archive(settings.folders.archive).fetch(record.sha256), record.table
-    except OSError as fault:
-        raise AdminError(f"expected check {seq} in the archive as {record.sha256}, got: {fault.strerror}") from None
+    record = recorded_check(StoreView(settings.store.path, settings.site.name), seq)
+    return archived(Archive(settings.folders.archive), record.sha256, record.table, f"check {seq}")
 
 
-def _from_file(text: str) -> tuple[bytes, int]:
+def _from_file(text: str) -> Measurement:
+    from sentinel.cli.sources import file_bytes
+    from sentinel.core.cgats import measurements, read
+    from sentinel.settings.place import LARGEST_MB
+
     name, mark, table = text.rpartition("#")
     if not (mark and table.isdecimal() and not Path(text).exists()):
         name, table = text, "1"
-    try:
-        return Path(name).read_bytes(), int(table)
-    except OSError as fault:
-        raise OperatorError(f"expected a measurement file at {name}, got: {fault.strerror}") from None
+    found = measurements(read(file_bytes(Path(name), LARGEST_MB, "a measurement file")))
+    if not 1 <= int(table) <= len(found):
+        raise OperatorError(f"expected a table of the {len(found)} in {name}, got {table}")
+    return found[int(table) - 1]

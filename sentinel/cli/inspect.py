@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -33,10 +32,12 @@ def add_to(commands: Commands) -> None:
 
 
 def _inspect(options: argparse.Namespace) -> Exit:
+    from sentinel.cli.sources import file_bytes
     from sentinel.core.cgats.survey import survey
     from sentinel.render.inspect import inspected_json, inspected_text
+    from sentinel.settings.place import LARGEST_MB
 
-    data = _bytes(Path(options.file))
+    data = file_bytes(Path(options.file), LARGEST_MB, "a measurement file")
     found = survey(data)
     if options.json:
         print(json.dumps(inspected_json(options.file, found), indent=2))
@@ -59,19 +60,3 @@ def _rewrite(out: Path, found: Survey) -> None:
             file.write(write(found.document))
     except OSError as fault:
         raise AdminError(f"expected a new file to be written at {out}, got: {fault.strerror}") from None
-
-
-def _bytes(path: Path) -> bytes:
-    from sentinel.adapters.drop_folder import FileReader, seen_at
-    from sentinel.core.reasons import Unscored
-    from sentinel.service.reading import read_bytes
-    from sentinel.settings.place import LARGEST_MB
-
-    place = Path(os.path.realpath(path))
-    found = seen_at(place.parent, place.name)
-    if found is None:
-        raise AdminError(f"expected a file, there is none at {path}")
-    try:
-        return read_bytes(FileReader(), found, LARGEST_MB)
-    except Unscored as refusal:
-        raise AdminError(f"{path}: {refusal.reason.message}") from None

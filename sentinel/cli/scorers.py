@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sentinel.adapters.targets import TargetShelf
-from sentinel.cli.sources import kept_targets, target_bytes
+from sentinel.cli.sources import file_bytes, kept_targets
 from sentinel.core.assessment import Assessment
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
@@ -87,7 +87,7 @@ class BySettings:
 
 
 def _target(file: Path) -> Target:
-    data = target_bytes(file, LARGEST_MB)
+    data = file_bytes(file, LARGEST_MB, "a target file")
     try:
         return target_from(data, str(file), 1, "ink-space", MeasurementCondition())
     except Unscored as outcome:

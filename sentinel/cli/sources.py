@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from sentinel.settings.models import Settings
 
 
-def target_bytes(file: Path, largest_mb: float) -> bytes:
-    """The bytes of a target file. Raises AdminError where they cannot be had."""
+def file_bytes(file: Path, largest_mb: float, what: str) -> bytes:
+    """The bytes of a file named on the command line, links followed. Raises AdminError where they cannot be had."""
     from sentinel.adapters.drop_folder import FileReader, seen_at
     from sentinel.core.reasons import Unscored
     from sentinel.service.reading import read_bytes
@@ -29,13 +29,13 @@ def target_bytes(file: Path, largest_mb: float) -> bytes:
     place = Path(os.path.realpath(file))
     found = seen_at(place.parent, place.name)
     if found is None:
-        raise AdminError(f"expected a target file at {file}, got: {os.strerror(errno.ENOENT)}")
+        raise AdminError(f"expected {what} at {file}, got: {os.strerror(errno.ENOENT)}")
     try:
         return read_bytes(FileReader(), found, largest_mb)
     except OSError as fault:
-        raise AdminError(f"expected a target file at {file}, got: {fault.strerror}") from None
+        raise AdminError(f"expected {what} at {file}, got: {fault.strerror}") from None
     except Unscored as outcome:
-        raise AdminError(f"expected a target file at {file}: {outcome.reason.message}") from None
+        raise AdminError(f"expected {what} at {file}: {outcome.reason.message}") from None
 
 
 def recorded_check(view: StoreView, seq: int) -> RecordedCheck:

@@ -12,7 +12,7 @@ import numpy as np
 
 from sentinel.adapters.archive import Archive
 from sentinel.adapters.store.store import StoreView
-from sentinel.cli.sources import archived, recorded_check, target_bytes
+from sentinel.cli.sources import archived, file_bytes, recorded_check
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.errors import SpectrumError
@@ -56,7 +56,7 @@ def _fit(options: argparse.Namespace) -> None:
 
 
 def _from_file(settings: Settings, options: argparse.Namespace, now: datetime) -> KeptTarget:
-    data = target_bytes(options.file, settings.folders.largest_mb)
+    data = file_bytes(options.file, settings.folders.largest_mb, "a target file")
     target = _usable(settings, options.name, data)
     return KeptTarget(
         name=options.name,
@@ -151,7 +151,7 @@ class _Adoption:
         file: Path | None = self._options.reference
         if file is None:
             return None
-        data = target_bytes(file, self._settings.folders.largest_mb)
+        data = file_bytes(file, self._settings.folders.largest_mb, "a target file")
         try:
             reference = target_from(data, str(file), 1, "ink-space", MeasurementCondition())
             comparable(reference.condition, target.condition, unknown_m_scored=True)

@@ -52,12 +52,12 @@ def test_visual_density_is_luminance_under_illuminant_a(record_deviation: Record
     record_deviation("Visual density of chart spectra: Y under A by colour-science", len(spectra), worst, 0.001)
 
 
-def test_status_a_red_agrees_with_a_second_transcription(published_table: Table, record_deviation: Record) -> None:
+def test_status_a_red_agrees_with_a_second_reproduction(published_table: Table, record_deviation: Record) -> None:
     """From a second open source's table of log10 products, which peaks at 620 nm."""
     red = dict(published_table("iso5_3_density_weights_10nm.csv")[:, [0, 3]].tolist())
     second = {610: 43.45, 620: 100.0, 630: 74.30, 640: 40.18}
     worst = max(abs(red[nm] - value) for nm, value in second.items())
-    record_deviation("Status A red product, four bands: a second open transcription", len(second), worst, 0.005)
+    record_deviation("Status A red product, four bands: a second open reproduction", len(second), worst, 0.005)
 
 
 @pytest.mark.parametrize(("interval", "bound"), [(5, 1e-12), (20, 0.02)])

@@ -62,7 +62,7 @@ def test_d50_weights_are_those_of_e2022_in_colour_science(
 
 
 def test_d50_weights_are_near_the_excerpt_of_iso_13655(published_table: Table, record_deviation: Record) -> None:
-    """An unnamed transcription that lies 0.0142 from E2022; the source of its difference is not known."""
+    """An unnamed reproduction that lies 0.0142 from E2022; the source of its difference is not known."""
     table = published_table("d50_2deg_iso13655_excerpt_10nm.csv")
     whole = tristimulus_weights(bands_of(np.arange(360.0, 831.0, 10.0)))
     ours = whole[np.searchsorted(np.arange(360, 831, 10), table[:, 0].astype(int)), :2]
