@@ -82,4 +82,4 @@ def test_nothing_is_rewritten_over_a_file_or_from_a_faulty_one(tmp_path: Path, s
 def test_what_is_no_file_is_refused_in_a_sentence(tmp_path: Path, name: str) -> None:
     done = sentinel("inspect", str(tmp_path / name))
     assert done.code == 2
-    assert "expected a file" in done.err
+    assert "expected a measurement file" in done.err

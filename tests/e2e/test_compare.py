@@ -1,0 +1,57 @@
+"""`sentinel compare`: two readings against each other, without a verdict."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.e2e.command import sentinel
+from tests.support import cgats
+from tests.support.room import Room
+
+DATASETS = Path(__file__).parents[1] / "data" / "datasets"
+FOGRA39L, TR006 = DATASETS / "FOGRA39L.txt", DATASETS / "TR006.txt"
+
+
+def test_published_data_compared_gives_the_figures_check_gives() -> None:
+    compared = sentinel("compare", FOGRA39L, TR006, "--json")
+    [checked] = sentinel("check", TR006, "--target", FOGRA39L, "--json").lines()
+    assert compared.code == 0
+    assert compared.json()["matched"] == 1588
+    assert compared.json()["metrics"] == checked["metrics"]
+    assert compared.json()["worst"] == checked["worst"]
+
+
+def test_the_first_is_the_reference() -> None:
+    there, back = (sentinel("compare", *pair, "--json").json() for pair in ((FOGRA39L, TR006), (TR006, FOGRA39L)))
+    for component in ("dl_mean", "da_mean", "db_mean"):
+        assert there["metrics"]["all"][component] == pytest.approx(-back["metrics"]["all"][component], abs=1e-12)
+
+
+def test_readings_under_different_m_conditions_are_not_compared(tmp_path: Path) -> None:
+    text = cgats.text(cgats.GOOD)
+    assert "M1" in text
+    first, second = tmp_path / "m1.txt", tmp_path / "m0.txt"
+    first.write_text(text, encoding="utf-8")
+    second.write_text(text.replace("M1", "M0"), encoding="utf-8")
+    done = sentinel("compare", first, second)
+    assert done.code == 3
+    assert "expected measurement condition M1 like the target's, got M0" in done.out
+
+
+def test_recorded_checks_are_compared_by_their_numbers(room: Room) -> None:
+    for name, lightness in (("one", cgats.GOOD), ("two", cgats.GOOD + 0.5)):
+        room.put(f"north/satin-240/{name}.txt", cgats.text(lightness))
+        assert sentinel("--config", room.config, "run", "--once").code == 0
+    newest, oldest = (line["check"] for line in sentinel("--config", room.config, "checks", "--json").lines())
+    done = sentinel("--config", room.config, "compare", str(oldest), str(newest), "--json")
+    assert done.code == 0
+    assert done.json()["metrics"]["all"]["dl_mean"] == pytest.approx(0.5, abs=0.02)
+
+
+@pytest.mark.parametrize("second", ["nowhere.txt", f"{TR006}#2", "4711"])
+def test_what_is_not_there_is_refused_in_a_sentence(room: Room, second: str) -> None:
+    done = sentinel("--config", room.config, "compare", str(FOGRA39L), second)
+    assert done.code == 2
+    assert "expected " in done.err
