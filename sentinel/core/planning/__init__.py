@@ -11,8 +11,8 @@ conditions, which decide between equals so that the same room always gives the s
 What is exact. The search is over all printers together, with the person and the instrument they share. One printer with
 up to twelve charts alone in the round is always planned exactly, however long the proof takes. Any other round is
 searched until the proof is complete or the effort is spent; then the best plan found is taken, and told with the least
-time below which no plan can be (`Plan.proved`, `Plan.least_minutes`). The bounds for more
-than twelve charts on one printer are weaker, so that the gap told there is wider.
+time below which no plan can be (`Plan.proved`, `Plan.least_minutes`). The bounds for more than twelve charts on one
+printer are weaker, so that the gap told there is wider.
 
 What the model leaves out: walking, cutting and sending a job take no time of their own (put them into the times handed
 in), the person is there all the time and does nothing else, all times are as told, a roll never ends within the round
