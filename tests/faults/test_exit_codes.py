@@ -77,4 +77,4 @@ def test_once_takes_in_what_is_there_tells_it_and_ends_with_0(room: Room, webhoo
     done = sentinel(room.config, "run", "--once", COLOUR_TEAM_URL=webhook.url())
     assert done.returncode == 0
     assert room.dropped() == []
-    assert any(str(post["title"]).startswith("Check failed: ") for post in webhook.posts)
+    assert any(str(post["title"]).startswith("URGENT - Check failed: ") for post in webhook.posts)

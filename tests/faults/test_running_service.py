@@ -32,7 +32,7 @@ def test_a_mail_server_that_was_dead_gets_the_notice_once_it_lives(room: Room) -
         assert service.stop() == 0
         server.stop()
     assert len(server.mails) == 1
-    assert server.mails[0][0].startswith("Check failed: ")
+    assert server.mails[0][0].startswith("URGENT - Check failed: ")
 
 
 def test_notices_that_waited_survive_a_restart(room: Room, webhook: Webhook) -> None:
