@@ -9,11 +9,11 @@ from pathlib import Path
 
 from demo.chart import labels, patches
 from demo.print_model import INKS, WAVELENGTHS_NM, Drift, FloatArray, as_read, reflectance
+from demo.simulator.papers import Mode
 from demo.stocks import STOCKS, press
 from sentinel.core.cgats import document_of, spectral_columns, write
 
 SERIAL = "DEMO-0417"
-UV_OF_M = {"M0": 0.6, "M1": 1.0, "M2": 0.0}
 
 PIECES = 4
 PAUSE_SECONDS = 0.05
@@ -27,14 +27,14 @@ class Reading:
     stock: str
     hours_ago: float
     drift: Drift = field(default_factory=Drift)
-    m: str = "M1"
+    m: Mode = "M1"
     seed: int = 1
 
 
 def exported(reading: Reading) -> bytes:
     """The reading as the text of CGATS.17 that the instrument's software would save."""
     cmyk = patches()
-    spectra = reflectance(cmyk, STOCKS[reading.stock], press(reading.printer, reading.drift), UV_OF_M[reading.m])
+    spectra = reflectance(cmyk, STOCKS[reading.stock], press(reading.printer, reading.drift), reading.m)
     columns: dict[str, list[str] | FloatArray] = {
         "SAMPLE_ID": [str(number) for number in range(1, len(cmyk) + 1)],
         "SAMPLE_LOC": labels(len(cmyk)),
