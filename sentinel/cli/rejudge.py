@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +12,10 @@ from typing import TYPE_CHECKING
 from sentinel.cli.exits import Exit
 
 if TYPE_CHECKING:
+    from sentinel.adapters.store.store import StoreView
     from sentinel.cli.parsing import Commands
+    from sentinel.core.events import Event
+    from sentinel.core.outlook import Outlook
     from sentinel.core.rejudging import Both
     from sentinel.service.rejudging import History
     from sentinel.settings.snapshot import Snapshot
@@ -61,15 +65,28 @@ def _rejudge(options: argparse.Namespace) -> Exit:
 def history_of(snapshots: Both[Snapshot]) -> History:
     """What the store of the running settings has; read only."""
     from sentinel.adapters.store.store import StoreView
+    from sentinel.core.rejudging import Both
     from sentinel.service.rejudging import History
     from sentinel.service.rejudging_side import limited_figures
 
     settings = snapshots.running.loaded.settings
     view = StoreView(settings.store.path, settings.site.name)
+    events = [each.event for each in view.events() if each.undoing is None]
     figures = {figure for snapshot in snapshots for figure in limited_figures(snapshot.loaded.settings)}
     return History(
         scores=view.past_scores(figures),
-        events=[each.event for each in view.events() if each.undoing is None],
+        events=events,
         standing=view.latest_checks(max(snapshot.recent_checks for snapshot in snapshots)),
         versions=view.target_versions,
+        foretold=Both(*(_foretold(snapshot, view, events) for snapshot in snapshots)),
     )
+
+
+def _foretold(snapshot: Snapshot, view: StoreView, events: Sequence[Event]) -> Mapping[str, Outlook]:
+    from sentinel.adapters.targets import TargetShelf
+    from sentinel.cli.sources import kept_targets
+    from sentinel.service.foretelling import Foretelling
+
+    settings, names = snapshot.loaded.settings, list(snapshot.conditions)
+    readings = view.drift_readings([str(name) for name in names], settings.drift.most_readings)
+    return Foretelling(snapshot, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)

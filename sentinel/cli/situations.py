@@ -18,4 +18,4 @@ def situations_now(
     """Those of these conditions."""
     checks = view.latest_checks(snapshot.recent_checks)
     events = [each.event for each in view.events(None, needed_since(checks)) if each.undoing is None]
-    return situations(snapshot, names, Records(checks, events, view.target_versions), TargetHashes())
+    return situations(snapshot, names, Records(checks, events, view.target_versions, view.outlooks()), TargetHashes())

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 from sentinel.core.calendar import EVERY_DAY, Calendar
 from sentinel.core.events import Event, EventKind
+from sentinel.core.outlook import Outlook, leaving_words, shift_words
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.verdict import Verdict
 
@@ -26,8 +27,10 @@ class Climate:
 class DueRules:
     """Every switch; None or an empty set is off.
 
-    `max_age` counts on `calendar`. `warned_times` warnings in a row make due. `after` are kinds of events since the
-    last check that make due, `never_run_after` those that make never-run.
+    `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter.
+    `warned_times` warnings in a row make due. `after` are kinds of events since the last check that make due,
+    `never_run_after` those that make never-run. A forecast makes due `lead` before a limit must be reckoned with; after
+    an event of `resets` no outlook holds.
     """
 
     max_age: timedelta | None
@@ -40,6 +43,10 @@ class DueRules:
     climate: Climate | None = None
     target_changed: bool = False
     limits_changed: bool = False
+    lead: timedelta | None = None
+    learning: timedelta | None = None
+    drift: bool = False
+    resets: frozenset[EventKind] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,17 +98,24 @@ class DueReason:
 @dataclass(frozen=True, slots=True)
 class Case:
     """What the rules look at: checks in order, not empty; events after the last check, in order; what a check would be
-    scored with now."""
+    scored with now; what was foretold by the checks up to the last one."""
 
     past: Sequence[PastCheck]
     later: Sequence[Event]
     scoring: Scoring
     rules: DueRules
+    outlook: Outlook | None = None
 
     @property
     def last(self) -> PastCheck:
         """The check measured last."""
         return self.past[-1]
+
+    @property
+    def foretold(self) -> Outlook | None:
+        """The outlook, where it knows the last check and nothing was reset since."""
+        reset = any(event.kind in self.rules.resets for event in self.later)
+        return self.outlook if self.outlook and self.outlook.check_seq == self.last.seq and not reset else None
 
 
 Rule = Callable[[Case], Iterator[DueReason]]
@@ -138,11 +152,15 @@ def _warned(case: Case) -> Iterator[DueReason]:
 
 
 def _too_old(case: Case) -> Iterator[DueReason]:
-    max_age, calendar = case.rules.max_age, case.rules.calendar
+    max_age, calendar, learning = case.rules.max_age, case.rules.calendar, case.rules.learning
+    early = ""
+    if learning is not None and not (case.foretold and case.foretold.foretells):
+        early = "while nothing can be foretold, " if max_age is None or learning < max_age else ""
+        max_age = learning if max_age is None else min(learning, max_age)
     if max_age is not None:
         counted = "" if calendar.working == EVERY_DAY and not calendar.holidays else " of working time"
         day = f"{case.last.measured_at:%Y-%m-%d}"
-        message = f"the last check is of {day}, a check is due after {span_words(max_age)}{counted}"
+        message = f"the last check is of {day}, {early}a check is due after {span_words(max_age)}{counted}"
         yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(case.last.measured_at, max_age))
 
 
@@ -206,6 +224,33 @@ def _limits_changed(case: Case) -> Iterator[DueReason]:
         yield DueReason(Reason(Code.LIMITS_CHANGED, message), last.measured_at)
 
 
+def _foretold(case: Case) -> Iterator[DueReason]:
+    lead, outlook = case.rules.lead, case.foretold
+    if lead is None or outlook is None or not outlook.leaving:
+        return
+    first = outlook.leaving[0]
+    since = max(first.check_by - lead, case.last.measured_at + DAY)  # a check must have been worth its day
+    yield DueReason(Reason(Code.FORECAST, leaving_words(first)), since)
+
+
+def _drifting(case: Case) -> Iterator[DueReason]:
+    fresh = [shift for shift in case.foretold.shifts if shift.fresh] if case.rules.drift and case.foretold else []
+    if fresh:
+        message = f"{shift_words(fresh[0])}{_and_others(fresh)}; another check would tell whether it is so"
+        yield DueReason(Reason(Code.DRIFT_SUSPECTED, message), case.last.measured_at)
+
+
+def drift_remarks(case: Case) -> Iterator[Reason]:
+    """What the charts have shown at more than one check; it calls for a look, not for yet another check."""
+    standing = [each for each in case.foretold.shifts if not each.fresh] if case.rules.drift and case.foretold else []
+    if standing:
+        yield Reason(Code.DRIFT_CONFIRMED, f"{shift_words(standing[0])}{_and_others(standing)}")
+
+
+def _and_others(shifts: Sequence[object]) -> str:
+    return f", and {len(shifts) - 1} more" if len(shifts) > 1 else ""
+
+
 RULES: Mapping[str, Rule] = {
     "failed": _failing,
     "warned_times": _warned,
@@ -216,6 +261,8 @@ RULES: Mapping[str, Rule] = {
     "climate": _climate,
     "target_changed": _target_changed,
     "limits_changed": _limits_changed,
+    "forecast": _foretold,
+    "drift": _drifting,
 }
 """Every rule by its switch in the settings, in the order in which reasons are told; `failed` has none."""
 

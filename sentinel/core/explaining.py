@@ -10,6 +10,7 @@ from typing import Any, Literal
 from sentinel.core.calendar import EVERY_DAY
 from sentinel.core.due import DAY, RULES, Case, DueRules, in_utc
 from sentinel.core.events import EventKind
+from sentinel.core.outlook import Outlook, leaving_words, shift_words
 from sentinel.core.state import Situation, StateReport, derive, the_case
 from sentinel.core.verdict import Verdict
 
@@ -81,6 +82,8 @@ _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
     "climate": _climate_set,
     "target_changed": lambda rules: rules.target_changed or None,
     "limits_changed": lambda rules: rules.limits_changed or None,
+    "forecast": lambda rules: _days(rules.lead),
+    "drift": lambda rules: rules.drift or None,
 }
 
 
@@ -101,6 +104,8 @@ _INPUTS: Mapping[str, Callable[[Case], Mapping[str, Any]]] = {
     "climate": lambda case: {"reports since": len(_happened(case, EventKind.CLIMATE))},
     "target_changed": lambda case: {"scored against": _short(case.last.target_hash), "now": _targets(case)},
     "limits_changed": lambda case: {"scored with": case.last.limits_mark, "now": _marks(case)},
+    "forecast": lambda case: _forecast(case.foretold),
+    "drift": lambda case: _charts(case.foretold),
 }
 
 _CHANGES: Mapping[str, str] = {
@@ -113,6 +118,8 @@ _CHANGES: Mapping[str, str] = {
     "climate": "any check after the report",
     "target_changed": "a check scored against the target there is now",
     "limits_changed": "a check scored with the limits that hold now",
+    "forecast": "more readings that show a slower change or none, or an event after which readings begin anew",
+    "drift": "a check back within the charts' limits; one that shows the same confirms it, and is not due for it again",
 }
 
 
@@ -140,3 +147,30 @@ def _targets(case: Case) -> list[str]:
 
 def _marks(case: Case) -> list[str]:
     return sorted(mark for _, mark in case.scoring.marks)
+
+
+NOTHING_FORETOLD = {"outlook": "none: nothing was foretold since the last check, or readings begin anew"}
+
+
+def _forecast(outlook: Outlook | None) -> Mapping[str, Any]:
+    if outlook is None:
+        return NOTHING_FORETOLD
+    return {
+        "readings that count": outlook.readings,
+        "since": f"{outlook.since:%Y-%m-%d}",
+        "figures with a sure trend": outlook.trends,
+        "without one": outlook.no_trends,
+        "without a forecast": outlook.no_forecasts,
+        "that may reach a limit": [leaving_words(each) for each in outlook.leaving],
+    }
+
+
+def _charts(outlook: Outlook | None) -> Mapping[str, Any]:
+    if outlook is None:
+        return NOTHING_FORETOLD
+    return {
+        "beyond a chart's limit": [
+            f"{shift_words(each)}, {'seen once' if each.fresh else 'confirmed'}" for each in outlook.shifts
+        ],
+        "Western Electric rules met": list(outlook.signs),
+    }

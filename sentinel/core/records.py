@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sentinel.core.incidents import NoticeKind
+from sentinel.core.kinds import IncidentKind, NoticeKind, Severity, Step
+from sentinel.core.lifecycle import OpenIncident
 from sentinel.core.reasons import Reason
 from sentinel.core.scoring.limits import Limits
 from sentinel.core.scoring.reckoning import Reckoning
@@ -78,6 +79,18 @@ class RecordedCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class DriftReading:
+    """What of a check is needed to foretell. `stock_doubtful`: another stock's target fitted it better."""
+
+    seq: int
+    measured_at: datetime
+    target: str
+    target_hash: str
+    metrics: Mapping[str, Mapping[str, float]]
+    stock_doubtful: bool
+
+
+@dataclass(frozen=True, slots=True)
 class KeptTarget:
     """A target that the sentinel keeps itself, in the archive by its hash.
 
@@ -142,6 +155,23 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True)
+class Posting:
+    """A notice on its way into the outbox, with the incidents it tells of and the step they took.
+
+    It is not tried before `not_before`; with `daily` it waits for the daily summary. `tries` is how often those it
+    stands for were tried.
+    """
+
+    notice: Notice
+    incidents: tuple[int, ...] = ()
+    step: Step = Step.OPENED
+    severity: Severity = Severity.ALARM
+    not_before: datetime | None = None
+    daily: bool = False
+    tries: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Waiting:
     """A notice in the outbox that is to be tried now. `tries` counts those before this one."""
 
@@ -149,3 +179,45 @@ class Waiting:
     notice: Notice
     created_at: datetime
     tries: int
+    severity: Severity = Severity.ALARM
+
+
+@dataclass(frozen=True, slots=True)
+class Silencing:
+    """Who asked for silence about an incident, until when, and whether by acknowledging it.
+
+    `severity` is how pressing it was: what becomes more pressing is told all the same.
+    """
+
+    acknowledged: bool
+    by: str
+    note: str | None
+    severity: Severity
+    at: datetime
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class IncidentRecord:
+    """An incident as it is listed; `closed_at` is None while it is open."""
+
+    subject: str
+    kind: IncidentKind
+    incident: OpenIncident
+    closed_at: datetime | None
+    silencing: Silencing | None
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeRecord:
+    """A notice as it is listed: what became of it, and each try with its time, whether it arrived, and the answer."""
+
+    seq: int
+    notice: Notice
+    status: str
+    severity: Severity
+    created_at: datetime
+    next_try_at: datetime
+    tries: int
+    within: str | None = None
+    answers: tuple[tuple[datetime, bool, str], ...] = ()

@@ -7,8 +7,19 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from sentinel.core.due import Case, DueReason, DueRules, PastCheck, Scoring, decisive, due_reasons, in_utc
+from sentinel.core.due import (
+    Case,
+    DueReason,
+    DueRules,
+    PastCheck,
+    Scoring,
+    decisive,
+    drift_remarks,
+    due_reasons,
+    in_utc,
+)
 from sentinel.core.events import Event
+from sentinel.core.outlook import Outlook
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.verdict import Verdict
 
@@ -48,7 +59,7 @@ class Situation:
     """All that the state of a condition depends on but the time.
 
     `obstacles` are reasons why it cannot be measured; `events` are those that touch it; `scoring` is what a check
-    would be scored with now.
+    would be scored with now; `outlook` what the checks foretell, which is as old as the check it names.
     """
 
     rules: DueRules
@@ -56,6 +67,7 @@ class Situation:
     events: Iterable[Event] = ()
     obstacles: tuple[Reason, ...] = ()
     scoring: Scoring = field(default_factory=Scoring)
+    outlook: Outlook | None = None
 
 
 def derive(situation: Situation, now: datetime) -> StateReport:
@@ -71,7 +83,7 @@ def derive(situation: Situation, now: datetime) -> StateReport:
     holding = [each for each in found if in_utc(each.since) <= now]
     ahead = sorted((each for each in found if in_utc(each.since) > now), key=lambda each: each.since)
     first = min((in_utc(each.since) for each in holding or ahead), default=None)
-    reasons = (*(each.reason for each in holding), *_remarks(case.last))
+    reasons = (*(each.reason for each in holding), *_remarks(case.last), *drift_remarks(case))
     state = State.DUE if holding else State.CURRENT
     return StateReport(state, reasons, case.last, first, tuple(ahead), decisive(case.past))
 
@@ -85,7 +97,7 @@ def the_case(situation: Situation, now: datetime) -> tuple[Case | None, Event | 
     if not past:
         return None, renewed
     later = [event for event in events if event.at > past[-1].measured_at]
-    return Case(past, later, situation.scoring, rules), renewed
+    return Case(past, later, situation.scoring, rules, situation.outlook), renewed
 
 
 def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:

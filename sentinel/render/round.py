@@ -36,6 +36,7 @@ def round_json(plan: Plan, room: Room, now: datetime) -> dict[str, Any]:
         "printers": [{**asdict(printer), "order": list(printer.order)} for printer in plan.printers],
         "rolls": [{**asdict(need), "too_short": need.too_short} for need in plan.rolls],
         "stocks": [asdict(stock) for stock in _stocks(plan, room)],
+        "left_out": [asdict(each) for each in room.left_out],
         "warnings": [
             {"code": remark.doubt.value, **{key: getattr(remark, key) for key in ("printer", "stock", "message")}}
             for remark in plan.remarks
@@ -53,9 +54,11 @@ def round_text(plan: Plan, room: Room, begins: datetime | None = None) -> str:
     `begins` is aware, in the zone of the print room.
     """
     if not plan.charts:
-        return "No chart is to be printed."
-    parts = [_headline(plan), _warnings(plan, room), _steps(plan, room, begins), _rolls(plan, room)]
-    return "\n\n".join(part for part in [*parts, _notes(plan, room)] if part)
+        parts = ["No chart is to be printed.", _left_out(room)]
+    else:
+        parts = [_headline(plan), _warnings(plan, room), _left_out(room), _steps(plan, room, begins)]
+        parts += [_rolls(plan, room), _notes(plan, room)]
+    return "\n\n".join(part for part in parts if part)
 
 
 def _headline(plan: Plan) -> str:
@@ -77,6 +80,11 @@ def _warnings(plan: Plan, room: Room) -> str:
     titles = _titles(room)
     lines = [_item(f"{titles[remark.printer]}: {remark.message}") for remark in plan.remarks]
     return "\n".join(["Look at these first:", *lines])
+
+
+def _left_out(room: Room) -> str:
+    lines = [_item(f"{each.condition}: {each.why}") for each in room.left_out]
+    return "\n".join(["To be checked, but not in this round:", *lines]) if lines else ""
 
 
 def _steps(plan: Plan, room: Room, begins: datetime | None) -> str:
@@ -103,7 +111,8 @@ def _what(step: Step, charts: dict[str, ChartTimes], room: Room, begins: datetim
     chart = charts[step.condition]
     if step.work is Work.MEASURE:
         return f"measure {step.condition}"
-    return f"print {step.condition} ({chart.why}), dry at {_at(chart.dry_at, begins)}"
+    assumed = " (assumed)" if chart.drying_assumed else ""
+    return f"print {step.condition} ({chart.why}), dry at {_at(chart.dry_at, begins)}{assumed}"
 
 
 def _rolls(plan: Plan, room: Room) -> str:
@@ -131,19 +140,21 @@ def _metres(need: RollNeed) -> str:
 
 
 def _notes(plan: Plan, room: Room) -> str:
-    lines = [_item("; ".join(_about(stock, room))) for stock in _stocks(plan, room)]
+    lines = [_item("; ".join(_about(stock, plan, room))) for stock in _stocks(plan, room)]
     return "\n".join(["The stocks:", *lines])
 
 
-def _about(stock: Stock, room: Room) -> Iterator[str]:
-    core = "core not known" if stock.core is None else f"{stock.core} core"
-    yield f"{stock.title}: {core}"
+def _about(stock: Stock, plan: Plan, room: Room) -> Iterator[str]:
+    cores = dict.fromkeys(need.core for need in plan.rolls if need.stock == stock.name)
+    yield f"{stock.title}: " + " or ".join("core not known" if core is None else f"{core} core" for core in cores)
     if stock.notes:
         yield stock.notes
     for printer in sorted(room.printers, key=lambda printer: printer.name):
-        drying = sorted({chart.drying_minutes for chart in printer.charts if chart.stock == stock.name})
+        charts = [chart for chart in printer.charts if chart.stock == stock.name]
+        drying = sorted(chart.drying_minutes for chart in charts)
         if drying:
-            yield f"{_drying(drying[0], drying[-1])} on {printer.title}"
+            assumed = " (assumed)" if any(chart.drying_assumed for chart in charts) else ""
+            yield f"{_drying(drying[0], drying[-1])}{assumed} on {printer.title}"
 
 
 def _drying(least: int, most: int) -> str:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sentinel.core.condition import ConditionName
 from sentinel.core.due import PastCheck
 from sentinel.core.events import Event
+from sentinel.core.outlook import Outlook
 from sentinel.core.past_scores import PastScore
 from sentinel.core.rejudging import (
     Both,
@@ -30,14 +31,22 @@ _Sides = Both[Side]
 _Checks = Mapping[ConditionName, Sequence[tuple[PastScore, JudgedCheck | None]]]
 
 
+def _nothing() -> Both[Mapping[str, Outlook]]:
+    return Both({}, {})
+
+
 @dataclass(frozen=True, slots=True)
 class History:
-    """What is on record: checks that count, events that hold, the checks that tell today's states as recorded."""
+    """What is on record: checks that count, events that hold, the checks that tell today's states as recorded.
+
+    `foretold` is what they foretell under each of the settings, by condition.
+    """
 
     scores: Sequence[PastScore]
     events: Sequence[Event]
     standing: Mapping[str, Sequence[PastCheck]]
     versions: Versions
+    foretold: Both[Mapping[str, Outlook]] = field(default_factory=_nothing)
 
 
 def rejudged(
@@ -118,8 +127,8 @@ def _states(
     """Where every condition that both sides have stands today."""
     names = sorted(snapshots.running.conditions.keys() & snapshots.edited.conditions.keys(), key=str)
     running, edited = (
-        reports(snapshot, names, Records(checks, history.events, history.versions), hashes, now)
-        for snapshot, checks in zip(snapshots, past, strict=True)
+        reports(snapshot, names, Records(checks, history.events, history.versions, foretold), hashes, now)
+        for snapshot, checks, foretold in zip(snapshots, past, history.foretold, strict=True)
     )
     return {str(name): Both(running[name], edited[name]) for name in names}
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
 from sentinel.core.condition import ConditionName
 from sentinel.core.due import PastCheck, Scoring
 from sentinel.core.events import Event
+from sentinel.core.outlook import Outlook
 from sentinel.core.records import TargetVersion
 from sentinel.core.scoring.limits import mark
 from sentinel.core.state import Situation, StateReport, derive
@@ -26,11 +27,13 @@ class Hashes(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Records:
-    """What is on record: the checks that tell the state, by condition; events; the versions of kept targets."""
+    """What is on record: the checks that tell the state, by condition; events; the versions of kept targets; what was
+    foretold, by condition."""
 
     checks: Mapping[str, Sequence[PastCheck]]
     events: Sequence[Event]
     versions: Versions
+    outlooks: Mapping[str, Outlook] = field(default_factory=dict)
 
 
 def reports(
@@ -65,6 +68,7 @@ def _situation(
         events=tuple(event for event in events if touches(event, name)),
         obstacles=snapshot.obstacles(name),
         scoring=_scoring(snapshot, name, records.versions, hashes),
+        outlook=records.outlooks.get(str(name)),
     )
 
 

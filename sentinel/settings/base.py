@@ -24,4 +24,8 @@ Name = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$")]
 Days = Annotated[float, Field(gt=0, le=36_500)]
 """A hundred years at most: a longer span leaves the calendar when it is added to a date."""
 Positive = Annotated[float, Field(gt=0)]
+Minutes = Annotated[float, Field(gt=0, le=10_080)]
+"""Of work at a printer or an instrument: a week at most."""
+Hours = Annotated[float, Field(ge=0, le=8_760)]
+"""Of waiting: a year at most, as a longer span may leave the calendar."""
 Share = Annotated[float, Field(gt=0, le=1)]

@@ -6,10 +6,10 @@ import re
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from sentinel.core.measurement_condition import Backing, MCondition
-from sentinel.settings.base import Names, Part, Positive
+from sentinel.settings.base import Hours, Names, Part, Positive
 
 
 def _pattern(text: str) -> str:
@@ -68,9 +68,13 @@ class Printer(Part):
     aliases: Names = ()
     """Other spellings met in files."""
     technology: Technology = "aqueous-pigment"
-    """Decides which cautions a notice carries."""
+    """Decides which cautions a notice carries, and how long a stock dries."""
     inks: Annotated[Names, AfterValidator(_each_once)] = ()
     """The inks in the order of the printer's channels, which names those of an n-channel chart."""
+    roll_change_minutes: Annotated[int, Field(ge=1, le=10_080)] = 10
+    """A roll change, from taking the old roll off until the printer can print."""
+    adapter_minutes: Annotated[int, Field(ge=0, le=10_080)] = 0
+    """What a roll change takes longer when the cores differ, or when one of the two is not known."""
 
 
 class Substrate(Part):
@@ -84,10 +88,16 @@ class Substrate(Part):
     texture: Literal["smooth", "textured"] = "smooth"
     without_inks: Names = ()
     """Inks of the printer that this stock leaves out, such as matte black on photo stock."""
-    drying_hours: Positive | None = None
+    coated_side: Literal["out", "in"] | None = None
+    """The side that is printed: `out` or `in` as the roll is wound."""
+    core_inches: Positive | None = None
+    """The core that rolls of this stock are wound on, where the event of a loaded roll tells no other."""
+    drying_hours: Annotated[Hours, Field(gt=0)] | None = None
     """How long a chart must dry before it is measured."""
+    drying_hours_by_technology: dict[Technology, Hours] = {}
+    """Replaces drying_hours on printers of these technologies, such as `{ uv = 0, latex = 0.5 }`; 0 is dry at once."""
     notes: str | None = None
-    """Told to whoever must print a chart: coated side, core, handling."""
+    """Told to whoever must print a chart: coated side, handling."""
 
 
 class Instrument(Part):

@@ -47,6 +47,15 @@ class DueHere(Part):
     """Whether a check is due when the target is another one than the last check was scored against."""
     limits_changed: bool | None = None
     """Whether a check is due when other limits hold than the last check was scored with."""
+    forecast: bool | None = None
+    """Whether a check is due before a figure is expected to leave its limits; [drift] says how that is foretold."""
+    lead_days: Annotated[float, Field(ge=0, le=365)] | None = None
+    """How long before."""
+    learning_days: Days | None = None
+    """While nothing can be foretold a check is due when the last one is older than this, if that is less than
+    `max_age_days`."""
+    drift: bool | None = None
+    """Whether a check is due when a control chart shows for the first time that a figure left its baseline."""
 
 
 class Due(DueHere):
@@ -59,6 +68,10 @@ class Due(DueHere):
     never_run_after: Kinds | None = (EventKind.HEADS, EventKind.INK_SET)
     target_changed: bool | None = True
     limits_changed: bool | None = False
+    forecast: bool | None = True
+    lead_days: Annotated[float, Field(ge=0, le=365)] | None = 1.0
+    learning_days: Days | None = 7.0
+    drift: bool | None = True
     confirm_first: bool = True
     """Whether a first failure asks to be confirmed before it raises the alarm."""
     gross_factor: Annotated[float, Field(ge=1)] = 2.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
@@ -10,7 +11,7 @@ from pydantic import AfterValidator, ConfigDict, Field, model_validator
 from sentinel.core.measurement_condition import Backing, MCondition
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.words import METRIC_WORDS
-from sentinel.settings.base import Days, FilePath, Name, Names, Part, Positive, Share
+from sentinel.settings.base import Days, FilePath, Minutes, Name, Names, Part, Positive, Share
 from sentinel.settings.due import DueHere
 
 
@@ -133,6 +134,18 @@ class TargetFile(Part):
     """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
     groups: dict[Annotated[Name, AfterValidator(_not_all)], Group] = {}
     """Groups of patches of this chart that replace those told from device values, or add to them."""
+    print_minutes: Minutes = 10.0
+    """How long this chart prints."""
+    measuring_minutes: Minutes = 10.0
+    """How long it takes to measure this chart."""
+    metres: Positive | None = None
+    """How much of the roll this chart uses up, with the feed and the cut."""
+
+
+def _in_order(days: tuple[date, date]) -> tuple[date, date]:
+    if days[0] > days[1]:
+        raise ValueError(f"expected the first day before the last one, got {days[0]} and {days[1]}")
+    return days
 
 
 class Condition(Part):
@@ -146,6 +159,10 @@ class Condition(Part):
     """Replaces [due] max_age_days."""
     due: DueHere = DueHere()
     """Replaces single keys of [due]."""
+    print_minutes: Minutes | None = None
+    """Replaces print_minutes of the target: a fine mode prints longer."""
+    baseline: Annotated[tuple[date, date], Field(strict=False), AfterValidator(_in_order)] | None = None
+    """First and last day of the checks that say where this condition stands, in place of the first after a reset."""
     not_measurable: str | None = None
     """The reason why this cannot be measured, in words."""
     measurable: Literal[True] | None = None

@@ -19,6 +19,7 @@ COMMANDS = {
     "run": ["--once"],
     "check": ["--target", "--condition", "--json"],
     "status": ["--json"],
+    "round": ["--printer", "--json"],
     "config check": [],
     "notify test": ["--json"],
     "store": ["--json"],

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tests.simulation.plans import by_forecast, fixed_with_as_many_checks
-from tests.simulation.print_room import Outcome, Room, room, run
+from tests.simulation.plans import as_the_rules_do, by_forecast, fixed_with_as_many_checks
+from tests.simulation.print_room import Outcome, Plan, Room, room, run
 from tests.simulation.scale import LONG
 
 SEED = 20_264
@@ -31,10 +31,15 @@ class Benefit:
 
 def benefit(wear: tuple[float, float] | None, *, steps: bool, recorded: float = 0.0) -> Benefit:
     """In one room; the forecast's plan looks after recorded events, which the share `recorded` of the steps follow."""
-    return _compared(room(SEED, CONDITIONS, wear=wear, steps=steps, recorded=recorded))
+    return _compared(room(SEED, CONDITIONS, wear=wear, steps=steps, recorded=recorded), by_forecast())
 
 
-def _compared(of: Room) -> Benefit:
-    planned = run(of, by_forecast(), after_events=True)
+def benefit_of_the_rules(wear: tuple[float, float], conditions: int = 60) -> Benefit:
+    """The same for the due rules, each condition with 15 steady figures beside the one that wears."""
+    return _compared(room(SEED, conditions, wear=wear, steps=False), as_the_rules_do(steady=15))
+
+
+def _compared(of: Room, plan: Plan) -> Benefit:
+    planned = run(of, plan, after_events=True)
     interval, fixed = fixed_with_as_many_checks(of, planned.checks)
     return Benefit(planned, interval, fixed)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 
-from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit
+from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit, benefit_of_the_rules
 from tests.simulation.coverage import coverages, crossing_coverages
 from tests.simulation.false_alarms import WATCH, false_alarms
 
@@ -34,6 +34,9 @@ def main() -> None:
     ):
         got = benefit(wear, steps=steps, recorded=recorded)
         _say(f"{name} | {got.by_forecast} | {got.interval:.2f} | {got.fixed} | {got.ratio:.2f}")
+    for name, wear in (("wear", WEAR), ("slow wear", SLOW_WEAR)):
+        got = benefit_of_the_rules(wear)
+        _say(f"by the due rules, {name} | {got.by_forecast} | {got.interval:.2f} | {got.fixed} | {got.ratio:.2f}")
 
 
 def _say(line: str) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from sentinel.core.drift.assess import assess_many
 from sentinel.core.drift.many_series import ChartLimits
-from sentinel.core.drift.report import Bounds, DriftSettings, Forecast, Series
+from sentinel.core.drift.report import Bounds, DriftSettings, Forecast, Series, SeriesReport
 from tests.simulation.print_room import LIMIT, Decision, History, Outcome, Plan, Room, run
 
 WITHOUT_FORECAST, LONGEST = 7, 14
@@ -61,6 +61,34 @@ def _decision(day: int, forecast: Forecast | None, lead: float) -> Decision:
         return Decision(day + WITHOUT_FORECAST, recalibrate=True)
     latest = day + LONGEST
     return Decision(latest if forecast.check_by is None else min(int(forecast.check_by), latest))
+
+
+def as_the_rules_do(steady: int, lead: float = 1.0) -> Plan:
+    """As `core.due` does for a condition with so many `steady` figures beside the one that wears.
+
+    The earliest `check_by` of all of them less the lead, not within a day; weekly while there is no forecast, a
+    fortnight apart at most. The steady figures scatter by sigma 0.3, which is a good deal for limits of 2.
+    """
+    scatter = np.random.default_rng(5).normal(0.0, 0.3, (2**16, steady))
+
+    def plan(day: int, histories: Sequence[History]) -> list[Decision]:
+        reports = assess_many([each for one in histories for each in series(one)], SETTINGS)
+        per = 1 + steady
+        return [soonest(day, reports[per * number : per * (number + 1)]) for number in range(len(histories))]
+
+    def series(one: History) -> list[Series]:
+        times, bounds = np.array(one.times), Bounds(-LIMIT, LIMIT)
+        rows = (times.astype(int) * 61 + int(times[0] if len(times) else 0) * 7919) % len(scatter)
+        beside = scatter[rows]
+        return [Series(times, values, bounds) for values in (np.array(one.values), *beside.T)]
+
+    def soonest(day: int, reports: Sequence[SeriesReport]) -> Decision:
+        known = [report.forecast.check_by for report in reports if report.forecast and report.forecast.check_by]
+        if all(report.forecast is None for report in reports):
+            return Decision(day + WITHOUT_FORECAST)
+        return Decision(max(day + 1, min([day + LONGEST, *(int(each - lead) for each in known)])))
+
+    return plan
 
 
 def fixed_with_as_many_checks(room: Room, checks: int) -> tuple[float, Outcome]:

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit
+from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit, benefit_of_the_rules
 from tests.simulation.coverage import KINDS, Coverage, coverages, crossing_coverages
 from tests.simulation.false_alarms import PRINTERS, WATCH, false_alarms
 
@@ -66,3 +66,7 @@ def test_wear_and_steps_together_gain_as_far_as_steps_follow_recorded_events() -
     unrecorded, recorded = (benefit(WEAR, steps=True, recorded=share).ratio for share in (0.0, 0.8))
     assert recorded <= 0.65
     assert recorded < unrecorded < 1.0
+
+
+def test_the_due_rules_keep_the_gain_beside_fifteen_steady_figures() -> None:
+    assert benefit_of_the_rules(SLOW_WEAR, conditions=12).ratio <= 0.6

@@ -9,7 +9,8 @@ class Changeover:
     """Stocks are numbered as they stand in `cores`, 0 the one that is loaded."""
 
     def __init__(self, cores: Sequence[str | None], change_minutes: int, adapter_minutes: int) -> None:
-        self._core_of = _classes(cores)
+        self.core_of = _classes(cores) if adapter_minutes else [0] * len(cores)
+        """By stock. Where no adapter takes time, all are as if of one core."""
         self._change, self._adapter = change_minutes, adapter_minutes
         self.minutes = [[self._between(old, new) for new in range(len(cores))] for old in range(len(cores))]
         """By the stock on the printer, then by the one that follows."""
@@ -17,7 +18,7 @@ class Changeover:
     def _between(self, old: int, new: int) -> int:
         if old == new:
             return 0
-        return self._change + (self._adapter if self._core_of[old] != self._core_of[new] else 0)
+        return self._change + (self._adapter if self.core_of[old] != self.core_of[new] else 0)
 
     def fewest(self, loaded: int, wanted: Iterable[int]) -> int:
         """The least minutes of changes for charts of the stocks `wanted`, in any order.
@@ -26,10 +27,10 @@ class Changeover:
         beginning with what is loaded, needs no more.
         """
         stocks = set(wanted) - {loaded}
-        cores = {self._core_of[stock] for stock in stocks} - {self._core_of[loaded]}
+        cores = {self.core_of[stock] for stock in stocks} - {self.core_of[loaded]}
         return len(stocks) * self._change + len(cores) * self._adapter
 
 
-def _classes(cores: Sequence[str | None]) -> list[str | int]:
+def _classes(cores: Sequence[str | None]) -> Sequence[str | int]:
     """A core nobody told is like no other: then no order seems to save an adapter that it may need."""
     return [stock if core is None else core for stock, core in enumerate(cores)]

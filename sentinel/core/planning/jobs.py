@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from functools import cached_property
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from sentinel.core.planning.changeover import Changeover
 from sentinel.core.planning.room import Printer, Room
+from sentinel.core.planning.twins import begun_before
 
 
 class Job(NamedTuple):
@@ -27,7 +28,7 @@ class Line:
         others = sorted({chart.stock for chart in printer.charts} - {printer.loaded})
         self.name = printer.name
         self.stocks = (printer.loaded, *others)
-        cores = [None if stock is None else room.stock(stock).core for stock in self.stocks]
+        cores = [None if stock is None else room.core(printer, stock) for stock in self.stocks]
         self.changeover = Changeover(cores, printer.change_minutes, printer.adapter_minutes)
         self.jobs = {
             first_job + offset: Job(
@@ -43,10 +44,17 @@ class Line:
         self.all = sum(1 << job for job in self.jobs)
         self.of_stock = [self._set_of(stock) for stock in range(len(self.stocks))]
         """By stock, its jobs."""
+        self._begun_before = begun_before(self.jobs, self.changeover.core_of)
         self._fewest: dict[tuple[int, int], int] = {}
 
     def _set_of(self, stock: int) -> int:
         return sum(1 << number for number, job in self.jobs.items() if job.stock == stock)
+
+    def next_of(self, left: int) -> Iterator[tuple[int, Job]]:
+        """Of the set `left` the jobs that can come next; of those that differ in name alone the first."""
+        for number, job in self.jobs.items():
+            if left >> number & 1 and not any(left & twin == twin for twin in self._begun_before[number]):
+                yield number, job
 
     def fewest_changes(self, loaded: int, jobs: int) -> int:
         """The least minutes of roll changes for the set `jobs` of this printer."""
@@ -68,14 +76,6 @@ class Jobs:
         self.each = [job for line in self.lines for job in line.jobs.values()]
         self.all = (1 << len(self.each)) - 1
         self._measuring: dict[int, int] = {}
-
-    @cached_property
-    def earlier_twins(self) -> list[int]:
-        """Of each job, the jobs before it that differ in name alone."""
-        return [
-            sum(1 << other for other, twin in enumerate(self.each[:number]) if twin[1:] == job[1:])
-            for number, job in enumerate(self.each)
-        ]
 
     def measuring(self, jobs: int) -> int:
         """Minutes to measure the set `jobs`."""

@@ -92,7 +92,7 @@ def next_moves(jobs: Jobs, at: Partial) -> list[Move]:
     Once no roll change is left, the person only measures, and does best in the order in which charts are dry; then only
     printing is left to decide.
     """
-    printing = [_printing(jobs, line, number, at) for number, line in enumerate(jobs.lines)]
+    printing = [_printing(line, number, at) for number, line in enumerate(jobs.lines)]
     if not any(move.change for moves in printing for move in moves):
         return _without_changes(jobs, at, printing)
     measuring = _measuring(jobs, at)
@@ -118,18 +118,17 @@ def _apart(jobs: Jobs, first: Move, early: list[Move]) -> list[Move]:
     return [] if any(move.change for move in there) else there
 
 
-def _printing(jobs: Jobs, line: Line, number: int, at: Partial) -> list[Move]:
-    """What this printer can print next; of charts that differ in name alone the first."""
+def _printing(line: Line, number: int, at: Partial) -> list[Move]:
+    """What this printer can print next."""
     left = line.all & ~at.printed
     if not left:
         return []
     minutes, free = line.changeover.minutes[at.loaded[number]], at.free[number]
     moves = []
-    for job, chart in line.jobs.items():
-        if left >> job & 1 and not jobs.earlier_twins[job] & left:
-            change = minutes[chart.stock]
-            start = max(free, at.person) if change else free
-            moves.append(Move(start, job, False, change, start + change + chart.print))
+    for job, chart in line.next_of(left):
+        change = minutes[chart.stock]
+        start = max(free, at.person) if change else free
+        moves.append(Move(start, job, False, change, start + change + chart.print))
     return moves
 
 

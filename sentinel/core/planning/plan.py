@@ -52,6 +52,8 @@ class ChartTimes:
     printed_at: int
     dry_at: int
     """From here on it can be measured."""
+    drying_assumed: bool
+    """Whether nobody said how long it dries."""
     measured_from: int
     measured_at: int
 
@@ -79,6 +81,7 @@ class RollNeed:
     printer: str
     stock: str
     loaded: bool
+    core: str | None
     charts: int
     metres: float
     """Of the charts whose length is known."""
@@ -100,6 +103,7 @@ class Doubt(StrEnum):
     LENGTH_UNKNOWN = "chart-length-unknown"
     CORE_UNKNOWN = "core-unknown"
     LOADED_UNKNOWN = "loaded-stock-unknown"
+    DRYING_UNKNOWN = "drying-time-unknown"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""How much stock the charts of a round need, and where a roll may not reach or is not known."""
+"""How much stock the charts of a round need, where a roll may not reach, and what of it all is not known."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from sentinel.core.planning.room import Printer, Room
 def roll_needs(room: Room) -> tuple[RollNeed, ...]:
     """A line for each stock on each printer, by name."""
     printers = sorted(room.printers, key=lambda printer: printer.name)
-    return tuple(need for printer in printers for need in _needs_of(printer))
+    return tuple(need for printer in printers for need in _needs_of(printer, room))
 
 
-def _needs_of(printer: Printer) -> Iterator[RollNeed]:
+def _needs_of(printer: Printer, room: Room) -> Iterator[RollNeed]:
     for stock in sorted({chart.stock for chart in printer.charts}):
         lengths = [chart.metres for chart in printer.charts if chart.stock == stock]
         known = [metres for metres in lengths if metres is not None]
@@ -23,6 +23,7 @@ def _needs_of(printer: Printer) -> Iterator[RollNeed]:
             printer=printer.name,
             stock=stock,
             loaded=stock == printer.loaded,
+            core=room.core(printer, stock),
             charts=len(lengths),
             metres=round(fsum(known), 3),
             unknown_lengths=len(lengths) - len(known),
@@ -40,13 +41,14 @@ def _busy(room: Room) -> list[Printer]:
 
 
 def _on_printer(printer: Printer, room: Room) -> Iterator[Remark]:
-    for need in _needs_of(printer):
+    for need in _needs_of(printer, room):
         title = room.stock(need.stock).title
         yield from (Remark(doubt, printer.name, need.stock, text) for doubt, text in _on_roll(need, title))
     if printer.loaded is None:
         text = "not known which stock is loaded: a roll change is planned before the first chart"
         yield Remark(Doubt.LOADED_UNKNOWN, printer.name, None, text)
     yield from _on_cores(printer, room)
+    yield from _on_drying(printer, room)
 
 
 def _on_roll(need: RollNeed, title: str) -> Iterator[tuple[Doubt, str]]:
@@ -66,9 +68,16 @@ def _on_cores(printer: Printer, room: Room) -> Iterator[Remark]:
     stocks = sorted(wanted if printer.loaded is None else wanted | {printer.loaded})
     if printer.adapter_minutes and (len(stocks) > 1 or printer.loaded is None):
         for stock in map(room.stock, stocks):
-            if stock.core is None:
+            if room.core(printer, stock.name) is None:
                 text = f"{stock.title}: core not known, time for a change of adapters is planned"
                 yield Remark(Doubt.CORE_UNKNOWN, printer.name, stock.name, text)
+
+
+def _on_drying(printer: Printer, room: Room) -> Iterator[Remark]:
+    assumed = {chart.stock: chart.drying_minutes for chart in printer.charts if chart.drying_assumed}
+    for stock, minutes in sorted(assumed.items()):
+        text = f"{room.stock(stock).title}: the drying time is not in the settings, {minutes / 60:g} h are assumed"
+        yield Remark(Doubt.DRYING_UNKNOWN, printer.name, stock, text)
 
 
 def _charts(number: int) -> str:

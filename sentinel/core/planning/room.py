@@ -29,6 +29,8 @@ class Roll:
     stock: str
     metres_left: float | None = None
     """None where nobody said."""
+    core: str | None = None
+    """What this very roll is wound on, which counts before what is said of its stock; None where nobody said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +44,8 @@ class Chart:
     drying_minutes: int
     """Of this stock with the ink technology of this printer."""
     measuring_minutes: int
+    drying_assumed: bool = False
+    """Whether nobody said how long it dries, so that the time is an assumption, which is told."""
     metres: float | None = None
     """Stock it uses up, with the feed and the cut; None where nobody said."""
     why: str = "due"
@@ -87,21 +91,42 @@ class Printer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A check that is to be made and cannot be planned."""
+
+    condition: str
+    printer: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
     """Everything a round is planned from."""
 
     printers: tuple[Printer, ...]
     stocks: tuple[Stock, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    """Never among the charts as well."""
 
     def __post_init__(self) -> None:
         for kind, names in (
             ("printer", [printer.name for printer in self.printers]),
             ("stock", [stock.name for stock in self.stocks]),
-            ("condition", [chart.condition for printer in self.printers for chart in printer.charts]),
+            ("condition", [*(chart.condition for chart in self.charts), *(each.condition for each in self.left_out)]),
         ):
             if twice := sorted({name for name in names if names.count(name) > 1}):
                 raise ValueError(f"expected every {kind} once, got {', '.join(twice)} again")
 
+    @property
+    def charts(self) -> tuple[Chart, ...]:
+        """Those of every printer."""
+        return tuple(chart for printer in self.printers for chart in printer.charts)
+
     def stock(self, name: str) -> Stock:
         """The stock of that name; one nobody described has a name and nothing else."""
         return next((stock for stock in self.stocks if stock.name == name), Stock(name=name))
+
+    def core(self, printer: Printer, stock: str) -> str | None:
+        """What the roll of this stock for this printer is wound on, or None where nobody said."""
+        told = (roll.core for roll in printer.rolls if roll.stock == stock)
+        return next(told, None) or self.stock(stock).core

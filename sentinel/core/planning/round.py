@@ -56,7 +56,7 @@ def _steps_of(jobs: Jobs, move: Move) -> Iterator[Step]:
 
 
 def _charts(room: Room, steps: tuple[Step, ...]) -> tuple[ChartTimes, ...]:
-    charts = {chart.condition: chart for printer in room.printers for chart in printer.charts}
+    charts = {chart.condition: chart for chart in room.charts}
     printed_at = {step.condition: step.end for step in steps if step.work is Work.PRINT}
     return tuple(
         ChartTimes(
@@ -66,6 +66,7 @@ def _charts(room: Room, steps: tuple[Step, ...]) -> tuple[ChartTimes, ...]:
             why=chart.why,
             printed_at=printed_at[chart.condition],
             dry_at=printed_at[chart.condition] + chart.drying_minutes,
+            drying_assumed=chart.drying_assumed,
             measured_from=step.start,
             measured_at=step.end,
         )

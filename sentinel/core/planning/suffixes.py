@@ -53,13 +53,12 @@ class EverySet:
         if found is None:
             same = change = NEVER
             minutes = self._line.changeover.minutes[loaded]
-            for number, job in self._line.jobs.items():
-                if unprinted >> number & 1 and not self._jobs.earlier_twins[number] & unprinted:
-                    begun = self._with_first(unprinted, number, job)
-                    if job.stock == loaded:
-                        same = min(same, begun)
-                    else:
-                        change = min(change, minutes[job.stock] + begun)
+            for number, job in self._line.next_of(unprinted):
+                begun = self._with_first(unprinted, number, job)
+                if job.stock == loaded:
+                    same = min(same, begun)
+                else:
+                    change = min(change, minutes[job.stock] + begun)
             found = self._least[unprinted, loaded] = Least(same, change)
         return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 from sentinel.core.due import RULES, Climate, DueRules, PastCheck, Scoring
 from sentinel.core.events import Event, EventKind
 from sentinel.core.explaining import explain
+from sentinel.core.outlook import Leaving, Outlook, Shift
 from sentinel.core.reasons import Code
 from sentinel.core.state import Situation, State, StateReport, derive
 from sentinel.core.verdict import Verdict
@@ -29,15 +31,31 @@ def event(kind: EventKind, days: float, **facts: Any) -> Event:
     return Event(kind, MEASURED + days * DAY, "north", facts=facts, seq=int(days * 24) + 500)
 
 
+def situation(
+    rules: DueRules, checks: Sequence[PastCheck], events: Sequence[Event], beside: Scoring | Outlook | None = None
+) -> Situation:
+    """`beside` is what checks would be scored with, or what they foretell."""
+    if isinstance(beside, Outlook):
+        return Situation(rules, checks, events, outlook=beside)
+    return Situation(rules, checks, events, scoring=beside or Scoring())
+
+
 def derived(
-    rules: DueRules, *events: Event, checks: Sequence[PastCheck] = (), scoring: Scoring | None = None
+    rules: DueRules, *events: Event, checks: Sequence[PastCheck] = (), beside: Scoring | Outlook | None = None
 ) -> StateReport:
-    situation = Situation(rules, checks or (check(),), events, scoring=scoring or Scoring())
-    return derive(situation, NOW)
+    return derive(situation(rules, checks or (check(),), events, beside), NOW)
 
 
 def codes(report: StateReport) -> list[Code]:
     return [reason.code for reason in report.reasons]
+
+
+def outlook(check_by: float = 3, fresh: bool = True, seq: int = 100) -> Outlook:
+    """Of the check of day 0: a figure to be looked at by a day, and another that left its baseline."""
+    day, late = MEASURED + check_by * DAY, MEASURED + 9 * DAY
+    leaving = Leaving("solid_C", "dl_mean", True, 9, 2.0, 0.25, 3.0, late, (day, late), (day, None), day)
+    shift = Shift("paper", "db_mean", "ewma", "above", MEASURED, 7.1, 6.0, fresh)
+    return Outlook(seq, MEASURED - 60 * DAY, 9, 1, 12, 0, (leaving,), (shift,), ())
 
 
 AREA = [event(EventKind.PRINTED_AREA, 1, square_metres=30.0), event(EventKind.PRINTED_AREA, 2, square_metres=30.0)]
@@ -47,7 +65,8 @@ OTHER = Scoring(frozenset({("new", "mark")}))
 STRICTER = Scoring(frozenset({("old", "stricter")}))
 SCORED = [check(target_hash="old", limits_mark="mark")]
 
-CASES: dict[str, tuple[DueRules, list[Event], list[PastCheck], Scoring, Code, timedelta]] = {
+Told = tuple[DueRules, list[Event], list[PastCheck], Scoring | Outlook, Code, timedelta]
+CASES: dict[str, Told] = {
     "age": (DueRules(max_age=2 * DAY), [], [check()], Scoring(), Code.TOO_OLD, 2 * DAY),
     "warnings in a row": (
         DueRules(None, warned_times=3), [], WARNED, Scoring(), Code.WARNED_REPEATEDLY, timedelta(),
@@ -66,28 +85,42 @@ CASES: dict[str, tuple[DueRules, list[Event], list[PastCheck], Scoring, Code, ti
         HOT, [check()], Scoring(), Code.CLIMATE_OUT_OF_RANGE, 2 * DAY,
     ),
     "another target": (DueRules(None, target_changed=True), [], SCORED, OTHER, Code.TARGET_CHANGED, timedelta()),
+    "a forecast": (DueRules(None, lead=DAY), [], [check()], outlook(), Code.FORECAST, 2 * DAY),
+    "a figure off its baseline": (
+        DueRules(None, drift=True), [], [check()], outlook(), Code.DRIFT_SUSPECTED, timedelta(),
+    ),
     "other limits": (DueRules(None, limits_changed=True), [], SCORED, STRICTER, Code.LIMITS_CHANGED, timedelta()),
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("rules", "events", "checks", "scoring", "code", "since"), CASES.values(), ids=CASES)
+@pytest.mark.parametrize(("rules", "events", "checks", "beside", "code", "since"), CASES.values(), ids=CASES)
 def test_a_rule_makes_due_since_what_it_is_about(
-    rules: DueRules, events: list[Event], checks: list[PastCheck], scoring: Scoring, code: Code, since: timedelta
+    rules: DueRules,
+    events: list[Event],
+    checks: list[PastCheck],
+    beside: Scoring | Outlook,
+    code: Code,
+    since: timedelta,
 ) -> None:
-    report = derived(rules, *events, checks=checks, scoring=scoring)
+    report = derived(rules, *events, checks=checks, beside=beside)
     assert (report.state, code in codes(report), report.due_at) == (State.DUE, True, MEASURED + since)
-    off = derived(OFF, *events, checks=checks, scoring=scoring)
+    off = derived(OFF, *events, checks=checks, beside=beside)
     assert (off.state, off.due_at) == (State.CURRENT, None)
 
 
-@pytest.mark.parametrize(("rules", "events", "checks", "scoring", "code", "since"), CASES.values(), ids=CASES)
+@pytest.mark.parametrize(("rules", "events", "checks", "beside", "code", "since"), CASES.values(), ids=CASES)
 def test_a_later_check_ends_what_happened_before_it(
-    rules: DueRules, events: list[Event], checks: list[PastCheck], scoring: Scoring, code: Code, since: timedelta
+    rules: DueRules,
+    events: list[Event],
+    checks: list[PastCheck],
+    beside: Scoring | Outlook,
+    code: Code,
+    since: timedelta,
 ) -> None:
     again = check(
-        2.9, target_hash="new" if scoring is OTHER else "old", limits_mark="stricter" if scoring is STRICTER else "mark"
+        2.9, target_hash="new" if beside is OTHER else "old", limits_mark="stricter" if beside is STRICTER else "mark"
     )
-    report = derived(rules, *events, checks=[*checks, again], scoring=scoring)
+    report = derived(rules, *events, checks=[*checks, again], beside=beside)
     assert (report.state, codes(report)) == (State.CURRENT, [])
 
 
@@ -126,11 +159,16 @@ def test_what_will_hold_later_is_ahead_and_gives_the_date() -> None:
     assert [each.reason.code for each in report.ahead] == [Code.TOO_OLD]
 
 
-@pytest.mark.parametrize(("rules", "events", "checks", "scoring", "code", "since"), CASES.values(), ids=CASES)
+@pytest.mark.parametrize(("rules", "events", "checks", "beside", "code", "since"), CASES.values(), ids=CASES)
 def test_every_rule_is_explained_with_the_answer_the_state_stands_on(
-    rules: DueRules, events: list[Event], checks: list[PastCheck], scoring: Scoring, code: Code, since: timedelta
+    rules: DueRules,
+    events: list[Event],
+    checks: list[PastCheck],
+    beside: Scoring | Outlook,
+    code: Code,
+    since: timedelta,
 ) -> None:
-    found = explain(Situation(rules, checks, events, scoring=scoring), NOW)
+    found = explain(situation(rules, checks, events, beside), NOW)
     holding = [answer for answer in found.answers if answer.answer == "holds"]
     assert {answer.rule for answer in found.answers} == set(RULES)
     assert [answer.message for answer in holding] == [
@@ -144,3 +182,35 @@ def test_every_rule_is_explained_with_the_answer_the_state_stands_on(
 def test_no_rule_is_asked_before_a_check_counts() -> None:
     found = explain(Situation(OFF), NOW)
     assert (found.report.state, found.answers) == (State.NEVER_RUN, ())
+
+
+def test_a_forecast_leaves_a_check_at_least_a_day() -> None:
+    """A level at its limit would else be due again the moment it was checked."""
+    report = derived(DueRules(None, lead=30 * DAY), beside=outlook(check_by=1))
+    assert report.due_at == MEASURED + DAY
+
+
+def test_what_a_second_check_shows_again_is_confirmed_and_calls_for_no_third() -> None:
+    report = derived(DueRules(None, drift=True), beside=outlook(fresh=False))
+    assert (report.state, codes(report)) == (State.CURRENT, [Code.DRIFT_CONFIRMED])
+    assert "mean Δb* of paper is above its baseline since 2026-05-04" in report.reasons[0].message
+
+
+def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
+    rules = DueRules(None, lead=DAY, drift=True, resets=frozenset({EventKind.RECALIBRATION}))
+    assert derived(rules, beside=outlook()).state is State.DUE
+    assert derived(rules, beside=outlook(seq=99)).state is State.CURRENT
+    assert derived(rules, event(EventKind.RECALIBRATION, 1), beside=outlook()).state is State.CURRENT
+    assert derived(rules, event(EventKind.NOZZLE_CHECK, 1), beside=outlook()).state is State.DUE
+
+
+def test_a_forecast_says_how_sure_it_is() -> None:
+    message = derived(DueRules(None, lead=DAY), beside=outlook()).reasons[0].message
+    assert "mean ΔL* of solid C moves by +0.25 a day" in message
+    assert "about 2026-05-13 (with 90 % confidence not before 2026-05-07 and with no latest day)" in message
+    assert "from 9 readings" in message
+
+
+def test_an_outlook_is_kept_as_plain_values() -> None:
+    kept = json.loads(json.dumps(outlook().as_json()))
+    assert Outlook.from_json(kept) == outlook()

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.core.planning.plan import Plan
-from sentinel.core.planning.room import Chart, Printer, Roll, Room, Stock
+from sentinel.core.planning.room import Chart, LeftOut, Printer, Roll, Room, Stock
 from sentinel.core.planning.round import plan_round
 from sentinel.render.round import round_json, round_text
 
@@ -110,6 +110,38 @@ def test_each_stock_carries_its_core_its_notes_and_its_drying() -> None:
     ]
 
 
+def test_a_stock_whose_rolls_have_other_cores_tells_both() -> None:
+    east = replace(NORTH, name="east", rolls=(Roll(stock="satin-240", core="2 inch"),), charts=())
+    east = replace(east, charts=(chart("east/satin-240", 60),))
+    described = replace(ROOM, printers=(east, NORTH))
+    shown = round_text(plan_round(described), described)
+    assert "- Satin paper 240: 2 inch core or 3 inch core; coated side out;" in shown
+
+
+def test_an_assumed_drying_time_is_said_wherever_it_stands() -> None:
+    assumed = replace(NORTH, charts=(replace(chart("north/satin-240", 60), drying_assumed=True),))
+    described = replace(ROOM, printers=(assumed,))
+    shown = round_text(plan_round(described), described)
+    text = " ".join(shown.split())
+    assert "print north/satin-240 (due), dry at 1:18 (assumed)" in text
+    assert "Satin paper 240: the drying time is not in the settings, 1 h are assumed" in text
+    assert "dries 1 h (assumed) on North, 44 inch" in text
+
+
+LEFT_OUT = LeftOut(condition="south/gloss-260", printer="south", why="due, but no target is told")
+
+
+@pytest.mark.parametrize("printers", [(), (NORTH,)])
+def test_what_is_left_out_of_the_round_is_told_with_the_reason(printers: tuple[Printer, ...]) -> None:
+    described = replace(ROOM, printers=printers, left_out=(LEFT_OUT,))
+    plan = plan_round(described)
+    told = "To be checked, but not in this round:\n- south/gloss-260: due, but no target is told"
+    assert told in round_text(plan, described)
+    assert round_json(plan, described, NOON)["left_out"] == [
+        {"condition": "south/gloss-260", "printer": "south", "why": "due, but no target is told"}
+    ]
+
+
 def test_times_are_of_the_clock_where_the_beginning_is_told() -> None:
     """The clock of Lisbon goes from 1:00 to 2:00 on 29 March 2026 (IANA time zone database)."""
     begins = datetime(2026, 3, 28, 23, 50, tzinfo=ZoneInfo("Europe/Lisbon"))
@@ -157,6 +189,7 @@ def test_json_has_the_keys_of_the_contract() -> None:
         "printers",
         "rolls",
         "stocks",
+        "left_out",
         "warnings",
     ]
     assert (shown["schema"], shown["generated_at"]) == ("sentinel.round/1", "2026-03-02T12:00:00+00:00")
@@ -186,6 +219,7 @@ def test_json_tells_charts_rolls_stocks_and_warnings() -> None:
         "why": "never run",
         "printed_at": 18,
         "dry_at": 108,
+        "drying_assumed": False,
         "measured_from": 108,
         "measured_at": 116,
     }
@@ -201,6 +235,7 @@ def test_json_tells_charts_rolls_stocks_and_warnings() -> None:
         "printer": "north",
         "stock": "matte-180",
         "loaded": True,
+        "core": "2 inch",
         "charts": 1,
         "metres": 0.45,
         "unknown_lengths": 0,

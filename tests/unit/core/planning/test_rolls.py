@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from sentinel.core.planning.plan import Doubt, Plan
-from sentinel.core.planning.room import Printer, Roll, Room
+from sentinel.core.planning.room import LeftOut, Printer, Roll, Room
 from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.rooms import chart, north, room
 
@@ -87,6 +89,31 @@ def test_an_unknown_core_is_a_warning_where_adapters_take_time() -> None:
     ]
     assert doubts(planned(north(*charts, loaded="satin-240"), *left)) == []
     assert doubts(planned(north(charts[0], loaded="unknown-core", adapter=3), *left)) == []
+
+
+def test_the_core_of_a_roll_counts_before_that_of_its_stock() -> None:
+    """The stock's own core is 3 inch, that of matte-180 2 inch."""
+    printer = north(chart("satin-240"), loaded="matte-180", change=10, adapter=3)
+    for core, minutes in ((None, 13), ("3 inch", 13), ("2 inch", 10)):
+        plan = planned(printer, Roll(stock="satin-240", metres_left=9.0, core=core))
+        assert (plan.printers[0].change_minutes, plan.rolls[0].core) == (minutes, core or "3 inch")
+
+
+def test_an_assumed_drying_time_is_a_warning_for_each_stock() -> None:
+    charts = (chart("satin-240", drying=90), chart("satin-240", drying=90, name="north/fine"), chart("matte-180"))
+    assumed = [replace(each, drying_assumed=each.drying_minutes > 0) for each in charts]
+    plan = planned(north(*assumed, loaded="satin-240"))
+    remarks = [remark for remark in plan.remarks if remark.doubt is Doubt.DRYING_UNKNOWN]
+    assert [remark.message for remark in remarks] == [
+        "satin-240: the drying time is not in the settings, 1.5 h are assumed"
+    ]
+    assert {each.condition for each in plan.charts if each.drying_assumed} == {"north/satin-240", "north/fine"}
+
+
+def test_what_is_left_out_is_not_a_chart_as_well() -> None:
+    left = LeftOut(condition="north/satin-240", printer="north", why="no target")
+    with pytest.raises(ValueError, match="expected every condition once, got north/satin-240 again"):
+        Room(printers=(north(chart("satin-240")),), left_out=(left,))
 
 
 def test_an_idle_printer_is_no_warning() -> None:

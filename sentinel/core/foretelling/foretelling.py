@@ -1,0 +1,204 @@
+"""The outlook of printing conditions from the figures of their checks."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+
+import numpy as np
+
+from sentinel.core.cgats.document import FloatArray
+from sentinel.core.drift.assess import assess_many
+from sentinel.core.drift.many_series import Watch, limits_for
+from sentinel.core.drift.report import Alarm, Crossing, DriftSettings, Forecast, Series, SeriesReport
+from sentinel.core.drift.report import Outlook as Says
+from sentinel.core.foretelling.figures import Figure
+from sentinel.core.foretelling.history import Course
+from sentinel.core.foretelling.reach import Levels, bounds_of
+from sentinel.core.outlook import Leaving, Outlook, Shift, Span
+from sentinel.core.scoring.limits import Limits
+from sentinel.core.scoring.words import figure_words
+
+MOST_SERIES = 2000
+"""Limits for more series on one printer cannot be found by simulation in a second; those for so many hold then."""
+
+_RECENT = 3
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """How outlooks are made.
+
+    `drift` holds for one series; its chart limits are replaced by those for `watch`, whose number of series is that of
+    the printer, and its confidence is shared out among the series of a condition, so that a condition without any
+    trend shows one no more often than a single series would.
+    """
+
+    drift: DriftSettings
+    watch: Watch
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A printing condition with what is known of it.
+
+    `figures` are those watched, `aims` the mean L*a*b* of the target's groups; `neighbours` is how many conditions are
+    watched on the printer, this one included.
+    """
+
+    condition: str
+    course: Course
+    figures: Sequence[Figure]
+    aims: Mapping[str, FloatArray]
+    limits: Limits
+    neighbours: int
+    baseline_window: tuple[datetime, datetime] | None = None
+
+    @cached_property
+    def levels(self) -> Levels:
+        """Where each figure stands: the median of its last readings."""
+        recent = self.course.readings[-_RECENT:]
+        found = {figure: [each.figures[figure] for each in recent if figure in each.figures] for figure in self.figures}
+        return {figure: float(np.median(values)) for figure, values in found.items() if values}
+
+
+def outlooks(subjects: Sequence[Subject], rules: Rules) -> dict[str, Outlook]:
+    """The outlook of every subject that has a reading."""
+    alike: dict[tuple[int, int], list[Subject]] = defaultdict(list)
+    for subject in subjects:
+        if subject.course.readings:
+            alike[_of_printer(subject), len(subject.figures)].append(subject)
+    found: dict[str, Outlook] = {}
+    for (series, figures), group in alike.items():
+        longest = max(len(subject.course.readings) for subject in group)
+        found |= _alike(group, _settings(rules, series, figures, longest > rules.drift.baseline_readings))
+    return found
+
+
+def _of_printer(subject: Subject) -> int:
+    """How many series the printer has, rounded up so that few different numbers need limits."""
+    charted = sum(figure.charted for figure in subject.figures)
+    wanted = max(2, charted * subject.neighbours)
+    return min(MOST_SERIES, math.ceil(2 ** (math.ceil(4 * math.log2(wanted)) / 4)))
+
+
+def _settings(rules: Rules, series: int, figures: int, charted: bool) -> DriftSettings:
+    """`charted` is False where no course is long enough for a chart, and no limits need be found."""
+    drift = replace(rules.drift, trend_confidence=1 - (1 - rules.drift.trend_confidence) / max(figures, 1))
+    if not charted:
+        return drift
+    watch = replace(rules.watch, series=max(series, math.ceil(2 * rules.watch.false_alarms)))
+    return replace(drift, chart_limits=limits_for(watch, drift.ewma_weight, drift.cusum_slack))
+
+
+def _alike(subjects: Sequence[Subject], settings: DriftSettings) -> dict[str, Outlook]:
+    places = [(subject, figure) for subject in subjects for figure in subject.figures]
+    reports = assess_many([_series(subject, figure) for subject, figure in places], settings)
+    of_each: dict[str, list[tuple[Figure, SeriesReport]]] = {subject.condition: [] for subject in subjects}
+    for (subject, figure), report in zip(places, reports, strict=True):
+        of_each[subject.condition].append((figure, report))
+    return {subject.condition: _outlook(subject, of_each[subject.condition]) for subject in subjects}
+
+
+def _series(subject: Subject, figure: Figure) -> Series:
+    known = [(each.at, each.figures[figure]) for each in subject.course.readings if figure in each.figures]
+    window, reset = subject.baseline_window, subject.course.reset
+    return Series(
+        times=np.array([_days(at) for at, _ in known], float),
+        values=np.array([value for _, value in known], float),
+        bounds=bounds_of(figure, subject.levels, subject.aims, subject.limits),
+        reset=_days(reset) if reset else None,
+        baseline_window=(_days(window[0]), _days(window[1])) if window else None,
+    )
+
+
+def _outlook(subject: Subject, reports: Sequence[tuple[Figure, SeriesReport]]) -> Outlook:
+    readings, reset = subject.course.readings, subject.course.reset
+    counted = [each for each in readings if reset is None or each.at >= reset]
+    says = [report.outlook for _, report in reports]
+    leaving = [found for figure, report in reports for found in _leaving(figure, report)]
+    last = readings[-1]
+    return Outlook(
+        check_seq=last.seq,
+        since=reset or readings[0].at,
+        readings=len(counted),
+        trends=says.count(Says.TREND),
+        no_trends=says.count(Says.NO_TREND),
+        no_forecasts=says.count(Says.NO_FORECAST),
+        leaving=tuple(sorted(leaving, key=lambda each: each.check_by)),
+        shifts=tuple(_shifts(reports, _days(last.at))),
+        signs=tuple(
+            f"{figure_words(*figure)}: rule {sign.rule}, {sign.side}"
+            for figure, report in reports
+            for sign in report.signs
+            if figure.charted
+        ),
+    )
+
+
+def _leaving(figure: Figure, report: SeriesReport) -> Iterator[Leaving]:
+    forecast = report.forecast
+    crossing = _nearest(forecast) if forecast else None
+    if forecast is None or crossing is None or forecast.check_by is None:
+        return
+    yield Leaving(
+        group=figure.group,
+        metric=figure.metric,
+        trend=report.outlook is Says.TREND,
+        readings=forecast.readings,
+        level=forecast.level,
+        slope=forecast.slope,
+        limit=crossing.limit,
+        expected=_moment(crossing.expected),
+        likely=_span(crossing.likely),
+        wide=_span(crossing.wide),
+        check_by=_time(forecast.check_by),
+    )
+
+
+def _nearest(forecast: Forecast) -> Crossing | None:
+    """The limit that may be reached first; None where neither can be within the horizon."""
+    both = [crossing for crossing in (forecast.lower, forecast.upper) if crossing and crossing.wide[0] is not None]
+    return min(both, key=lambda crossing: crossing.wide[0] or 0.0, default=None)
+
+
+def _shifts(reports: Sequence[tuple[Figure, SeriesReport]], last: float) -> Iterator[Shift]:
+    """The first chart of each figure that stands beyond its limit at the last reading."""
+    for figure, report in reports:
+        standing = [alarm for alarm in report.alarms if alarm.standing]
+        if figure.charted and standing:
+            yield _shift(figure, min(standing, key=lambda alarm: alarm.reading), last)
+
+
+def _shift(figure: Figure, alarm: Alarm, last: float) -> Shift:
+    return Shift(
+        group=figure.group,
+        metric=figure.metric,
+        chart=alarm.chart.value,
+        side=alarm.side,
+        at=_time(alarm.day),
+        value=alarm.value,
+        limit=alarm.limit,
+        fresh=alarm.day >= last,
+    )
+
+
+def _days(time: datetime) -> float:
+    return time.timestamp() / _DAY.total_seconds()
+
+
+def _time(day: float) -> datetime:
+    return datetime.fromtimestamp(round(day * _DAY.total_seconds()), UTC)
+
+
+def _moment(day: float | None) -> datetime | None:
+    return None if day is None else _time(day)
+
+
+def _span(days: tuple[float | None, float | None]) -> Span:
+    return _moment(days[0]), _moment(days[1])

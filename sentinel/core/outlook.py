@@ -1,0 +1,140 @@
+"""What the readings up to a check say of the days to come, in plain values that are kept beside the records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from sentinel.core.scoring.words import figure_words
+
+Span = tuple[datetime | None, datetime | None]
+"""Earliest and latest moment; None is not within the horizon, or never."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """A figure that may reach a limit, with a sure `trend` or because none can be excluded yet.
+
+    `level` is the line's at the check and `slope` its change a day, in the unit of the figure. The limit is reached at
+    `expected`, within `likely` with 50 % and within `wide` with 90 % confidence; `check_by` is when to look again.
+    """
+
+    group: str
+    metric: str
+    trend: bool
+    readings: int
+    level: float
+    slope: float
+    limit: float
+    expected: datetime | None
+    likely: Span
+    wide: Span
+    check_by: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """A figure that has left its baseline: `value` of this chart beyond `limit`, both in sigmas, first at `at`.
+
+    `fresh` says that the check is the first that shows it; what stood already at an earlier check is confirmed.
+    """
+
+    group: str
+    metric: str
+    chart: str
+    side: Literal["above", "below"]
+    at: datetime
+    value: float
+    limit: float
+    fresh: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """All that is foretold of a printing condition by the check `check_seq`, the last one it knows.
+
+    `since` is when the readings that count begin, of which the check has `readings` behind it. Of the figures watched
+    so many have a trend, so many have none, and of so many nothing can be said. `leaving` begins with what must be
+    looked at first. `signs` are Western Electric rules met at the check: 'solid C, mean ΔL*: rule 2'.
+    """
+
+    check_seq: int
+    since: datetime
+    readings: int
+    trends: int = 0
+    no_trends: int = 0
+    no_forecasts: int = 0
+    leaving: tuple[Leaving, ...] = ()
+    shifts: tuple[Shift, ...] = ()
+    signs: tuple[str, ...] = ()
+
+    @property
+    def foretells(self) -> bool:
+        """Whether anything can be said of the days to come."""
+        return self.trends + self.no_trends > 0
+
+    def as_json(self) -> dict[str, Any]:
+        """For the store and for programs."""
+        plain: dict[str, Any] = _plain(asdict(self))
+        return plain
+
+    @classmethod
+    def from_json(cls, kept: Mapping[str, Any]) -> Outlook:
+        """What `as_json` gave."""
+        leaving = tuple(Leaving(**_timed(each, "expected", "check_by", "likely", "wide")) for each in kept["leaving"])
+        shifts = tuple(Shift(**_timed(each, "at")) for each in kept["shifts"])
+        return cls(**{**_timed(kept, "since"), "leaving": leaving, "shifts": shifts, "signs": tuple(kept["signs"])})
+
+
+def leaving_words(leaving: Leaving) -> str:
+    """The forecast as a sentence, with how sure it is."""
+    figure = figure_words(leaving.group, leaving.metric)
+    if not leaving.trend:
+        return (
+            f"the {figure} shows no sure trend, but {leaving.readings} readings cannot exclude that it reaches what "
+            f"the action limit allows from {_day(leaving.wide[0])} on"
+        )
+    expected = f"about {leaving.expected:%Y-%m-%d}" if leaving.expected else "later than can be foretold"
+    return (
+        f"the {figure} moves by {leaving.slope:+.2g} a day and reaches what the "
+        f"action limit allows {expected} (with 90 % confidence not before {_day(leaving.wide[0])} and "
+        f"{_latest(leaving.wide[1])}); from {leaving.readings} readings"
+    )
+
+
+def shift_words(shift: Shift) -> str:
+    """The alarm of a chart as half a sentence."""
+    return (
+        f"the {figure_words(shift.group, shift.metric)} is {shift.side} its baseline since {shift.at:%Y-%m-%d} "
+        f"({shift.chart} chart: {shift.value:.1f}, limit {shift.limit:.1f} sigma)"
+    )
+
+
+def _day(time: datetime | None) -> str:
+    return f"{time:%Y-%m-%d}" if time else "the days foretold"
+
+
+def _latest(time: datetime | None) -> str:
+    return f"not after {time:%Y-%m-%d}" if time else "with no latest day"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, dict):
+        return {name: _plain(each) for name, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return value
+
+
+def _timed(kept: Mapping[str, Any], *times: str) -> dict[str, Any]:
+    return {name: _time(value) if name in times else value for name, value in kept.items()}
+
+
+def _time(value: Any) -> Any:
+    if isinstance(value, list):
+        return tuple(_time(each) for each in value)
+    return None if value is None else datetime.fromisoformat(value)

@@ -1,0 +1,199 @@
+"""Keeps what the checks foretell up to date: derived again where a record, a limit, a target or a rule changed."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+
+import numpy as np
+
+from sentinel.core.cgats.document import FloatArray
+from sentinel.core.condition import ConditionName
+from sentinel.core.drift.many_series import ChartLimits, Watch
+from sentinel.core.drift.report import DriftSettings
+from sentinel.core.events import Event, EventKind
+from sentinel.core.foretelling.figures import Figure, watched
+from sentinel.core.foretelling.foretelling import Rules, Subject, outlooks
+from sentinel.core.foretelling.history import Reading, course
+from sentinel.core.foretelling.reach import group_aims
+from sentinel.core.outlook import Outlook
+from sentinel.core.reasons import Unscored
+from sentinel.core.records import DriftReading
+from sentinel.core.scoring.limits import Limits, mark
+from sentinel.service.announcing import Announcer
+from sentinel.service.ports import Clock, Store, Targets, Unit
+from sentinel.service.situations import Hashes, touches
+from sentinel.service.telling import Addressees
+from sentinel.settings.drift import Drift
+from sentinel.settings.limit_sets import limits_for
+from sentinel.settings.snapshot import Snapshot
+
+AT_A_TIME = 100
+"""So many conditions are foretold in one go, between which files are looked at."""
+
+DERIVATION = 1
+"""Raised whenever the same records, limits and rules would foretell something else than before."""
+
+Readings = Mapping[str, Sequence[DriftReading]]
+
+
+class Foreteller:
+    """Works beside the intake, never inside its transaction: a file is told of before what it foretells."""
+
+    def __init__(self, store: Store, targets: Targets, clock: Clock, addressees: Addressees, hashes: Hashes) -> None:
+        self._store = store
+        self._targets = targets
+        self._clock = clock
+        self._addressees = addressees
+        self._hashes = hashes
+
+    def refresh(self, snapshot: Snapshot) -> bool:
+        """Derives what is stale, a part at a time; tells whether there is more. Raises PassingError where the store
+        would not take it."""
+        with self._store.transaction() as unit:
+            stale = self._stale(unit, snapshot)
+            names = sorted(stale, key=str)[:AT_A_TIME]
+            if not names:
+                return False
+            readings = unit.drift_readings([str(name) for name in names], snapshot.loaded.settings.drift.most_readings)
+            events = unit.events({name.printer for name in names})
+        found = Foretelling(snapshot, self._targets).outlooks(names, readings, events)
+        with self._store.transaction() as unit:
+            for name in names:
+                unit.keep_outlook(str(name), stale[name], found.get(str(name)))
+            Announcer(unit, snapshot, self._addressees, self._hashes, self._clock.now()).conditions(names)
+        return len(stale) > len(names)
+
+    def _stale(self, unit: Unit, snapshot: Snapshot) -> dict[ConditionName, str]:
+        """The conditions whose outlook is not that of their records, with the basis it is to have."""
+        checks, events = unit.newest_records(_telling(snapshot.loaded.settings.drift))
+        kept = unit.outlook_bases()
+        bases = {
+            name: f"{checks[str(name)]}-{events.get(name.printer, 0)}-{self._mark(unit, snapshot, name)}"
+            for name in snapshot.conditions
+            if str(name) in checks
+        }
+        return {name: basis for name, basis in bases.items() if kept.get(str(name)) != basis}
+
+    def _mark(self, unit: Unit, snapshot: Snapshot, name: ConditionName) -> str:
+        """What of settings and targets an outlook depends on."""
+        settings, own = snapshot.loaded.settings, snapshot.conditions[name]
+        targets = [
+            (self._hashes.hash_of(target, settings.targets[target], unit.target_versions), str(mark(limits)))
+            for target, limits in _limits(snapshot, name).items()
+        ]
+        text = repr((DERIVATION, snapshot.drift_mark, _neighbours(snapshot)[name.printer], own.baseline, targets))
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True, slots=True)
+class Foretelling:
+    """What the records foretell under these settings."""
+
+    snapshot: Snapshot
+    targets: Targets
+
+    def outlooks(
+        self, names: Iterable[ConditionName], readings: Readings, events: Sequence[Event]
+    ) -> dict[str, Outlook]:
+        """Of each of these conditions that has a reading that counts."""
+        found = (self._subject(name, readings.get(str(name), ()), events) for name in names)
+        return outlooks([subject for subject in found if subject], rules_of(self.snapshot.loaded.settings.drift))
+
+    def _subject(
+        self, name: ConditionName, readings: Sequence[DriftReading], events: Sequence[Event]
+    ) -> Subject | None:
+        """None where there is no reading. Readings against another target than the last one do not count."""
+        known = [reading for reading in readings if not reading.stock_doubtful]
+        if not known:
+            return None
+        last = known[-1]
+        limits = _limits(self.snapshot, name).get(last.target, {})
+        figures = list(watched(last.metrics, limits))
+        own = [event for event in events if touches(event, name) and event.at <= readings[-1].measured_at]
+        drift = self.snapshot.loaded.settings.drift
+        return Subject(
+            condition=str(name),
+            course=course(
+                [_reading(each, figures) for each in known if each.target_hash == last.target_hash],
+                [event.at for event in own if event.kind in drift.reset_after],
+                [event.at for event in own if event.kind is EventKind.STOCK_LOT],
+                timedelta(days=drift.bridge_days),
+            ),
+            figures=figures,
+            aims=self._aims(last, name.printer),
+            limits=limits,
+            neighbours=_neighbours(self.snapshot)[name.printer],
+            baseline_window=_window(self.snapshot, name),
+        )
+
+    def _aims(self, last: DriftReading, printer: str) -> Mapping[str, FloatArray]:
+        """None of them where the target is another one now, or cannot be read: then nothing has bounds."""
+        file = self.snapshot.loaded.settings.targets.get(last.target)
+        if file is None:
+            return {}
+        try:
+            target = self.targets.target(last.target, file)
+            if target.sha256 != last.target_hash:
+                return {}
+            return group_aims(target.measurement, self.snapshot.reckoning(last.target, printer))
+        except Unscored:
+            return {}
+
+
+def rules_of(drift: Drift) -> Rules:
+    """The settings' [drift] as the core takes them."""
+    return Rules(
+        DriftSettings(
+            baseline_readings=drift.baseline_readings,
+            least_sigma=drift.least_scatter,
+            chart_limits=ChartLimits(np.inf, np.inf, np.inf),
+            ewma_weight=drift.ewma_weight,
+            cusum_slack=drift.cusum_slack,
+            western_electric=drift.western_electric,
+            least_readings=drift.least_readings,
+            step_evidence=drift.step_evidence,
+            trend_confidence=drift.trend_confidence,
+            days_outside=drift.days_outside,
+            horizon=drift.horizon_days,
+        ),
+        Watch(
+            series=2,
+            checks_per_quarter=drift.checks_per_quarter,
+            baseline_readings=drift.baseline_readings,
+            sigma_known=False,
+            autocorrelation=drift.autocorrelation,
+            false_alarms=drift.false_alarms_per_quarter,
+        ),
+    )
+
+
+def _telling(drift: Drift) -> Collection[EventKind]:
+    return {*drift.reset_after, EventKind.STOCK_LOT}
+
+
+def _limits(snapshot: Snapshot, name: ConditionName) -> dict[str, Limits]:
+    """By target."""
+    settings = snapshot.loaded.settings
+    return {target: limits_for(settings, target, str(name)) for target in snapshot.conditions[name].targets}
+
+
+def _neighbours(snapshot: Snapshot) -> Counter[str]:
+    """How many conditions each printer has."""
+    return Counter(name.printer for name in snapshot.conditions)
+
+
+def _reading(reading: DriftReading, figures: Sequence[Figure]) -> Reading:
+    known = ((figure, reading.metrics.get(figure.group, {}).get(figure.metric)) for figure in figures)
+    return Reading(reading.seq, reading.measured_at, {figure: value for figure, value in known if value is not None})
+
+
+def _window(snapshot: Snapshot, name: ConditionName) -> tuple[datetime, datetime] | None:
+    days = snapshot.conditions[name].baseline
+    if days is None:
+        return None
+    zone = snapshot.loaded.settings.site.zone
+    return datetime.combine(days[0], time.min, zone), datetime.combine(days[1], time.max, zone)

@@ -1,0 +1,119 @@
+"""Forecasts from files to states on a real store: kept up with records, settings and targets."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from sentinel.adapters.store.store import StoreView
+from sentinel.core.events import Event, EventKind
+from sentinel.core.reasons import Code
+from tests.support import cgats
+from tests.support.room import SITE, Room, Staff
+
+SATIN, MATTE = "north/satin-240", "north/matte-190"
+SCATTER = (0.05, -0.08, 0.02, 0.09, -0.04, -0.07, 0.06, 0.01, -0.05, 0.08, -0.02, 0.03)
+"""Invented, of ΔL*."""
+
+
+def wear(staff: Staff, checks: int = 10, by: float = 0.25, condition: str = SATIN) -> None:
+    """A check every other day, each darker than the one before."""
+    for number in range(checks):
+        staff.clock.advance(days=2)
+        keywords = {"FOR": f"{condition} at {staff.clock.now()}"}
+        staff.take(f"{condition}/sheet.txt", cgats.text(-by * number + SCATTER[number], keywords=keywords))
+        staff.foreteller.refresh(staff.snapshot)
+
+
+def codes(staff: Staff, condition: str = SATIN) -> list[str]:
+    edges = staff.rows("SELECT condition, reasons FROM state_edge ORDER BY seq")
+    newest = next(str(reasons) for name, reasons in reversed(edges) if name == condition)
+    return [code.value for code in Code if f'"{code.value}"' in newest]
+
+
+def bases(staff: Staff) -> list[tuple[object, ...]]:
+    return staff.rows("SELECT condition, basis FROM outlook ORDER BY condition")
+
+
+@pytest.fixture
+def staff(room: Room) -> Staff:
+    return Staff(room)
+
+
+def test_a_condition_on_its_way_out_is_due_before_it_is_out(staff: Staff) -> None:
+    wear(staff, by=0.4)
+    assert set(staff.told_kinds()) <= {"check-due"}  # no check has failed yet
+    report = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    assert report.trends > 0
+    staff.clock.advance(days=2)
+    staff.upkeep.tick(staff.snapshot)
+    assert "forecast" in codes(staff)
+    assert "too-old" not in codes(staff)
+
+
+def test_nothing_is_derived_again_while_nothing_changes(staff: Staff) -> None:
+    wear(staff, checks=3)
+    before = bases(staff)
+    seq = staff.rows("SELECT last_seq FROM counter")
+    assert staff.foreteller.refresh(staff.snapshot) is False
+    assert (bases(staff), staff.rows("SELECT last_seq FROM counter")) == (before, seq)
+
+
+def test_a_recalibration_begins_anew_and_its_undoing_restores_the_forecast(staff: Staff) -> None:
+    wear(staff)
+    forecast = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    half = staff.clock.now() - timedelta(days=9)
+    with staff.store.transaction() as unit:
+        seq = unit.add_event(Event(EventKind.RECALIBRATION, half, "north"), None, staff.clock.now())
+    staff.foreteller.refresh(staff.snapshot)
+    anew = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    assert (anew.since, anew.readings, anew.leaving) == (half, 5, ())
+    assert seq is not None
+    with staff.store.transaction() as unit:
+        assert unit.undo_event(seq, "colour lead", staff.clock.now(), "wrong printer")
+    staff.foreteller.refresh(staff.snapshot)
+    assert StoreView(staff.room.store, SITE).outlooks()[SATIN] == forecast
+
+
+@pytest.mark.parametrize(
+    ("change", "extra"),
+    [
+        (("[printers.north]\n", "[printers.north]\n"), "[drift]\nleast_readings = 9\n"),
+        (("[printers.north]\n", "[printers.north]\n"), "[limits.house.all]\nde00_mean = {warn = 1.0, act = 8.0}\n"),
+    ],
+    ids=["a rule of drift", "a limit"],
+)
+def test_other_settings_are_foretold_anew(staff: Staff, change: tuple[str, str], extra: str) -> None:
+    wear(staff, checks=2)
+    before = bases(staff)
+    staff.room.configure(change, extra=extra)
+    staff.restart()
+    staff.foreteller.refresh(staff.snapshot)
+    assert bases(staff) != before
+
+
+def test_another_target_under_the_same_name_leaves_the_readings_without_bounds(staff: Staff) -> None:
+    wear(staff)
+    (staff.room.folder / "targets" / "house.txt").write_text(cgats.text(0.5))
+    staff.restart()
+    staff.foreteller.refresh(staff.snapshot)
+    found = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    assert {leaving.group for leaving in found.leaving} <= {"all"}
+
+
+def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sentinel.service.foretelling.AT_A_TIME", 1)
+    for condition in (SATIN, MATTE):
+        staff.take(f"{condition}/sheet.txt", cgats.text(keywords={"FOR": condition}))
+    assert [staff.foreteller.refresh(staff.snapshot) for _ in range(3)] == [True, False, False]
+    assert [condition for condition, _ in bases(staff)] == [MATTE, SATIN]
+
+
+def test_a_late_file_of_the_past_is_taken_into_the_forecast(staff: Staff) -> None:
+    wear(staff)
+    before = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    staff.take(f"{SATIN}/late.txt", cgats.text(-0.6), at=staff.clock.now() - timedelta(days=13))
+    staff.foreteller.refresh(staff.snapshot)
+    after = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    assert (after.check_seq, after.readings) == (before.check_seq, before.readings + 1)
