@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ def add_to(commands: Commands) -> None:
         "recorded. Exit codes: 0 shown, 2 settings or printer refused.",
     )
     parser.add_argument("--printer", metavar="P", help="one printer alone, by its name or an alias")
+    parser.add_argument("--prove", action="store_true", help="search until no order can be better, however long it takes")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_round)
 
@@ -33,6 +35,7 @@ def _round(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import StoreView
     from sentinel.cli.situations import situations_now
     from sentinel.core.planning.round import plan_round
+    from sentinel.core.planning.search import EFFORT
     from sentinel.core.state import derive
     from sentinel.render.round import round_json, round_text
     from sentinel.service.rounds import room_of
@@ -47,7 +50,7 @@ def _round(options: argparse.Namespace) -> Exit:
     reports = {name: derive(situation, now) for name, situation in situations_now(snapshot, view, names).items()}
     events = [each.event for each in view.events(printers) if each.undoing is None]
     room = room_of(snapshot, reports, events, printers, now)
-    plan = plan_round(room)
+    plan = plan_round(room, sys.maxsize if options.prove else EFFORT)
     if options.json:
         print(json.dumps(round_json(plan, room, now), indent=2))
     else:

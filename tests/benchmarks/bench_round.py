@@ -1,6 +1,7 @@
 """Speed and proof of the round's planning. Run: python -m tests.benchmarks.bench_round
 
-Invented rooms: charts of eight stocks, each drying as it does, of a few kinds with their times. Ratios come from one
+Invented rooms: charts of eight stocks, each drying as it does, of a few kinds with their times; then twelve charts on
+one printer, each the only one of its stock, whose times are equal, nearly so, or all different. Ratios come from one
 run. Processor time, since a plan is made in one thread.
 """
 
@@ -21,21 +22,34 @@ Value = TypeVar("Value")
 
 ROOMS = 12
 DRYING = (0, 2, 5, 15, 30, 60, 60, 120)
+Span = tuple[int, int]
+OWN_STOCKS: dict[str, tuple[Span, Span, Span]] = {
+    "equal": ((10, 10), (60, 60), (15, 15)),
+    "prints vary, dry in 24 h": ((6, 12), (1440, 1440), (10, 10)),
+    "prints vary, dry in 1 h": ((6, 12), (60, 60), (10, 10)),
+    "prints and drying vary about 24 h": ((6, 12), (1380, 1440), (10, 10)),
+    "drying varies": ((10, 10), (30, 60), (15, 15)),
+    "measuring varies": ((10, 10), (30, 30), (3, 12)),
+    "all times vary": ((4, 12), (0, 120), (3, 15)),
+}
+"""Least and most minutes to print, to dry and to measure."""
 STOCKS = tuple(Stock(name=f"stock-{number}", core=f"{2 + number % 2} inch") for number in range(len(DRYING)))
 
 
 def main() -> None:
     for charts in ((6,), (8,), (10,), (12,), (4, 4, 4), (6, 6, 6), (8, 8, 8), (16,), (24,), (12, 12), (30, 30, 30)):
-        _say(_row(charts))
+        _say(_row(f"charts a printer {charts!s:12}", [_room(str(seed), charts) for seed in range(ROOMS)]))
+    for name, spans in OWN_STOCKS.items():
+        _say(_row(f"12 own stocks, {name:33}", [_own_stocks(str(seed), *spans) for seed in range(ROOMS)]))
     _compare((5,))
 
 
-def _row(charts: tuple[int, ...]) -> str:
-    plans, seconds = zip(*(_timed(plan_round, _room(str(seed), charts)) for seed in range(ROOMS)), strict=True)
+def _row(name: str, rooms: list[Room]) -> str:
+    plans, seconds = zip(*(_timed(plan_round, room) for room in rooms), strict=True)
     proved = sum(plan.proved for plan in plans)
     gap = max(plan.gap_minutes / plan.total_minutes for plan in plans)
     return (
-        f"charts a printer {charts!s:12}: median {median(seconds) * 1e3:6.0f} ms, worst {max(seconds) * 1e3:6.0f} ms, "
+        f"{name}: median {median(seconds) * 1e3:6.0f} ms, worst {max(seconds) * 1e3:6.0f} ms, "
         f"proved {proved} of {ROOMS}, widest gap {gap:.1%}"
     )
 
@@ -83,6 +97,21 @@ def _chart(random: Random, condition: str) -> Chart:
         measuring_minutes=random.choice((3, 5, 8)),
         metres=0.5,
     )
+
+
+def _own_stocks(seed: str, printing: Span, drying: Span, measuring: Span) -> Room:
+    random = Random(seed)
+    charts = tuple(
+        Chart(
+            condition=f"printer-0/chart-{place}",
+            stock=f"own-{place}",
+            print_minutes=random.randint(*printing),
+            drying_minutes=random.randint(*drying),
+            measuring_minutes=random.randint(*measuring),
+        )
+        for place in range(12)
+    )
+    return Room(printers=(Printer(name="printer-0", change_minutes=10, charts=charts),))
 
 
 def _say(line: str) -> None:

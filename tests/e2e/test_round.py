@@ -102,3 +102,8 @@ def test_a_round_loads_neither_numpy_nor_apprise_nor_alembic(worked: Room) -> No
     assert done.code == 0
     assert "sentinel" in found
     assert found & {"numpy", "apprise", "alembic"} == set()
+
+
+def test_the_proof_is_gone_on_with_where_it_is_asked_for(worked: Room) -> None:
+    found = asked(worked, "--json", "--prove").json()
+    assert (found["proved"], found["gap_minutes"]) == (True, 0)

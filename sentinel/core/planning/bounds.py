@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from sentinel.core.planning.jobs import Jobs
+from sentinel.core.planning.jobs import Jobs, Line
 from sentinel.core.planning.partial import Partial
 from sentinel.core.planning.suffixes import suffixes_of
 
 Heads = tuple[tuple[int, int], ...]
 """Of charts to print: minutes until dry, counted from when the work begins, and minutes to measure."""
+Changing = tuple[int, Line, int, int]
+"""A printer whose rolls are still to change: when it can be, the printer, what is loaded, the charts to print."""
 
 
 class Bounds:
@@ -23,7 +25,7 @@ class Bounds:
         by_printer = changes = 0
         person, each = at.person, self._jobs.each
         dry = [(when, each[job].measure) for job, when in at.dry_at]
-        calls = []
+        changing: list[Changing] = []
         for number, line in enumerate(self._jobs.lines):
             if left := line.all & ~at.printed:
                 free, loaded = at.free[number], at.loaded[number]
@@ -35,10 +37,10 @@ class Bounds:
                 dry += [(called + head, measure) for head, measure in heads_change]
                 if heads_change:
                     changes += line.fewest_changes(loaded, left)
-                    calls.append(called)
+                    changing.append((called, line, loaded, left))
         dry.sort()
-        calls += [max(when, person) for when, _ in dry[:1]]
-        by_person = min(calls, default=person) + changes + self._jobs.measuring(self._jobs.all & ~at.measured)
+        first_dry = max(person, dry[0][0]) if dry else person
+        by_person = _begun(first_dry, changing) + changes + self._jobs.measuring(self._jobs.all & ~at.measured)
         return max(by_printer, by_person, _measured(person, dry)), at.changing + changes
 
     def _heads_of(self, number: int, left: int, loaded: int) -> tuple[Heads, Heads]:
@@ -54,6 +56,12 @@ class Bounds:
                 tuple(head for stock, head in heads if stock != loaded),
             )
         return self._heads[key]
+
+
+def _begun(first_dry: int, changing: list[Changing]) -> int:
+    """When the person would begin, if all the time without work until the first chart is dry came at once before it."""
+    done = sum(line.changed_within(first_dry - called, loaded, left) for called, line, loaded, left in changing)
+    return max(min([first_dry, *(called for called, *_ in changing)]), first_dry - done)
 
 
 def _measured(person: int, dry: list[tuple[int, int]]) -> int:

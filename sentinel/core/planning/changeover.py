@@ -14,6 +14,7 @@ class Changeover:
         self._change, self._adapter = change_minutes, adapter_minutes
         self.minutes = [[self._between(old, new) for new in range(len(cores))] for old in range(len(cores))]
         """By the stock on the printer, then by the one that follows."""
+        self.longest = max(map(max, self.minutes))
 
     def _between(self, old: int, new: int) -> int:
         if old == new:

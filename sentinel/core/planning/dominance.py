@@ -11,12 +11,16 @@ from sentinel.core.planning.partial import Partial
 Key = tuple[int, tuple[int, ...], tuple[int, ...]]
 Times = tuple[int, ...]
 
+MOST_RIVALS = 50
+"""With so many of one kind each is compared: leaving out the rest drops no plan, and bounds what one more costs."""
+
 
 class Front:
     """Of those with the same charts printed and measured and the same stocks loaded, the ones none other is ahead of.
 
     One is ahead when the person, every printer still needed and every waiting chart is free or dry no later, and no
-    more was spent on roll changes: whatever follows the other can follow it, no later. Equals: the first stays.
+    more was spent on roll changes: whatever follows the other can follow it, no later. Equals: the first stays. Of many
+    only the first are compared, so that some may be kept that another is ahead of.
     """
 
     def __init__(self, jobs: Jobs) -> None:
@@ -27,8 +31,9 @@ class Front:
         """Keep it, unless one that is kept is ahead; those that it is ahead of go."""
         key, times = self._described(new)
         rivals = self._kept.setdefault(key, [])
-        if not any(_ahead(kept, times) for kept, _ in rivals):
-            rivals[:] = [(kept, other) for kept, other in rivals if not _ahead(times, kept)]
+        if not any(_ahead(kept, times) for kept, _ in rivals[:MOST_RIVALS]):
+            if len(rivals) < MOST_RIVALS:
+                rivals[:] = [(kept, other) for kept, other in rivals if not _ahead(times, kept)]
             rivals.append((times, new))
 
     def __iter__(self) -> Iterator[Partial]:

@@ -46,6 +46,7 @@ class Line:
         """By stock, its jobs."""
         self._begun_before = begun_before(self.jobs, self.changeover.core_of)
         self._fewest: dict[tuple[int, int], int] = {}
+        self._prints: dict[int, list[int]] = {}
 
     def _set_of(self, stock: int) -> int:
         return sum(1 << number for number, job in self.jobs.items() if job.stock == stock)
@@ -63,6 +64,21 @@ class Line:
             wanted = (job.stock for number, job in self.jobs.items() if jobs >> number & 1)
             self._fewest[key] = self.changeover.fewest(loaded, wanted)
         return self._fewest[key]
+
+    def changed_within(self, window: int, loaded: int, jobs: int) -> int:
+        """The most minutes of those changes that fit into `window` minutes, where a chart is printed after each."""
+        longest, done = self.changeover.longest, 0
+        for minutes in self._shortest_prints(jobs):
+            if window <= 0:
+                break
+            done += min(window, longest)
+            window -= longest + minutes
+        return min(done, self.fewest_changes(loaded, jobs))
+
+    def _shortest_prints(self, jobs: int) -> list[int]:
+        if jobs not in self._prints:
+            self._prints[jobs] = sorted(job.print for number, job in self.jobs.items() if jobs >> number & 1)
+        return self._prints[jobs]
 
 
 class Jobs:

@@ -15,8 +15,8 @@ from sentinel.core.planning.search import EFFORT, Found, search
 def plan_round(room: Room, effort: int = EFFORT) -> Plan:
     """The round that is done soonest, then with the least work; what is exact is told in the package.
 
-    `effort` bounds the search, see there; the plan of one printer with few charts is exact whatever it is. The same
-    room gives the same plan, in whatever order its parts are handed in.
+    `effort` bounds the search, see there: a count, so that no clock decides. The same room gives the same plan, in
+    whatever order its parts are handed in.
     """
     jobs = Jobs(room)
     found = search(jobs, effort) if jobs.each else Found((0, 0), (), (0, 0))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 
 from sentinel.core.planning.bounds import Bounds
@@ -11,9 +10,7 @@ from sentinel.core.planning.jobs import Jobs
 from sentinel.core.planning.partial import Move, Partial, after, beginning, next_moves
 
 EFFORT = 2_000_000
-"""Partial plans looked at, times the charts of the round, before the best plan found must do."""
-MOST_EXACT = 12
-"""Up to so many charts on a single printer, no effort is too much: the search ends with the proof."""
+"""Partial plans looked at, times the charts of the round, before the best plan found must do: a few seconds."""
 WIDER = 10
 """By how much each pass is wider than the one before, where the effort left allows it."""
 
@@ -46,7 +43,7 @@ def search(jobs: Jobs, effort: int = EFFORT) -> Found:
     """
     bounds, start = Bounds(jobs), beginning(jobs)
     start.bound = least = bounds.of(start)
-    left = sys.maxsize if _always_exact(jobs) else effort // len(jobs.each)
+    left = effort // len(jobs.each)
     best, width = None, 1
     while True:
         one = _Pass(jobs, bounds, width, best)
@@ -57,10 +54,6 @@ def search(jobs: Jobs, effort: int = EFFORT) -> Found:
         if least >= best.bound or affordable < 2 * width:
             return Found(best.bound, tuple(best.moves_so_far()), least)
         width = min(WIDER * width, affordable)
-
-
-def _always_exact(jobs: Jobs) -> bool:
-    return len(jobs.lines) == 1 and len(jobs.each) <= MOST_EXACT
 
 
 class _Pass:

@@ -39,14 +39,15 @@ class EverySet:
     """The best of all orders on the printer, by dynamic programming over sets.
 
     Relaxed: a chart is measured as soon as it is dry, whatever the person does. Of the person it is only held that all
-    changes and measurements of the charts from any moment on take their time after it.
+    changes and measurements of the charts from any moment on take their time after it, and that there are only changes
+    to do until a chart is dry, with a print between two.
     """
 
     def __init__(self, jobs: Jobs, line: Line) -> None:
         self._jobs, self._line = jobs, line
         self._least: dict[tuple[int, int], Least] = {}
         self._begun: dict[tuple[int, int], int] = {}
-        self._soonest: dict[int, int] = {0: NEVER}
+        self._soonest: dict[tuple[int, int], int] = {}
 
     def least(self, unprinted: int, loaded: int) -> Least:
         found = self._least.get((unprinted, loaded))
@@ -73,18 +74,19 @@ class EverySet:
         return found
 
     def _by_person(self, unprinted: int, rest: int, job: Job) -> int:
-        """The person waits for the first dry chart or the first change, then has all the rest to do."""
-        first_dry = job.print + min(job.dry, self._soonest_dry(rest))
-        measuring = self._jobs.measuring(unprinted)
+        """Until the first chart is dry the person changes what rolls can be, then has all the rest to do."""
+        wait = min(job.dry, self._soonest_dry(rest, job.stock)) if rest else job.dry
         changes = self._line.fewest_changes(job.stock, rest)
-        first_call = job.print if changes else first_dry
-        return max(first_dry + measuring, first_call + changes + measuring)
+        idle = wait - self._line.changed_within(wait, job.stock, rest)
+        return job.print + idle + changes + self._jobs.measuring(unprinted)
 
-    def _soonest_dry(self, jobs: int) -> int:
-        if jobs not in self._soonest:
+    def _soonest_dry(self, jobs: int, loaded: int) -> int:
+        key = jobs, loaded
+        if key not in self._soonest:
+            minutes = self._line.changeover.minutes[loaded]
             left = (job for number, job in self._line.jobs.items() if jobs >> number & 1)
-            self._soonest[jobs] = min(job.print + job.dry for job in left)
-        return self._soonest[jobs]
+            self._soonest[key] = min(minutes[job.stock] + job.print + job.dry for job in left)
+        return self._soonest[key]
 
 
 class LongestTail:

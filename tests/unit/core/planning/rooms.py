@@ -72,6 +72,11 @@ def random_room(seed: str, charts: Sequence[int], step: int = 1, most_drying: in
     return room(*printers)
 
 
+def alike(charts: int, drying: int, measuring: int) -> Room:
+    """As many stocks, each with one chart, which differ in name alone."""
+    return Room(printers=(north(*(chart(f"stock-{place:02}", 10, drying, measuring) for place in range(charts))),))
+
+
 minutes = st.integers(1, 12)
 
 
@@ -99,4 +104,32 @@ def _printer(draw: st.DrawFn, name: str, charts: int) -> Printer:
             )
             for place in range(charts)
         ),
+    )
+
+
+@st.composite
+def rooms_of_twins(draw: st.DrawFn, most_charts: int, printers: int) -> Room:
+    """Up to `most_charts` in all, most of them like another one: two kinds of stocks at most, each several times."""
+    times = st.sampled_from([(draw(minutes), draw(st.integers(0, 40)), draw(minutes)) for _ in range(2)])
+    kinds = [draw(st.lists(times, min_size=1, max_size=2)) for _ in range(2)]
+    stocks: list[Stock] = []
+    charts: dict[int, list[Chart]] = {number: [] for number in range(printers)}
+    for _ in range(draw(st.integers(1, most_charts))):
+        stock, home, kind = f"stock-{len(stocks)}", draw(st.integers(0, printers - 1)), draw(st.sampled_from(kinds))
+        if sum(map(len, charts.values())) + len(kind) <= most_charts:
+            stocks.append(Stock(name=stock, core=draw(st.sampled_from((None, "2 inch", "3 inch")))))
+            charts[home] += [chart(stock, *own, name=f"{home}/{stock}/{place}") for place, own in enumerate(kind)]
+    names = (None, *(stock.name for stock in stocks))
+    return Room(
+        printers=tuple(
+            Printer(
+                name=f"printer-{number}",
+                loaded=draw(st.sampled_from(names)),
+                change_minutes=draw(minutes),
+                adapter_minutes=draw(st.sampled_from((0, 3, 6))),
+                charts=tuple(own),
+            )
+            for number, own in charts.items()
+        ),
+        stocks=tuple(stocks),
     )

@@ -9,7 +9,7 @@ from sentinel.core.planning.plan import Plan
 from sentinel.core.planning.room import Room
 from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.exhaustive import best_by_exhaustion
-from tests.unit.core.planning.rooms import random_room, rooms
+from tests.unit.core.planning.rooms import alike, random_room, rooms, rooms_of_twins
 
 SOLVED = {
     (8,): [(151, 62), (121, 30), (115, 43), (102, 24), (100, 28)],
@@ -42,6 +42,20 @@ def test_no_order_over_several_printers_is_better(room: Room) -> None:
     assert (value(plan), plan.proved) == (best_by_exhaustion(room), True)
 
 
+@settings(deadline=None, max_examples=100)
+@given(rooms_of_twins(most_charts=5, printers=1))
+def test_no_order_of_charts_alike_is_better(room: Room) -> None:
+    plan = plan_round(room)
+    assert (value(plan), plan.proved) == (best_by_exhaustion(room), True)
+
+
+@settings(deadline=None, max_examples=60)
+@given(rooms_of_twins(most_charts=4, printers=2))
+def test_no_order_of_charts_alike_over_two_printers_is_better(room: Room) -> None:
+    plan = plan_round(room)
+    assert (value(plan), plan.proved) == (best_by_exhaustion(room), True)
+
+
 @pytest.mark.parametrize("charts", [(5,), (6,), (3, 2), (2, 2, 1)])
 def test_no_order_of_five_or_six_charts_is_better(charts: tuple[int, ...]) -> None:
     room = random_room("five or six", charts)
@@ -62,6 +76,15 @@ def test_a_constraint_solver_proves_the_same_values(charts: tuple[int, ...]) -> 
     assert all(plan.proved for plan in plans)
 
 
-def test_twelve_charts_on_one_printer_are_proved_however_little_effort_is_allowed() -> None:
-    plan = plan_round(random_room("s0", (12,)), effort=1)
-    assert (plan.proved, plan.gap_minutes) == (True, 0)
+@pytest.mark.parametrize(("drying", "measuring"), [(15, 25), (30, 15), (12, 10)])
+def test_no_order_of_eight_stocks_alike_is_better(drying: int, measuring: int) -> None:
+    room = alike(8, drying, measuring)
+    assert value(plan_round(room)) == best_by_exhaustion(room)
+
+
+@pytest.mark.parametrize("drying", [0, 15, 30, 60, 120, 1440])
+@pytest.mark.parametrize("measuring", [5, 10, 15, 25])
+def test_twelve_stocks_alike_are_proved_with_a_thousand_partial_plans(drying: int, measuring: int) -> None:
+    plan = plan_round(alike(12, drying, measuring), effort=12 * 1000)
+    assert plan.proved
+    assert plan.printers[0].order == tuple(f"north/stock-{place:02}" for place in range(12))

@@ -28,8 +28,9 @@ def test_the_least_time_told_with_hardly_any_effort_is_never_above_the_best_plan
     assert hasty.least_minutes <= proved.total_minutes <= hasty.total_minutes
 
 
-def test_more_effort_closes_a_gap() -> None:
-    room = random_room("gap", (7, 7))
+@pytest.mark.parametrize("charts", [(7, 7), (12,)])
+def test_more_effort_closes_a_gap(charts: tuple[int, ...]) -> None:
+    room = random_room("gap", charts)
     hasty, patient = plan_round(room, effort=1), plan_round(room)
     assert (hasty.proved, patient.proved) == (False, True)
     assert hasty.least_minutes < hasty.total_minutes
