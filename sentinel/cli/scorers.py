@@ -12,13 +12,14 @@ from sentinel.cli.sources import file_bytes, kept_targets
 from sentinel.core.assessment import Assessment
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
+from sentinel.core.diagnosis.checking import assuming_ink_space, diagnosis_of
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Unscored
 from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.errors import AdminError
 from sentinel.service.assessing import Assessor, assess_file, bounds_of
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.settings.house import HOUSE_LIMITS, HOUSE_WEIGHTS
 from sentinel.settings.judging import Measurements, Reader
 from sentinel.settings.loading import load
 from sentinel.settings.place import LARGEST_MB
@@ -43,7 +44,8 @@ class ByTarget:
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition
         outcome = score(measurement, under, [self._aim], self._rivals, self._policy)
-        return Assessment(outcome, measurement, None, under)
+        found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS)
+        return Assessment(outcome, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
 
 
 class BySettings:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
+from sentinel.core.diagnosis.findings import Finding
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
@@ -19,7 +20,7 @@ class Assessment:
     """`measurement` is None where the file could not be read, `condition` where nothing told it.
 
     `read_under` is the measurement condition with what was declared filled in; `brightener` what the file tells of the
-    paper's brightener, see scoring.brightener.
+    paper's brightener, see scoring.brightener. `diagnosis` is what may be wrong, best first.
     """
 
     score: Score
@@ -27,6 +28,7 @@ class Assessment:
     condition: ConditionName | None = None
     read_under: MeasurementCondition = UNKNOWN
     brightener: Mapping[str, float] | None = None
+    diagnosis: tuple[Finding, ...] = ()
 
     @property
     def table(self) -> int | None:

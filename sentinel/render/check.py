@@ -8,6 +8,7 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
+from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.render.advice import ONE_SHEET
 from sentinel.render.figures import figure_lines
 
@@ -30,7 +31,7 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "metrics": {**EMPTY_METRICS, **score.metrics},
         "worst": [{"patch": patch.label, "de00": patch.de00} for patch in score.worst],
         "measurement": _measurement(assessment),
-        "diagnosis": [],
+        "diagnosis": [finding.as_json() for finding in assessment.diagnosis],
     }
 
 
@@ -68,6 +69,22 @@ def check_text(file: str, assessment: Assessment) -> str:
     lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
     lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
+    lines += _causes(assessment)
     if assessment.judged:
         lines.append(f"  {ONE_SHEET}")
     return "\n".join(lines)
+
+
+def _causes(assessment: Assessment) -> list[str]:
+    """The answer of the diagnosis: the causes that together are nearly certain."""
+    told = answer(assessment.diagnosis)
+    if not told:
+        return []
+    head = "what may be wrong:" if len(told) == 1 else "one of these may be wrong, or several:"
+    if any("assumes" in each.evidence.figures for each in told):
+        head = f"{head[:-1]}, if the chart was printed with colour management off:"
+    return [f"  {head}", *(f"  - {each.cause}, {_likely(each)}: {each.evidence.sentence}" for each in told)]
+
+
+def _likely(finding: Finding) -> str:
+    return f"{min(finding.confidence, 0.99):.0%}"

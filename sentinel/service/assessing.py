@@ -9,6 +9,7 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.cgats import Bounds, CgatsError, measurements, read
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
+from sentinel.core.diagnosis.checking import diagnosis_of
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.routing import Clues, RouteRule, route
 from sentinel.core.scoring.brightener import brightener_index
@@ -16,6 +17,7 @@ from sentinel.core.scoring.inks import refuse_wrong_inks
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.service.ports import Targets
 from sentinel.service.reading import MEGABYTE
+from sentinel.settings.house import HOUSE_WEIGHTS
 from sentinel.settings.judging import Reader
 from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.snapshot import Snapshot
@@ -84,8 +86,9 @@ class Assessor:
                 refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
-        rivals = self._rivals(condition)
-        return replace(bare, score=score(measurement, read_under, aims, rivals, snapshot.policy))
+        scored = score(measurement, read_under, aims, self._rivals(condition), snapshot.policy)
+        found = diagnosis_of(scored, measurement, read_under, self._rivals(condition), HOUSE_WEIGHTS)
+        return replace(bare, score=scored, diagnosis=found)
 
     def _aims(self, condition: ConditionName) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""

@@ -6,6 +6,8 @@ no table of a standard was at hand). Passing them is no statement of conformity 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from sentinel.core.scoring.limits import Limit, Limits
 
 HOUSE_LIMITS: Limits = {
@@ -18,3 +20,19 @@ HOUSE_LIMITS: Limits = {
     "solids": {"de00_max": Limit(warn=3.0, act=5.0)},
     "greys": {"de00_mean": Limit(warn=2.0, act=3.5)},
 }
+
+HOUSE_WEIGHTS: Mapping[str, float] = {
+    "healthy": 0.7,
+    "wrong-substrate": 0.03,
+    "patch-order": 0.03,
+    "possibly-not-dry": 0.03,
+    "measurement-mode": 0.03,
+    "solid-off-aim": 0.03,
+    "tone-shift": 0.03,
+    "substrate-shade": 0.03,
+    "measurement-scale": 0.03,
+    "outlying-patches": 0.03,
+    "unexplained": 0.01,
+}
+"""How often each cause is expected of a check that nothing is known of. Our own default: seven checks in ten are
+healthy, and no cause is likelier than another."""

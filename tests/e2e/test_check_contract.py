@@ -40,6 +40,13 @@ def all_verdicts(desk: Path) -> Done:
     return check(desk, "pass.txt", "warn.txt", "fail.txt", "prose.txt")
 
 
+FINDING = "cause ink sign confidence evidence who_acts recalibration_helps predicted"
+CAUSES = (
+    "wrong-substrate patch-order possibly-not-dry measurement-mode solid-off-aim tone-shift substrate-shade "
+    "measurement-scale outlying-patches unexplained"
+)
+
+
 def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
     keys = "schema file sha256 table condition verdict reasons metrics measurement diagnosis"
     for line in all_verdicts.lines():
@@ -48,7 +55,12 @@ def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
         assert {"m_condition", "illuminant", "observer", "patches", "matched"} <= set(line["measurement"])
         assert {"de00_mean", "de00_p95", "de00_max"} <= set(line["metrics"]["all"])
         assert "de00_mean" in line["metrics"]["paper"]
-        assert line["diagnosis"] == []
+        told = [each["confidence"] for each in line["diagnosis"]]
+        assert told == sorted(told, reverse=True)
+        assert sum(told) <= 1 + 1e-9
+        for each in line["diagnosis"]:
+            assert set(each) == set(FINDING.split())
+            assert each["cause"] in CAUSES.split()
 
 
 def test_there_is_a_line_a_file_in_the_order_given(all_verdicts: Done) -> None:
@@ -168,14 +180,14 @@ def of_rivals(desk: Path, *rivals: str) -> dict[str, Any]:
     return line
 
 
-def test_a_second_target_that_fits_far_better_makes_the_stock_doubtful_and_nothing_else(desk: Path) -> None:
+def test_a_second_target_that_fits_far_better_makes_the_stock_doubtful_and_changes_no_figure(desk: Path) -> None:
     (desk / "gloss.txt").write_text(moved(8.5))
     (desk / "matte.txt").write_text(moved(-4.0))
     alone, with_rivals = of_rivals(desk), of_rivals(desk, "matte.txt", "gloss.txt")
     reason = with_rivals["reasons"].pop()
     assert reason["code"] == "rival-fits-better"
     assert "gloss.txt fits better: mean ΔE00" in reason["message"]
-    assert with_rivals == alone
+    assert with_rivals | {"diagnosis": None} == alone | {"diagnosis": None}
 
 
 def test_a_second_target_that_fits_worse_is_not_named(desk: Path) -> None:

@@ -25,7 +25,7 @@ class Patches:
 
     `keys` tell them apart; `first` (n,) is the row of each one's first reading in its measurement; `lab` (n, 3) under
     D50 and 2 degrees; `count` (n,) how many readings were averaged; `spread` (n,) the largest CIEDE2000 difference
-    of a reading from that mean, 0 for a single one.
+    of a reading from that mean, 0 for a single one; `values` (n, columns) the means themselves, see `colour_source`.
     """
 
     keys: tuple[Hashable, ...]
@@ -33,6 +33,7 @@ class Patches:
     lab: FloatArray
     count: Counts
     spread: FloatArray
+    values: FloatArray
 
 
 def averaged(measurement: Measurement, keys: Sequence[Hashable | None]) -> Patches:
@@ -60,7 +61,7 @@ def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, row
     spread = np.zeros(len(keys))
     several = np.flatnonzero(count > 1)  # most charts repeat few patches or none
     if not len(several):
-        return Patches(keys, first, to_lab(means), count, spread)
+        return Patches(keys, first, to_lab(means), count, spread, means)
     again = np.flatnonzero(count[group] > 1)
     readings, turn = values[rows[again]], np.searchsorted(several, group[again])
     sums = np.zeros((len(several), values.shape[1]))
@@ -68,7 +69,7 @@ def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, row
     means[several] = sums / count[several, None]
     lab = to_lab(means)
     np.maximum.at(spread, group[again], de00(lab[group[again]], to_lab(readings)))
-    return Patches(keys, first, lab, count, spread)
+    return Patches(keys, first, lab, count, spread, means)
 
 
 def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:

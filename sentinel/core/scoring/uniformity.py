@@ -30,13 +30,18 @@ def uniformity(places: Sequence[str], errors: FloatArray) -> float | None:
 @lru_cache(maxsize=16)
 def _quarters(places: tuple[str, ...]) -> tuple[Counts, ...]:
     """The rows in each quarter; a layout stands behind many readings."""
-    found = [_PLACE.fullmatch(place) for place in places]
-    if len(found) < 8 or not all(found):
+    spots = coordinates(places)
+    if spots is None or len(spots) < 8:
         return ()
-    spots = np.array([_coordinates(match) for match in found if match], dtype=float)
     halves = spots > np.median(spots, axis=0)
     quarters = [np.flatnonzero((halves == quarter).all(axis=1)) for quarter in ((0, 0), (0, 1), (1, 0), (1, 1))]
     return tuple(quarters) if all(map(len, quarters)) else ()
+
+
+def coordinates(places: Sequence[str]) -> FloatArray | None:
+    """Column and row of each place (n, 2), such as (2, 7) of `B7`; None where one cannot be read."""
+    found = [_PLACE.fullmatch(place) for place in places]
+    return np.array([_coordinates(match) for match in found if match], dtype=float) if all(found) else None
 
 
 def _coordinates(match: re.Match[str]) -> tuple[int, int]:

@@ -1,0 +1,266 @@
+"""Readings that stand beside the wrong patches: shifted rows, strips read backwards, a sheet turned.
+
+Every candidate is a new pairing of readings and patches. It is scored by a loss that a far-off patch cannot run away
+with: ln(1 + (d/d0)²), what a Cauchy density gives, d the difference of colour in visual units.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sentinel.core.cgats.document import FloatArray
+from sentinel.core.diagnosis.subject import Rows, Sheet, Subject
+
+SCALE = 2.0
+VISUAL = np.array([1.0, 0.5, 0.5])
+"""L*, a*, b* to about ΔE00, all over colour space alike: the order of patches shows in large differences."""
+
+FARTHEST_SHIFT = 30
+LEAST_ROWS = 4
+FAR = 5.0
+MOST_STRETCHES = 40
+MOST_SIDE = 400
+"""Strips or rows of a sheet that are compared with one another."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairing:
+    """`source` (m,) is the reading that belongs to each row; `moved` counts rows; `gain` is ln of the likelihood gained
+    over the file's own order, before the number of `tried` candidates; `words` says what happened."""
+
+    source: Rows
+    moved: int
+    gain: float
+    tried: int
+    words: str
+
+
+class Order:
+    """`aim` is the expected Lab of every row of the sheet (m, 3), NaN where its patch is not in the target."""
+
+    def __init__(self, sheet: Sheet, aim: FloatArray) -> None:
+        self._sheet = sheet
+        self._aim = aim * VISUAL
+        self._read = sheet.lab * VISUAL
+        self._own = self._loss(np.arange(len(aim)))
+
+    def best(self, left: FloatArray) -> tuple[Pairing, float] | None:
+        """The pairing that gains most over the best explanation by anything else, and how much: ln of the likelihood.
+
+        That explanation leaves `left` (m, 3) in visual units, NaN where nothing is compared. None where nothing gains.
+        """
+        found = [*self._turned(), *self._strips()]
+        for along, where in self._ways():
+            found += [*self._shifts(along, where), *self._backwards(along, where)]
+        found = [pairing for pairing in found if pairing.moved >= LEAST_ROWS and pairing.gain > 0]
+        ranked = [(pairing, self.advantage(pairing, left)) for pairing in found]
+        return max(ranked, key=lambda each: each[1], default=None)
+
+    def _ways(self) -> list[tuple[Rows, str]]:
+        """The orders in which an instrument may have met the patches."""
+        ways = [(np.arange(len(self._aim)), "of the file")]
+        if self._sheet.places is not None:
+            for axes in ((0, 1), (1, 0)):
+                along = self._by_place(axes)
+                if all((along != other).any() for other, _ in ways):
+                    ways.append((along, "along the layout"))
+        return ways
+
+    def advantage(self, pairing: Pairing, left: FloatArray) -> float:
+        """ln of the likelihood gained over the best explanation by anything else, which leaves `left` (m, 3) in visual
+        units, NaN where nothing is compared."""
+        other = _loss(left)
+        rows = (pairing.source >= 0) & (pairing.source != np.arange(len(other)))
+        return float((other - self._loss(pairing.source))[rows].sum() - np.log(pairing.tried))
+
+    def _loss(self, source: Rows) -> FloatArray:
+        """The loss of each row; 0 where there is nothing to compare, or beyond the ends (a source of -1)."""
+        return np.where(source < 0, 0.0, _loss(self._read[np.maximum(source, 0)] - self._aim))
+
+    def _shifts(self, along: Rows, where: str) -> list[Pairing]:
+        """Every reading k rows late or early, over the stretch where that fits better."""
+        count = len(along)
+        step = np.arange(count)
+        reach = min(FARTHEST_SHIFT, count // 3)
+        aim, read, own = self._aim[along], self._read[along], self._own[along]
+        best: tuple[float, int, int, int] = (0.0, 0, 0, 0)
+        for by in [k for size in range(1, reach + 1) for k in (size, -size)]:
+            low, high = max(0, -by), min(count, count - by)
+            gains = np.zeros(count)
+            gains[low:high] = own[low:high] - _loss(read[low + by : high + by] - aim[low:high])
+            first, last, gain = _best_stretch(gains)
+            best = max(best, (gain, by, first, last))
+        gain, by, first, last = best
+        if not by:
+            return []
+        fits = _loss(read[np.clip(step + by, 0, count - 1)] - aim) < np.log1p((FAR / SCALE) ** 2)
+        source = np.arange(count)
+        source[min(first, first + by) : max(last, last + by)] = -1
+        inside = np.flatnonzero(fits[first:last])
+        if len(inside):
+            kept = slice(
+                first + int(inside[0]), first + int(inside[-1]) + 1
+            )  # an edge that fits neither way has no reading
+            source[kept] = step[kept] + by
+        words = (
+            f"from row {first + 1} to {last} {where} the readings fit the patches {abs(by)} "
+            f"{'before' if by > 0 else 'after'} them"
+        )
+        return [Pairing(_laid_back(source, along), last - first, gain, 2 * reach * count, words)]
+
+    def _turned(self) -> list[Pairing]:
+        rows = np.arange(len(self._aim))
+        found = [self._whole(rows[::-1], "the readings fit the patches in reverse order")]
+        if self._sheet.places is not None:
+            along = self._by_place((0, 1))
+            turned = np.empty_like(rows)
+            turned[along] = along[::-1]
+            found.append(self._whole(turned, "the readings fit the sheet turned upside down"))
+            found += [
+                self._whole(self._mirrored(axis), words)
+                for axis, words in enumerate(
+                    ("the readings fit the sheet mirrored left to right", "every strip was read from the wrong end")
+                )
+            ]
+            across, down = self._by_place((1, 0)), self._by_place((0, 1))
+            for a, b in ((across, down), (down, across)):
+                swapped = np.empty_like(rows)
+                swapped[a] = b
+                found.append(self._whole(swapped, "the readings fit the sheet read along its other side"))
+        return found
+
+    def _whole(self, source: Rows, words: str) -> Pairing:
+        gain = float(np.where(source >= 0, self._own - self._loss(source), 0.0).sum())
+        return Pairing(source, len(source), gain, 8, words)
+
+    def _by_place(self, axes: tuple[int, int]) -> Rows:
+        places = self._sheet.places
+        assert places is not None  # noqa: S101
+        return np.lexsort((places[:, axes[1]], places[:, axes[0]]))
+
+    def _mirrored(self, axis: int) -> Rows:
+        places = self._sheet.places
+        assert places is not None  # noqa: S101
+        mirrored = places.copy()
+        for number in np.unique(places[:, 1 - axis]):
+            line = places[:, 1 - axis] == number
+            mirrored[line, axis] = places[line, axis].min() + places[line, axis].max() - places[line, axis]
+        where = {tuple(place): row for row, place in enumerate(places.tolist())}
+        return np.array([where.get(tuple(place), -1) for place in mirrored.tolist()])
+
+    def _backwards(self, along: Rows, where: str) -> list[Pairing]:
+        """Stretches read from their other end: sought where patches are far off."""
+        far = np.flatnonzero(self._own[along] > np.log1p((FAR / SCALE) ** 2))
+        if len(far) < LEAST_ROWS:
+            return []
+        found = []
+        cuts = np.flatnonzero(np.diff(far) > max(8, len(along) // 50))
+        for stretch in np.split(far, cuts + 1)[:MOST_STRETCHES]:
+            low, high = int(stretch[0]), int(stretch[-1])
+            found += [self._reversed(along, total, low, high, where) for total in range(low + high - 6, low + high + 7)]
+        return sorted(found, key=lambda pairing: -pairing.gain)[:2]
+
+    def _reversed(self, along: Rows, total: int, low: int, high: int, where: str) -> Pairing:
+        """The stretch whose first and last place add up to `total` and that holds `low` to `high`."""
+        first, last = min(low, total - high), max(high, total - low)
+        first = max(first, 0, total - len(along) + 1)
+        last = total - first
+        source = np.arange(len(along))
+        source[first : last + 1] = total - source[first : last + 1]
+        rows = slice(first, last + 1)
+        gain = float((self._own[along][rows] - _loss(self._read[along][source[rows]] - self._aim[along][rows])).sum())
+        words = f"rows {first + 1} to {last + 1} {where} were read backwards"
+        return Pairing(_laid_back(source, along), last - first + 1, gain, 13 * len(along), words)
+
+    def _strips(self) -> list[Pairing]:
+        """Strips of the layout that fit another strip, or themselves from the other end."""
+        if self._sheet.places is None:
+            return []
+        return [pairing for axis in (0, 1) if (pairing := self._swapped(axis)) is not None]
+
+    def _swapped(self, axis: int) -> Pairing | None:
+        places = self._sheet.places
+        assert places is not None  # noqa: S101
+        lines, number = np.unique(places[:, axis], return_inverse=True)
+        steps, step = np.unique(places[:, 1 - axis], return_inverse=True)
+        if not 1 < len(lines) <= MOST_SIDE or len(steps) < LEAST_ROWS:
+            return None
+        grid = np.full((len(lines), len(steps)), -1)
+        grid[number, step] = np.arange(len(places))
+        aim, read = self._gridded(self._aim, grid), self._gridded(self._read, grid)
+        rows = np.arange(len(places))
+        source, moved, gain = rows.copy(), 0, 0.0
+        own = _line_loss(aim, read)
+        candidates = np.stack([_all_lines(aim, read), _all_lines(aim, read[:, ::-1])])
+        for line in np.flatnonzero(own > 0.5 * len(steps)):
+            way, other = np.unravel_index(int(np.argmin(candidates[:, line])), candidates[:, line].shape)
+            better = float(own[line] - candidates[way, line, other] - np.log(2 * len(lines)))
+            if better > 3.0:
+                to = grid[other][::-1] if way else grid[other]
+                there = (grid[line] >= 0) & (to >= 0)
+                source[grid[line][there]] = to[there]
+                moved, gain = moved + int(there.sum()), gain + better
+        words = f"{moved} readings fit strips of the layout backwards or in each other's place"
+        return Pairing(source, moved, gain, 2, words) if moved else None
+
+    def _gridded(self, values: FloatArray, grid: Rows) -> FloatArray:
+        laid = values[np.maximum(grid, 0)].copy()
+        laid[grid < 0] = np.nan
+        return laid
+
+
+def _loss(left: FloatArray) -> FloatArray:
+    """0 where there is nothing to compare."""
+    return np.asarray(np.nan_to_num(np.log1p((left * left).sum(axis=1) / SCALE**2)))
+
+
+def _laid_back(source: Rows, along: Rows) -> Rows:
+    """Sources counted along an order, as rows of the file."""
+    rows = np.empty_like(source)
+    rows[along] = np.where(source < 0, -1, along[np.maximum(source, 0)])
+    return rows
+
+
+def _line_loss(aim: FloatArray, read: FloatArray) -> FloatArray:
+    loss = np.log1p(((aim - read) ** 2).sum(axis=-1) / SCALE**2)
+    return np.asarray(np.nansum(loss, axis=-1))
+
+
+def _all_lines(aim: FloatArray, read: FloatArray) -> FloatArray:
+    """The loss of every line of the aim beside every line read: (lines, lines). A missing spot costs a middling one."""
+    loss = np.log1p(((aim[:, None] - read[None]) ** 2).sum(axis=-1) / SCALE**2)
+    return np.asarray(np.where(np.isnan(loss), 1.0, loss).sum(axis=-1))
+
+
+def _best_stretch(gains: FloatArray) -> tuple[int, int, float]:
+    """The stretch of the largest sum: first, one past the last, sum."""
+    sums = np.concatenate([[0.0], np.cumsum(gains)])
+    lowest = np.minimum.accumulate(sums)
+    last = int(np.argmax(sums - lowest))
+    first = int(np.argmin(sums[: last + 1]))
+    return first, last, float(sums[last] - sums[first])
+
+
+def paired(subject: Subject, pairing: Pairing) -> Subject:
+    """The subject with its readings paired anew, without the patches that get none."""
+    sheet = subject.sheet
+    assert sheet is not None  # noqa: S101
+    rows = np.flatnonzero((sheet.patch >= 0) & (pairing.source >= 0))
+    count = np.bincount(sheet.patch[rows], minlength=len(subject.aim))
+    sums = np.zeros((len(subject.aim), 3))
+    np.add.at(sums, sheet.patch[rows], sheet.lab[pairing.source[rows]])
+    there = count > 0
+    spectra = subject.spectra
+    return replace(
+        subject,
+        device=subject.device[there],
+        paper=subject.paper[there],
+        aim=subject.aim[there],
+        reading=sums[there] / count[there, None],
+        labels=tuple(label for label, kept in zip(subject.labels, there, strict=True) if kept),
+        spectra=replace(spectra, aim=spectra.aim[there], reading=spectra.reading[there]) if spectra else None,
+        sheet=None,
+        rivals=tuple(replace(rival, aim=rival.aim[there]) for rival in subject.rivals),
+    )
