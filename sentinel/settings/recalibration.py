@@ -1,0 +1,32 @@
+"""How the curves of a recalibration are made and foretold."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import AfterValidator, Field
+
+from sentinel.core.recalibration.terms import Terms
+from sentinel.settings.base import Part, Positive
+
+
+def _rising(limits: tuple[float, float]) -> tuple[float, float]:
+    if not 0 < limits[0] <= limits[1]:
+        raise ValueError(f"expected two numbers above 0, the smaller first, got {limits[0]} and {limits[1]}")
+    return limits
+
+
+class Recalibration(Part):
+    sheet_noise: Annotated[tuple[float, float], Field(strict=False), AfterValidator(_rising)] = (0.3, 0.6)
+    """Least and greatest mean ΔE00 of a printed sheet from the mean of many: what a new print adds by itself."""
+    smoothness_percent: Positive = 0.3
+    """How far a point of a curve leaves the middle of its neighbours 5 % to both sides; less makes it smoother."""
+    least_slope: Annotated[float, Field(ge=0, le=0.9)] = 0.2
+    """How much more ink a curve sends at least for a percent more asked, so that no two tones become one."""
+    least_move: Positive = 0.6
+    """An ink whose steps a curve would move by less (ΔE00, root mean square) is within noise: its curve is straight."""
+
+    @property
+    def terms(self) -> Terms:
+        """For the core."""
+        return Terms(self.sheet_noise, self.smoothness_percent, self.least_slope, self.least_move)

@@ -1,0 +1,127 @@
+"""`curves` foretells a recalibration from a recorded check, and writes the curves on request."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sentinel.core.cgats import document_of, read, spectral_columns, write
+from tests.e2e.command import sentinel
+from tests.support import cgats
+from tests.support.room import Room
+from tests.unit.core.recalibration.prints import INKS, WAVELENGTHS, Print, chart, noisy, usual
+
+LATELY = datetime.now(UTC) - timedelta(minutes=30)
+CHART = chart()
+
+
+def text(made: Print, seed: int) -> str:
+    """A chart of that print as an instrument exports it."""
+    spectra = noisy(np.random.default_rng(seed), made, CHART)
+    columns = {"SAMPLE_ID": [str(row) for row in range(1, len(CHART) + 1)]}
+    columns |= {f"CMYK_{ink}": [f"{value:g}" for value in CHART[:, column]] for column, ink in enumerate(INKS)}
+    keywords = {"MEASUREMENT_GEOMETRY": "45/0, M1"}
+    return write(document_of({**columns, **spectral_columns(WAVELENGTHS, spectra)}, keywords)).decode()
+
+
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> Room:
+    """A room with a check whose tone scales are off, one through a profile, and one of a chart without tone scales."""
+    room = Room(tmp_path_factory.mktemp("curves") / "room")
+    (room.folder / "targets" / "scales.txt").write_text(text(usual(), 1))
+    room.configure(
+        ('[conditions."north/satin-240"]\ntargets = ["house"]', '[conditions."north/satin-240"]\ntargets = ["scales"]'),
+        ('[conditions."north/matte-190"]\ntargets = ["house"]', '[conditions."north/matte-190"]\ntargets = ["image"]'),
+        extra="""
+[targets.scales]
+file = "targets/scales.txt"
+colour_path = "ink-space"
+[targets.image]
+file = "targets/scales.txt"
+colour_path = "through-profile"
+""",
+    )
+    for minutes, place, content in (
+        (0, "north/satin-240/off.txt", text(usual(gain=0.2), 2)),
+        (1, "north/matte-190/off.txt", text(usual(gain=0.2), 3)),
+        (2, "south/satin-240/few.txt", cgats.text(cgats.GOOD).replace(" 50 0 0 0 ", " 50 1 0 0 ")),
+    ):
+        room.put(place, content, at=LATELY + timedelta(minutes=minutes))
+    assert sentinel("--config", room.config, "run", "--once").code == 0
+    return room
+
+
+def number(room: Room, condition: str) -> str:
+    """Of the one check of a condition."""
+    [check] = sentinel("--config", room.config, "checks", "--condition", condition, "--json").lines()
+    return str(check["check"])
+
+
+def test_wrong_tone_scales_are_foretold_to_come_back(recorded: Room) -> None:
+    check = number(recorded, "north/satin-240")
+    found = sentinel("--config", recorded.config, "curves", check, "--json")
+    assert found.code == 0
+    told = found.json()
+    assert told["foretold"] is True
+    assert told["now"]["de00_mean"] > 2.0
+    assert told["predicted"]["de00_mean"]["high"] < 1.2
+    assert [curve["ink"] for curve in told["curves"] if not curve["straight"]] == list(INKS)
+
+
+def test_text_tells_the_forecast_first_and_the_cautions(recorded: Room) -> None:
+    told = sentinel("--config", recorded.config, "curves", number(recorded, "north/satin-240")).out
+    order = [
+        "mean ΔE00",
+        "What remains",
+        "send, for",
+        "which stock was printed",
+        "dry",
+        "nozzle check",
+        "person has signed",
+    ]
+    places = [told.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_curves_are_written_once_and_nothing_is_overwritten(recorded: Room, tmp_path: Path) -> None:
+    check, places = number(recorded, "north/satin-240"), [tmp_path / "curves.csv", tmp_path / "curves.txt"]
+    words = ("curves", check, "--csv", places[0], "--cgats", places[1])
+    assert sentinel("--config", recorded.config, *words).code == 0
+    before = [place.read_bytes() for place in places]
+    assert read(before[1]).tables[0].fields == ("ASKED_PERCENT", "SENT_C", "SENT_M", "SENT_Y", "SENT_K")
+    again = sentinel("--config", recorded.config, *words)
+    assert again.code == 2
+    assert "expected a place for a new file" in again.err
+    assert [place.read_bytes() for place in places] == before
+
+
+@pytest.mark.parametrize(
+    ("condition", "word"), [("north/matte-190", "through a profile"), ("south/satin-240", "tone scale")]
+)
+def test_nothing_is_foretold_or_written_where_the_chart_does_not_tell(
+    recorded: Room, tmp_path: Path, condition: str, word: str
+) -> None:
+    out = tmp_path / "curves.csv"
+    found = sentinel("--config", recorded.config, "curves", number(recorded, condition), "--csv", out, "--json")
+    assert found.code == 3
+    assert word in found.json()["message"]
+    assert not out.exists()
+
+
+def test_other_aim_may_be_named(recorded: Room, tmp_path: Path) -> None:
+    aim = tmp_path / "aim.txt"
+    aim.write_text(text(usual(gain=0.2), 5))
+    found = sentinel(
+        "--config", recorded.config, "curves", number(recorded, "north/satin-240"), "--target", aim, "--json"
+    )
+    assert found.json()["now"]["de00_mean"] < 1.2
+    assert all(curve["straight"] for curve in found.json()["curves"])
+
+
+def test_number_of_no_check_is_refused(recorded: Room) -> None:
+    found = sentinel("--config", recorded.config, "curves", "999999")
+    assert found.code == 2
+    assert "expected the number of a recorded check, got 999999" in found.err

@@ -1,0 +1,77 @@
+"""Simulated checks whose curves are put to use: the chart is printed again, and what it shows is what was foretold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from demo.simulator.checks import LabelledCheck, draw_check
+from demo.simulator.files import Values
+from demo.simulator.rooms import Kind, World
+from demo.simulator.sheets import read
+from demo.simulator.sizes import NotReachableError
+from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
+from sentinel.core.colour.difference import de00
+from sentinel.core.recalibration.draws import figures_of
+from sentinel.core.recalibration.forecast import Forecast, recalibration_forecast
+from sentinel.core.recalibration.subject import Readings, Spectra
+from sentinel.settings.recalibration import Recalibration
+from tests.simulation.diagnosis.worlds import FITTING, HELD_OUT
+
+Role = Literal["tuned", "reported"]
+
+WORLDS: dict[Role, World] = {"tuned": FITTING, "reported": replace(HELD_OUT, name="reported", seed=58_111)}
+"""The numbers of the forecast were chosen on the first; the second has other papers, inks, curves, charts and seeds."""
+
+CASES = ("tone shift", "solid off", "drift", "head wear", "humidity", "new lot", "healthy")
+AGAIN = 2
+"""How many sheets are printed with the curves of one check."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome:
+    """`bands` (3, 3) are low, expected and high of mean, 95th percentile and maximum; `shown` (AGAIN, 3) what sheets
+    printed with the curves showed; `now` (3,) the check itself."""
+
+    case: str
+    now: FloatArray
+    bands: FloatArray
+    shown: FloatArray
+
+
+def outcome(role: Role, number: int, kind: Kind, values: Values) -> Outcome | None:
+    """Of the check of this number; None where its room cannot show the case it is drawn for."""
+    case = CASES[number % len(CASES)]
+    try:
+        check = draw_check(WORLDS[role], number, [case], kind)
+    except NotReachableError:
+        return None
+    readings = readings_of_check(check, values)
+    found = recalibration_forecast(readings, Recalibration().terms)
+    assert isinstance(found, Forecast)
+    chance = np.random.default_rng([number, ("tuned", "reported").index(role)])
+    prints = np.stack([de00(readings.aim, lab_of(printed(check, found, chance))) for _ in range(AGAIN)])
+    bands = np.array([[band.low, band.expected, band.high] for band in (found.mean, found.p95, found.maximum)])
+    return Outcome(case, figures_of(de00(readings.aim, readings.reading)), bands, figures_of(prints))
+
+
+def readings_of_check(check: LabelledCheck, values: Values) -> Readings:
+    """Aim and reading of a check, with or without spectra."""
+    spectra = Spectra(WAVELENGTHS_NM, check.aim, check.reading) if values == "spectra" else None
+    return Readings(check.chart.inks, check.chart.device, True, lab_of(check.aim), lab_of(check.reading), spectra)
+
+
+def printed(check: LabelledCheck, found: Forecast, chance: np.random.Generator) -> FloatArray:
+    """Spectra of a new sheet of the same press, its amounts sent through the curves, with noise of its own."""
+    room, chart = check.room, check.chart
+    scene = room.scene(check.paper)
+    for fault in check.faults:
+        scene = fault.scene(scene)
+    device = chart.device.copy()
+    for curve in found.curves:
+        column = chart.inks.index(curve.ink)
+        device[:, column] = curve(device[:, column])
+    strayed = room.response(check.paper, check.kind).sheet(chance, room.noise(chance))
+    return read(chance, scene.press.spectra(device, scene.mode) * strayed, room.instrument)

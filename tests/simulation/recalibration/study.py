@@ -1,0 +1,83 @@
+"""How often sheets printed with the curves fall within the 90 % bands: python -m tests.simulation.recalibration.study
+
+    python -m tests.simulation.recalibration.study reported 252
+    python -m tests.simulation.recalibration.study tuned 84 --by-case
+
+So many checks of each kind of chart, two sheets printed with the curves of each, on two processes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+
+import numpy as np
+
+from demo.simulator.files import Values
+from demo.simulator.rooms import Kind
+from tests.simulation.recalibration.prints import CASES, WORLDS, Outcome, Role, outcome
+
+CHARTS: tuple[tuple[Kind, Values], ...] = (
+    ("full", "spectra"), ("short", "spectra"), ("full", "Lab"), ("short", "Lab"),
+)  # fmt: skip
+PROCESSES = 2
+HEAD = (
+    "| chart | values | checks | mean | 95th percentile | maximum | now | after |\n| --- | --- | ---: "
+    + ("| ---: " * 3)
+    + "| --- | --- |"
+)
+
+
+def outcomes(role: Role, checks: int, kind: Kind, values: Values, processes: int = PROCESSES) -> list[Outcome]:
+    """Of checks 0 to `checks` - 1, room by room."""
+    numbers = sorted(range(checks), key=lambda number: number % WORLDS[role].rooms)
+    work = partial(_outcome, role=role, kind=kind, values=values)
+    if processes == 1:
+        found = list(map(work, numbers))
+    else:
+        with ProcessPoolExecutor(processes) as pool:
+            found = list(pool.map(work, numbers, chunksize=max(1, checks // WORLDS[role].rooms)))
+    return [each for each in found if each is not None]
+
+
+def _outcome(number: int, role: Role, kind: Kind, values: Values) -> Outcome | None:
+    return outcome(role, number, kind, values)
+
+
+def covered(found: Sequence[Outcome]) -> tuple[float, float, float]:
+    """Share of sheets whose mean, 95th percentile and maximum lay within the bands."""
+    inside = [(each.bands[:, 0] <= each.shown) & (each.shown <= each.bands[:, 2]) for each in found]
+    mean, p95, maximum = np.mean(inside, axis=(0, 1)).tolist()
+    return mean, p95, maximum
+
+
+def row(kind: str, values: str, found: Sequence[Outcome]) -> str:
+    """A line of the table."""
+    shares = " | ".join(f"{share:.1%}" for share in covered(found))
+    now = np.mean([each.now for each in found], axis=0)
+    after = np.mean([each.shown for each in found], axis=(0, 1))
+    figures = " | ".join(" / ".join(f"{figure:.2f}" for figure in three) for three in (now, after))
+    return f"| {kind} | {values} | {len(found)} | {shares} | {figures} |"
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Prints the table."""
+    parser = argparse.ArgumentParser(description="Coverage of the 90 % bands of the recalibration forecast.")
+    parser.add_argument("role", choices=sorted(WORLDS))
+    parser.add_argument("checks", type=int)
+    parser.add_argument("--by-case", action="store_true", help="a line for each fault, too")
+    options = parser.parse_args(arguments)
+    print_line = sys.stdout.write
+    print_line(f"{HEAD}\n")
+    for kind, values in CHARTS:
+        found = outcomes(options.role, options.checks, kind, values)
+        print_line(f"{row(kind, values, found)}\n")
+        for case in CASES if options.by_case else ():
+            print_line(f"{row(case, values, [each for each in found if each.case == case])}\n")
+
+
+if __name__ == "__main__":
+    main()

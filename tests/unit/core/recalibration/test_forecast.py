@@ -1,0 +1,130 @@
+"""The forecast: its bands, what it refuses, and what it is made with."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sentinel.core.colour.difference import de00
+from sentinel.core.recalibration.draws import figures_of
+from sentinel.core.recalibration.forecast import Forecast, recalibration_forecast
+from sentinel.core.recalibration.refusal import NoForecast
+from sentinel.core.recalibration.subject import Readings
+from sentinel.core.recalibration.visual import VisualScale
+from sentinel.core.scoring.statistics import lengths
+from tests.unit.core.recalibration.prints import INKS, TERMS, chart, noisy, readings, usual
+
+CHART = chart()
+AIM = usual()
+
+
+def checked(gain: float, seed: int = 1) -> Readings:
+    chance = np.random.default_rng(seed)
+    return readings(noisy(chance, AIM, CHART), noisy(chance, usual(gain=gain), CHART), CHART)
+
+
+def foretold(given: Readings) -> Forecast:
+    found = recalibration_forecast(given, TERMS)
+    assert isinstance(found, Forecast)
+    return found
+
+
+def test_figures_now_are_those_of_scoring() -> None:
+    given = checked(0.18)
+    scored = lengths(["de00"], de00(given.aim, given.reading)[None])
+    now = foretold(given).now
+    assert (now.mean, now.p95, now.maximum) == pytest.approx(
+        (scored["de00_mean"], scored["de00_p95"], scored["de00_max"]), rel=1e-12
+    )
+
+
+def test_wrong_tone_scales_are_expected_to_come_back_to_noise() -> None:
+    found = foretold(checked(0.20))
+    assert found.now.mean > 2.0
+    assert found.mean.high < 1.2
+    for band in (found.mean, found.p95, found.maximum):
+        assert band.low < band.expected < band.high
+
+
+def test_healthy_print_is_foretold_to_stay_about_as_it_is() -> None:
+    found = foretold(checked(0.12))
+    assert found.mean.low < 0.64 < found.mean.high  # two sheets of 0.45 each
+    assert [part.what for part in found.remains] == ["paper", "overprints", "noise"]
+
+
+def test_same_reading_has_the_same_forecast() -> None:
+    assert foretold(checked(0.18)).as_json() == foretold(checked(0.18)).as_json()
+
+
+def test_more_noise_of_sheets_is_foretold_as_larger_figures() -> None:
+    given = checked(0.18)
+    quiet, loud = (
+        recalibration_forecast(given, replace(TERMS, sheet_noise=limits)) for limits in ((0.2, 0.3), (0.8, 1.0))
+    )
+    assert isinstance(quiet, Forecast)
+    assert isinstance(loud, Forecast)
+    assert quiet.mean.high < loud.mean.low
+
+
+def test_ink_without_tone_scale_has_no_curve_and_is_named() -> None:
+    black_alone = (CHART[:, 3] > 0) & (CHART[:, :3] == 0).all(axis=1) & (CHART[:, 3] < 100)
+    device = CHART[~black_alone]
+    found = foretold(readings(AIM.spectra(device), usual(gain=0.18).spectra(device), device))
+    assert [curve.ink for curve in found.curves] == ["C", "M", "Y"]
+    assert found.without_curve == ("K",)
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [
+        ({"ink_space": False}, "through a profile"),
+        ({"inks": ()}, "without any device values"),
+        ({"inks": ("R", "G", "B")}, "R, G and B"),
+        ({"device": CHART * 1.01}, "0 and 100 %"),
+        ({"device": np.where(CHART == 40.0, np.nan, CHART)}, "0 and 100 %"),
+        ({"device": np.maximum(CHART, 1.0)}, "bare paper"),
+        ({"device": np.where(CHART > 0, 100.0, 0.0)}, "tone scale"),
+    ],
+)
+def test_charts_that_tell_nothing_are_refused_with_the_reason(change: dict[str, object], word: str) -> None:
+    refusal = recalibration_forecast(replace(checked(0.18), **change), TERMS)  # type: ignore[arg-type]
+    assert isinstance(refusal, NoForecast)
+    assert word in refusal.reason
+
+
+def test_ink_that_does_not_show_is_left_straight() -> None:
+    device = np.column_stack((CHART, np.zeros(len(CHART))))
+    varnish = np.zeros((4, 5))
+    varnish[:, 4] = (25, 50, 75, 100)
+    device = np.vstack((device, varnish))
+    aim, reading = (made.spectra(device[:, :4]) for made in (AIM, usual(gain=0.18)))
+    found = foretold(readings(aim, reading, device, inks=(*INKS, "5CLR_5")))
+    assert found.curves[4].straight
+    assert np.isfinite([found.mean.high, found.p95.high, found.maximum.high]).all()
+
+
+def test_chart_of_tone_scales_alone_has_a_forecast() -> None:
+    device = CHART[(CHART > 0).sum(axis=1) < 2]
+    found = foretold(readings(AIM.spectra(device), usual(gain=0.18).spectra(device), device))
+    assert found.mean.high < found.now.mean
+    assert "overprints" not in [part.what for part in found.remains]
+
+
+def test_percentile_is_numpys_linear_rule() -> None:
+    assert figures_of(np.array([1.0, 2.0, 4.0])).tolist() == pytest.approx([7 / 3, 3.8, 4.0])
+
+
+def test_visual_scale_has_the_length_of_ciede2000() -> None:
+    chance = np.random.default_rng(3)
+    first = np.stack([chance.uniform(10, 95, 500), *chance.uniform(-70, 70, (2, 500))], axis=1)
+    second = first + chance.normal(0, 1.0, first.shape)
+    length = np.linalg.norm(VisualScale(first, second)(second - first), axis=1)
+    assert length == pytest.approx(de00(first, second), rel=0.1, abs=0.05)
+
+
+def test_inks_of_the_json_are_those_of_the_chart() -> None:
+    found = foretold(checked(0.18))
+    assert tuple(curve.ink for curve in found.curves) == INKS
+    assert set(found.as_json()) == {"now", "predicted", "remains", "without_curve"}
