@@ -73,7 +73,7 @@ class Stage:
         telling.happens("asked", f"sentinel check {shown}")
         telling.quoted(self.service.asked("check", str(path)).replace(str(path), shown))
 
-    def status(self) -> None:
-        """Shows where everything stands."""
-        telling.happens("asked", "sentinel status")
-        telling.as_printed(self.service.asked("status").replace(f"{self.room.folder}/", ""))
+    def asked(self, command: str) -> None:
+        """Asks the program something, and shows the answer."""
+        telling.happens("asked", f"sentinel {command}")
+        telling.as_printed(self.service.asked(command).replace(f"{self.room.folder}/", ""))

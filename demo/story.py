@@ -16,7 +16,7 @@ WET = Drift(density={"C": 1.12, "M": 1.25, "Y": 1.15, "K": 1.06}, gain=0.04)
 
 ENDS = {
     "north/satin-240": ("current", None),
-    "north/cotton-310": ("due", "last-check-failed"),
+    "north/cotton-310": ("never-run", "never-run"),
     "north/canvas-gloss": ("not-measurable", "textured-gloss"),
     "harbour/banner-440": ("current", "last-check-warned"),
     "harbour/clear-film": ("not-measurable", "transparent"),
@@ -56,11 +56,12 @@ def wet_chart(stage: Stage) -> None:
     stage.chapter(
         "Measured too early",
         "The chart of North on satin paper was read straight from the printer, while the ink was still wet. The "
-        "sentinel cannot know that; it asks for the reading to be confirmed before anybody touches the printer.",
+        "sentinel cannot know that; it says what the figures point to, and asks for the reading to be confirmed before "
+        "anybody touches the printer.",
     )
     wet = exported(Reading("north", "satin-240", 4, WET, seed=21))
     stage.taken(stage.drop(wet, "north/satin-240", "satin-wet.txt"))
-    stage.arrive(2, "Check failed", paragraphs=None)
+    stage.arrive(2, "Please confirm", paragraphs=None)
     stage.chapter("The same file again", "Somebody saves the very same reading a second time.")
     stage.taken(stage.drop(wet, "north/satin-240", "satin-wet-copy.txt"))
     stage.silence()
@@ -69,12 +70,12 @@ def wet_chart(stage: Stage) -> None:
 def wrong_stock(stage: Stage) -> None:
     stage.chapter(
         "The wrong roll",
-        "The chart meant for cotton paper came out on the satin roll that was still loaded. The readings fail badly "
-        "against cotton, but they fit the aim of another stock of the same printer.",
+        "The chart meant for cotton paper came out on the satin roll that was still loaded. The readings are far from "
+        "cotton, but they fit the aim of another stock of the same printer: no verdict stands on them.",
     )
     on_satin = exported(Reading("north", "satin-240", 2, TODAYS_PRINT, seed=31))
     stage.taken(stage.drop(on_satin, "north/cotton-310", "cotton.txt"))
-    mail, _ = stage.arrive(2, "Check failed", paragraphs=5)
+    mail, _ = stage.arrive(2, "STOP - wrong stock?", paragraphs=5)
     if "wrong stock" not in mail.body:
         raise NotAsExpectedError("expected the notice to say that the wrong stock is plausible, it does not")
 
@@ -107,7 +108,9 @@ def dry_chart(stage: Stage) -> None:
 
 def evening(stage: Stage) -> None:
     stage.chapter("Where everything stands", "As anybody can ask at any time.")
-    stage.status()
+    stage.asked("status")
+    stage.chapter("The round", "What is to be printed and measured, in the order that costs least time.")
+    stage.asked("round")
     found = {
         name: (each["state"], next((reason["code"] for reason in each["reasons"]), None))
         for name, each in stage.service.states().items()

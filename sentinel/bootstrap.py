@@ -12,9 +12,11 @@ from pathlib import Path
 from sentinel.adapters.archive import Archive
 from sentinel.adapters.clock import SystemClock
 from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.heartbeat import Heartbeat
 from sentinel.adapters.lock import InstanceLock
+from sentinel.adapters.notice_templates import letters
 from sentinel.adapters.notifier import AppriseNotifier
-from sentinel.adapters.recipients import Addressee, RecipientError, resolve
+from sentinel.adapters.recipients import Addressee, RecipientError, heartbeat_url, resolve
 from sentinel.adapters.settings_file import SettingsOnDisk
 from sentinel.adapters.store.store import Store
 from sentinel.adapters.systemd import Supervision
@@ -25,6 +27,7 @@ from sentinel.errors import AdminError
 from sentinel.service.committing import Committer
 from sentinel.service.delivery import Deliverer, DeliveryThread, Insistence
 from sentinel.service.event_intake import EventIntake
+from sentinel.service.foretelling import Foreteller
 from sentinel.service.intake import Intake
 from sentinel.service.supervisor import RELOAD, STOP, Hints, Supervisor, Works
 from sentinel.service.upkeep import Upkeep
@@ -43,6 +46,7 @@ class CheckedSettings(SettingsOnDisk):
         snapshot = super().load()
         settings = snapshot.loaded.settings
         addressees(snapshot)
+        heartbeat_url(settings.heartbeat, os.environ)
         place = (settings.store.path, settings.site.name)
         if self._kept not in (None, place):
             raise AdminError("expected the store and the site's name to stay, got others: restart the service for that")
@@ -87,7 +91,7 @@ class Service:
         snapshot = self._first
         told = addressees(snapshot)
         intake, upkeep = self._workers(snapshot, self._drop(snapshot), told)
-        event_intake = self._event_intake(snapshot)
+        event_intake = self._event_intake(snapshot, told)
         upkeep.in_force(snapshot)
         intake.retry_unscored(snapshot)
         deadline = self._clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
@@ -98,6 +102,9 @@ class Service:
             event_intake.look(snapshot, ())
             intake.look(snapshot, ())
         upkeep.tick(snapshot)
+        foreteller = self._foreteller(snapshot, told)
+        while foreteller.refresh(snapshot):
+            pass
         for deliverer in self._deliverers(snapshot, told):
             while deliverer.step() == 0.0:
                 pass
@@ -119,7 +126,9 @@ class Service:
             FolderWatch(watched, folders.watch, self._hints.put),
             [DeliveryThread(deliverer, self._clock) for deliverer in self._deliverers(snapshot, told)],
             self._clock,
-            self._event_intake(snapshot),
+            self._event_intake(snapshot, told),
+            self._foreteller(snapshot, told),
+            _heartbeat(snapshot),
         )
 
     def _drop(self, snapshot: Snapshot) -> DropFolders:
@@ -139,16 +148,23 @@ class Service:
         )
         return intake, Upkeep(self._store, self._clock, told, self._hashes)
 
-    def _event_intake(self, snapshot: Snapshot) -> EventIntake:
+    def _foreteller(self, snapshot: Snapshot, told: Sequence[Addressee]) -> Foreteller:
+        archive = Archive(snapshot.loaded.settings.folders.archive)
+        targets = TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
+        return Foreteller(self._store, targets, self._clock, told, self._hashes)
+
+    def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee]) -> EventIntake:
         folders = snapshot.loaded.settings.folders
         drop = DropFolders(_events_folder(snapshot), folders.put_aside, folders.ignore)
-        return EventIntake(drop=drop, archive=Archive(folders.archive), store=self._store, clock=self._clock)
+        archive = Archive(folders.archive)
+        return EventIntake(drop=drop, archive=archive, store=self._store, clock=self._clock, told=told)
 
     def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
         notices = snapshot.loaded.settings.notices
         notifier = AppriseNotifier(told, notices.timeout_seconds)
         insistence = _insistence(notices)
-        return [Deliverer(each.name, self._store.outbox, notifier, self._clock, insistence) for each in told]
+        written = letters(notices.templates)
+        return [Deliverer(each.name, self._store.outbox, notifier, self._clock, insistence, written) for each in told]
 
 
 def _events_folder(snapshot: Snapshot) -> list[Path]:
@@ -157,9 +173,16 @@ def _events_folder(snapshot: Snapshot) -> list[Path]:
     return [] if folder is None else [folder]
 
 
+def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
+    own = snapshot.loaded.settings.heartbeat
+    url = heartbeat_url(own, os.environ)
+    return None if url is None else Heartbeat(url, own.timeout_seconds)
+
+
 def _insistence(notices: Notices) -> Insistence:
     return Insistence(
         timedelta(seconds=notices.retry_seconds),
         timedelta(seconds=notices.retry_ceiling_seconds),
         timedelta(hours=notices.give_up_hours),
+        notices.summary_above,
     )

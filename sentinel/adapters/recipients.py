@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sentinel.core.incidents import NoticeKind
 from sentinel.errors import AdminError
+from sentinel.settings.heartbeat import Heartbeat
 from sentinel.settings.notices import Recipient
 
 
@@ -43,7 +44,20 @@ def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> 
     return found
 
 
-def _urls(recipient: Recipient, environ: Mapping[str, str]) -> list[str]:
+def heartbeat_url(heartbeat: Heartbeat, environ: Mapping[str, str]) -> str | None:
+    """The one URL of the heartbeat, None where none is set. Raises RecipientError where it cannot be had or called."""
+    if heartbeat == Heartbeat(timeout_seconds=heartbeat.timeout_seconds):
+        return None
+    try:
+        urls = _urls(heartbeat, environ)
+    except RecipientError as fault:
+        raise RecipientError(f"heartbeat: {fault}") from None
+    if len(urls) != 1 or not urls[0].startswith(("http://", "https://")):
+        raise RecipientError("heartbeat: expected one URL that begins with http:// or https://; it is not shown here")
+    return urls[0]
+
+
+def _urls(recipient: Recipient | Heartbeat, environ: Mapping[str, str]) -> list[str]:
     if recipient.url_env is not None:
         text = environ.get(recipient.url_env, "")
         where = f"the environment variable {recipient.url_env}"
@@ -56,7 +70,7 @@ def _urls(recipient: Recipient, environ: Mapping[str, str]) -> list[str]:
     return urls
 
 
-def _path(recipient: Recipient, environ: Mapping[str, str]) -> Path:
+def _path(recipient: Recipient | Heartbeat, environ: Mapping[str, str]) -> Path:
     if recipient.url_file is not None:
         return recipient.url_file
     folder = environ.get("CREDENTIALS_DIRECTORY")

@@ -15,9 +15,12 @@ from sentinel.cli import (
     checks,
     compare,
     config,
+    curves,
     event,
     explain,
+    health,
     inspect,
+    matters,
     notify,
     rejudge,
     rescore,
@@ -26,6 +29,7 @@ from sentinel.cli import (
     store,
     target,
 )
+from sentinel.cli import round as round_command
 from sentinel.cli.exits import Exit
 from sentinel.errors import SentinelError
 
@@ -37,14 +41,18 @@ GROUPS = (
     inspect,
     status,
     explain,
+    round_command,
     checks,
     compare,
+    curves,
     rescore,
     rejudge,
     target,
     event,
     config,
     notify,
+    matters,
+    health,
     store,
 )
 """In the order of the help."""

@@ -20,8 +20,8 @@ def add_to(commands: Commands) -> None:
     parser = group.add_parser(
         "check",
         help="tell every fault of the settings",
-        description="Reads the settings, every target and every recipient's URL as the service would, and tells "
-        "every fault with its file, line and key. Exit codes: 0 fine, 2 refused.",
+        description="Reads the settings, every target, every recipient's URL and every template as the service would, "
+        "and tells every fault with its file, line and key. Exit codes: 0 fine, 2 refused.",
     )
     parser.set_defaults(handler=_check)
 
@@ -30,7 +30,7 @@ def _check(options: argparse.Namespace) -> Exit:
     from sentinel.settings.loading import load
 
     loaded = load(options.config)
-    faults = [*_targets(loaded.settings), *_recipients(loaded.settings)]
+    faults = [*_targets(loaded.settings), *_recipients(loaded.settings), *_templates(loaded.settings)]
     for fault in faults:
         print(f"{options.config}: {fault}", file=sys.stderr)
     if faults:
@@ -55,6 +55,12 @@ def _targets(settings: Settings) -> list[str]:
         except Unscored as outcome:
             faults.append(f"targets.{name}: {outcome.reason.message}")
     return faults
+
+
+def _templates(settings: Settings) -> list[str]:
+    from sentinel.adapters.notice_templates import faults
+
+    return faults(settings.notices.templates)
 
 
 def _recipients(settings: Settings) -> list[str]:

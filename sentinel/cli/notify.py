@@ -1,4 +1,4 @@
-"""`sentinel notify test`: whether every recipient can be reached."""
+"""`sentinel notify`: whether every recipient can be reached, and what became of the notices."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import json
 import os
 from typing import TYPE_CHECKING
 
+from sentinel.cli import notices
 from sentinel.cli.exits import Exit
 from sentinel.errors import AdminError
 
@@ -26,12 +27,13 @@ def add_to(commands: Commands) -> None:
     parser.add_argument("recipients", nargs="*", metavar="RECIPIENT", help="all of them where none is named")
     parser.add_argument("--json", action="store_true", help="one JSON object a URL, a line each")
     parser.set_defaults(handler=_test)
+    notices.add_to(group)
 
 
 def _test(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import resolve
-    from sentinel.render.notices import trial_message
+    from sentinel.render.notices import trial_letter
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -41,11 +43,11 @@ def _test(options: argparse.Namespace) -> Exit:
     wanted = {name: settings.recipients[name] for name in options.recipients or settings.recipients}
     addressees = resolve(wanted, os.environ)
     notifier = AppriseNotifier(addressees, settings.notices.timeout_seconds)
-    text = trial_message(settings.site.name)
+    letter = trial_letter(settings.site.name)
     fine = True
     for addressee in addressees:
         for url_no in range(addressee.urls):
-            answer = notifier.send(addressee.name, url_no, text.title, text.body)
+            answer = notifier.send(addressee.name, url_no, letter)
             fine = fine and answer is None
             _tell(addressee.name, url_no + 1, answer, options.json)
     return Exit.FINE if fine else Exit.FAILED

@@ -32,6 +32,7 @@ def _rescore(options: argparse.Namespace) -> Exit:
     from sentinel.cli.sources import archived, recorded_check
     from sentinel.core.scoring.rescoring import TOLERANCE, rescored
     from sentinel.core.scoring.score import RULES_VERSION
+    from sentinel.core.verdict import Verdict
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -40,14 +41,15 @@ def _rescore(options: argparse.Namespace) -> Exit:
     target = archived(archive, record.target_hash, record.target_table, f"the target {record.target}")
     sample = archived(archive, record.sha256, record.table, record.file_name)
     again = rescored(target, sample, record.limits, record.reckoning, record.metrics)
-    same = again.worst <= TOLERANCE and again.verdict is record.verdict
+    kept = again.verdict if record.verdict is not Verdict.UNSCORED else record.verdict  # withheld, not judged
+    same = again.worst <= TOLERANCE and kept is record.verdict
     outcome = {
         "check": record.seq,
         "condition": record.condition,
         "recorded_verdict": record.verdict.value,
-        "verdict": again.verdict.value,
+        "verdict": kept.value,
         "rules_version": {"recorded": record.rules_version, "now": RULES_VERSION},
-        "identical": not again.differing and again.verdict is record.verdict,
+        "identical": not again.differing and kept is record.verdict,
         "worst_difference": again.worst,
         "differing": list(again.differing),
     }

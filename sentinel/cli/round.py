@@ -26,7 +26,7 @@ def add_to(commands: Commands) -> None:
         "recorded. Exit codes: 0 shown, 2 settings or printer refused.",
     )
     parser.add_argument("--printer", metavar="P", help="one printer alone, by its name or an alias")
-    parser.add_argument("--prove", action="store_true", help="search until no order can be better, however long it takes")
+    parser.add_argument("--prove", action="store_true", help="search until no order can be better, however long")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_round)
 

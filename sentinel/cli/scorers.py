@@ -13,12 +13,14 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
 from sentinel.core.diagnosis.checking import assuming_ink_space, diagnosis_of
+from sentinel.core.diagnosis.withholding import withheld
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Unscored
 from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.errors import AdminError
 from sentinel.service.assessing import Assessor, assess_file, bounds_of
+from sentinel.settings.diagnosis import Diagnosis
 from sentinel.settings.house import HOUSE_LIMITS, HOUSE_WEIGHTS
 from sentinel.settings.judging import Measurements, Reader
 from sentinel.settings.loading import load
@@ -45,7 +47,8 @@ class ByTarget:
         under = measurement.condition
         outcome = score(measurement, under, [self._aim], self._rivals, self._policy)
         found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS)
-        return Assessment(outcome, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
+        verdict = withheld(outcome, found, Diagnosis().unscored_for)
+        return Assessment(verdict, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
 
 
 class BySettings:

@@ -178,6 +178,8 @@ def _checks(view: StoreView, options: argparse.Namespace) -> list[RecordedCheck]
     for each in checks:
         if view.is_countered(each.seq):
             raise AdminError(f"expected checks that count, got {each.seq}, which was voided or superseded")
+        if each.verdict is Verdict.UNSCORED:
+            raise AdminError(f"expected checks with a verdict, got {each.seq}, whose stock or patch order is in doubt")
         if each.verdict is Verdict.FAIL and not options.even_failed:
             raise AdminError(
                 f"expected checks that did not fail, got {each.seq}, which did; --even-failed adopts it all the same"

@@ -39,3 +39,8 @@ class Assessment:
     def judged(self) -> bool:
         """Whether there is a verdict on the colour."""
         return self.score.verdict is not Verdict.UNSCORED
+
+    @property
+    def recorded(self) -> bool:
+        """Whether it is kept as a check: its figures are known, whether or not a verdict stands on them."""
+        return self.score.match is not None

@@ -1,13 +1,21 @@
-"""Incidents: what stays open until it is over, so that people are told once. One pure transition function."""
+"""Incidents: what the state of a printing condition, or a dropped file, does to what is open."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from enum import StrEnum
+from datetime import UTC, datetime
 
+from sentinel.core.habits import AT_ONCE
+from sentinel.core.kinds import TOLD_AS, IncidentKind, NoticeKind, Severity, Step
+from sentinel.core.lifecycle import Finding, OpenIncident, Transition, stepped
 from sentinel.core.reasons import Code
-from sentinel.core.state import StateReport
+from sentinel.core.state import State, StateReport
+from sentinel.core.withheld import Withheld
+
+__all__ = [  # the words of incidents are imported from here
+    "DUE_CODES", "IncidentKind", "NoticeKind", "OpenIncident", "Step", "Transition", "file_refused",
+    "file_settled", "findings", "told_as", "transitions", "withheld_findings",
+]  # fmt: skip
 
 DUE_CODES = frozenset(
     {
@@ -19,99 +27,83 @@ DUE_CODES = frozenset(
         Code.CLIMATE_OUT_OF_RANGE,
         Code.TARGET_CHANGED,
         Code.LIMITS_CHANGED,
+        Code.FORECAST,
+        Code.DRIFT_SUSPECTED,
     }
 )
 """Reasons that call for a check without any failure."""
 
 
-class NoticeKind(StrEnum):
-    """What people are told."""
-
-    CHECK_FAILED = "check-failed"
-    CHECK_DUE = "check-due"
-    RECOVERED = "recovered"
-    FILE_UNSCORED = "file-unscored"
-
-
-class IncidentKind(StrEnum):
-    """What can be open."""
-
-    CHECK_FAILED = "check-failed"
-    CHECK_DUE = "check-due"
-    FILE_UNSCORED = "file-unscored"
-
-
-class Step(StrEnum):
-    """What happens to an incident."""
-
-    OPENED = "opened"
-    REPEATED = "repeated"
-    CLOSED = "closed"
-
-
-@dataclass(frozen=True, slots=True)
-class OpenIncident:
-    """An open incident: the check that last confirmed it, and how many have so far."""
-
-    seq: int
-    cause: int | None
-    count: int
-
-
-@dataclass(frozen=True, slots=True)
-class Transition:
-    """One step of one incident, and the notice it is worth, if any. `count` is that after the step."""
-
-    kind: IncidentKind
-    step: Step
-    notice: NoticeKind | None
-    cause: int | None
-    count: int
+def findings(report: StateReport) -> dict[IncidentKind, Finding]:
+    """What the state of a condition says of each kind of incident it can have."""
+    return {
+        IncidentKind.CHECK_FAILED: _failing(report),
+        IncidentKind.CHECK_DUE: _aging(report),
+        IncidentKind.NEVER_RUN: _never_run(report),
+    }
 
 
 def transitions(opened: Mapping[IncidentKind, OpenIncident], report: StateReport) -> tuple[Transition, ...]:
-    """What the state of a condition does to its incidents.
-
-    It looks at what is, not at what has just happened: after a crash or a long pause the next call catches up.
-    """
-    return (
-        *_failing(opened.get(IncidentKind.CHECK_FAILED), report),
-        *_aging(opened.get(IncidentKind.CHECK_DUE), report),
+    """What the state of a condition does to its incidents, those of checks alone, if nobody had to be told again."""
+    never = datetime.min.replace(tzinfo=UTC)
+    found = findings(report)
+    steps = (
+        stepped(kind, opened.get(kind), found[kind], AT_ONCE, never)
+        for kind in (IncidentKind.CHECK_FAILED, IncidentKind.CHECK_DUE)
     )
+    return tuple(step for step in steps if step is not None)
 
 
-def _failing(incident: OpenIncident | None, report: StateReport) -> tuple[Transition, ...]:
-    kind, last, failed = IncidentKind.CHECK_FAILED, report.last, report.failing
-    if failed is not None:
-        if incident is None:
-            return (Transition(kind, Step.OPENED, NoticeKind.CHECK_FAILED, failed.seq, 1),)
-        if incident.cause is None or failed.seq > incident.cause:  # an older one was told before
-            return (Transition(kind, Step.REPEATED, NoticeKind.CHECK_FAILED, failed.seq, incident.count + 1),)
-        return ()
-    if incident is None:
-        return ()
-    over = report.decisive is not None and (
-        incident.cause is None or report.decisive.seq > incident.cause
-    )  # else the failure was taken back
-    notice = NoticeKind.RECOVERED if over else None
-    return (Transition(kind, Step.CLOSED, notice, last.seq if last else None, incident.count),)
+def _failing(report: StateReport) -> Finding:
+    if report.failing is not None:
+        return Finding(True, report.failing.seq, repeats=True)  # an older one was told before
+    return Finding(False, _last(report), ended_by=report.decisive.seq if report.decisive else None)
 
 
-def _aging(incident: OpenIncident | None, report: StateReport) -> tuple[Transition, ...]:
-    kind, cause = IncidentKind.CHECK_DUE, report.last.seq if report.last else None
-    if any(reason.code in DUE_CODES for reason in report.reasons):
-        return () if incident else (Transition(kind, Step.OPENED, NoticeKind.CHECK_DUE, cause, 1),)
-    return (Transition(kind, Step.CLOSED, None, cause, incident.count),) if incident else ()
+def _aging(report: StateReport) -> Finding:
+    due = any(reason.code in DUE_CODES for reason in report.reasons)
+    return Finding(due, _last(report), severity=Severity.ROUTINE)
 
 
-def _has(report: StateReport, code: Code) -> bool:
-    return any(reason.code is code for reason in report.reasons)
+def _never_run(report: StateReport) -> Finding:
+    """A condition that an event made never-run; one that was never run at all is told by the daily summary."""
+    renewed = report.state is State.NEVER_RUN and any(r.code is Code.NEVER_RUN_SINCE for r in report.reasons)
+    return Finding(renewed, _last(report), severity=Severity.ROUTINE)
+
+
+WITHHELD = {IncidentKind.WRONG_STOCK: Code.WRONG_SUBSTRATE, IncidentKind.PATCH_ORDER: Code.PATCH_ORDER}
+"""Why the verdict of the check measured last may be withheld."""
+
+
+def withheld_findings(withheld: Withheld | None) -> dict[IncidentKind, Finding]:
+    """What a verdict that was withheld says: production may be running on that stock. A verdict after it ends it."""
+    return {
+        kind: Finding(True, withheld.seq, repeats=True, severity=Severity.URGENT)
+        if withheld is not None and withheld.code is code
+        else Finding(False)
+        for kind, code in WITHHELD.items()
+    }
+
+
+def _last(report: StateReport) -> int | None:
+    return report.last.seq if report.last else None
+
+
+def told_as(kind: IncidentKind, severity: Severity, codes: frozenset[str]) -> NoticeKind:
+    """What a notice of an incident is called; `codes` are the reasons of its check, or of the state where it is due."""
+    if kind is IncidentKind.CHECK_FAILED and Code.RIVAL_FITS_BETTER.value in codes:
+        return NoticeKind.WRONG_STOCK
+    if kind is IncidentKind.CHECK_FAILED and severity is Severity.CONFIRM:
+        return NoticeKind.CONFIRM_FAILURE
+    if kind is IncidentKind.CHECK_DUE and codes & {c.value for c in DUE_CODES} == {Code.WARNED_REPEATEDLY.value}:
+        return NoticeKind.WARNING_REPEATED
+    return TOLD_AS[kind]
 
 
 def file_refused(incident: OpenIncident | None, cause: int) -> Transition:
     """The step for a file that could not be scored, each time somebody drops it."""
     step, count = (Step.REPEATED, incident.count + 1) if incident else (Step.OPENED, 1)
-    return Transition(IncidentKind.FILE_UNSCORED, step, NoticeKind.FILE_UNSCORED, cause, count)
+    return Transition(IncidentKind.FILE_UNSCORED, step, NoticeKind.FILE_UNSCORED, cause, count, Severity.CONFIRM)
 
 
 def file_settled(incident: OpenIncident) -> Transition:

@@ -42,6 +42,8 @@ class Code(StrEnum):
     ACTION_LIMIT = "action-limit"
     GROUP_ABSENT = "group-absent"
     RIVAL_FITS_BETTER = "rival-fits-better"
+    WRONG_SUBSTRATE = "wrong-substrate"
+    PATCH_ORDER = "patch-order"
     MEASURED_TIME_ASSUMED = "measured-time-assumed"
     CERTIFICATE_EXPIRED = "certificate-expired"
     # the state

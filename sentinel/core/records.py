@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -54,6 +54,7 @@ class CheckRecord:
     target_table: int = 1
     reckoning: Reckoning = field(default_factory=Reckoning)
     recovered: bool = True
+    diagnosis: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,17 +36,46 @@ ONE_SHEET = "A verdict speaks of that sheet alone. It is no certificate of confo
 
 def confirming(drying_hours: float | None) -> list[str]:
     """The steps that tell a real failure from a doubtful reading, in their order."""
-    drying = "" if drying_hours is None else f" ({drying_hours:g} hours after printing)"
+    drying = f" ({_span(drying_hours)} after printing)" if drying_hours else ""
     return [step.format(drying=drying) for step in CONFIRM]
 
 
-def checking(facts: Mapping[str, Any]) -> list[str]:
+def checking(drying_hours: float | None) -> list[str]:
     """The steps of making a check."""
     return [
-        "Load the stock and tell the printer what it is" + (f" ({facts['notes']})." if facts.get("notes") else "."),
+        "Load the stock and tell the printer what it is.",
         "Print the chart of its target.",
-        _drying(facts.get("drying_hours")),
+        drying(drying_hours),
         "Measure it and save the file in the drop folder.",
+    ]
+
+
+def preparing(facts: Mapping[str, Any]) -> list[str]:
+    """What whoever prints a chart must know of the stock: side, core, inks left out, notes of the print room."""
+    side, core, inks = facts.get("coated_side"), facts.get("core_inches"), facts.get("without_inks")
+    lines = [
+        f"Print on the coated side, which is wound {side}." if side else "",
+        f"Core: {core:g} inches; fit the adapter where the spindle takes another size." if core else "",
+        f"Its chart leaves out: {', '.join(inks)}." if inks else "",
+        f"{str(facts.get('notes') or '').rstrip('.')}.",
+    ]
+    return [line for line in lines if line.strip(".")]
+
+
+def certifying() -> list[str]:
+    """What an instrument past its certificate needs."""
+    return [
+        "Have the instrument certified again, as its maker says, or read with another one.",
+        "Then let an admin set its new date in the settings.",
+    ]
+
+
+def looking_for_files() -> list[str]:
+    """Where measurements that do not arrive get stuck: cheapest first."""
+    return [
+        "Ask whether anybody measured in this time.",
+        "See where the measuring software saves its exports, and that this is the drop folder.",
+        "See that the drop folder is there on the sentinel's machine, and its share mounted.",
     ]
 
 
@@ -60,6 +89,14 @@ def what_to_do_with_file(codes: Collection[str]) -> list[str]:
     """What to do with a file that was not scored, by the codes of its reasons."""
     steps = [step for group, step in FILE_STEPS.items() if set(group) & set(codes)]
     return [*steps, "Then save the file in the drop folder again; nothing was lost."]
+
+
+def what_to_do_with_events() -> list[str]:
+    """What to do with a file of events that was not taken."""
+    return [
+        "Correct these lines, or let an admin add a name that is missing in the settings.",
+        "Then save the whole file in the events folder again; nothing was lost.",
+    ]
 
 
 FILE_STEPS = {
@@ -82,7 +119,14 @@ FILE_STEPS = {
 }
 
 
-def _drying(hours: float | None) -> str:
+def drying(hours: float | None) -> str:
+    """How long a chart dries before it is measured; 0 is dry at once, None where nobody said."""
     if hours is None:
         return "Let the chart dry fully before it is measured: wet and dry ink differ."
-    return f"Let the chart dry for {hours:g} hours before it is measured: wet and dry ink differ."
+    if not hours:
+        return "The chart is dry as soon as it is printed."
+    return f"Let the chart dry for {_span(hours)} before it is measured: wet and dry ink differ."
+
+
+def _span(hours: float) -> str:
+    return f"{hours:g} {'hour' if hours == 1 else 'hours'}"

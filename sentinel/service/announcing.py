@@ -3,102 +3,123 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from sentinel.core.condition import ConditionName
-from sentinel.core.incidents import (
-    IncidentKind,
-    NoticeKind,
-    OpenIncident,
-    Step,
-    Transition,
-    file_refused,
-    file_settled,
-    transitions,
-)
+from sentinel.core.incidents import file_refused, file_settled, findings, told_as, withheld_findings
+from sentinel.core.kinds import IncidentKind, NoticeKind, Severity, Step
+from sentinel.core.lifecycle import Finding
 from sentinel.core.reasons import Reason
-from sentinel.core.records import Notice, UnscoredFile
+from sentinel.core.records import UnscoredFile
+from sentinel.core.scoring.matching import Match
+from sentinel.core.scoring.worst import worst_patches
 from sentinel.core.state import StateReport
-from sentinel.service.ports import Addressee, Unit
+from sentinel.core.withheld import Withheld
+from sentinel.service.ports import Unit
 from sentinel.service.situations import Hashes, Records, needed_since, reports
+from sentinel.service.telling import Addressees, Place, Taken, Teller, Word
 from sentinel.service.urgency import urgency
 from sentinel.settings.snapshot import Snapshot
 
-Addressees = Sequence[Addressee]
-
-
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """A notice before it is addressed."""
-
-    key: str
-    kind: NoticeKind
-    facts: Mapping[str, Any]
+SHOWN_CHECKS = 30
+SHOWN_PATCHES = 8
+"""How much of the past, and how many patches, the picture of a notice shows."""
 
 
 class Announcer:
     """Works inside one transaction and under one snapshot of the settings."""
 
-    def __init__(
-        self, unit: Unit, snapshot: Snapshot, addressees: Sequence[Addressee], hashes: Hashes, now: datetime
-    ) -> None:
+    def __init__(self, unit: Unit, snapshot: Snapshot, addressees: Addressees, hashes: Hashes, now: datetime) -> None:
         self._unit = unit
         self._snapshot = snapshot
-        self._addressees = addressees
+        self.teller = Teller(unit, snapshot, addressees, now)
         self._hashes = hashes
         self._now = now
+        self._matches: dict[tuple[str, int], Match] = {}
 
-    def conditions(self, names: Iterable[ConditionName]) -> None:
+    def compared(self, sha256: str, table: int, match: Match) -> None:
+        """The patches of a measurement of this transaction, for the pictures of its notices."""
+        self._matches[sha256, table] = match
+
+    def conditions(self, names: Iterable[ConditionName]) -> dict[ConditionName, StateReport]:
         """States of these conditions derived afresh; what is new about them written down and told."""
         names = list(names)
         found = reports(self._snapshot, names, self._records(names), self._hashes, self._now)
-        announced, opened = self._unit.announced_states(), self._unit.open_incidents()
-        told: list[_Told] = []
+        announced = self._unit.announced_states()
+        withheld = self._unit.withheld([str(name) for name in names])
+        words: list[Word] = []
         for name, report in found.items():
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._unit.announce(str(name), report, self._now)
-            for step in transitions(opened.get(str(name), {}), report):
-                told += self._step(name, report, opened.get(str(name), {}).get(step.kind), step)
-        self._tell(_grouped(told))
+            words += self._steps(name, report, withheld.get(str(name)))
+        self.teller.tell(words)
+        return found
 
     def refused(self, record: UnscoredFile, seq: int, left: bool) -> None:
         """A file that could not be scored: told once each time it is dropped."""
-        subject = _subject(record)
-        opened = self._unit.open_incidents().get(subject, {}).get(IncidentKind.FILE_UNSCORED)
-        step = file_refused(opened, seq)
-        incident = self._unit.apply(subject, opened, step, self._now)
-        self._tell([_Told(_key(incident, step), NoticeKind.FILE_UNSCORED, _facts_of_file(record, left))])
+        subject, kind = _subject(record), IncidentKind.FILE_UNSCORED
+        taken = self.teller.take(subject, file_refused(self.teller.incident(subject, kind), seq))
+        self.teller.tell([Word(taken, NoticeKind.FILE_UNSCORED, _facts_of_file(record, left))])
 
     def settled(self, records: Iterable[UnscoredFile]) -> None:
         """Files that could be scored after all: their incidents end without a word."""
-        opened = self._unit.open_incidents()
         for record in records:
-            incident = opened.get(_subject(record), {}).pop(IncidentKind.FILE_UNSCORED, None)
+            incident = self.teller.incident(_subject(record), IncidentKind.FILE_UNSCORED)
             if incident is not None:
-                self._unit.apply(_subject(record), incident, file_settled(incident), self._now)
+                self.teller.take(_subject(record), file_settled(incident))
 
     def _records(self, names: Sequence[ConditionName]) -> Records:
         checks = self._unit.latest_checks([str(name) for name in names], self._snapshot.recent_checks)
         events = self._unit.events({name.printer for name in names}, needed_since(checks))
-        return Records(checks, events, self._unit.target_versions)
+        return Records(checks, events, self._unit.target_versions, self._unit.outlooks())
 
-    def _step(
-        self, name: ConditionName, report: StateReport, opened: OpenIncident | None, step: Transition
-    ) -> list[_Told]:
-        incident = self._unit.apply(str(name), opened, step, self._now)
-        if step.notice is None:
-            return []
-        facts = {**self._facts_of(name, report), "count": step.count}
+    def _steps(self, name: ConditionName, report: StateReport, withheld: Withheld | None) -> list[Word]:
+        """The step of each incident of a condition, and what is told of it."""
+        place = Place(name.printer, name.substrate)
+        words = []
+        for kind, finding in (findings(report) | withheld_findings(withheld)).items():
+            if kind is IncidentKind.CHECK_FAILED:
+                finding = self._weighed(str(name), finding)  # noqa: PLW2901 - the same finding, weighed
+            taken = self.teller.look(str(name), kind, finding, place)
+            if taken is not None and taken.step.notice is not None:
+                words.append(self._word(name, report, taken, taken.step.notice, place))
+        return words
+
+    def _weighed(self, subject: str, finding: Finding) -> Finding:
+        """How pressing a failed check is, where it is news."""
+        incident = self.teller.incident(subject, IncidentKind.CHECK_FAILED)
+        if not finding.holds or finding.cause is None or (incident is not None and finding.cause == incident.cause):
+            return finding
+        due, count = self._snapshot.loaded.settings.due, incident.count + 1 if incident else 1
+        found = urgency(self._unit.check_facts(finding.cause), count, due.confirm_first, due.gross_factor)
+        return replace(finding, severity=Severity(found))
+
+    def _word(self, name: ConditionName, report: StateReport, taken: Taken, notice: NoticeKind, place: Place) -> Word:
+        step = taken.step
+        facts = {**self.facts_of(name, report), "count": step.count, "urgency": step.severity.value}
+        codes = {reason.code.value for reason in report.reasons}
         if step.cause is not None:
-            check = dict(self._unit.check_facts(step.cause))
-            due = self._snapshot.loaded.settings.due
-            facts["urgency"] = urgency(check, step.count, due.confirm_first, due.gross_factor)
+            check = {**self._unit.check_facts(step.cause), "seq": step.cause}
+            if step.kind is not IncidentKind.CHECK_DUE:
+                check |= self._shown(step.cause, check)
             facts["check"] = check
-        return [_Told(_key(incident, step), step.notice, facts)]
+            if step.kind is IncidentKind.CHECK_FAILED:
+                codes = {reason["code"] for reason in check["reasons"]}
+        kind = notice if step.step is Step.CLOSED else told_as(step.kind, step.severity, frozenset(codes))
+        if kind is NoticeKind.WARNING_REPEATED:
+            facts["count"] = self._snapshot.rules(name).warned_times
+        return Word(taken, kind, facts, place)
 
-    def _facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:
+    def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
+        """What the picture of a check is drawn from; its patches where its file came in this transaction."""
+        match = self._matches.get((check["sha256"], check["table_no"]))
+        worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
+        return {"trend": self._unit.trend(seq, SHOWN_CHECKS), "worst": worst}
+
+    def facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:
+        """What a notice says of a condition."""
         settings = self._snapshot.loaded.settings
         printer, substrate = settings.printers[name.printer], settings.substrates[name.substrate]
         return {
@@ -107,37 +128,15 @@ class Announcer:
             "substrate": substrate.label or name.substrate,
             "mode": name.mode,
             "technology": printer.technology,
-            "drying_hours": substrate.drying_hours,
+            "drying_hours": self._snapshot.drying_hours(name),
+            "coated_side": substrate.coated_side,
+            "core_inches": substrate.core_inches,
+            "without_inks": list(substrate.without_inks),
             "notes": substrate.notes,
             "state": report.state.value,
             "reasons": [reason.as_json() for reason in report.reasons],
             "due_at": report.due_at.isoformat() if report.due_at else None,
         }
-
-    def _tell(self, told: Iterable[_Told]) -> None:
-        zone = self._snapshot.loaded.settings.site.timezone
-        notices = [
-            Notice(each.key, each.kind, addressee.name, url_no, {**each.facts, "timezone": zone})
-            for each in told
-            for addressee in self._addressees
-            if each.kind in addressee.kinds
-            for url_no in range(addressee.urls)
-        ]
-        self._unit.enqueue(notices, self._now)
-
-
-def _grouped(told: Sequence[_Told]) -> list[_Told]:
-    """Checks that turned due at one moment make one notice."""
-    due = [each for each in told if each.kind is NoticeKind.CHECK_DUE]
-    others = [each for each in told if each.kind is not NoticeKind.CHECK_DUE]
-    if not due:
-        return others
-    return [*others, _Told(due[0].key, NoticeKind.CHECK_DUE, {"conditions": [dict(each.facts) for each in due]})]
-
-
-def _key(incident: int, step: Transition) -> str:
-    """The same for the same step of the same incident, whenever it is made."""
-    return f"incident-{incident}-{step.step.value}" + (f"-{step.count}" if step.step is Step.REPEATED else "")
 
 
 def _subject(record: UnscoredFile) -> str:

@@ -27,6 +27,6 @@ class Arrival:
     assessments: Sequence[Assessment]
 
     @property
-    def judged(self) -> list[Assessment]:
-        """Those with a verdict on the colour."""
-        return [assessment for assessment in self.assessments if assessment.judged]
+    def checks(self) -> list[Assessment]:
+        """Those that are kept as checks, with a verdict on the colour or with one withheld."""
+        return [assessment for assessment in self.assessments if assessment.recorded]

@@ -10,19 +10,22 @@ from sentinel.core.cgats import Bounds, CgatsError, measurements, read
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.condition import ConditionName
 from sentinel.core.diagnosis.checking import diagnosis_of
+from sentinel.core.diagnosis.subject import Context
+from sentinel.core.diagnosis.withholding import withheld
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.routing import Clues, RouteRule, route
 from sentinel.core.scoring.brightener import brightener_index
 from sentinel.core.scoring.inks import refuse_wrong_inks
-from sentinel.core.scoring.score import Aim, Target, score, unscored
+from sentinel.core.scoring.score import Aim, Score, Target, score, unscored
 from sentinel.service.ports import Targets
 from sentinel.service.reading import MEGABYTE
-from sentinel.settings.house import HOUSE_WEIGHTS
 from sentinel.settings.judging import Reader
 from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.snapshot import Snapshot
 
 Assess = Callable[[Measurement], Assessment]
+Around = Callable[[ConditionName, Measurement, Score], Context]
+"""What is known around a check, for its diagnosis."""
 
 
 def assess_file(data: bytes, bounds: Bounds, assess: Assess) -> list[Assessment]:
@@ -50,9 +53,10 @@ def bounds_of(reader: Reader, largest_mb: float) -> Bounds:
 class Assessor:
     """Assesses under one snapshot of the settings."""
 
-    def __init__(self, snapshot: Snapshot, targets: Targets) -> None:
+    def __init__(self, snapshot: Snapshot, targets: Targets, around: Around | None = None) -> None:
         self._snapshot = snapshot
         self._targets = targets
+        self._around = around
         settings = snapshot.loaded.settings
         self._bounds = bounds_of(settings.reader, settings.folders.largest_mb)
 
@@ -87,8 +91,11 @@ class Assessor:
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
         scored = score(measurement, read_under, aims, self._rivals(condition), snapshot.policy)
-        found = diagnosis_of(scored, measurement, read_under, self._rivals(condition), HOUSE_WEIGHTS)
-        return replace(bare, score=scored, diagnosis=found)
+        context = self._around(condition, measurement, scored) if self._around and scored.match else None
+        rivals, weights = self._rivals(condition), snapshot.diagnosis_weights
+        found = diagnosis_of(scored, measurement, read_under, rivals, weights, context)
+        verdict = withheld(scored, found, snapshot.loaded.settings.diagnosis.unscored_for)
+        return replace(bare, score=verdict, diagnosis=found)
 
     def _aims(self, condition: ConditionName) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sentinel.core.records import UnscoredFile
-from sentinel.service.announcing import Addressees, Announcer
+from sentinel.service.announcing import Announcer
 from sentinel.service.arrival import Arrival
 from sentinel.service.ports import Clock, Store, Unit
 from sentinel.service.recording import check_record
 from sentinel.service.situations import Hashes
+from sentinel.service.telling import Addressees
 from sentinel.settings.snapshot import Snapshot
 
 
@@ -40,7 +41,7 @@ class Committer:
             announcer = Announcer(unit, snapshot, self._addressees, self._hashes, now)
             if arrival.left:
                 unit.remember_left(arrival.origin)
-            if arrival.judged:
+            if arrival.checks:
                 return _judged(unit, announcer, arrival, snapshot, now)
             return Committed(_refused(unit, announcer, arrival, snapshot, now), (), 0)
 
@@ -48,8 +49,10 @@ class Committer:
 def _judged(unit: Unit, announcer: Announcer, arrival: Arrival, snapshot: Snapshot, now: datetime) -> Committed:
     touched: set[str] = set()
     new = 0
-    for assessment in arrival.judged:
+    for assessment in arrival.checks:
         record = check_record(arrival, assessment, snapshot, now)
+        if assessment.score.match is not None:
+            announcer.compared(record.sha256, record.table, assessment.score.match)
         if unit.has_check(record.sha256, record.table, record.condition):
             touched.update(unit.send_again(record))
         else:

@@ -5,19 +5,21 @@ from __future__ import annotations
 import random
 import threading
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import structlog
 
 from sentinel.core.records import Waiting
 from sentinel.errors import PassingError
-from sentinel.render.notices import message
+from sentinel.render.notices import Letters
+from sentinel.service.gathering import TOGETHER, gathered, key_at
 from sentinel.service.ports import Clock, Notifier, Outbox
 
 log = structlog.get_logger()
 
 IDLE_SECONDS = 30.0
 STORE_SECONDS = 5.0
+TOO_LATE = "not delivered in time"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,8 @@ class Insistence:
     first: timedelta
     ceiling: timedelta
     give_up: timedelta
+    apart: int = 10
+    """Where more notices than this wait for one URL they are sent as one."""
 
     def wait(self, tries: int, jitter: float) -> timedelta:
         """The wait after `tries` failures; `jitter` from 0 to 1 takes up to a quarter off."""
@@ -38,13 +42,20 @@ class Deliverer:
     """One recipient's notices, in the order in which they may be tried."""
 
     def __init__(
-        self, recipient: str, outbox: Outbox, notifier: Notifier, clock: Clock, insistence: Insistence
+        self,
+        recipient: str,
+        outbox: Outbox,
+        notifier: Notifier,
+        clock: Clock,
+        insistence: Insistence,
+        letters: Letters | None = None,
     ) -> None:
         self.recipient = recipient
         self._outbox = outbox
         self._notifier = notifier
         self._clock = clock
         self._insistence = insistence
+        self._letters = letters or Letters()
         self._accepted: Waiting | None = None
         self._random = random.Random()  # noqa: S311 - spreads retries, guards nothing
 
@@ -55,6 +66,7 @@ class Deliverer:
         """
         if self._accepted is not None:
             return self._record_accepted(self._accepted)
+        self._gather()
         waiting = self._outbox.next_for(self.recipient, self._clock.now())
         if waiting is None:
             return self._until_next()
@@ -65,6 +77,19 @@ class Deliverer:
         self._failed(waiting, answer)
         return 0.0
 
+    def _gather(self) -> None:
+        """Makes one notice of many that wait for one URL, so that nobody is showered after an outage."""
+        now = self._clock.now()
+        while crowd := self._outbox.backlog(self.recipient, self._insistence.apart, TOGETHER, now):
+            old = [each for each in crowd if each.tries and now - each.created_at >= self._insistence.give_up]
+            for each in old:
+                log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
+                self._outbox.given_up(each, now, TOO_LATE)
+            if not old:  # else look again: what was given up may have taken its end with it
+                zone = crowd[0].notice.facts.get("timezone", "UTC")
+                summary = gathered(crowd, key_at("summary", now, crowd[-1].seq), zone)
+                self._outbox.gather(summary, [each.seq for each in crowd], now)
+
     def _record_accepted(self, waiting: Waiting) -> float:
         # kept until the store has it: a full disk must not make the same notice go out again and again
         self._outbox.sent(waiting, self._clock.now())
@@ -74,8 +99,8 @@ class Deliverer:
 
     def _send(self, waiting: Waiting) -> str | None:
         try:
-            text = message(waiting.notice)
-            return self._notifier.send(self.recipient, waiting.notice.url_no, text.title, text.body)
+            letter = self._letters.letter(waiting.notice)
+            return self._notifier.send(self.recipient, waiting.notice.url_no, letter)
         except Exception as fault:
             log.error("notice broke", key=waiting.notice.key, fault=type(fault).__name__)
             return f"broke with {type(fault).__name__}"
@@ -125,6 +150,15 @@ class DeliveryThread:
     def turns(self, within_seconds: float) -> bool:
         """Whether it is alive and has come round lately."""
         return self._thread.is_alive() and self._clock.elapsed() - self._turned <= within_seconds
+
+    @property
+    def recipient(self) -> str:
+        """Whose notices it delivers."""
+        return self._deliverer.recipient
+
+    def turned_at(self) -> datetime:
+        """When it last came round."""
+        return self._clock.now() - timedelta(seconds=self._clock.elapsed() - self._turned)
 
     def _run(self) -> None:
         while not self._stopping:

@@ -11,24 +11,31 @@ from sentinel.core.event_files import EventFileError, ends_a_line, events_of
 from sentinel.core.event_texts import Known
 from sentinel.core.events import Event
 from sentinel.core.files import Found, shortened, shown
+from sentinel.core.kinds import SEVERITIES, TOLD_AS, IncidentKind, Step
+from sentinel.core.lifecycle import OpenIncident, Transition
 from sentinel.core.reasons import Unscored
 from sentinel.render.events import refused_text
 from sentinel.service.ports import Archive, Clock, Drop, Store
 from sentinel.service.settling import written_at
 from sentinel.service.taking import Taking
+from sentinel.service.telling import Addressees, Teller, Word
 from sentinel.settings.snapshot import Snapshot
 
 log = structlog.get_logger()
+
+MOST_FAULTS = 20
+"""So many faults of a file stand in its notice; all of them stand beside the file."""
 
 
 class EventIntake:
     """Looks at the folder of event files, one look at a time."""
 
-    def __init__(self, *, drop: Drop, archive: Archive, store: Store, clock: Clock) -> None:
+    def __init__(self, *, drop: Drop, archive: Archive, store: Store, clock: Clock, told: Addressees = ()) -> None:
         self._drop = drop
         self._archive = archive
         self._store = store
         self._clock = clock
+        self._told = told
         self._taking = Taking(drop, clock, ends_a_line)
 
     def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
@@ -69,6 +76,27 @@ class EventIntake:
     def _put_aside(self, found: Found, faults: Collection[str], now: datetime, snapshot: Snapshot) -> None:
         name = shown(found.name)
         aside = self._drop.free_name(shortened(name))
+        self._tell(found, aside, faults, now, snapshot)
         self._drop.explain(aside, refused_text(name, faults, now.astimezone(snapshot.loaded.settings.site.zone)))
         self._drop.set_aside(found, aside)
         log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
+
+    def _tell(self, found: Found, aside: str, faults: Collection[str], now: datetime, snapshot: Snapshot) -> None:
+        """Once for this very file, whatever stops the service before it is put aside."""
+        kind, subject = IncidentKind.EVENTS_REFUSED, f"events:{found.origin}"
+        facts = {
+            "file_name": shown(found.name),
+            "folder": shown(found.folder),
+            "set_aside_as": aside,
+            "arrived_at": now.isoformat(),
+            "reasons": [{"code": kind.value, "message": fault} for fault in list(faults)[:MOST_FAULTS]],
+        }
+        with self._store.transaction() as unit:
+            if unit.incidents.known(subject, kind):
+                return
+            teller = Teller(unit, snapshot, self._told, now)
+            severity = SEVERITIES[kind]
+            taken = teller.take(subject, Transition(kind, Step.OPENED, TOLD_AS[kind], None, 1, severity))
+            teller.tell([Word(taken, TOLD_AS[kind], facts)])
+            over = Transition(kind, Step.CLOSED, None, None, 1, severity)  # nothing more can become of it
+            unit.incidents.apply(subject, OpenIncident(taken.incident, None, 1, now, now), over, now)

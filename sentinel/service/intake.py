@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import datetime
 from pathlib import PurePosixPath
 
 import structlog
@@ -16,6 +17,7 @@ from sentinel.errors import PassingError
 from sentinel.render.put_aside import reason_text
 from sentinel.service.arrival import Arrival
 from sentinel.service.assessing import Assessor
+from sentinel.service.circumstances import Circumstances
 from sentinel.service.committing import Committer
 from sentinel.service.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.service.settling import written_at
@@ -74,9 +76,9 @@ class Intake:
             origin=record.origin,
             aside_name=record.set_aside_as,
             left=False,
-            assessments=self._assessed(data, record.folder_clue, record.file_name, snapshot),
+            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, snapshot),
         )
-        if arrival.judged:
+        if arrival.checks:
             self._commit(arrival, snapshot)
             return
         with self._store.transaction() as unit:
@@ -107,7 +109,7 @@ class Intake:
         try:
             data = self._taking.read(found, snapshot.loaded.settings.folders)
             sha256 = self._archive.keep(data)
-            assessments = self._assessed(data, folder, name, snapshot)
+            assessments = self._assessed(data, folder, name, written_at(found), snapshot)
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         return Arrival(
@@ -121,8 +123,11 @@ class Intake:
             assessments=assessments,
         )
 
-    def _assessed(self, data: bytes, folder: str, file_name: str, snapshot: Snapshot) -> list[Assessment]:
-        return Assessor(snapshot, self._targets).file(data, folder, PurePosixPath(file_name).stem)
+    def _assessed(
+        self, data: bytes, folder: str, file_name: str, file_time: datetime, snapshot: Snapshot
+    ) -> list[Assessment]:
+        around = Circumstances(self._store, snapshot, file_time, self._clock.now()).of
+        return Assessor(snapshot, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
 
     def _commit(self, arrival: Arrival, snapshot: Snapshot) -> UnscoredFile | None:
         """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""

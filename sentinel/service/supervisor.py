@@ -5,6 +5,7 @@ from __future__ import annotations
 import queue
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Protocol
 
 import structlog
@@ -12,8 +13,10 @@ import structlog
 from sentinel.errors import AdminError, PassingError
 from sentinel.service.delivery import DeliveryThread
 from sentinel.service.event_intake import EventIntake
+from sentinel.service.foretelling import Foreteller
 from sentinel.service.intake import Intake
 from sentinel.service.ports import Clock
+from sentinel.service.troubles import Troubles
 from sentinel.service.upkeep import Upkeep
 from sentinel.settings.snapshot import Snapshot
 
@@ -45,6 +48,13 @@ class Watching(Protocol):
     def stop(self) -> None: ...
 
 
+class Heartbeat(Protocol):
+    """Somebody outside who notices when it stops."""
+
+    def beat(self) -> None: ...  # returns at once
+    def stop(self) -> None: ...
+
+
 class SettingsFile(Protocol):
     """The TOML."""
 
@@ -63,6 +73,8 @@ class Works:
     deliveries: Sequence[DeliveryThread]
     clock: Clock
     event_intake: EventIntake | None = None
+    foreteller: Foreteller | None = None
+    heartbeat: Heartbeat | None = None
 
     def look(self, closed: Collection[str]) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -76,9 +88,24 @@ class Works:
         """Whether a file is there that is not ready yet."""
         return self.intake.waits() or (self.event_intake is not None and self.event_intake.waits())
 
+    def wake(self) -> None:
+        """Something may wait to be delivered."""
+        for delivery in self.deliveries:
+            delivery.wake()
+
+    def turns(self) -> bool:
+        """Whether every delivery has come round lately."""
+        return all(delivery.turns(STALL_SECONDS) for delivery in self.deliveries)
+
+    def moments(self) -> dict[str, datetime]:
+        """When each delivery last came round."""
+        return {f"delivery {each.recipient}": each.turned_at() for each in self.deliveries}
+
     def close(self) -> None:
         """Ends its threads."""
         self.watching.stop()
+        if self.heartbeat is not None:
+            self.heartbeat.stop()
         for delivery in self.deliveries:
             delivery.stop()
         deadline = self.clock.elapsed() + STOP_SECONDS
@@ -108,8 +135,9 @@ class Supervisor:
         self._manager = manager
         self._stopping = False
         self._next_tick = 0.0
-        self._told_missing: Sequence[str] = ()
+        self._troubles = Troubles(clock)
         self._introduced: Works | None = None
+        self._more_to_foretell = False
 
     def run(self, first: Snapshot) -> None:
         """Works until STOP is hinted."""
@@ -130,34 +158,45 @@ class Supervisor:
             self._work(works, hints)
         except PassingError as fault:
             log.warning("work waits for the store", fault=str(fault))
+            self._troubles.store_fault = str(fault)
         except Exception:
             log.exception("work goes on after an unexpected fault")
         else:
-            if all(delivery.turns(STALL_SECONDS) for delivery in works.deliveries):
+            if works.turns():
                 self._manager.alive()
 
     def _work(self, works: Works, hints: set[str | None]) -> None:
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
             self._check_folders(works)
+            self._check_clock()
             self._introduce(works)
         taken = 0
         if tick or hints or works.waits():
             taken = works.look({hint for hint in hints if hint is not None})
         if tick:
-            works.upkeep.tick(works.snapshot)
+            works.upkeep.tick(works.snapshot, self._troubles.found(), works.moments() | {"intake": self._clock.now()})
+            self._troubles.store_fault = None
+            if works.heartbeat is not None and works.turns():
+                works.heartbeat.beat()
             self._next_tick = self._clock.elapsed() + works.snapshot.loaded.settings.folders.scan_seconds
         if tick or taken:
-            for delivery in works.deliveries:
-                delivery.wake()
+            works.wake()
+        if works.foreteller and (tick or taken or self._more_to_foretell):
+            self._more_to_foretell = works.foreteller.refresh(works.snapshot)
+            works.wake()
 
     def _check_folders(self, works: Works) -> None:
         missing = works.watching.missing()
-        if missing and missing != self._told_missing:
+        if missing and missing != self._troubles.missing_folders:
             log.error("drop folder missing", folders=list(missing))
-        self._told_missing = missing
+        self._troubles.missing_folders = missing
         if works.watching.refresh():
             log.warning("watch begun anew: a drop folder was replaced or its watcher died")
+
+    def _check_clock(self) -> None:
+        if jump := self._troubles.watch_clock():
+            log.warning("the clock jumped", seconds=jump.total_seconds())
 
     def _introduce(self, works: Works) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
@@ -182,6 +221,7 @@ class Supervisor:
         except Exception as fault:
             log.exception("configuration could not be loaded")
             return self._kept(works, repr(fault))
+        self._troubles.settings_fault = None
         works.close()
         works = self._begin(snapshot)
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
@@ -190,6 +230,8 @@ class Supervisor:
 
     def _kept(self, works: Works, fault: str) -> Works:
         log.error("configuration refused, the last good one stays", fault=fault)
+        self._troubles.settings_fault = fault
+        self._next_tick = 0.0  # so that somebody is told at once
         self._manager.ready(f"{_status(works)}; a changed configuration was refused")
         return works
 

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from sentinel.service.announcing import Addressees, Announcer
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+
+from sentinel.service.announcing import Announcer
+from sentinel.service.daily import Daily
+from sentinel.service.oversight import Oversight
 from sentinel.service.ports import Clock, Store
 from sentinel.service.situations import Hashes
+from sentinel.service.telling import Addressees
+from sentinel.service.troubles import Found
 from sentinel.settings.snapshot import Snapshot
 
 
@@ -17,15 +24,25 @@ class Upkeep:
         self._addressees = addressees
         self._hashes = hashes
 
-    def tick(self, snapshot: Snapshot) -> None:
-        """Announces whatever changed by itself. Raises PassingError where the store would not take it."""
+    def tick(
+        self, snapshot: Snapshot, troubles: Iterable[Found] = (), moments: Mapping[str, datetime] | None = None
+    ) -> None:
+        """Announces whatever changed by itself. Raises PassingError where the store would not take it.
+
+        `troubles` are what the service knows to be wrong with itself, `moments` when each of its parts last worked.
+        """
+        now = self._clock.now()
         with self._store.transaction() as unit:
-            announcer = Announcer(unit, snapshot, self._addressees, self._hashes, self._clock.now())
-            announcer.conditions(sorted(snapshot.conditions, key=str))
+            unit.note_moments({"clock": now, **(moments or {})})
+            announcer = Announcer(unit, snapshot, self._addressees, self._hashes, now)
+            found = announcer.conditions(sorted(snapshot.conditions, key=str))
+            Oversight(unit, snapshot, announcer.teller, now).look(troubles)
+            facts = {name: announcer.facts_of(name, report) for name, report in found.items()}
+            Daily(unit, snapshot, announcer.teller, self._addressees, now).look(found, facts)
 
     def in_force(self, snapshot: Snapshot) -> None:
         """Writes down the settings the service works with from now on."""
         loaded, now = snapshot.loaded, self._clock.now()
         with self._store.transaction() as unit:
             unit.record_settings(str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), now)
-            unit.give_up_for_absent([addressee.name for addressee in self._addressees], now)
+            unit.notices.give_up_for_absent([addressee.name for addressee in self._addressees], now)

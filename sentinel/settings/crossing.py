@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sentinel.core.condition import ConditionName, folded
 from sentinel.core.scoring.words import GROUP_WORDS, is_standard_group
+from sentinel.settings.crossing_tell import tell_faults
 from sentinel.settings.faults import Fault, Key
 from sentinel.settings.limit_sets import HOUSE, chain
 from sentinel.settings.models import Settings
@@ -23,6 +24,7 @@ def cross_faults(settings: Settings) -> Iterator[Fault]:
     yield from _inks(settings)
     yield from _aliases(settings, "printers")
     yield from _aliases(settings, "substrates")
+    yield from tell_faults(settings)
 
 
 def _folders(settings: Settings) -> Iterator[Fault]:

@@ -8,10 +8,16 @@ from pydantic import Field
 
 from sentinel.settings.base import Name, Part
 from sentinel.settings.catalogue import Instrument, Printer, Route, Substrate
+from sentinel.settings.diagnosis import Diagnosis
+from sentinel.settings.drift import Drift
 from sentinel.settings.due import Due
+from sentinel.settings.heartbeat import Heartbeat
 from sentinel.settings.judging import Condition, LimitSet, Measurements, Reader, TargetFile
 from sentinel.settings.notices import Notices, Recipient
 from sentinel.settings.place import Folders, Site, Store
+from sentinel.settings.recalibration import Recalibration
+from sentinel.settings.round import Round
+from sentinel.settings.telling import Tell
 
 
 class Settings(Part):
@@ -29,6 +35,12 @@ class Settings(Part):
     targets: dict[Name, TargetFile] = {}
     conditions: dict[str, Condition] = {}
     due: Due = Due()
+    drift: Drift = Drift()
+    diagnosis: Diagnosis = Diagnosis()
+    recalibration: Recalibration = Recalibration()
+    round: Round = Round()
     instruments: dict[str, Instrument] = {}
     recipients: dict[Name, Recipient] = {}
     notices: Notices = Notices()
+    tell: Annotated[tuple[Tell, ...], Field(strict=False)] = ()
+    heartbeat: Heartbeat = Heartbeat()

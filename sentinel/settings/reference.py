@@ -24,9 +24,15 @@ TABLES = {
     "targets": "[targets.NAME]",
     "conditions": '[conditions."PRINTER/SUBSTRATE"] or [conditions."PRINTER/SUBSTRATE/MODE"]',
     "due": "[due]",
+    "drift": "[drift]",
+    "diagnosis": "[diagnosis]",
+    "recalibration": "[recalibration]",
+    "round": "[round]",
     "instruments": '[instruments."SERIAL"]',
     "recipients": "[recipients.NAME]",
     "notices": "[notices]",
+    "tell": "[[tell]]",
+    "heartbeat": "[heartbeat]",
 }
 
 
@@ -34,6 +40,7 @@ KINDS = {
     "string": "text",
     "path": "text",
     "date": "date",
+    "time": "time",
     "number": "number",
     "integer": "whole number",
     "object": "table",

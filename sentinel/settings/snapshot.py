@@ -22,6 +22,7 @@ from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
 from sentinel.settings.catalogue import Route
 from sentinel.settings.due import overlaid
+from sentinel.settings.house import HOUSE_WEIGHTS
 from sentinel.settings.judging import Condition, Measurements
 from sentinel.settings.loading import Loaded
 
@@ -100,7 +101,28 @@ class Snapshot:
             climate=climate,
             target_changed=bool(due.target_changed),
             limits_changed=bool(due.limits_changed),
+            lead=timedelta(days=due.lead_days or 0.0) if due.forecast else None,
+            learning=_days(due.learning_days) if due.forecast and max_age is not None else None,
+            drift=bool(due.drift),
+            resets=frozenset(self.loaded.settings.drift.reset_after),
         )
+
+    def drying_hours(self, name: ConditionName) -> float | None:
+        """How long a chart of this stock dries with this printer's ink; 0 is dry at once, None where nobody said."""
+        settings = self.loaded.settings
+        substrate, technology = settings.substrates[name.substrate], settings.printers[name.printer].technology
+        return substrate.drying_hours_by_technology.get(technology, substrate.drying_hours)
+
+    @cached_property
+    def diagnosis_weights(self) -> dict[str, float]:
+        """What a diagnosis expects beforehand, by cause: the house's weights times those of the settings."""
+        own = {str(cause): weight for cause, weight in self.loaded.settings.diagnosis.weights.items()}
+        return {cause: weight * own.get(cause, 1.0) for cause, weight in HOUSE_WEIGHTS.items()}
+
+    @cached_property
+    def drift_mark(self) -> str:
+        """A name of the rules of drift; equal rules have the same."""
+        return self.loaded.settings.drift.model_dump_json()
 
     def certificate_remark(self, serial: str | None, day: date) -> Reason | None:
         """What is to be said of a reading of this instrument on this day."""

@@ -16,8 +16,7 @@ from structlog.testing import capture_logs
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.transactions import StoreBusyError
 from tests.support import cgats
-from tests.support.clock import NOON
-from tests.support.records import notice
+from tests.support.records import enqueue, notice
 from tests.support.room import SITE, Room, Staff, rows
 
 SATIN = "north/satin-240"
@@ -76,7 +75,7 @@ def write_until_full(store: Store, written: list[str]) -> None:
     for number in range(100_000):
         key = f"{len(written)}-{number}"
         with store.transaction() as unit:
-            unit.enqueue([notice(key, text="x" * 5_000), notice(f"{key}-b")], NOON)
+            enqueue(unit, [notice(key, text="x" * 5_000), notice(f"{key}-b")])
         written += [key, f"{key}-b"]
 
 
@@ -86,7 +85,7 @@ def test_a_full_disk_rolls_back_and_passes(disk: tuple[Path, Fill], tmp_path: Pa
     path, written = folder / "store.sqlite", list[str]()
     store = Store(path, SITE)
     with store.transaction() as unit:
-        unit.enqueue([notice("first")], NOON)
+        enqueue(unit, [notice("first")])
     with fill(folder):
         with pytest.raises(StoreBusyError, match="the store did not take a transaction"):
             write_until_full(store, written)
@@ -94,7 +93,7 @@ def test_a_full_disk_rolls_back_and_passes(disk: tuple[Path, Fill], tmp_path: Pa
         assert rows(path, "SELECT key FROM outbox ORDER BY seq") == everything
         assert StoreView(path, SITE).outbox_counts()["waiting"] == len(everything)
     with store.transaction() as unit:
-        unit.enqueue([notice("after")], NOON)
+        enqueue(unit, [notice("after")])
     assert rows(path, "SELECT key FROM outbox ORDER BY seq") == [*everything, ("after",)]
     assert rows(path, "PRAGMA integrity_check") == [("ok",)]
     store.close()

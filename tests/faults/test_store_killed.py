@@ -22,14 +22,13 @@ import itertools, sys
 from pathlib import Path
 from sentinel.adapters.store import engine
 from sentinel.adapters.store.store import Store
-from tests.support.clock import NOON
-from tests.support.records import notice
+from tests.support.records import enqueue, notice
 path, mode, beginning = sys.argv[1:]
 engine.journal_mode = lambda: mode
 store = Store(Path(path), "hall")
 for number in itertools.count(int(beginning)):
     with store.transaction() as unit:
-        unit.enqueue([notice(f"{number}-a"), notice(f"{number}-b", text="x" * 20_000)], NOON)
+        enqueue(unit, [notice(f"{number}-a"), notice(f"{number}-b", text="x" * 20_000)])
     print(number, flush=True)
 """
 

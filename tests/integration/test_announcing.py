@@ -155,6 +155,7 @@ def test_the_facts_of_a_notice_carry_what_its_text_needs_and_no_url(staff: Staff
         ("[printers.north]", '[printers.north]\nlabel = "North"\ntechnology = "latex"'),
         ("[substrates.satin-240]", '[substrates.satin-240]\nnotes = "coated side out"\ndrying_hours = 6'),
         ('name = "hall"', 'name = "hall"\ntimezone = "Europe/Lisbon"'),
+        extra="[substrates.satin-240.drying_hours_by_technology]\nlatex = 0.5\n",
     )
     staff.restart()
     check_of(staff, SATIN, FAILING)
@@ -162,7 +163,7 @@ def test_the_facts_of_a_notice_carry_what_its_text_needs_and_no_url(staff: Staff
     facts = waiting.notice.facts
     told = ("printer", "substrate", "technology", "drying_hours", "notes", "timezone", "state")
     assert [facts[name] for name in told] == [
-        "North", "satin-240", "latex", 6.0, "coated side out", "Europe/Lisbon", "due",
+        "North", "satin-240", "latex", 0.5, "coated side out", "Europe/Lisbon", "due",
     ]  # fmt: skip
     assert "never-called" not in str(staff.rows("SELECT * FROM outbox"))
 

@@ -15,7 +15,7 @@ from sentinel.adapters.store import engine
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.transactions import StoreBusyError
 from tests.support.clock import NOON
-from tests.support.records import check, notice
+from tests.support.records import check, enqueue, notice
 from tests.support.room import SITE, rows
 
 
@@ -46,7 +46,7 @@ def test_two_that_read_before_they_write_both_come_through(store: Store, path: P
         for number in range(15):
             with opened.transaction() as unit:
                 unit.latest_checks(["north/satin-240"])
-                unit.enqueue([notice(f"{name}-{number}")], NOON)
+                enqueue(unit, [notice(f"{name}-{number}")])
 
     with ThreadPoolExecutor() as pool:
         for done in [pool.submit(work, store, "a"), pool.submit(work, other, "b"), pool.submit(work, other, "c")]:
@@ -62,13 +62,13 @@ def test_a_writer_waits_for_a_writer(store: Store, path: Path) -> None:
         entered.set()
         with store.transaction() as unit:
             order.append("second")
-            unit.enqueue([notice("second")], NOON)
+            enqueue(unit, [notice("second")])
 
     with ThreadPoolExecutor() as pool:
         with store.transaction() as unit:
             later = pool.submit(second)
             assert entered.wait(5)
-            unit.enqueue([notice("first")], NOON)
+            enqueue(unit, [notice("first")])
             order.append("first")
         later.result()
     assert order == ["first", "second"]
@@ -94,12 +94,12 @@ def test_a_lock_held_too_long_is_told_as_busy_and_passes(
             pytest.raises(StoreBusyError, match="the store did not take a transaction: database is locked"),
             store.transaction() as unit,
         ):
-            unit.enqueue([notice()], NOON)
+            enqueue(unit, [notice()])
         with pytest.raises(StoreBusyError):
             store.outbox.next_for("colour-team", NOON)
         other.execute("ROLLBACK")
     with store.transaction() as unit:
-        unit.enqueue([notice()], NOON)
+        enqueue(unit, [notice()])
     assert rows(path, "SELECT count(*) FROM outbox") == [(1,)]
     store.close()
 

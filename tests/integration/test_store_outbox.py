@@ -11,7 +11,7 @@ import pytest
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.core.records import Notice
 from tests.support.clock import NOON
-from tests.support.records import notice
+from tests.support.records import enqueue, notice
 from tests.support.room import SITE, rows
 
 MINUTE = timedelta(minutes=1)
@@ -26,7 +26,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def put(store: Store, *notices: Notice) -> None:
     with store.transaction() as unit:
-        unit.enqueue(notices, NOON)
+        enqueue(unit, notices)
 
 
 def test_a_notice_comes_out_as_it_went_in(store: Store) -> None:

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from sentinel.adapters.store import engine
 from sentinel.adapters.store.schema import metadata
 from sentinel.adapters.store.store import Store, StoreError, StoreView
-from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, schema_version
+from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, schema_version, upgrade
 from tests.support.records import check
 from tests.support.room import SITE
 
@@ -170,3 +170,19 @@ def test_any_file_name_will_do(tmp_path: Path, name: str) -> None:
     store.close()
     assert (tmp_path / name).stat().st_size > 0
     assert list(StoreView(tmp_path / name, SITE).latest_checks()) == ["north/satin-240"]
+
+
+def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) -> None:
+    place = tmp_path / "store.sqlite"
+    upgrade(engine.writer(place), "0003")
+    changed(
+        place,
+        'INSERT INTO outbox (site, seq, "key", kind, recipient, url_no, facts, created_at, next_try_at, tries, status) '
+        "VALUES ('hall', 9, 'incident-7-repeated-2', 'check-failed', 'team', 0, '{}', '2026-03-02T12:00:00.000000Z', "
+        "'2026-03-02T12:00:00.000000Z', 0, 'waiting')",
+    )
+    store = Store(place, SITE)
+    with store.transaction() as unit:
+        assert unit.notices.reached(7) == {("team", 0): "waiting"}
+        assert unit.notices.reached(2) == {}
+    store.close()

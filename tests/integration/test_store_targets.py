@@ -17,7 +17,7 @@ from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgr
 from sentinel.core.records import KeptTarget, Retirement
 from sentinel.errors import AdminError
 from tests.support.clock import NOON
-from tests.support.records import check, kept_target, notice
+from tests.support.records import check, enqueue, kept_target, notice
 from tests.support.room import SITE, rows
 
 GONE = Retirement("Ben", "the stock is gone", NOON)
@@ -120,7 +120,7 @@ def test_two_people_at_once_get_two_versions(store: Store) -> None:
 def test_targets_take_part_in_the_one_count_of_the_site(store: Store, path: Path) -> None:
     store.targets.add(target("one"))
     with store.transaction() as unit:
-        unit.enqueue([notice()], NOON)
+        enqueue(unit, [notice()])
     store.targets.retire("house", None, GONE)
     assert rows(path, "SELECT seq FROM target_version") == [(1,)]
     assert rows(path, "SELECT seq, target_seq FROM target_retirement") == [(3, 1)]

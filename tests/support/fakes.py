@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from sentinel.core.files import Found
-from sentinel.core.records import Notice, Waiting
+from sentinel.core.records import Notice, Posting, Waiting
 from sentinel.errors import PassingError
+from sentinel.render.notices import Letter
 from tests.support.clock import NOON
 
 
@@ -20,9 +21,10 @@ class FakeNotifier:
         self.sent: list[tuple[str, int, str]] = []
         self.bodies: list[str] = []
 
-    def send(self, recipient: str, url_no: int, title: str, body: str) -> str | None:
-        self.sent.append((recipient, url_no, title))
-        self.bodies.append(body)
+    def send(self, recipient: str, url_no: int, letter: Letter) -> str | None:
+        text = letter.message()
+        self.sent.append((recipient, url_no, text.title))
+        self.bodies.append(text.body)
         return self.answers.pop(0) if self.answers else None
 
 
@@ -45,6 +47,12 @@ class FakeOutbox:
         self._may("next_for")
         ready = (each.waiting for each in self._open(recipient) if each.next_try_at <= now)
         return next(ready, None)
+
+    def backlog(self, recipient: str, apart: int, together: int, now: datetime) -> list[Waiting]:
+        return []
+
+    def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None:
+        raise AssertionError("nothing was crowded")
 
     def next_try_at(self, recipient: str) -> datetime | None:
         return min((each.next_try_at for each in self._open(recipient)), default=None)

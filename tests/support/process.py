@@ -26,6 +26,7 @@ url_env = "COLOUR_TEAM_URL"
 retry_seconds = 0.2
 retry_ceiling_seconds = 0.5
 timeout_seconds = 2.0
+summary_above = 1000
 """
 IN_A_HURRY = ("[store]", "quiet_seconds = 0.2\nscan_seconds = 0.3\n[store]")
 

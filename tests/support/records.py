@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import zlib
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
+from sentinel.adapters.store.unit import Unit
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.records import (
@@ -15,6 +17,7 @@ from sentinel.core.records import (
     CheckRecord,
     KeptTarget,
     Notice,
+    Posting,
     Retirement,
     TargetVersion,
     UnscoredFile,
@@ -105,3 +108,8 @@ def kept_target(version: int = 1, name: str = "house", content: str | None = Non
 def retired(version: TargetVersion) -> TargetVersion:
     """The same, taken out of use."""
     return replace(version, retirement=Retirement("Ben", "the stock is gone", NOON))
+
+
+def enqueue(unit: Unit, notices: Iterable[Notice]) -> None:
+    """Puts notices that tell of no incident into the outbox."""
+    unit.notices.post([Posting(each) for each in notices], NOON)

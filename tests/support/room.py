@@ -19,6 +19,7 @@ from sentinel.adapters.targets import KeptTargets, TargetShelf
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.records import Waiting
 from sentinel.service.committing import Committer
+from sentinel.service.foretelling import Foreteller
 from sentinel.service.intake import Intake
 from sentinel.service.upkeep import Upkeep
 from sentinel.settings.loading import load
@@ -147,11 +148,13 @@ class Staff:
         hashes = TargetHashes()
         self.committer = Committer(self.store, self.clock, self.told, hashes)
         self.upkeep = Upkeep(self.store, self.clock, self.told, hashes)
+        targets = TargetShelf(archive, KeptTargets(self.store.targets.versions, archive))
+        self.foreteller = Foreteller(self.store, targets, self.clock, self.told, hashes)
         self.intake = Intake(
             drop=self.drop,
             archive=archive,
             store=self.store,
-            targets=TargetShelf(archive, KeptTargets(self.store.targets.versions, archive)),
+            targets=targets,
             clock=self.clock,
             committer=self.committer,
         )

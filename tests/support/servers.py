@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from email import message_from_bytes, policy
+from email.message import EmailMessage
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
@@ -15,11 +16,14 @@ from aiosmtpd.controller import Controller
 
 
 class Webhook:
-    """An HTTP server that answers every POST with `status` and keeps what came."""
+    """An HTTP server that answers every request with `status` and keeps what came: posts, and the paths of calls."""
 
     def __init__(self, status: int = 200, port: int = 0) -> None:
         self.status = status
+        self.largest = 10_000_000
         self.posts: list[dict[str, Any]] = []
+        self.calls: list[str] = []
+        self.headers: list[dict[str, str]] = []
         self._server = ThreadingHTTPServer(("127.0.0.1", port), self._handler())
         self.port = self._server.server_address[1]
         self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True)
@@ -39,7 +43,16 @@ class Webhook:
         class Handler(BaseHTTPRequestHandler):
             def do_POST(self) -> None:
                 data = self.rfile.read(int(self.headers["Content-Length"]))
-                webhook.posts.append(json.loads(data))
+                fits = len(data) <= webhook.largest
+                if fits:
+                    webhook.posts.append(json.loads(data))
+                    webhook.headers.append(dict(self.headers))
+                self.send_response(webhook.status if fits else 413)
+                self.send_header("Content-Length", "0")
+                self.end_headers()
+
+            def do_GET(self) -> None:
+                webhook.calls.append(self.path)
                 self.send_response(webhook.status)
                 self.send_header("Content-Length", "0")
                 self.end_headers()
@@ -55,6 +68,8 @@ class MailServer:
 
     def __init__(self, port: int = 0) -> None:
         self.mails: list[tuple[str, str]] = []
+        self.whole: list[EmailMessage] = []
+        self.headers: list[dict[str, str]] = []
         self.port = port or free_port()
         self._controller = Controller(self, hostname="127.0.0.1", port=self.port)
         self._controller.start()
@@ -67,6 +82,8 @@ class MailServer:
         mail = message_from_bytes(envelope.content, policy=policy.default)
         body = mail.get_body(("plain",))
         assert body is not None
+        self.whole.append(mail)
+        self.headers.append({name: str(value) for name, value in mail.items()})
         self.mails.append((str(mail["Subject"]), str(body.get_content())))
         return "250 OK"
 

@@ -11,19 +11,19 @@ from sentinel.adapters.store.schema import (
     chart,
     check,
     check_counter_entry,
-    incident,
     outbox,
     settings_in_force,
     state_edge,
 )
+from sentinel.core.diagnosis.elsewhere import Lightness
 from sentinel.core.due import PastCheck
-from sentinel.core.incidents import IncidentKind, OpenIncident
 from sentinel.core.past_scores import PastScore
 from sentinel.core.reasons import Code
 from sentinel.core.records import RecordedCheck
 from sentinel.core.scoring.limits import Limit, Limits, mark
 from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.verdict import Verdict
+from sentinel.core.withheld import Withheld
 
 REINSTATED = "reinstated"
 """The counter-entry that ends an earlier one."""
@@ -52,9 +52,7 @@ def latest_checks(
             place.label("place"),
             and_(decisive, place_of_kind == 1).label("decides"),
         )
-        .where(
-            check.c.site == site, ~_countered(), *([] if conditions is None else [check.c.condition.in_(conditions)])
-        )
+        .where(check.c.site == site, is_counted(), *([] if conditions is None else [check.c.condition.in_(conditions)]))
         .subquery()
     )
     found: dict[str, list[PastCheck]] = {}
@@ -84,6 +82,36 @@ def _countered() -> ColumnElement[bool]:
     return func.coalesce(newest, REINSTATED) != REINSTATED
 
 
+def is_counted() -> ColumnElement[bool]:
+    """Whether a check has a verdict, and no counter-entry takes it back."""
+    return and_(check.c.verdict != Verdict.UNSCORED.value, ~_countered())
+
+
+def withheld(connection: Connection, site: str, conditions: Collection[str]) -> dict[str, Withheld]:
+    """Of each of these conditions the check that was measured last, where its verdict was withheld."""
+    place = func.row_number().over(
+        partition_by=check.c.condition, order_by=(check.c.measured_at.desc(), check.c.seq.desc())
+    )
+    ranked = (
+        select(check.c.condition, check.c.seq, check.c.verdict, check.c.reasons, place.label("place"))
+        .where(check.c.site == site, check.c.condition.in_(conditions), ~_countered())
+        .subquery()
+    )
+    rows = connection.execute(select(ranked).where(ranked.c.place == 1, ranked.c.verdict == Verdict.UNSCORED.value))
+    return {row.condition: Withheld(row.seq, Code(row.reasons[0]["code"])) for row in rows}
+
+
+def lightness_by(connection: Connection, site: str, serial: str, last: int) -> list[Lightness]:
+    """The mean ΔL* of the last checks read by an instrument, in the order in which they were measured."""
+    rows = connection.execute(
+        select(check.c.condition, check.c.measured_at, check.c.metrics)
+        .where(check.c.site == site, check.c.instrument == serial, is_counted())
+        .order_by(check.c.measured_at.desc(), check.c.seq.desc())
+        .limit(last)
+    ).all()
+    return [Lightness(row.condition, row.measured_at, row.metrics["all"]["dl_mean"]) for row in reversed(rows)]
+
+
 def is_countered(connection: Connection, site: str, seq: int) -> bool:
     """Whether this check no longer counts."""
     found = connection.execute(select(_countered()).where(check.c.site == site, check.c.seq == seq)).scalar_one()
@@ -100,17 +128,6 @@ def announced_states(connection: Connection, site: str) -> dict[str, tuple[str, 
     newest = _newest_of(state_edge, state_edge.c.condition, site)
     rows = connection.execute(newest)
     return {row.condition: (row.state, [reason["code"] for reason in row.reasons]) for row in rows}
-
-
-def open_incidents(connection: Connection, site: str) -> dict[str, dict[IncidentKind, OpenIncident]]:
-    """Every open incident by subject and kind."""
-    rows = connection.execute(
-        select(incident).where(incident.c.site == site, incident.c.closed_at.is_(None)).order_by(incident.c.seq)
-    )
-    found: dict[str, dict[IncidentKind, OpenIncident]] = {}
-    for row in rows:
-        found.setdefault(row.subject, {})[IncidentKind(row.kind)] = OpenIncident(row.seq, row.cause_seq, row.times)
-    return found
 
 
 def outbox_counts(connection: Connection, site: str) -> dict[str, int]:
@@ -157,6 +174,32 @@ def recorded_checks(connection: Connection, site: str, condition: str | None, la
     return [_recorded(row) for row in rows]
 
 
+def trend(connection: Connection, site: str, seq: int, last: int) -> list[Mapping[str, Any]]:
+    """This check and at most `last` - 1 before it of its condition and target that count, the oldest first."""
+    newest = check_row(connection, site, seq)
+    rows = connection.execute(
+        select(check.c.measured_at, check.c.metrics, check.c.verdict)
+        .where(
+            check.c.site == site,
+            check.c.condition == newest.condition,
+            check.c.target == newest.target,
+            check.c.measured_at <= newest.measured_at,
+            is_counted(),
+        )
+        .order_by(check.c.measured_at.desc(), check.c.seq.desc())
+        .limit(last)
+    ).all()
+    return [
+        {
+            "measured_at": row.measured_at.isoformat(),
+            "mean": row.metrics["all"]["de00_mean"],
+            "max": row.metrics["all"]["de00_max"],
+            "verdict": row.verdict,
+        }
+        for row in reversed(rows)
+    ]
+
+
 def past_scores(connection: Connection, site: str, figures: Collection[tuple[str, str]]) -> list[PastScore]:
     """Every check that counts, in the order in which they were measured; of its metrics these (group, metric) alone."""
     charts = connection.execute(select(chart.c.hash, chart.c.inks).where(chart.c.site == site))
@@ -164,7 +207,7 @@ def past_scores(connection: Connection, site: str, figures: Collection[tuple[str
     kept = ("seq", "condition", "measured_at", "verdict", "recovered", "target", "target_hash", "metrics", "reckoning")
     rows = connection.execute(
         select(*(check.c[name] for name in kept), check.c.chart_hash, check.c.reasons)
-        .where(check.c.site == site, ~_countered())
+        .where(check.c.site == site, is_counted())
         .order_by(check.c.measured_at, check.c.seq)
     )
     return [_past_score(row, inks[row.chart_hash], figures) for row in rows]

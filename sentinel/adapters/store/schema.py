@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Boolean, Column, Index, Integer, LargeBinary, MetaData, String, Table, Text, UniqueConstraint
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Float,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 
 from sentinel.adapters.store.types import Json, UtcTime
 
@@ -64,6 +76,7 @@ check = _records(
     Column("limits", Json, nullable=False),
     Column("reckoning", Json, nullable=False),
     Column("recovered", Boolean, nullable=False),
+    Column("diagnosis", Json, nullable=True),
     _count("rules_version"),
     _text("head_set", nullable=True),
     _text("ink_set", nullable=True),
@@ -143,6 +156,11 @@ incident = _records(
     _count("times"),
     _time("opened_at"),
     _time("closed_at", nullable=True),
+    _text("severity", nullable=True),
+    _time("told_at", nullable=True),
+    _count("reminded", nullable=True),
+    Column("escalated", Float, nullable=True),
+    _time("gone_since", nullable=True),
 )
 Index("incident_open", incident.c.site, incident.c.closed_at, incident.c.subject)
 
@@ -157,9 +175,49 @@ outbox = _records(
     _time("next_try_at"),
     _count("tries"),
     _text("status"),
+    _text("step", nullable=True),
+    _text("severity", nullable=True),
+    _count("summary_seq", nullable=True),
+    _time("retried_at", nullable=True),
     UniqueConstraint("site", "key", "recipient", "url_no"),
 )
+Index("outbox_within", outbox.c.site, outbox.c.summary_seq)
 Index("outbox_waiting", outbox.c.site, outbox.c.recipient, outbox.c.status, outbox.c.next_try_at)
+
+incident_notice = Table(
+    "incident_notice",
+    metadata,
+    Column("site", String, primary_key=True),
+    Column("incident_seq", Integer, primary_key=True, autoincrement=False),
+    Column("outbox_seq", Integer, primary_key=True, autoincrement=False),
+)
+Index(
+    "incident_of_notice",
+    incident_notice.c.site,
+    incident_notice.c.outbox_seq,
+    incident_notice.c.incident_seq,
+    unique=True,
+)
+
+incident_silence = _records(
+    "incident_silence",
+    _count("incident_seq"),
+    Column("acknowledged", Boolean, nullable=False),
+    _text("by"),
+    _text("note", nullable=True),
+    _text("severity"),
+    _time("at"),
+    _time("until"),
+)
+Index("silence_of_incident", incident_silence.c.site, incident_silence.c.incident_seq)
+
+moment = Table(
+    "moment",
+    metadata,
+    Column("site", String, primary_key=True),
+    Column("part", String, primary_key=True),
+    _time("at"),
+)
 
 delivery = _records(
     "delivery",
@@ -197,4 +255,12 @@ target_retirement = _records(
     _text("why"),
     _time("at"),
     UniqueConstraint("site", "target_seq"),
+)
+
+outlook = _records(
+    "outlook",
+    _text("condition"),
+    _text("basis"),
+    Column("foretold", Json, nullable=True),
+    UniqueConstraint("site", "condition"),
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,17 +13,19 @@ from typing import TypeVar
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
 
-from sentinel.adapters.store import engine, queries
+from sentinel.adapters.store import engine, incidents, listing, queries, vitals
 from sentinel.adapters.store.events import recorded_events
 from sentinel.adapters.store.outbox import Outbox
+from sentinel.adapters.store.outlooks import drift_readings, outlooks
 from sentinel.adapters.store.targets import TargetLedger, target_versions
 from sentinel.adapters.store.transactions import transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
 from sentinel.core.due import PastCheck
 from sentinel.core.events import RecordedEvent
+from sentinel.core.outlook import Outlook
 from sentinel.core.past_scores import PastScore
-from sentinel.core.records import RecordedCheck, TargetVersion
+from sentinel.core.records import DriftReading, IncidentRecord, NoticeRecord, RecordedCheck, TargetVersion
 from sentinel.errors import AdminError
 
 _Answer = TypeVar("_Answer")
@@ -91,9 +93,35 @@ class StoreView:
         """The checks that tell the state of every condition that has any."""
         return self._ask(lambda connection, site: queries.latest_checks(connection, site, None, recent), {})
 
+    def outlooks(self) -> dict[str, Outlook]:
+        """What was foretold last of every condition that has an outlook."""
+        return self._ask(outlooks, {})
+
+    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]:
+        """The checks of these conditions that count and were measured last, in order."""
+        return self._ask(lambda connection, site: drift_readings(connection, site, conditions, most), {})
+
     def outbox_counts(self) -> dict[str, int]:
         """How many notices wait, were sent, were given up."""
         return self._ask(queries.outbox_counts, {"waiting": 0, "sent": 0, "given-up": 0})
+
+    def notices(
+        self, statuses: tuple[str, ...] = (), recipient: str | None = None, last: int | None = None
+    ) -> list[NoticeRecord]:
+        """Notices with one of these statuses, or any; of one recipient or all; the newest first."""
+        return self._ask(lambda connection, site: listing.listed(connection, site, statuses, recipient, last), [])
+
+    def notice(self, key: str) -> list[NoticeRecord]:
+        """A notice at each of the URLs it is for, with every try."""
+        return self._ask(lambda connection, site: listing.of_key(connection, site, key), [])
+
+    def incidents(self, since: datetime | None = None) -> list[IncidentRecord]:
+        """Open incidents, and with `since` those closed from then on."""
+        return self._ask(lambda connection, site: incidents.listed(connection, site, since), [])
+
+    def moments(self) -> dict[str, datetime]:
+        """When each part of the service last did its work."""
+        return self._ask(vitals.moments, {})
 
     def effective_settings(self) -> tuple[str, str] | None:
         """Path and fingerprint of the settings the service last started to work with."""

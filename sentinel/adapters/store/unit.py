@@ -8,27 +8,28 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from sentinel.adapters.store import events, queries
+from sentinel.adapters.store import events, outlooks, queries, vitals
+from sentinel.adapters.store.incidents import IncidentBook
+from sentinel.adapters.store.notices import NoticeBook
 from sentinel.adapters.store.records import Records
 from sentinel.adapters.store.schema import (
     chart,
     check,
     check_counter_entry,
-    delivery,
-    incident,
     left_file,
-    outbox,
     settings_in_force,
     state_edge,
     unscored_file,
 )
 from sentinel.adapters.store.targets import target_versions
+from sentinel.core.diagnosis.elsewhere import Lightness
 from sentinel.core.due import PastCheck
-from sentinel.core.events import Event, Undoing
-from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
+from sentinel.core.events import Event, EventKind, Undoing
+from sentinel.core.outlook import Outlook
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.records import ChartRecord, CheckRecord, Notice, TargetVersion, UnscoredFile
+from sentinel.core.records import ChartRecord, CheckRecord, DriftReading, TargetVersion, UnscoredFile
 from sentinel.core.state import StateReport
+from sentinel.core.withheld import Withheld
 
 
 class Unit:
@@ -38,6 +39,8 @@ class Unit:
         self._connection = connection
         self._site = site
         self._records = Records(connection, site)
+        self.incidents = IncidentBook(connection, site)
+        self.notices = NoticeBook(connection, site)
 
     def latest_checks(self, conditions: Collection[str], recent: int = 1) -> dict[str, list[PastCheck]]:
         """The checks that tell the state of each of these conditions that has any: `recent` ones, and the decisive."""
@@ -47,15 +50,59 @@ class Unit:
         """The state and reason codes last announced of every condition."""
         return queries.announced_states(self._connection, self._site)
 
-    def open_incidents(self) -> dict[str, dict[IncidentKind, OpenIncident]]:
-        """Every open incident by subject and kind."""
-        return queries.open_incidents(self._connection, self._site)
-
     def check_facts(self, seq: int) -> Mapping[str, Any]:
         """What a notice says of a check."""
         row = queries.check_row(self._connection, self._site, seq)
-        kept = ("file_name", "verdict", "reasons", "metrics", "limits", "target", "patches", "matched", "m_condition")
+        kept = (
+            "sha256",
+            "table_no",
+            "file_name",
+            "verdict",
+            "reasons",
+            "metrics",
+            "limits",
+            "diagnosis",
+            "target",
+            "patches",
+            "matched",
+            "m_condition",
+        )
         return {**{name: getattr(row, name) for name in kept}, "measured_at": row.measured_at.isoformat()}
+
+    def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]:
+        """The figures of all patches of this check and of those before it of its condition and target.
+
+        At most `last`, the oldest first, those that count alone: `measured_at`, `mean` and `max` ΔE00, `verdict`.
+        """
+        return queries.trend(self._connection, self._site, seq, last)
+
+    def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]:
+        """Of each of these conditions the check that was measured last, where its verdict was withheld."""
+        return queries.withheld(self._connection, self._site, conditions)
+
+    def lightness_by(self, serial: str) -> Sequence[Lightness]:
+        """The mean ΔL* of the last 500 checks read by an instrument, in the order in which they were measured."""
+        return queries.lightness_by(self._connection, self._site, serial, 500)
+
+    def outlooks(self) -> dict[str, Outlook]:
+        """What was foretold last of every condition that has an outlook."""
+        return outlooks.outlooks(self._connection, self._site)
+
+    def outlook_bases(self) -> dict[str, str]:
+        """From what each outlook was derived, those that foretell nothing among them."""
+        return outlooks.bases(self._connection, self._site)
+
+    def newest_records(self, kinds: Collection[EventKind]) -> tuple[dict[str, str], dict[str, int]]:
+        """What tells whether an outlook is stale: by condition its newest records, by printer the newest such event."""
+        return outlooks.newest_records(self._connection, self._site, kinds)
+
+    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]:
+        """The checks of these conditions that count and were measured last, in order."""
+        return outlooks.drift_readings(self._connection, self._site, conditions, most)
+
+    def keep_outlook(self, condition: str, basis: str, found: Outlook | None) -> None:
+        """In place of the one before."""
+        outlooks.keep(self._connection, self._site, condition, basis, found)
 
     def has_check(self, sha256: str, table: int, condition: str) -> bool:
         """Whether this very measurement was judged for this condition before."""
@@ -207,49 +254,21 @@ class Unit:
         reasons = [reason.as_json() for reason in report.reasons]
         return self._records.add(state_edge, condition=condition, state=report.state.value, reasons=reasons, at=at)
 
-    def apply(self, subject: str, opened: OpenIncident | None, step: Transition, at: datetime) -> int:
-        """Carries out one step of an incident and returns the incident's seq."""
-        if opened is None:
-            return self._records.add(
-                incident,
-                subject=subject,
-                kind=step.kind.value,
-                cause_seq=step.cause,
-                times=step.count,
-                opened_at=at,
-                closed_at=None,
-            )
-        closed_at = at if step.step is Step.CLOSED else None
-        self._records.change(incident, opened.seq, cause_seq=step.cause, times=step.count, closed_at=closed_at)
-        return opened.seq
+    def note_moments(self, moments: Mapping[str, datetime]) -> None:
+        """When each part of the service last did its work."""
+        vitals.note_moments(self._connection, self._site, moments)
 
-    def enqueue(self, notices: Sequence[Notice], at: datetime) -> None:
-        """Puts notices into the outbox, to be delivered once this transaction is committed."""
-        for notice in notices:
-            self._records.add(
-                outbox,
-                key=notice.key,
-                kind=notice.kind.value,
-                recipient=notice.recipient,
-                url_no=notice.url_no,
-                facts=dict(notice.facts),
-                created_at=at,
-                next_try_at=at,
-                tries=0,
-                status="waiting",
-            )
+    def moments(self) -> dict[str, datetime]:
+        """When each part of the service last did its work."""
+        return vitals.moments(self._connection, self._site)
 
-    def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int:
-        """Notices for recipients that the settings no longer name are given up; returns how many."""
-        rows = self._connection.execute(
-            select(outbox.c.seq).where(
-                outbox.c.site == self._site, outbox.c.status == "waiting", outbox.c.recipient.not_in(recipients)
-            )
-        ).all()
-        for row in rows:
-            self._records.change(outbox, row.seq, status="given-up")
-            self._records.add(delivery, outbox_seq=row.seq, at=at, arrived=False, answer="the recipient was removed")
-        return len(rows)
+    def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]:
+        """By recipient and number of its URL: the first failed try after the last that arrived, from `since` on."""
+        return vitals.failing_since(self._connection, self._site, since)
+
+    def last_arrival(self) -> datetime | None:
+        """When a measurement file last came; when the service first worked with this store, where none ever has."""
+        return vitals.last_arrival(self._connection, self._site)
 
     def record_settings(self, path: str, fingerprint: str, settings: Mapping[str, Any], at: datetime) -> None:
         """Notes the settings the service works with from now on, where they changed."""
@@ -264,7 +283,7 @@ def _columns(record: CheckRecord) -> dict[str, Any]:
         for name in (
             "sha256", "condition", "file_name", "metrics", "measured_at", "arrived_at", "target", "target_hash",
             "target_table",
-            "recovered",
+            "recovered", "diagnosis",
             "limits", "rules_version", "instrument", "m_condition", "backing", "illuminant", "observer", "patches",
             "matched", "patch_values",
         )

@@ -8,7 +8,7 @@ from sqlalchemy import Engine, inspect, text
 
 from sentinel.errors import AdminError
 
-SCHEMA_VERSION = "0002"
+SCHEMA_VERSION = "0005"
 """The newest revision under migrations/versions."""
 
 
@@ -25,8 +25,8 @@ def schema_version(engine: Engine) -> str | None:
     return None if found is None else str(found)
 
 
-def upgrade(engine: Engine) -> None:
-    """Brings the store to SCHEMA_VERSION in one transaction.
+def upgrade(engine: Engine, to: str = SCHEMA_VERSION) -> None:
+    """Brings the store to SCHEMA_VERSION, or to an older one that is newer than its own, in one transaction.
 
     Raises StoreTooNewError for a revision this program does not know.
     """
@@ -42,4 +42,4 @@ def upgrade(engine: Engine) -> None:
         raise StoreTooNewError(f"expected a store of schema {SCHEMA_VERSION} or older, got {found} of a newer program")
     with engine.begin() as connection:
         config.attributes["connection"] = connection
-        command.upgrade(config, SCHEMA_VERSION)
+        command.upgrade(config, to)

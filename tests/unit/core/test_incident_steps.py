@@ -15,6 +15,7 @@ from sentinel.core.incidents import (
     file_settled,
     transitions,
 )
+from sentinel.core.kinds import Severity
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.state import StateReport
 from sentinel.core.verdict import Verdict
@@ -63,13 +64,13 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         "pass after failures",
         failing(2, 2),
         report(past(PASS, seq=3)),
-        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 2)],
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 2, Severity.ROUTINE)],
     ),
     (
         "warning after a failure",
         failing(1),
         report(past(WARN, seq=2)),
-        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 2, 1)],
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 2, 1, Severity.ROUTINE)],
     ),
     (
         "pass that does not recover after a failure",
@@ -83,19 +84,19 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         "recovered after one that did not",
         failing(1),
         report(past(FAIL), past(WARN, seq=2, recovered=False), past(PASS, seq=3)),
-        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 1)],
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 1, Severity.ROUTINE)],
     ),
     (
         "recovered, and then one that would not, since anybody looked",
         failing(1),
         report(past(FAIL), past(PASS, seq=2), past(WARN, seq=3, recovered=False)),
-        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 1)],
+        [Transition(FAILED, Step.CLOSED, NoticeKind.RECOVERED, 3, 1, Severity.ROUTINE)],
     ),
     (
         "failure taken back behind one that did not recover",
         failing(1),
         report(past(PASS, seq=2, recovered=False)),
-        [Transition(FAILED, Step.CLOSED, None, 2, 1)],
+        [Transition(FAILED, Step.CLOSED, None, 2, 1, Severity.ROUTINE)],
     ),
     (
         "failed again after one that did not recover",
@@ -107,21 +108,26 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         "only check voided",
         failing(1),
         report(),
-        [Transition(FAILED, Step.CLOSED, None, None, 1)],
+        [Transition(FAILED, Step.CLOSED, None, None, 1, Severity.ROUTINE)],
     ),
     (
         "declared not measurable while failing",
         failing(1),
         report(past(FAIL), measurable=False),
-        [Transition(FAILED, Step.CLOSED, None, 1, 1)],
+        [Transition(FAILED, Step.CLOSED, None, 1, 1, Severity.ROUTINE)],
     ),
-    ("too old", {}, report(past(PASS, OLD)), [Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1)]),
+    (
+        "too old",
+        {},
+        report(past(PASS, OLD)),
+        [Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1, Severity.ROUTINE)],
+    ),
     ("still too old", AGING, report(past(PASS, OLD)), []),
     (
         "checked again",
         AGING,
         report(past(PASS, seq=2)),
-        [Transition(DUE, Step.CLOSED, None, 2, 1)],
+        [Transition(DUE, Step.CLOSED, None, 2, 1, Severity.ROUTINE)],
     ),
     (
         "due and then failed",
@@ -129,14 +135,14 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         report(past(FAIL, seq=2)),
         [
             Transition(FAILED, Step.OPENED, NoticeKind.CHECK_FAILED, 2, 1),
-            Transition(DUE, Step.CLOSED, None, 2, 1),
+            Transition(DUE, Step.CLOSED, None, 2, 1, Severity.ROUTINE),
         ],
     ),
     (
         "failed and left to grow old",
         failing(1),
         report(past(FAIL, OLD)),
-        [Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1)],
+        [Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1, Severity.ROUTINE)],
     ),
     (
         "everything at once after a long pause",
@@ -144,7 +150,7 @@ TABLE: list[tuple[str, Opened, StateReport, list[Transition]]] = [
         report(past(FAIL, OLD)),
         [
             Transition(FAILED, Step.OPENED, NoticeKind.CHECK_FAILED, 1, 1),
-            Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1),
+            Transition(DUE, Step.OPENED, NoticeKind.CHECK_DUE, 1, 1, Severity.ROUTINE),
         ],
     ),
 ]
@@ -180,9 +186,9 @@ def test_a_withdrawn_failure_does_not_tell_the_one_before_it_again() -> None:
 
 def test_a_refused_file_is_told_each_time_it_is_dropped() -> None:
     first = file_refused(None, 7)
-    assert first == Transition(UNSCORED, Step.OPENED, NoticeKind.FILE_UNSCORED, 7, 1)
+    assert first == Transition(UNSCORED, Step.OPENED, NoticeKind.FILE_UNSCORED, 7, 1, Severity.CONFIRM)
     again = file_refused(OpenIncident(1, 7, 1), 8)
-    assert again == Transition(UNSCORED, Step.REPEATED, NoticeKind.FILE_UNSCORED, 8, 2)
+    assert again == Transition(UNSCORED, Step.REPEATED, NoticeKind.FILE_UNSCORED, 8, 2, Severity.CONFIRM)
 
 
 def test_a_file_scored_after_all_ends_its_incident_without_a_word() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 
@@ -49,9 +50,11 @@ def test_no_text_holds_a_gap_a_placeholder_or_a_code(found: Message) -> None:
 
 def test_a_first_failure_says_what_figures_how_sure_and_then_what_to_do() -> None:
     found = failed(1, BEYOND, REMARK)
-    assert found.title == "Check failed: North / Satin 240 (fine) - please confirm"
+    assert found.title == "Please confirm - check failed: North / Satin 240 (fine)"
     order = places(
         found.body,
+        "Who acts: the operator at North",
+        "Production: may go on; hold work that must match until this is confirmed.",
         "North / Satin 240 (fine): a sheet was beyond an action limit. Please confirm it",
         "How sure: one reading of one sheet.",
         "Beyond its limit:\n- maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
@@ -81,6 +84,13 @@ def test_the_steps_that_confirm_a_failure_go_from_cheap_to_dear() -> None:
 
 def test_drying_without_a_known_time_is_still_asked_for() -> None:
     assert "2. Make sure that the chart was dry when it was read: wet" in failed(drying_hours=None).body
+
+
+def test_a_stock_that_is_dry_at_once_asks_nobody_to_wait() -> None:
+    assert "2. Make sure that the chart was dry when it was read: wet" in failed(drying_hours=0.0).body
+    body = due(condition(drying_hours=0.0)).body
+    assert "The chart is dry as soon as it is printed." in body
+    assert "0 hours" not in body
 
 
 REMEDIES = r"[^.\n]*(?:recalibrat|reprofil|new profile|replace|service engineer)[^.\n]*"
@@ -144,7 +154,7 @@ def test_a_remark_alone_makes_no_list_of_limits() -> None:
 @pytest.mark.parametrize(
     ("urgency", "title"),
     [
-        ("confirm", "Check failed: North / Satin 240 (fine) - please confirm"),
+        ("confirm", "Please confirm - check failed: North / Satin 240 (fine)"),
         ("alarm", "Check failed: North / Satin 240 (fine)"),
         ("urgent", "URGENT - Check failed: North / Satin 240 (fine)"),
     ],
@@ -152,7 +162,7 @@ def test_a_remark_alone_makes_no_list_of_limits() -> None:
 def test_the_title_says_how_urgent_it_is_and_only_an_urgent_one_holds_prints(urgency: str, title: str) -> None:
     found = failed(urgency=urgency)
     assert found.title == title
-    assert ("Urgent: hold prints on this stock until somebody has looked." in found.body) == (urgency == "urgent")
+    assert ("Production: hold prints on this stock until somebody has looked." in found.body) == (urgency == "urgent")
 
 
 @pytest.mark.parametrize(("count", "failures"), [(1, "1 failed check"), (4, "4 failed checks")])
@@ -171,10 +181,11 @@ def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
         found.body,
         "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7.0 days.",
         "Last measured 2026-07-06 09:30 WEST.",
-        "1. Load the stock and tell the printer what it is (coated side out).",
+        "1. Load the stock and tell the printer what it is.",
         "2. Print the chart of its target.",
         "3. Let the chart dry for 2 hours before it is measured",
         "4. Measure it and save the file in the drop folder.",
+        "For printing the chart:\n- coated side out.",
         "Take care:",
     )
     assert order == sorted(order)
@@ -230,6 +241,34 @@ def test_times_are_shown_in_the_zone_of_the_site(zone: str, shown: str) -> None:
 def test_an_unknown_m_condition_is_said_to_be_unknown() -> None:
     facts = condition(count=1, urgency="confirm", check=check(BEYOND, m_condition=None))
     assert "70 patches, M condition unknown, target satin-full" in told(NoticeKind.CHECK_FAILED, facts).body
+
+
+def test_whoever_prints_a_chart_is_told_side_core_drying_and_the_inks_it_leaves_out() -> None:
+    """Common practice, no published source."""
+    stock: dict[str, Any] = {"coated_side": "out", "core_inches": 3.0, "without_inks": ["MK"], "notes": "keep it flat."}
+    lines = [
+        "- Print on the coated side, which is wound out.",
+        "- Core: 3 inches; fit the adapter where the spindle takes another size.",
+        "- Its chart leaves out: MK.",
+        "- keep it flat.\n",
+    ]
+    for found in (failed(**stock), failed(3, **stock), due(condition(reasons=[OLD], **stock))):
+        order = places(found.body, "For printing the chart:", *lines, "Take care:")
+        assert order == sorted(order)
+    assert "- Let the chart dry for 2 hours before it is measured" in failed(**stock).body
+
+
+def test_a_stock_of_which_nothing_is_known_makes_no_empty_line() -> None:
+    assert "For printing the chart" not in due(condition(reasons=[OLD])).body
+
+
+def test_of_checks_with_one_drying_time_it_is_told_once_and_of_others_beside_each() -> None:
+    """Common practice, no published source: drying goes by stock and ink."""
+    satin, matte = condition(reasons=[OLD]), condition(substrate="Matte 190", reasons=[OLD], drying_hours=1.0)
+    assert due(satin, satin).body.count("2 hours") == 1
+    told = due(satin, matte).body
+    assert "dry for 2 hours" in told
+    assert "dry for 1 hour before" in told
 
 
 @pytest.mark.parametrize("found", ON_PRINTER, ids=["first failure", "failed again", "due"])

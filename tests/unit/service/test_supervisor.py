@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ from structlog.testing import capture_logs
 from sentinel.errors import AdminError, PassingError
 from sentinel.service import supervisor
 from sentinel.service.supervisor import RELOAD, STALL_SECONDS, STOP, Hints, Supervisor, Works
+from sentinel.service.troubles import Found
 from sentinel.settings.loading import Loaded, load
 from sentinel.settings.snapshot import Snapshot
 from tests.support.clock import FakeClock
@@ -32,6 +35,7 @@ class Play:
         self.hints: Hints = Hints()
         self.log: list[str] = []
         self.looks: list[set[str]] = []
+        self.troubles: list[list[tuple[str, str]]] = []
         self.answers: list[Snapshot | Exception] = []
         self.has_changed = False
         self.pace = 0.0
@@ -75,7 +79,8 @@ class Play:
         self.note("retry")
 
     # upkeep
-    def tick(self, _snapshot: Snapshot) -> None:
+    def tick(self, _snapshot: Snapshot, troubles: Iterable[Found], _moments: Mapping[str, datetime]) -> None:
+        self.troubles.append([(each.trouble.value, each.about or each.detail) for each in troubles])
         self.note("tick")
 
     def in_force(self, snapshot: Snapshot) -> None:
@@ -111,6 +116,11 @@ class Play:
 
     def wake(self) -> None:
         self.note("wake")
+
+    recipient = "team"
+
+    def turned_at(self) -> datetime:
+        return self.clock.now()
 
     def turns(self, within: float) -> bool:
         assert within == STALL_SECONDS
@@ -247,6 +257,60 @@ def test_the_clocks_work_that_broke_is_done_at_the_next_turn(tmp_path: Path, clo
     play = Play(tmp_path, clock, put(None), put(None))
     play.faults["tick"] = [PassingError("disk full")]
     assert play.run().log.count("tick") == 2
+
+
+class Heart:
+    """Counts its beats."""
+
+    def __init__(self) -> None:
+        self.beats = 0
+
+    def beat(self) -> None:
+        self.beats += 1
+
+    def stop(self) -> None:
+        """Nothing to end."""
+
+
+def with_heart(play: Play) -> Heart:
+    heart, assemble = Heart(), play.assemble
+    play.assemble = lambda snapshot: replace(assemble(snapshot), heartbeat=heart)  # type: ignore[method-assign]
+    return heart
+
+
+def test_the_heart_beats_at_every_tick_that_went_well(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, *[put(None)] * 6)
+    play.pace = 10.0
+    heart = with_heart(play)
+    assert (play.run().log.count("tick"), heart.beats) == (3, 3)
+
+
+def test_the_heart_does_not_beat_where_a_delivery_stalled_or_the_tick_broke(tmp_path: Path, clock: FakeClock) -> None:
+    stalled = Play(tmp_path, clock)
+    stalled.turning = False
+    broken = Play(tmp_path, clock)
+    broken.faults["tick"] = [PassingError("disk full")]
+    hearts = [with_heart(stalled), with_heart(broken)]
+    stalled.run()
+    broken.run()
+    assert [heart.beats for heart in hearts] == [0, 0]
+
+
+def test_trouble_of_the_service_reaches_the_tick_as_long_as_it_lasts(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, reloaded(AdminError("s.toml:3:1: broken")), *[put(None)] * 4, reloaded("second"))
+    play.pace = 10.0
+    play.absent = ["/drop"]
+    play.run()
+    missing, refused = ("drop-folder-missing", "/drop"), ("settings-refused", "s.toml:3:1: broken")
+    assert play.troubles[0] == [missing]
+    assert [missing, refused] in play.troubles
+    assert play.troubles[-1] == [missing]
+
+
+def test_a_store_that_refused_is_trouble_at_the_next_tick_that_goes_through(tmp_path: Path, clock: FakeClock) -> None:
+    play = Play(tmp_path, clock, put(None), put(None))
+    play.faults["tick"] = [PassingError("disk full")]
+    assert play.run().troubles == [[], [("store-refuses", "disk full")]]
 
 
 BEGINNINGS = ["in force first", "retry"]

@@ -145,8 +145,9 @@ ONE_FAULT = {
     ),
     "a kind of notice that does not exist": (
         '[recipients.team]\nurl_env = "A"\nkinds = ["check-fialed"]\n',
-        ":9:1: recipients.team.kinds[1]: expected 'check-failed', 'check-due', 'recovered' or"
-        " 'file-unscored', got 'check-fialed'",
+        ":9:1: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
+        "'recovered', 'check-due', 'warning-repeated', 'due-soon', 'never-run', 'file-unscored', 'events-refused', "
+        "'certificate-expired', 'nothing-arrived', 'service-trouble' or 'summary', got 'check-fialed'",
     ),
     "an unknown limit set below another": (
         '[limits.strip]\nbased_on = "hosue"\n',

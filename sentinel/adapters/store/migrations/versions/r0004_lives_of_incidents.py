@@ -27,6 +27,7 @@ def upgrade() -> None:
         sa.Column("retried_at", sa.String(27), nullable=True),
     ):
         op.add_column("outbox", column)
+    op.create_index("outbox_within", "outbox", ["site", "summary_seq"])
     _make_tables()
     # the keys of older notices begin with `incident-` and the incident's number; SQLite's CAST stops at its end
     op.execute(
@@ -43,7 +44,7 @@ def _make_tables() -> None:
         sa.Column("outbox_seq", sa.Integer(), autoincrement=False, nullable=False),
         sa.PrimaryKeyConstraint("site", "incident_seq", "outbox_seq"),
     )
-    op.create_index("incident_of_notice", "incident_notice", ["site", "outbox_seq"])
+    op.create_index("incident_of_notice", "incident_notice", ["site", "outbox_seq", "incident_seq"], unique=True)
     op.create_table(
         "incident_silence",
         sa.Column("site", sa.String(), nullable=False),

@@ -1,0 +1,68 @@
+"""An admin's templates of notices, read from their folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import structlog
+
+from sentinel.errors import AdminError
+from sentinel.render.notices import Letters
+
+log = structlog.get_logger()
+
+LARGEST_BYTES = 256 * 1024
+
+
+class TemplateError(AdminError):
+    """The folder or a file in it cannot be read."""
+
+
+def letters(folder: Path | None) -> Letters:
+    """Letters by the templates of a folder; in the built-in words where there is none, or it cannot be read."""
+    if folder is None:
+        return Letters()
+    from sentinel.render.notices.templates import Templates
+
+    try:
+        return Letters(Templates(read(folder), _broken))
+    except TemplateError as fault:
+        log.error("templates not read, notices go out in the built-in words", fault=str(fault))
+        return Letters()
+
+
+def faults(folder: Path | None) -> list[str]:
+    """What is wrong with the templates of a folder, each by its file."""
+    if folder is None:
+        return []
+    from sentinel.render.notices.samples import sample_documents
+    from sentinel.render.notices.templates import Templates
+
+    try:
+        return [f"notices.templates: {each}" for each in Templates(read(folder)).faults(sample_documents())]
+    except TemplateError as fault:
+        return [f"notices.templates: {fault}"]
+
+
+def read(folder: Path) -> dict[str, str]:
+    """The text of every file in it by its name; hidden ones left out. Raises TemplateError."""
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
+    except OSError as fault:
+        raise TemplateError(f"expected a readable folder at {folder}, got: {fault.strerror}") from None
+    return {path.name: _text(path) for path in paths}
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise TemplateError(f"expected {path} to be at most {LARGEST_BYTES} bytes, got a larger file")
+        return path.read_text(encoding="utf-8")
+    except OSError as fault:
+        raise TemplateError(f"expected a readable file at {path}, got: {fault.strerror}") from None
+    except UnicodeDecodeError:
+        raise TemplateError(f"expected UTF-8 text in {path}, got other bytes") from None
+
+
+def _broken(name: str, fault: str) -> None:
+    log.warning("template broke, the built-in text goes out", template=name, fault=fault)

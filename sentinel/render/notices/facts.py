@@ -1,0 +1,125 @@
+"""What the facts of a notice say, in sections that several kinds share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sentinel.core.reasons import Code
+from sentinel.core.scoring.words import group_words
+from sentinel.render.advice import ONE_SHEET, cautions, drying, preparing
+from sentinel.render.figures import MAIN_GROUPS
+from sentinel.render.notices import english
+from sentinel.render.notices.document import Part, Section, bullets, paragraph, table
+
+Facts = Mapping[str, Any]
+
+LIMIT_CODES = {Code.ACTION_LIMIT.value, Code.WARNING_LIMIT.value}
+RIVAL_CODES = {Code.RIVAL_FITS_BETTER.value, Code.WRONG_SUBSTRATE.value}
+CERTAIN = 0.9
+"""What the causes told must reach together, as `core.diagnosis.findings.answer` has it."""
+
+
+def place(facts: Facts) -> str:
+    """The printing condition in people's names."""
+    mode = f" ({facts['mode']})" if facts.get("mode") else ""
+    return f"{facts['printer']} / {facts['substrate']}{mode}"
+
+
+def local(time: str, zone: str) -> str:
+    """A moment in the zone of the site."""
+    return datetime.fromisoformat(time).astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M %Z")
+
+
+def because(facts: Facts) -> str:
+    """The reasons in one breath."""
+    return "; ".join(reason["message"] for reason in facts["reasons"])
+
+
+def rival(facts: Facts) -> str | None:
+    """Why the wrong stock is plausible, where it is."""
+    reasons = facts["check"]["reasons"]
+    return next((reason["message"] for reason in reasons if reason["code"] in RIVAL_CODES), None)
+
+
+def answer(facts: Facts) -> list[Mapping[str, Any]]:
+    """The causes that together are nearly certain, the likeliest first; all there are where they do not get so far."""
+    told: list[Mapping[str, Any]] = []
+    for finding in facts["check"].get("diagnosis") or ():
+        told.append(finding)
+        if sum(each["confidence"] for each in told) >= CERTAIN:
+            break
+    return told
+
+
+def causes(facts: Facts) -> Section:
+    """What the figures say of the cause, with how sure it is."""
+    lines = [
+        english.CAUSE.format(
+            cause=english.CAUSES.get(each["cause"], each["cause"]),
+            ink=english.OF_INK.format(ink=each["ink"]) if each["ink"] else "",
+            sure=f"{min(each['confidence'], 0.99):.0%}",
+            sentence=each["evidence"]["sentence"],
+        )
+        for each in answer(facts)
+    ]
+    return bullets(Part.WHY, english.ONE_CAUSE if len(lines) == 1 else english.SOME_CAUSES, lines)
+
+
+def recalibration_may_help(facts: Facts) -> bool:
+    """Whether every cause that is plausible is one that recalibrating would take away."""
+    told = answer(facts)
+    return bool(told) and all(each["recalibration_helps"] for each in told)
+
+
+def who(text: str) -> Section:
+    """Who acts."""
+    return paragraph(Part.WHO, text, english.WHO)
+
+
+def production(text: str) -> Section:
+    """Whether production may go on."""
+    return paragraph(Part.PRODUCTION, text, english.PRODUCTION)
+
+
+def figures(facts: Facts) -> list[Section]:
+    """What was beyond its limit, the main figures, remarks, and when and from what they were read."""
+    check, zone = facts["check"], facts["timezone"]
+    beyond = [reason["message"] for reason in check["reasons"] if reason["code"] in LIMIT_CODES]
+    remarks = [reason["message"] for reason in check["reasons"] if reason["code"] not in LIMIT_CODES | RIVAL_CODES]
+    measured = english.MEASURED.format(
+        time=local(check["measured_at"], zone),
+        matched=check["matched"],
+        m_condition=check["m_condition"] or english.M_UNKNOWN,
+        target=check["target"],
+        file=check["file_name"],
+    )
+    return [
+        bullets(Part.WHY, english.BEYOND, beyond),
+        table(Part.FIGURES, english.FIGURES, english.COLUMNS, _rows(check["metrics"])),
+        bullets(Part.FIGURES, english.REMARKS, remarks),
+        paragraph(Part.FIGURES, measured),
+    ]
+
+
+def _rows(metrics: Mapping[str, Mapping[str, float]]) -> Iterable[tuple[str, ...]]:
+    for group in MAIN_GROUPS:
+        if group in metrics:
+            yield group_words(group), *(f"{metrics[group][name]:.2f}" for name in ("de00_mean", "de00_p95", "de00_max"))
+
+
+def preparation(facts: Facts) -> Section:
+    """What whoever prints the chart must know of the stock, its drying included."""
+    return bullets(Part.PREPARATION, english.PREPARATION, [*preparing(facts), drying(facts.get("drying_hours"))])
+
+
+def care(*technologies: str) -> Section:
+    """What to beware of at printers of these ink technologies."""
+    return bullets(Part.CAUTIONS, english.CAUTIONS, cautions(*technologies))
+
+
+def one_sheet() -> Section:
+    """What a verdict is not."""
+    return paragraph(Part.NOTES, ONE_SHEET)

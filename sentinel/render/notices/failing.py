@@ -1,0 +1,125 @@
+"""Notices of checks: failed, to be confirmed, of a wrong stock, warned again, recovered."""
+
+from __future__ import annotations
+
+from sentinel.core.reasons import Code
+from sentinel.render.advice import confirming
+from sentinel.render.notices import english
+from sentinel.render.notices.document import Part, Section, paragraph, steps
+from sentinel.render.notices.draft import Draft
+from sentinel.render.notices.facts import (
+    Facts,
+    care,
+    causes,
+    figures,
+    one_sheet,
+    place,
+    preparation,
+    production,
+    recalibration_may_help,
+    rival,
+    who,
+)
+
+
+def failed(facts: Facts) -> Draft:
+    """A sheet beyond an action limit: `urgency` says whether to confirm it, raise the alarm, or hold production."""
+    again, urgency = facts["count"] > 1, facts["urgency"] if facts["urgency"] in PRODUCTION else "alarm"
+    name = "wrong-stock" if rival(facts) else urgency
+    title = english.TITLES[name].format(place=place(facts), again=english.AGAIN if again else "")
+    return Draft(
+        title,
+        [
+            who((english.COLOUR_LEAD if again else english.OPERATOR).format(printer=facts["printer"])),
+            production(PRODUCTION[urgency]),
+            paragraph(Part.WHAT, _what_failed(facts, again)),
+            paragraph(Part.WHY, _how_sure(facts, again), english.WHY),
+            causes(facts),
+            *figures(facts),
+            steps(Part.STEPS, english.STEPS_IN_ORDER, confirming(facts["drying_hours"])),
+            *_remedy(facts, again and not rival(facts)),
+            *_at_the_printer(facts),
+        ],
+        urgency == "urgent",
+    )
+
+
+def _remedy(facts: Facts, alarm: bool) -> list[Section]:
+    if not alarm:
+        return [paragraph(Part.STEPS, english.NO_REMEDY)]
+    last = [paragraph(Part.STEPS, english.LAST_RESORT)]
+    if recalibration_may_help(facts) and "seq" in facts["check"]:
+        last.append(paragraph(Part.STEPS, english.CURVES.format(check=facts["check"]["seq"])))
+    return last
+
+
+def misread(facts: Facts) -> Draft:
+    """A sheet whose patches stand in another order than those of its target: no verdict, and nothing known of it."""
+    message = next((each["message"] for each in facts["check"]["reasons"] if each["code"] == MISREAD), "")
+    return Draft(
+        english.TITLES["patch-order"].format(place=place(facts)),
+        [
+            who(english.MEASURER),
+            production(english.UNTIL_CONFIRMED),
+            paragraph(Part.WHAT, english.PATCH_ORDER.format(place=place(facts))),
+            paragraph(Part.WHY, english.MISREAD.format(message=message), english.WHY),
+            *figures(facts),
+            paragraph(Part.STEPS, english.READ_AGAIN),
+            steps(Part.STEPS, english.STEPS_IN_ORDER, confirming(facts["drying_hours"])),
+            paragraph(Part.STEPS, english.NO_REMEDY),
+            *_at_the_printer(facts),
+        ],
+        True,
+    )
+
+
+MISREAD = Code.PATCH_ORDER.value
+PRODUCTION = {"confirm": english.UNTIL_CONFIRMED, "alarm": english.HOLD_MATCHING, "urgent": english.HOLD}
+
+
+def _what_failed(facts: Facts, again: bool) -> str:
+    if again:
+        return english.FAILED_AGAIN.format(place=place(facts), count=facts["count"])
+    return (english.WRONG_STOCK if rival(facts) else english.FAILED_FIRST).format(place=place(facts))
+
+
+def _how_sure(facts: Facts, again: bool) -> str:
+    if message := rival(facts):
+        return english.RIVAL.format(message=message)
+    return english.SEVERAL_AGREE if again else english.ONE_READING
+
+
+def warned(facts: Facts) -> Draft:
+    """Several warnings in a row: nothing is wrong yet."""
+    return Draft(
+        english.TITLES["warned"].format(place=place(facts)),
+        [
+            who(english.COLOUR_LEAD.format(printer=facts["printer"])),
+            production(english.GO_ON),
+            paragraph(Part.WHAT, english.WARNED.format(place=place(facts), count=facts["count"])),
+            paragraph(Part.WHY, english.WARNINGS_AGREE, english.WHY),
+            *figures(facts),
+            steps(Part.STEPS, english.STEPS_IN_ORDER, confirming(facts["drying_hours"])),
+            *_at_the_printer(facts),
+        ],
+    )
+
+
+def _at_the_printer(facts: Facts) -> list[Section]:
+    return [preparation(facts), care(facts["technology"]), one_sheet()]
+
+
+def recovered(facts: Facts) -> Draft:
+    """The end of a failure."""
+    count = facts["count"]
+    failures = english.FAILURES[count != 1].format(count=count)
+    return Draft(
+        english.TITLES["recovered"].format(place=place(facts)),
+        [
+            who(english.NOBODY),
+            production(english.GO_ON_WITHIN),
+            paragraph(Part.WHAT, english.RECOVERED.format(place=place(facts), failures=failures)),
+            *figures(facts),
+            one_sheet(),
+        ],
+    )

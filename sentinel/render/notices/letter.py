@@ -1,0 +1,130 @@
+"""From a notice to what is sent: its title, its body in the form and length a service takes, its picture."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from sentinel.core.records import Notice
+from sentinel.render.notices import due, english, failing, others
+from sentinel.render.notices.document import Document, Part, bullets, cut, document, paragraph
+from sentinel.render.notices.draft import Draft
+from sentinel.render.notices.facts import Facts, production, who
+from sentinel.render.notices.fitting import Form, Limits, fitted, leading
+from sentinel.render.notices.templates import NOTHING, Templates
+from sentinel.render.plots import drawable, picture
+
+
+class Message(NamedTuple):
+    """A title that makes sense alone, and a body."""
+
+    title: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A notice that can be rendered for any service."""
+
+    kind: str
+    document: Document
+    facts: Facts
+    templates: Templates | None = None
+
+    @property
+    def key(self) -> str:
+        """Incident and step: the same where a letter is sent again."""
+        return self.document.key
+
+    def message(self, form: Form = Form.TEXT, limits: Limits | None = None) -> Message:
+        """In one form, within the limits of a service.
+
+        A template that breaks, or whose text is too long, gives way to the built-in text.
+        """
+        limits = limits or Limits()
+        made = self.templates.message(self.kind, self.document, self.facts, form) if self.templates else NOTHING
+        title = cut(made.title or self.document.title, limits.title or limits.body)
+        lead = "" if limits.title else leading(title, form)
+        room = max(0, limits.body - len(lead))
+        fits = made.body is not None and len(made.body) <= room
+        body = made.body if fits and made.body is not None else fitted(self.document, form, room)
+        return Message(title if limits.title else "", lead + body)
+
+    def picture(self) -> bytes | None:
+        """A PNG of the trend and of the worst patches, where the facts hold any. Drawing may fail in any way."""
+        return picture(self.facts) if drawable(self.facts) else None
+
+
+class Letters:
+    """Writes letters, by the templates of an admin where there are any."""
+
+    def __init__(self, templates: Templates | None = None) -> None:
+        self._templates = templates
+
+    def letter(self, notice: Notice) -> Letter:
+        """The letter of a notice."""
+        kind = notice.kind.value
+        return Letter(kind, written(kind, notice.facts, notice.key), notice.facts, self._templates)
+
+
+WRITERS: Mapping[str, Callable[[Facts], Draft]] = {
+    "confirm-failure": failing.failed,
+    "wrong-stock": failing.failed,
+    "patch-order": failing.misread,
+    "check-failed": failing.failed,
+    "warning-repeated": failing.warned,
+    "recovered": lambda facts: failing.recovered(facts) if "check" in facts else others.over(facts),
+    "check-due": due.due,
+    "due-soon": due.due_soon,
+    "never-run": due.never_run,
+    "file-unscored": others.unscored,
+    "events-refused": others.events_refused,
+    "certificate-expired": others.certificate,
+    "service-trouble": others.trouble,
+    "nothing-arrived": others.silence,
+}
+
+
+def written(kind: str, facts: Facts, key: str) -> Document:
+    """The document of a notice, by no template. `facts["step"]` may say that it is `reminded` of or `escalated`."""
+    if kind == "summary":
+        return summary(facts, key)
+    draft, again = WRITERS[kind](facts), AGAIN.get(facts.get("step", ""))
+    if again is None:
+        return document(draft.title, draft.sections, key, draft.urgent)
+    title = english.TITLES[facts["step"]].format(title=draft.title)
+    return document(title, [*draft.sections, paragraph(Part.WHAT, again)], key, draft.urgent)
+
+
+def summary(facts: Facts, key: str) -> Document:
+    """Several notices in one: `notices`, each with its `kind`, `facts` and `key`, the most pressing first."""
+    told = [(written(each["kind"], each["facts"], each["key"]), each["key"]) for each in facts["notices"]]
+    lines = [english.SUMMARY_LINE.format(title=each.title, key=number) for each, number in told]
+    title = english.TITLES["summary" if told else "summary-empty"].format(count=len(told))
+    held = [section for each, _ in told if each.urgent for section in each.of(Part.PRODUCTION)]
+    sections = [
+        who(english.ANYBODY if told else english.NOBODY),
+        held[0] if held else production(english.SEE_EACH if told else english.GO_ON),
+        bullets(Part.WHAT, english.SUMMARY, lines) if told else paragraph(Part.WHAT, english.SUMMARY_EMPTY),
+    ]
+    return document(title, sections, key, bool(held))
+
+
+AGAIN = {"reminded": english.REMINDED, "escalated": english.ESCALATED}
+
+
+def message(notice: Notice) -> Message:
+    """A notice as plain text, by no template; its last line is the key by which a repeat can be told."""
+    return Letters().letter(notice).message()
+
+
+def trial_letter(site: str) -> Letter:
+    """What `notify test` sends."""
+    title = english.TITLES["trial"].format(site=site)
+    return Letter("trial", document(title, [paragraph(Part.WHAT, english.TRIAL)], "trial"), {})
+
+
+def trial_message(site: str) -> Message:
+    """The same as plain text."""
+    return trial_letter(site).message()

@@ -1,0 +1,85 @@
+"""The daily summary: what was kept for it, what turns due soon, and what was never run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from sentinel.core.condition import ConditionName
+from sentinel.core.kinds import NoticeKind, Severity
+from sentinel.core.reasons import Code
+from sentinel.core.state import State, StateReport
+from sentinel.core.telling import About, listeners_for
+from sentinel.service.gathering import gathered, key_at, posting
+from sentinel.service.ports import Unit
+from sentinel.service.telling import Addressees, Teller
+from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.telling import rules
+
+PART = "daily"
+"""The name under which the store keeps when the last one was made."""
+
+Reports = Mapping[ConditionName, StateReport]
+Entry = dict[str, Any]
+
+
+class Daily:
+    """Works inside one transaction and under one snapshot of the settings."""
+
+    def __init__(self, unit: Unit, snapshot: Snapshot, teller: Teller, addressees: Addressees, now: datetime) -> None:
+        self._unit = unit
+        self._settings = snapshot.loaded.settings
+        self._teller = teller
+        self._addressees = addressees
+        self._now = now
+
+    def look(self, reports: Reports, facts: Mapping[ConditionName, Entry]) -> None:
+        """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
+        if not self._time_has_come():
+            return
+        self._unit.note_moments({PART: self._now})
+        for addressee in self._addressees:
+            more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, self._soon(reports), facts),
+                    *self._entries(addressee.name, NoticeKind.NEVER_RUN, _never_run(reports), facts)]  # fmt: skip
+            for url_no in range(addressee.urls):
+                self._one(addressee.name, url_no, more)
+
+    def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
+        held, zone = self._unit.notices.held(recipient, url_no), self._settings.site.timezone
+        key = key_at("daily", self._now, held[-1].seq if held else 0)
+        if held:
+            self._unit.notices.gather(gathered(held, key, zone, more), [each.seq for each in held], self._now)
+        elif more:
+            self._unit.notices.post([posting(key, recipient, url_no, more, zone, ())], self._now)
+
+    def _time_has_come(self) -> bool:
+        at, calendar = self._settings.notices.daily_at, self._settings.site.calendar
+        local = self._now.astimezone(calendar.zone)
+        if at is None or local.time() < at or not calendar.works(local.date()):
+            return False
+        last = self._unit.moments().get(PART)
+        return last is None or last.astimezone(calendar.zone).date() < local.date()
+
+    def _soon(self, reports: Reports) -> list[ConditionName]:
+        until = self._now + timedelta(days=self._settings.notices.due_soon_days)
+        current = ((name, report.due_at) for name, report in reports.items() if report.state is State.CURRENT)
+        return [name for name, due_at in current if due_at is not None and due_at <= until]
+
+    def _entries(
+        self, recipient: str, kind: NoticeKind, names: Iterable[ConditionName], facts: Mapping[ConditionName, Entry]
+    ) -> list[Entry]:
+        """One entry for all of them that this recipient is told of."""
+        mine = [name for name in names if self._told(recipient, kind, name)]
+        if not mine:
+            return []
+        told = {"conditions": [facts[name] for name in mine], "timezone": self._settings.site.timezone}
+        return [{"key": f"{kind.value}-{self._now:%Y-%m-%d}", "kind": kind.value, "facts": told}]
+
+    def _told(self, recipient: str, kind: NoticeKind, name: ConditionName) -> bool:
+        about = About(kind, Severity.ROUTINE, name.printer, name.substrate)
+        return any(listeners_for([self._teller.listeners[recipient]], rules(self._settings), about))
+
+
+def _never_run(reports: Reports) -> list[ConditionName]:
+    return [name for name, report in reports.items() if any(reason.code is Code.NEVER_RUN for reason in report.reasons)]

@@ -1,0 +1,28 @@
+"""The sign of life that somebody else watches."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, model_validator
+
+from sentinel.settings.base import FilePath, Part
+
+
+class Heartbeat(Part):
+    """A URL that is called as long as all is well; being a secret, it is never in this file."""
+
+    url_file: FilePath | None = None
+    """A file with the URL, readable by the service alone."""
+    url_env: Annotated[str, Field(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
+    """An environment variable that holds the URL."""
+    url_credential: Annotated[str, Field(pattern=r"^[A-Za-z0-9._-]+$")] | None = None
+    """The name of a systemd credential that holds the URL."""
+    timeout_seconds: Annotated[float, Field(gt=0, le=60)] = 5.0
+    """How long one call may take."""
+
+    @model_validator(mode="after")
+    def _at_most_one_place(self) -> Heartbeat:
+        if sum(k is not None for k in (self.url_file, self.url_env, self.url_credential)) > 1:
+            raise ValueError("expected at most one of url_file, url_env and url_credential")
+        return self

@@ -1,0 +1,202 @@
+"""Many incidents against receivers that misbehave, and an outage of three days; a report from the receivers' logs.
+
+python -m tests.faults.storm            # 1,000 incidents, some minutes
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+from sentinel.adapters.recipients import Addressee
+from sentinel.core.kinds import NoticeKind, Trouble
+from sentinel.service.troubles import Found
+from tests.faults.deliver_and_die import deliver
+from tests.faults.receivers import Log, MailReceiver, WebhookReceiver
+from tests.support.room import Room, Staff, rows
+
+ILL = ("429", "500", "cut", "swallow", "refuse")
+RECIPIENTS = ("mail", "chat", "hook")
+
+
+class Weather:
+    """How receivers meet a request: badly as long as it storms, `hangs` times not at all, otherwise well."""
+
+    def __init__(self, seed: int, share: float, hangs: int = 0) -> None:
+        self._chance, self.share, self._hangs = random.Random(seed), share, hangs
+
+    def __call__(self) -> str:
+        if self._chance.random() >= self.share:
+            return "well"
+        if self._hangs and self._chance.random() < 0.3:
+            self._hangs -= 1
+            return "hang"
+        return self._chance.choice(ILL)
+
+
+@dataclass
+class Outcome:
+    """What became of the notices of one recipient."""
+
+    recipient: str
+    notices: int
+    lost: list[str]
+    messages: int
+    repeated: int
+    changed: list[str]
+    out_of_order: list[str]
+    met: Counter[str]
+
+    def __str__(self) -> str:
+        met = ", ".join(f"{count} {mood}" for mood, count in sorted(self.met.items()))
+        return (
+            f"{self.recipient}: {self.notices} notices, lost {len(self.lost)}, in {self.messages} messages, "
+            f"{self.repeated} of them repeats with the same key ({len(self.changed)} with another text), "
+            f"out of order {len(self.out_of_order)}; requests met: {met}"
+        )
+
+
+def outcome(store: Path, recipient: str, log: Log) -> Outcome:
+    """From the receiver's log alone; the store tells only which notices there were."""
+    keys = [
+        str(key)
+        for (key,) in rows(
+            store,
+            f"SELECT key FROM outbox WHERE recipient = '{recipient}' AND kind != 'summary' ORDER BY seq",  # noqa: S608
+        )
+    ]
+    told = log.told()
+    first = {key: place for place, key in reversed(list(enumerate(told)))}
+    texts: dict[str, set[str]] = {}
+    for key, body in zip(log.keys(), log.bodies, strict=True):
+        texts.setdefault(key, set()).add(body)
+    wrong = [key for key in keys if key.endswith("-closed") and first.get(key, 0) < _begun(key, first)]
+    return Outcome(
+        recipient=recipient,
+        notices=len(keys),
+        lost=[key for key in keys if key not in first],
+        messages=len(log.bodies),
+        repeated=len(log.bodies) - len(texts),
+        changed=[key for key, bodies in texts.items() if len(bodies) > 1],
+        out_of_order=wrong,
+        met=log.met,
+    )
+
+
+def _begun(end: str, first: dict[str, int]) -> int:
+    return first.get(end.replace("-closed", "-opened"), sys.maxsize)
+
+
+class Storm:
+    """A store, its service without the threads, and three receivers."""
+
+    def __init__(self, folder: Path, weather: Callable[[], str], apart: int, pace: float, chance: float = 0.0) -> None:
+        self.room = Room(folder / "room")
+        told = tuple(Addressee(name, tuple(NoticeKind), ("json://never.example",)) for name in RECIPIENTS)
+        self.room.configure(extra="[notices]\ncalm_minutes = 0\n")
+        self.staff = Staff(self.room, told=told)
+        self.receivers: dict[str, MailReceiver | WebhookReceiver] = {
+            "mail": MailReceiver(weather),
+            "chat": WebhookReceiver(weather),
+            "hook": WebhookReceiver(weather),
+        }
+        self.plan: dict[str, object] = {
+            "store": str(self.room.store),
+            "clock": str(folder / "clock"),
+            "urls": {name: each.url for name, each in self.receivers.items()},
+            "apart": apart,
+            "pace": pace,
+            "chance": chance,
+        }
+
+    def holds(self, numbers: Sequence[int]) -> None:
+        """These matters are open now, and no others."""
+        found = [Found(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in numbers]
+        self.staff.upkeep.tick(self.staff.snapshot, found)
+
+    def deliver_and_die(self) -> int:
+        """Delivers everything by processes that are killed between sending and recording; returns how many were."""
+        folder, deaths = Path(str(self.plan["clock"])).parent, 0
+        self._say_the_time()
+        while True:
+            plan = folder / "plan.json"
+            plan.write_text(json.dumps({**self.plan, "seed": deaths}))
+            done = subprocess.run([sys.executable, "-m", "tests.faults.deliver_and_die", plan], check=False)
+            if done.returncode == 0:
+                return deaths
+            assert done.returncode == -9, f"the worker ended with {done.returncode}"
+            deaths += 1
+
+    def deliver(self, seconds: float) -> None:
+        """Delivers for so long, by the clock of the room, and lets that time pass."""
+        self._say_the_time()
+        deliver({**self.plan, "seed": 0, "chance": 0.0}, self.staff.clock.now() + timedelta(seconds=seconds))
+        self.staff.clock.advance(seconds)
+
+    def _say_the_time(self) -> None:
+        Path(str(self.plan["clock"])).write_text(self.staff.clock.now().isoformat())
+
+    def outcomes(self) -> list[Outcome]:
+        """What became of everything."""
+        return [outcome(self.room.store, name, each.log) for name, each in self.receivers.items()]
+
+    def waiting(self) -> Counter[str]:
+        """How many notices have not arrived, by recipient, those inside a summary among them."""
+        query = "SELECT recipient FROM outbox WHERE status IN ('waiting', 'summarised') AND kind != 'summary'"
+        return Counter(str(name) for (name,) in rows(self.room.store, query))
+
+    def stop(self) -> None:
+        self.staff.store.close()
+        for each in self.receivers.values():
+            each.stop()
+
+
+def bad_servers(folder: Path, incidents: int, share: float, hangs: int, chance: float) -> tuple[Storm, int]:
+    """Incidents told one by one to receivers that misbehave in `share` of all requests; half of them end."""
+    storm = Storm(folder, Weather(1, share, hangs), apart=10 * incidents, pace=300.0, chance=chance)
+    storm.holds(range(incidents))
+    storm.staff.clock.advance(60)
+    storm.holds(range(incidents // 2))
+    return storm, storm.deliver_and_die()
+
+
+def long_outage(folder: Path, incidents: int, apart: int, pace: float, hours: int = 72) -> tuple[Storm, Counter[str]]:
+    """Incidents spread over an outage of all receivers, half of which end meanwhile; then the receivers are well again.
+
+    Returns how many notices waited, by recipient, when it was over.
+    """
+    down = True
+    storm = Storm(folder, lambda: "refuse" if down else "well", apart, pace)
+    for hour in range(0, hours, 4):
+        storm.holds(range(incidents * hour // (2 * hours), incidents * (hour + 4) // hours))
+        storm.deliver(4 * 3600)
+    waited = storm.waiting()
+    down = False
+    storm.deliver(3600)
+    return storm, waited
+
+
+def main() -> None:
+    """The long run."""
+    with tempfile.TemporaryDirectory() as folder:
+        storm, deaths = bad_servers(Path(folder) / "bad", 1000, 0.4, 20, 0.005)
+        _report(f"1,000 incidents, 500 of which end; killed between sending and recording {deaths} times", storm)
+        storm, waited = long_outage(Path(folder) / "outage", 1000, apart=10, pace=900.0)
+        _report(f"1,000 incidents during an outage of 72 hours; {dict(waited)} waited at its end", storm)
+
+
+def _report(what: str, storm: Storm) -> None:
+    print("\n".join([what, *(f"  {each}" for each in storm.outcomes())]), flush=True)  # noqa: T201
+    storm.stop()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,34 @@
+"""Notices against receivers that refuse, hang, answer 429 and 500, cut off, or never confirm; and a long outage.
+
+The counts are those of the receivers' own logs. The long run, of 1,000 incidents: `python -m tests.faults.storm`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.faults.storm import bad_servers, long_outage
+from tests.support.room import rows
+
+
+def test_no_notice_is_lost_or_changed_or_overtaken_on_the_way_to_bad_servers(tmp_path: Path) -> None:
+    storm, deaths = bad_servers(tmp_path, incidents=20, share=0.4, hangs=1, chance=0.06)
+    storm.stop()
+    for each in storm.outcomes():
+        print(each)  # noqa: T201 - shown where the test fails
+        assert (each.notices, each.lost, each.changed, each.out_of_order) == (30, [], [], [])
+    assert deaths > 0
+    assert sum(each.repeated for each in storm.outcomes()) >= deaths
+    assert rows(storm.room.store, "SELECT DISTINCT status FROM outbox") == [("sent",)]
+
+
+def test_after_an_outage_of_three_days_everything_is_told_in_a_few_messages(tmp_path: Path) -> None:
+    storm, waited = long_outage(tmp_path, incidents=54, apart=3, pace=1800.0)
+    storm.stop()
+    for each in storm.outcomes():
+        print(each)  # noqa: T201 - shown where the test fails
+        assert (each.lost, each.changed, each.out_of_order) == ([], [], [])
+        assert waited[each.recipient] >= 54
+        assert each.messages <= 4
+    waiting = rows(storm.room.store, "SELECT count(*) FROM outbox WHERE status NOT IN ('sent', 'withdrawn')")
+    assert waiting == [(0,)]

@@ -1,0 +1,123 @@
+"""Sheets of the wrong stock, or misread: kept with their figures, judged by nothing, told at once. On a real store.
+
+The sheets are of the print simulator; the diagnosis itself is judged in tests/simulation/diagnosis.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from demo.simulator.checks import LabelledCheck, draw_check
+from sentinel.core.events import Event, EventKind
+from tests.simulation.diagnosis.worlds import FITTING
+from tests.support.room import Room, Staff
+
+SATIN = "north/satin-240"
+INKS = '[printers.north]\ninks = ["C", "M", "Y", "K"]'
+
+
+def room_of(folder: Path, check: LabelledCheck, extra: str = "") -> Staff:
+    """A room whose satin has the target of the check, and whose matte stock that of its first rival."""
+    room = Room(folder / "room")
+    (room.folder / "targets" / "house.txt").write_text(check.target)
+    (room.folder / "targets" / "matte.txt").write_text(next(iter(check.rivals.values())))
+    room.configure(
+        ('[conditions."north/matte-190"]\ntargets = ["house"]', '[conditions."north/matte-190"]\ntargets = ["matte"]'),
+        extra=f'[targets.matte]\nfile = "targets/matte.txt"\ncolour_path = "ink-space"\n{extra}',
+    )
+    return Staff(room)
+
+
+def drawn(*cases: str) -> LabelledCheck:
+    """A short chart of four inks; every third room of the fitting world has four."""
+    return next(
+        check for number in range(60) if set((check := draw_check(FITTING, number, cases, "short")).inks) == set("CMYK")
+    )
+
+
+@pytest.fixture(scope="module")
+def turned() -> LabelledCheck:
+    return drawn("rows shifted")
+
+
+@pytest.fixture(scope="module")
+def healthy() -> LabelledCheck:
+    return drawn("healthy")
+
+
+def verdicts(staff: Staff) -> list[object]:
+    return [verdict for (verdict,) in staff.rows('SELECT verdict FROM "check" ORDER BY seq')]
+
+
+def test_a_misread_sheet_is_kept_without_a_verdict_and_told_at_once(tmp_path: Path, turned: LabelledCheck) -> None:
+    staff = room_of(tmp_path, turned)
+    staff.take(f"{SATIN}/shifted.txt", turned.file)
+    assert verdicts(staff) == ["unscored"]
+    [(reasons, metrics, diagnosis)] = staff.rows('SELECT reasons, metrics, diagnosis FROM "check"')
+    assert json.loads(str(reasons))[0]["code"] == "patch-order"
+    assert json.loads(str(metrics))["all"]["de00_mean"] > 3
+    assert json.loads(str(diagnosis))[0]["cause"] == "patch-order"
+    [told] = staff.outbox()
+    assert (told.notice.kind.value, told.notice.facts["urgency"]) == ("patch-order", "urgent")
+    assert staff.room.dropped() == staff.room.put_aside() == []
+
+
+def test_it_neither_passes_nor_fails_the_condition(tmp_path: Path, turned: LabelledCheck) -> None:
+    staff = room_of(tmp_path, turned)
+    staff.upkeep.tick(staff.snapshot)
+    staff.take(f"{SATIN}/shifted.txt", turned.file)
+    states = staff.rows("SELECT state FROM state_edge WHERE condition = 'north/satin-240'")
+    assert states == [("never-run",)]
+
+
+def test_the_next_verdict_ends_it(tmp_path: Path, turned: LabelledCheck) -> None:
+    staff = room_of(tmp_path, turned)
+    staff.take(f"{SATIN}/shifted.txt", turned.file)
+    staff.outbox()
+    staff.clock.advance(days=1)
+    staff.take(f"{SATIN}/again.txt", turned.target)
+    assert verdicts(staff) == ["unscored", "pass"]
+    assert staff.rows("SELECT kind FROM incident WHERE closed_at IS NULL") == []
+
+
+def test_a_setting_gives_it_its_verdict_and_keeps_the_finding(tmp_path: Path, turned: LabelledCheck) -> None:
+    staff = room_of(tmp_path, turned, "[diagnosis]\nunscored_for = []\n")
+    staff.take(f"{SATIN}/shifted.txt", turned.file)
+    assert verdicts(staff) == ["fail"]
+    [told] = staff.outbox()
+    assert told.notice.facts["check"]["diagnosis"][0]["cause"] == "patch-order"
+
+
+def test_the_stock_of_another_target_is_named_and_stops_production(tmp_path: Path, healthy: LabelledCheck) -> None:
+    staff = room_of(tmp_path, healthy)
+    staff.take("north/matte-190/sheet.txt", healthy.file)  # satin was printed, matte is what the folder says
+    assert verdicts(staff) == ["unscored"]
+    [told] = staff.outbox()
+    assert told.notice.kind.value == "wrong-stock"
+    assert told.notice.facts["check"]["reasons"][0]["code"] == "wrong-substrate"
+    assert "satin-240" in told.notice.facts["check"]["reasons"][0]["message"]
+
+
+def test_a_chart_read_too_soon_after_printing_is_suspected_to_be_wet(tmp_path: Path, healthy: LabelledCheck) -> None:
+    """The same sheet, all inks a little strong, with and without an event that says when it was printed."""
+    wet = drawn("wet")
+    confidence = {}
+    for hours in (None, 0.5, 90.0):
+        staff = room_of(tmp_path / str(hours), wet)
+        staff.room.config.write_text(
+            staff.room.config.read_text().replace("[substrates.satin-240]", "[substrates.satin-240]\ndrying_hours = 24")
+        )
+        staff.restart()
+        if hours is not None:
+            printed = staff.clock.now()
+            staff.clock.advance(seconds=hours * 3600)
+            with staff.store.transaction() as unit:
+                unit.add_event(Event(EventKind.CHART_PRINTED, printed, "north", "satin-240"), None, printed)
+        staff.take(f"{SATIN}/wet.txt", wet.file)
+        [(diagnosis,)] = staff.rows('SELECT diagnosis FROM "check"')
+        found = {each["cause"]: each["confidence"] for each in json.loads(str(diagnosis))}
+        confidence[hours] = found.get("possibly-not-dry", 0.0)
+    assert confidence[0.5] > confidence[None] > confidence[90.0]
