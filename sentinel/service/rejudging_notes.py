@@ -49,6 +49,8 @@ def _rules(snapshots: Both[Snapshot]) -> Iterator[str]:
     rules = [snapshot.rules(name) for snapshot in snapshots for name in snapshot.conditions]
     if any(each.target_changed or each.limits_changed for each in rules):
         yield "alarms after a change of target or limits, since what held when is not known; today's due dates count it"
+    if any(each.never_run_after for each in rules):
+        yield "notices of conditions that an event made never-run, and reminders"
     if any(each.lead is not None or each.drift for each in rules):
         yield "alarms by forecasts and control charts; today's due dates count them"
 

@@ -159,7 +159,8 @@ def test_a_sheet_that_failed_and_fits_another_stock_better_is_told_as_a_wrong_st
     (room.folder / "targets" / "other.txt").write_text(cgats.text(5.0))
     room.configure(
         ('[conditions."north/matte-190"]\ntargets = ["house"]', '[conditions."north/matte-190"]\ntargets = ["other"]'),
-        extra='[targets.other]\nfile = "targets/other.txt"\ncolour_path = "ink-space"\n',
+        extra='[targets.other]\nfile = "targets/other.txt"\ncolour_path = "ink-space"\n'
+        "[diagnosis]\nunscored_for = []\n",
     )
     staff = Staff(room)
     staff.take("north/satin-240/sheet.txt", cgats.text(5.1))

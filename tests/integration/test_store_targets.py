@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store import engine, version
+from sentinel.adapters.store import engine
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
 from sentinel.core.records import KeptTarget, Retirement
@@ -130,12 +130,8 @@ def test_a_store_without_any_reads_as_one_without_targets(path: Path) -> None:
     assert StoreView(path, SITE).target_versions() == []
 
 
-def test_a_store_of_the_first_schema_is_brought_up_to_date_with_all_it_holds(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(version, "SCHEMA_VERSION", "0001")
-    upgrade(engine.writer(path))
-    monkeypatch.undo()
+def test_a_store_of_the_first_schema_is_brought_up_to_date_with_all_it_holds(path: Path) -> None:
+    upgrade(engine.writer(path), to="0001")
     assert schema_version(engine.writer(path)) == "0001"
     with closing(sqlite3.connect(path)) as connection:
         tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
