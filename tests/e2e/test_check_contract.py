@@ -7,10 +7,12 @@ import os
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.unit.core.recalibration.prints import Print, exported, usual
 
 FILES = {
     "aim.txt": cgats.text(),
@@ -61,6 +63,22 @@ def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
         for each in line["diagnosis"]:
             assert set(each) == set(FINDING.split())
             assert each["cause"] in CAUSES.split()
+
+
+def test_finding_that_recalibrating_helps_foretells_what_it_would_bring(desk: Path) -> None:
+    gain = np.array([0.12, 0.20, 0.12, 0.12])
+    (desk / "scales-aim.txt").write_text(exported(usual(), 1))
+    (desk / "scales.txt").write_text(exported(Print(gain, np.ones(4)), 2))
+    [line] = sentinel("check", "--json", "scales.txt", "--target", "scales-aim.txt", cwd=desk).lines()
+    first = line["diagnosis"][0]
+    assert (first["cause"], first["ink"], first["recalibration_helps"]) == ("tone-shift", "M", True)
+    foretold = first["predicted"]["recalibrated"]
+    assert set(foretold) == {"de00_mean", "de00_p95", "de00_max", "confidence", "remains"}
+    for figure in ("de00_mean", "de00_p95", "de00_max"):
+        band = foretold[figure]
+        assert set(band) == {"expected", "low", "high"}
+        assert band["low"] <= band["expected"] <= band["high"] < line["metrics"]["all"][figure]
+    assert all(set(part) == {"what", "ink", "de00"} for part in foretold["remains"])
 
 
 def test_there_is_a_line_a_file_in_the_order_given(all_verdicts: Done) -> None:
@@ -175,18 +193,20 @@ def moved(by: float) -> str:
 def of_rivals(desk: Path, *rivals: str) -> dict[str, Any]:
     options = [word for rival in rivals for word in ("--target", rival)]
     done = sentinel("check", "--json", "fail.txt", "--target", "aim.txt", *options, cwd=desk)
-    assert done.code == 1
+    assert done.code in (1, 3)
     [line] = done.lines()
     return line
 
 
-def test_a_second_target_that_fits_far_better_makes_the_stock_doubtful_and_changes_no_figure(desk: Path) -> None:
+def test_a_second_target_that_fits_far_better_withholds_the_verdict_and_changes_no_figure(desk: Path) -> None:
     (desk / "gloss.txt").write_text(moved(8.5))
     (desk / "matte.txt").write_text(moved(-4.0))
     alone, with_rivals = of_rivals(desk), of_rivals(desk, "matte.txt", "gloss.txt")
-    reason = with_rivals["reasons"].pop()
-    assert reason["code"] == "rival-fits-better"
-    assert "gloss.txt fits better: mean ΔE00" in reason["message"]
+    first, *_, last = with_rivals.pop("reasons")
+    assert (first["code"], last["code"]) == ("wrong-substrate", "rival-fits-better")
+    assert all("gloss.txt fits better: mean ΔE00" in reason["message"] for reason in (first, last))
+    assert (alone.pop("verdict"), with_rivals.pop("verdict")) == ("fail", "unscored")
+    assert alone.pop("reasons")
     assert with_rivals | {"diagnosis": None} == alone | {"diagnosis": None}
 
 

@@ -5,33 +5,22 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-from sentinel.core.cgats import document_of, read, spectral_columns, write
+from sentinel.core.cgats import read
 from tests.e2e.command import sentinel
 from tests.support import cgats
 from tests.support.room import Room
-from tests.unit.core.recalibration.prints import INKS, WAVELENGTHS, Print, chart, noisy, usual
+from tests.unit.core.recalibration.prints import INKS, exported, usual
 
 LATELY = datetime.now(UTC) - timedelta(minutes=30)
-CHART = chart()
-
-
-def text(made: Print, seed: int) -> str:
-    """A chart of that print as an instrument exports it."""
-    spectra = noisy(np.random.default_rng(seed), made, CHART)
-    columns = {"SAMPLE_ID": [str(row) for row in range(1, len(CHART) + 1)]}
-    columns |= {f"CMYK_{ink}": [f"{value:g}" for value in CHART[:, column]] for column, ink in enumerate(INKS)}
-    keywords = {"MEASUREMENT_GEOMETRY": "45/0, M1"}
-    return write(document_of({**columns, **spectral_columns(WAVELENGTHS, spectra)}, keywords)).decode()
 
 
 @pytest.fixture(scope="module")
 def recorded(tmp_path_factory: pytest.TempPathFactory) -> Room:
     """A room with a check whose tone scales are off, one through a profile, and one of a chart without tone scales."""
     room = Room(tmp_path_factory.mktemp("curves") / "room")
-    (room.folder / "targets" / "scales.txt").write_text(text(usual(), 1))
+    (room.folder / "targets" / "scales.txt").write_text(exported(usual(), 1))
     room.configure(
         ('[conditions."north/satin-240"]\ntargets = ["house"]', '[conditions."north/satin-240"]\ntargets = ["scales"]'),
         ('[conditions."north/matte-190"]\ntargets = ["house"]', '[conditions."north/matte-190"]\ntargets = ["image"]'),
@@ -45,8 +34,8 @@ colour_path = "through-profile"
 """,
     )
     for minutes, place, content in (
-        (0, "north/satin-240/off.txt", text(usual(gain=0.2), 2)),
-        (1, "north/matte-190/off.txt", text(usual(gain=0.2), 3)),
+        (0, "north/satin-240/off.txt", exported(usual(gain=0.2), 2)),
+        (1, "north/matte-190/off.txt", exported(usual(gain=0.2), 3)),
         (2, "south/satin-240/few.txt", cgats.text(cgats.GOOD).replace(" 50 0 0 0 ", " 50 1 0 0 ")),
     ):
         room.put(place, content, at=LATELY + timedelta(minutes=minutes))
@@ -113,7 +102,7 @@ def test_nothing_is_foretold_or_written_where_the_chart_does_not_tell(
 
 def test_other_aim_may_be_named(recorded: Room, tmp_path: Path) -> None:
     aim = tmp_path / "aim.txt"
-    aim.write_text(text(usual(gain=0.2), 5))
+    aim.write_text(exported(usual(gain=0.2), 5))
     found = sentinel(
         "--config", recorded.config, "curves", number(recorded, "north/satin-240"), "--target", aim, "--json"
     )

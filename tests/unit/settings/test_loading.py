@@ -53,7 +53,8 @@ def test_relative_paths_are_taken_from_the_folder_of_the_file(tmp_path: Path, mo
     own = tmp_path / "etc"
     own.mkdir()
     written(own, LEAST + '[targets.house]\nfile = "t/house.txt"\ncolour_path = "ink-space"\n'
-            '[recipients.team]\nurl_file = "team.url"\n')  # fmt: skip
+            '[recipients.team]\nurl_file = "team.url"\n'
+            '[heartbeat]\nurl_file = "watcher.url"\n')  # fmt: skip
     monkeypatch.chdir(tmp_path)
     found = load(Path("etc/sentinel.toml")).settings
     assert found.folders.drop == (own / "drop",)
@@ -62,6 +63,7 @@ def test_relative_paths_are_taken_from_the_folder_of_the_file(tmp_path: Path, mo
     assert found.store.path == own / "store.sqlite"
     assert found.targets["house"].file == own / "t" / "house.txt"
     assert found.recipients["team"].url_file == own / "team.url"
+    assert found.heartbeat.url_file == own / "watcher.url"
 
 
 def test_absolute_paths_stay(tmp_path: Path) -> None:
