@@ -8,7 +8,8 @@ from datetime import datetime
 from typing import Any, Literal
 
 from sentinel.core.calendar import EVERY_DAY
-from sentinel.core.due import DAY, RULES, Case, DueRules, in_utc
+from sentinel.core.case import Case, DueRules
+from sentinel.core.due import DAY, RULES, in_utc
 from sentinel.core.events import EventKind
 from sentinel.core.outlook import Outlook, leaving_words, shift_words
 from sentinel.core.state import Situation, StateReport, derive, the_case

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from sentinel.core.due import PastCheck, in_utc
+from sentinel.core.case import PastCheck
+from sentinel.core.due import in_utc
 from sentinel.core.events import Event
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, Transition, transitions
 from sentinel.core.reasons import Code

@@ -7,17 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from sentinel.core.due import (
-    Case,
-    DueReason,
-    DueRules,
-    PastCheck,
-    Scoring,
-    decisive,
-    drift_remarks,
-    due_reasons,
-    in_utc,
-)
+from sentinel.core.case import Case, DueReason, DueRules, PastCheck, Scoring
+from sentinel.core.due import decisive, drift_remarks, due_reasons, in_utc
 from sentinel.core.events import Event
 from sentinel.core.outlook import Outlook
 from sentinel.core.reasons import Code, Reason

@@ -7,8 +7,8 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import Any, Protocol
 
+from sentinel.core.case import PastCheck
 from sentinel.core.diagnosis.elsewhere import Lightness
-from sentinel.core.due import PastCheck
 from sentinel.core.events import Event, EventKind
 from sentinel.core.files import Found
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Transition

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from sentinel.core.case import PastCheck
 from sentinel.core.condition import ConditionName
-from sentinel.core.due import PastCheck
 from sentinel.core.events import Event
 from sentinel.core.outlook import Outlook
 from sentinel.core.past_scores import PastScore

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 
+from sentinel.core.case import PastCheck
 from sentinel.core.condition import ConditionName
-from sentinel.core.due import PastCheck
 from sentinel.core.events import Event
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.past_scores import PastScore

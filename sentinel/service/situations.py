@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
+from sentinel.core.case import PastCheck, Scoring
 from sentinel.core.condition import ConditionName
-from sentinel.core.due import PastCheck, Scoring
 from sentinel.core.events import Event
 from sentinel.core.outlook import Outlook
 from sentinel.core.records import TargetVersion

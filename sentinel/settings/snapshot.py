@@ -10,9 +10,9 @@ from functools import cached_property
 from typing import Protocol
 
 from sentinel.core.calendar import Calendar
+from sentinel.core.case import Climate, DueRules
 from sentinel.core.certificate import certificate_remark
 from sentinel.core.condition import ConditionName, folded
-from sentinel.core.due import Climate, DueRules
 from sentinel.core.measurability import Surface, obstacles
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason

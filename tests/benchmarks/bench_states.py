@@ -15,7 +15,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from sentinel.core.calendar import Calendar
-from sentinel.core.due import DueRules, PastCheck, Scoring
+from sentinel.core.case import DueRules, PastCheck, Scoring
 from sentinel.core.events import Event, EventKind
 from sentinel.core.outlook import Leaving, Outlook
 from sentinel.core.state import Situation, derive

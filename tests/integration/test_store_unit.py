@@ -10,7 +10,7 @@ import pytest
 
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.transactions import StoreBusyError
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.state import State, StateReport

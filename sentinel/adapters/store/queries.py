@@ -15,8 +15,8 @@ from sentinel.adapters.store.schema import (
     settings_in_force,
     state_edge,
 )
+from sentinel.core.case import PastCheck
 from sentinel.core.diagnosis.elsewhere import Lightness
-from sentinel.core.due import PastCheck
 from sentinel.core.past_scores import PastScore
 from sentinel.core.reasons import Code
 from sentinel.core.records import RecordedCheck

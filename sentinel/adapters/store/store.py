@@ -21,7 +21,7 @@ from sentinel.adapters.store.targets import TargetLedger, target_versions
 from sentinel.adapters.store.transactions import transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.events import RecordedEvent
 from sentinel.core.outlook import Outlook
 from sentinel.core.past_scores import PastScore

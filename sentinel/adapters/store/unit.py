@@ -22,8 +22,8 @@ from sentinel.adapters.store.schema import (
     unscored_file,
 )
 from sentinel.adapters.store.targets import target_versions
+from sentinel.core.case import PastCheck
 from sentinel.core.diagnosis.elsewhere import Lightness
-from sentinel.core.due import PastCheck
 from sentinel.core.events import Event, EventKind, Undoing
 from sentinel.core.outlook import Outlook
 from sentinel.core.reasons import Code, Reason

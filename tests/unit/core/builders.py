@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from sentinel.core.case import DueRules, PastCheck
 from sentinel.core.cgats.measurement import Chart, Measurement
-from sentinel.core.due import DueRules, PastCheck
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Reason
 from sentinel.core.state import Situation, StateReport, derive

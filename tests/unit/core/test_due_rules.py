@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from sentinel.core.due import RULES, Climate, DueRules, PastCheck, Scoring
+from sentinel.core.case import Climate, DueRules, PastCheck, Scoring
+from sentinel.core.due import RULES
 from sentinel.core.events import Event, EventKind
 from sentinel.core.explaining import explain
 from sentinel.core.outlook import Leaving, Outlook, Shift

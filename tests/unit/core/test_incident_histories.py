@@ -8,7 +8,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, Transition, transitions
 from sentinel.core.state import StateReport
 from sentinel.core.verdict import Verdict

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.incidents import (
     IncidentKind,
     NoticeKind,

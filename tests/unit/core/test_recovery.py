@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, transitions
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.limits import Limit, Limits

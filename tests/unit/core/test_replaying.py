@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sentinel.core.calendar import Calendar
-from sentinel.core.due import DueRules, PastCheck
+from sentinel.core.case import DueRules, PastCheck
 from sentinel.core.events import Event, EventKind
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, transitions
 from sentinel.core.reasons import Code, Reason

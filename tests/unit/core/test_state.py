@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.state import State, StateReport
 from sentinel.core.verdict import Verdict

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.due import PastCheck
+from sentinel.core.case import PastCheck
 from sentinel.core.events import Event, EventKind
 from sentinel.core.past_scores import PastScore
 from sentinel.core.rejudging import Both, OneSided, Rejudged

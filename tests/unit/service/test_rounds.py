@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sentinel.core.case import PastCheck
 from sentinel.core.condition import ConditionName
-from sentinel.core.due import PastCheck
 from sentinel.core.events import Event, EventKind
 from sentinel.core.planning.plan import Doubt
 from sentinel.core.planning.room import Chart, LeftOut, Room, Stock
