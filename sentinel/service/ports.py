@@ -130,6 +130,7 @@ class Outbox(Protocol):
 
 class Store(Protocol):
     def transaction(self) -> AbstractContextManager[Unit]: ...  # committed whole, or StoreBusyError and nothing
+    def short_of_space(self) -> bool: ...  # the disk was full, and there is still hardly any room
 
 
 class Addressee(Protocol):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
+from sentinel.core.kinds import Trouble
 from sentinel.service.announcing import Announcer
 from sentinel.service.daily import Daily
 from sentinel.service.oversight import Oversight
@@ -36,9 +37,15 @@ class Upkeep:
             unit.note_moments({"clock": now, **(moments or {})})
             announcer = Announcer(unit, snapshot, self._addressees, self._hashes, now)
             found = announcer.conditions(sorted(snapshot.conditions, key=str))
-            Oversight(unit, snapshot, announcer.teller, now).look(troubles)
+            Oversight(unit, snapshot, announcer.teller, now).look([*troubles, *self._space()])
             facts = {name: announcer.facts_of(name, report) for name, report in found.items()}
             Daily(unit, snapshot, announcer.teller, self._addressees, now).look(found, facts)
+
+    def _space(self) -> list[Found]:
+        """A full disk lasts until there is room again, though a small transaction may go through before."""
+        if not self._store.short_of_space():
+            return []
+        return [Found(Trouble.STORE_REFUSES, detail="the disk of the store is full or nearly so")]
 
     def in_force(self, snapshot: Snapshot) -> None:
         """Writes down the settings the service works with from now on."""

@@ -14,7 +14,8 @@ import pytest
 from structlog.testing import capture_logs
 
 from sentinel.adapters.store.store import Store, StoreView
-from sentinel.adapters.store.transactions import StoreBusyError
+from sentinel.adapters.store.transactions import StoreBusyError, StoreFullError
+from sentinel.core.kinds import NoticeKind
 from tests.support import cgats
 from tests.support.records import enqueue, notice
 from tests.support.room import SITE, Room, Staff, rows
@@ -136,4 +137,35 @@ def test_a_put_aside_folder_without_room_loses_no_file(disk: tuple[Path, Fill], 
     assert (room.aside / "scribble.txt").read_text() == "scribble END_DATA"
     assert staff.told_kinds() == ["file-unscored"]
     assert shutil.disk_usage(folder).free > 0
+    staff.store.close()
+
+
+def test_people_are_told_of_a_full_disk_while_it_is_full(
+    disk: tuple[Path, Fill], room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reserve beside the store makes room for the notice; it is made anew once there is room again."""
+    for name in ("SIZE", "ROOM"):
+        monkeypatch.setattr(f"sentinel.adapters.store.reserve.{name}", 1 << 18)  # the disk has two megabytes
+    folder, fill = disk
+    if fill is limited and not os.environ.get("CI"):
+        pytest.skip("a limit of file sizes is no full disk: nothing is gained by giving up a file")
+    room.configure(('path = "store.sqlite"', f'path = "{folder}/store.sqlite"'))
+    room.store = folder / "store.sqlite"
+    staff = Staff(room)
+    reserve = folder / "store.sqlite.reserve"
+    assert reserve.stat().st_size == 1 << 18
+    staff.upkeep.tick(staff.snapshot)
+    with fill(folder):
+        with pytest.raises(StoreFullError, match="its disk is full"):
+            write_until_full(staff.store, [])
+        assert not reserve.exists()
+        staff.upkeep.tick(staff.snapshot)
+        told = [each.notice for each in staff.outbox() if each.notice.kind is NoticeKind.SERVICE_TROUBLE]
+        assert ["full" in notice.facts["what"] for notice in told] == [True]
+        staff.upkeep.tick(staff.snapshot)
+        assert NoticeKind.RECOVERED.value not in staff.told_kinds()  # it lasts
+    staff.clock.advance(3600)
+    staff.upkeep.tick(staff.snapshot)
+    assert reserve.exists()
+    assert staff.told_kinds() == ["recovered"]
     staff.store.close()

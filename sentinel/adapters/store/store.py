@@ -17,8 +17,9 @@ from sentinel.adapters.store import engine, incidents, listing, queries, vitals
 from sentinel.adapters.store.events import recorded_events
 from sentinel.adapters.store.outbox import Outbox
 from sentinel.adapters.store.outlooks import drift_readings, outlooks
+from sentinel.adapters.store.reserve import Reserve
 from sentinel.adapters.store.targets import TargetLedger, target_versions
-from sentinel.adapters.store.transactions import transaction
+from sentinel.adapters.store.transactions import StoreFullError, transaction
 from sentinel.adapters.store.unit import Unit
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
 from sentinel.core.case import PastCheck
@@ -56,6 +57,9 @@ class Store:
             self._engine: Engine = engine.writer(path)
             if schema_version(self._engine) != SCHEMA_VERSION:
                 upgrade(self._engine)
+        self._reserve = Reserve(path)
+        self._reserve.hold()
+        self._full = False
         self.outbox = Outbox(self._engine, site)
         self.targets = TargetLedger(self._engine, site)
 
@@ -63,10 +67,23 @@ class Store:
     def transaction(self) -> Iterator[Unit]:
         """One unit of work, committed when the block ends well, rolled back otherwise.
 
-        Raises StoreBusyError where the store would not take it.
+        Raises StoreBusyError where the store would not take it. Where the disk is full, the reserve beside the store is
+        given up, so that the next one, if it is small, goes through.
         """
-        with transaction(self._engine) as connection:
-            yield Unit(connection, self._site)
+        try:
+            with transaction(self._engine) as connection:
+                yield Unit(connection, self._site)
+        except StoreFullError:
+            self._reserve.release()
+            self._full = True
+            raise
+
+    def short_of_space(self) -> bool:
+        """Whether the disk was full and there is still no room for the reserve, which is made anew where there is."""
+        if self._full:
+            self._reserve.hold()
+            self._full = not self._reserve.held
+        return self._full
 
     def close(self) -> None:
         """Lets go of the file."""
