@@ -15,7 +15,7 @@ from sentinel.adapters.drop_folder import DropFolders
 from sentinel.adapters.heartbeat import Heartbeat
 from sentinel.adapters.lock import InstanceLock
 from sentinel.adapters.notice_templates import letters
-from sentinel.adapters.notifier import AppriseNotifier
+from sentinel.adapters.notifier import AppriseNotifier, make_ready
 from sentinel.adapters.recipients import Addressee, RecipientError, heartbeat_url, resolve
 from sentinel.adapters.settings_file import SettingsOnDisk
 from sentinel.adapters.store.store import Store
@@ -82,6 +82,8 @@ class Service:
         signal.signal(signal.SIGTERM, lambda *_: self._hints.put(STOP))
         signal.signal(signal.SIGINT, lambda *_: self._hints.put(STOP))
         signal.signal(signal.SIGHUP, lambda *_: self._hints.put(RELOAD))
+        if self._first.loaded.settings.recipients:
+            make_ready()
         manager = Supervision(os.environ)
         Supervisor(self._settings, self._assembled, self._hints, self._clock, manager).run(self._first)
         self._close()

@@ -13,6 +13,8 @@ from apprise.attachment.memory import AttachMemory
 
 from sentinel.adapters.recipients import Addressee
 from sentinel.render.notices import Form, Letter, Limits
+from sentinel.render.notices.samples import sample_documents
+from sentinel.render.plots import picture
 
 log = structlog.get_logger()
 
@@ -46,6 +48,22 @@ logging.getLogger("apprise").addHandler(logging.NullHandler())
 # what apprise stands on logs paths and tokens at DEBUG and, when it tries again, at WARNING
 for _talkative in ("urllib3", "requests", "requests_oauthlib", "oauthlib"):
     logging.getLogger(_talkative).setLevel(logging.CRITICAL + 1)
+
+
+def make_ready() -> threading.Thread:
+    """Draws a picture that nobody gets, beside other work, so that the first notice need not wait half a second."""
+
+    def draw() -> None:
+        _, facts = sample_documents()["confirm-failure"]["a first failure"]
+        try:
+            with _drawing:
+                picture(facts)
+        except Exception as fault:  # a notice goes out without
+            log.warning("pictures cannot be drawn", fault=type(fault).__name__)
+
+    thread = threading.Thread(target=draw, name="make-ready", daemon=True)
+    thread.start()
+    return thread
 
 
 class AppriseNotifier:

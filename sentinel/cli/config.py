@@ -65,9 +65,10 @@ def _templates(settings: Settings) -> list[str]:
 
 def _recipients(settings: Settings) -> list[str]:
     from sentinel.adapters.notifier import AppriseNotifier
-    from sentinel.adapters.recipients import RecipientError, resolve
+    from sentinel.adapters.recipients import RecipientError, heartbeat_url, resolve
 
     try:
+        heartbeat_url(settings.heartbeat, os.environ)
         found = resolve(settings.recipients, os.environ)
     except RecipientError as fault:
         return str(fault).splitlines()

@@ -25,6 +25,7 @@ from sentinel.settings.house import HOUSE_LIMITS, HOUSE_WEIGHTS
 from sentinel.settings.judging import Measurements, Reader
 from sentinel.settings.loading import load
 from sentinel.settings.place import LARGEST_MB
+from sentinel.settings.recalibration import Recalibration
 from sentinel.settings.snapshot import Snapshot, policy_of
 
 
@@ -46,7 +47,7 @@ class ByTarget:
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition
         outcome = score(measurement, under, [self._aim], self._rivals, self._policy)
-        found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS)
+        found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS, Recalibration().terms)
         verdict = withheld(outcome, found, Diagnosis().unscored_for)
         return Assessment(verdict, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
 

@@ -5,14 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
-# Common practice, no published source: the order in which a doubtful reading is confirmed.
-CONFIRM = (
-    "Look which stock was printed and which is set at the printer.",
-    "Make sure that the chart was dry when it was read{drying}: wet and dry ink differ.",
-    "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round.",
-    "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again.",
-    "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder.",
-)
+from sentinel.render.ladder import CONFIRMING, span, worded
 
 CAUTIONS = {
     "always": (
@@ -36,8 +29,7 @@ ONE_SHEET = "A verdict speaks of that sheet alone. It is no certificate of confo
 
 def confirming(drying_hours: float | None) -> list[str]:
     """The steps that tell a real failure from a doubtful reading, in their order."""
-    drying = f" ({_span(drying_hours)} after printing)" if drying_hours else ""
-    return [step.format(drying=drying) for step in CONFIRM]
+    return worded(CONFIRMING, drying_hours)
 
 
 def checking(drying_hours: float | None) -> list[str]:
@@ -125,8 +117,4 @@ def drying(hours: float | None) -> str:
         return "Let the chart dry fully before it is measured: wet and dry ink differ."
     if not hours:
         return "The chart is dry as soon as it is printed."
-    return f"Let the chart dry for {_span(hours)} before it is measured: wet and dry ink differ."
-
-
-def _span(hours: float) -> str:
-    return f"{hours:g} {'hour' if hours == 1 else 'hours'}"
+    return f"Let the chart dry for {span(hours)} before it is measured: wet and dry ink differ."

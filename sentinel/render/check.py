@@ -11,6 +11,7 @@ from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.render.advice import ONE_SHEET
 from sentinel.render.figures import figure_lines
+from sentinel.render.ladder import next_step, telling_apart
 
 CHECK_SCHEMA = "sentinel.check/1"
 
@@ -76,14 +77,18 @@ def check_text(file: str, assessment: Assessment) -> str:
 
 
 def _causes(assessment: Assessment) -> list[str]:
-    """The answer of the diagnosis: the causes that together are nearly certain."""
+    """The answer of the diagnosis, who acts next, and what would tell its causes apart."""
     told = answer(assessment.diagnosis)
     if not told:
         return []
     head = "what may be wrong:" if len(told) == 1 else "one of these may be wrong, or several:"
     if any("assumes" in each.evidence.figures for each in told):
         head = f"{head[:-1]}, if the chart was printed with colour management off:"
-    return [f"  {head}", *(f"  - {each.cause}, {_likely(each)}: {each.evidence.sentence}" for each in told)]
+    lines = [f"  {head}"]
+    for each in told:
+        lines.append(f"  - {each.cause}, {_likely(each)}: {each.evidence.sentence}")
+        lines.append(f"    {each.who_acts} acts, next: {next_step(each.cause, None)}")
+    return [*lines, *(f"  what tells them apart: {words}" for words in telling_apart(each.as_json() for each in told))]
 
 
 def _likely(finding: Finding) -> str:

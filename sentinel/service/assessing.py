@@ -92,9 +92,10 @@ class Assessor:
             return replace(bare, score=unscored(outcome.reason))
         scored = score(measurement, read_under, aims, self._rivals(condition), snapshot.policy)
         context = self._around(condition, measurement, scored) if self._around and scored.match else None
-        rivals, weights = self._rivals(condition), snapshot.diagnosis_weights
-        found = diagnosis_of(scored, measurement, read_under, rivals, weights, context)
-        verdict = withheld(scored, found, snapshot.loaded.settings.diagnosis.unscored_for)
+        rivals, weights, settings = self._rivals(condition), snapshot.diagnosis_weights, snapshot.loaded.settings
+        terms = settings.recalibration.terms
+        found = diagnosis_of(scored, measurement, read_under, rivals, weights, terms, context)
+        verdict = withheld(scored, found, settings.diagnosis.unscored_for)
         return replace(bare, score=verdict, diagnosis=found)
 
     def _aims(self, condition: ConditionName) -> list[Aim]:

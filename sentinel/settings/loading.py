@@ -90,6 +90,7 @@ PATHS: tuple[tuple[str, ...], ...] = (
     ("store", "path"),
     ("targets", "*", "file"),
     ("recipients", "*", "url_file"),
+    ("heartbeat", "url_file"),
     ("notices", "templates"),
 )
 

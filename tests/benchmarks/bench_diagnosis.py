@@ -11,11 +11,13 @@ from time import perf_counter
 import numpy as np
 
 from sentinel.core.diagnosis.diagnose import diagnose
+from sentinel.core.diagnosis.recalibrating import foretold
 from sentinel.core.diagnosis.subject import Rival, Subject
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
 from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.settings.house import HOUSE_WEIGHTS
+from sentinel.settings.recalibration import Recalibration
 from tests.unit.core.diagnosis.sheets import Press, full_chart, measurement, subject
 
 PATCHES, INKS, ROUNDS = 1617, 8, 15
@@ -41,6 +43,9 @@ def main() -> None:
     for name, case in cases.items():
         took = _median(lambda case=case: diagnose(case, HOUSE_WEIGHTS))  # type: ignore[misc]
         sys.stdout.write(f"diagnosis, {INKS} inks, {name}: {took:.1f} ms, {took / base:.1f} times the scoring\n")
+    heavy, terms = subject(chart, aim, Press(INKS, gain={1: 0.06}).spectra(chart)), Recalibration().terms
+    took = _median(lambda: foretold(diagnose(heavy, HOUSE_WEIGHTS), heavy, terms))
+    sys.stdout.write(f"diagnosis and forecast, {INKS} inks, one tone scale off: {took:.1f} ms\n")
 
 
 def _median(work: Callable[[], object]) -> float:

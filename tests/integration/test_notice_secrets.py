@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Iterable
@@ -18,10 +19,12 @@ import pytest
 
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
+from sentinel.adapters.store.store import StoreView
 from sentinel.core.incidents import NoticeKind
 from sentinel.render.notices import trial_letter
 from tests.support import cgats
-from tests.support.room import Room, rows
+from tests.support.process import eventually
+from tests.support.room import SITE, Room, rows
 from tests.support.servers import Webhook, free_port, silent_server
 
 LOUD = """
@@ -102,18 +105,46 @@ def room_with(room: Room, urls: list[str], mode: int = 0o600, extra: str = "") -
     return path
 
 
-def command(room: Room, *arguments: str, **environ: str) -> tuple[str, bytes]:
-    """Runs a command of the sentinel under the loudest logging; its name and all it said."""
+def environment(**environ: str) -> dict[str, str]:
+    """This one, with a proxy before all but loopback that refuses."""
     refusing = f"http://127.0.0.1:{free_port()}"
     own = {name: text for name, text in os.environ.items() if "proxy" not in name.lower()}
+    return {**own, "https_proxy": refusing, "http_proxy": refusing, "no_proxy": "127.0.0.1", **environ}
+
+
+def command(room: Room, *arguments: str, **environ: str) -> tuple[str, bytes]:
+    """Runs a command of the sentinel under the loudest logging; its name and all it said."""
     done = subprocess.run(
         [sys.executable, "-c", LOUD, "--config", room.config, *arguments],
         capture_output=True,
         timeout=180,
         check=False,
-        env={**own, "https_proxy": refusing, "http_proxy": refusing, "no_proxy": "127.0.0.1", **environ},
+        env=environment(**environ),
     )
     return " ".join(arguments), done.stdout + done.stderr
+
+
+FIRST = (("config", "check"), ("run", "--once"), ("notify", "test", "--json"))
+THEN = (
+    ("matters",),
+    ("matters", "--all", "--json"),
+    ("ack", "{number}", "--by", "Kim", "--note", "on it"),
+    ("snooze", "{number}", "--by", "Kim", "--for", "2h", "--json"),
+    ("notify", "list", "--json"),
+    ("notify", "show", "{key}", "--json"),
+    ("notify", "retry"),
+    ("health", "--json"),
+    ("status", "--json"),
+    ("store", "--json"),
+)
+"""Every command that touches notices or what is kept of them, before and after there is one."""
+
+
+def opened(room: Room) -> tuple[str, str]:
+    """The number of an open matter and the key of a notice."""
+    number = min(record.incident.seq for record in StoreView(room.store, SITE).incidents(None))
+    [(key,)] = rows(room.store, "SELECT min(key) FROM outbox")
+    return str(number), str(key)
 
 
 def files(room: Room, *but: Path) -> list[tuple[str, bytes]]:
@@ -145,21 +176,16 @@ def test_nothing_the_service_or_its_commands_write_holds_a_secret(room: Room, we
     assert AppriseNotifier([Addressee("team", tuple(NoticeKind), usable)], 1.0).unusable() == []
     path = room_with(room, usable)
     room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING))
-    written = [
-        command(room, *words)
-        for words in (
-            ("config", "check"),
-            ("run", "--once"),
-            ("notify", "test", "--json"),
-            ("status", "--json"),
-            ("store", "--json"),
-        )
-    ]
+    written = [command(room, *words) for words in FIRST]
+    number, key = opened(room)
+    written += [command(room, *(each.format(number=number, key=key) for each in words)) for words in THEN]
     assert len(planted.secrets) >= 20
     assert len(webhook.posts) > 0, "some were tried and refused"
     assert planted.found_in([*written, *files(room, path)]) == []
     [tries] = rows(room.store, "SELECT count(*) FROM delivery")
     assert int(str(tries[0])) >= len(usable), "answers of every kind stand in the store that was searched"
+    broken = [name for name, said in written if b"Traceback" in said or b"usage:" in said or not said]
+    assert broken == [], "each command did what it is for"
 
 
 def test_urls_that_nobody_understands_are_told_by_number_alone(room: Room) -> None:
@@ -187,6 +213,30 @@ def test_a_secret_from_the_environment_is_told_as_little(room: Room, webhook: We
     commands = (("run", "--once"), ("status",))
     written = [command(room, *words, TEAM_URL=url) for words in commands]
     assert planted.found_in([*written, *files(room)]) == []
+
+
+def test_the_url_of_the_heartbeat_is_told_as_little(room: Room, webhook: Webhook) -> None:
+    planted = Planted()
+    path = room.folder / "watcher.url"
+    path.write_text(f"http://127.0.0.1:{webhook.port}/{planted.secret()}?key={planted.secret()}\n")
+    path.chmod(0o600)
+    room.configure(extra='[heartbeat]\nurl_file = "watcher.url"\n')
+    said = room.folder / "said.log"
+    with said.open("wb") as log:
+        service = subprocess.Popen(
+            [sys.executable, "-c", LOUD, "--config", room.config, "run"], stdout=log, stderr=log, env=environment()
+        )
+        try:
+            eventually("the refusal of a beat was logged", lambda: b"heartbeat not heard" in said.read_bytes())
+            written = [command(room, "health", "--json"), command(room, "config", "check")]
+            path.write_text(f"ftp://{planted.secret()}\n")
+            written.append(command(room, "config", "check"))
+        finally:
+            service.send_signal(signal.SIGTERM)
+            assert service.wait(30) == 0
+    assert any(call.endswith(planted.secrets[1]) for call in webhook.calls), "the URL in the file was called"
+    assert b"heartbeat: expected one URL" in written[-1][1]
+    assert planted.found_in([*written, *files(room, path)]) == []
 
 
 def test_a_server_that_hangs_gives_no_secret_away(room: Room) -> None:

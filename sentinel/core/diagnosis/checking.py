@@ -10,9 +10,11 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import CERTAIN, Evidence, Finding
 from sentinel.core.diagnosis.gathering import rivals_of, subject_of
+from sentinel.core.diagnosis.recalibrating import foretold
 from sentinel.core.diagnosis.subject import Context
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.recalibration.terms import Terms
 from sentinel.core.scoring.gates import comparable
 from sentinel.core.scoring.score import Score, Target
 
@@ -26,12 +28,13 @@ def diagnosis_of(
     read_under: MeasurementCondition,
     rivals: Iterable[Target],
     weights: Mapping[str, float],
+    terms: Terms,
     context: Context | None = None,
 ) -> tuple[Finding, ...]:
     """Findings for a check, whatever its verdict; none where nothing could be compared.
 
     `rivals` are the targets of other stocks: they are asked for only where the reading is not a healthy print of its
-    own. `weights` as in `diagnose`.
+    own. `weights` as in `diagnose`; `terms` are those of a recalibration, which is foretold where it helps.
     """
     if score.match is None or score.aim is None:
         return _by_header(score)
@@ -49,7 +52,7 @@ def diagnosis_of(
     if not found or (found[0].cause is Cause.PATCH_ORDER and found[0].confidence >= CERTAIN):
         return found
     others = rivals_of(score.match, target.measurement, measurement, _comparable(rivals, read_under))
-    return diagnose(replace(subject, rivals=others), weights) if others else found
+    return foretold(diagnose(replace(subject, rivals=others), weights) if others else found, subject, terms)
 
 
 def assuming_ink_space(finding: Finding) -> Finding:

@@ -8,9 +8,9 @@ import numpy as np
 
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
+from sentinel.core.colour.visual import scale_around
 from sentinel.core.diagnosis.ink_model import YULE_NIELSEN_N, Ink, InkModel
 from sentinel.core.diagnosis.light import Light
-from sentinel.core.diagnosis.visual import VisualScale
 
 STRENGTH_STEP = 0.06
 TONE_STEP = 0.03
@@ -53,9 +53,9 @@ class Aim:
     def __init__(self, model: InkModel, light: Light) -> None:
         self._light, self._model = light, model
         self._own = light.lab(light.channels)
-        self.visual = VisualScale(self._own)
+        self.visual = scale_around(self._own)
         paper = light.lab(model.paper[None])
-        self._paper_lab, self._paper_visual = paper, VisualScale(paper)
+        self._paper_lab, self._paper_visual = paper, scale_around(paper)
 
     def design(self, sizes: dict[tuple[str, int], float] | None = None) -> Design:
         """All departures. `sizes` tells, in visual units, about how large strength and tone are: the columns are
@@ -82,7 +82,7 @@ class Aim:
         base = model.floor + (model.paper - model.floor) * ink.filter(coverage) ** YULE_NIELSEN_N
         lab = light.lab(base)
         changed = light.lab(self._filtered(kind, ink, RAMP, coverage, step, base))
-        return float(np.linalg.norm(VisualScale(lab)(changed - lab), axis=1).max())
+        return float(np.linalg.norm(scale_around(lab)(changed - lab), axis=1).max())
 
     def _changed(self, kind: str, ink: Ink, amount: FloatArray, coverage: FloatArray, step: float) -> FloatArray:
         lab = self._own.copy()

@@ -43,7 +43,8 @@ class Evidence:
 class Finding:
     """One cause. `ink` is the chart's name of the ink, `sign` +1 for stronger, heavier, lighter paper or a higher
     reading, -1 for the contrary; None where the cause has none. `confidence` holds given that something is wrong.
-    `predicted` is what ΔE00 would be without the cause: `de00_mean`, `de00_p95`, `de00_max`."""
+    `predicted` is what ΔE00 would be without the cause: `de00_mean`, `de00_p95`, `de00_max`; where recalibrating helps
+    and can be foretold, `recalibrated` holds what it would bring, see `recalibrating`."""
 
     cause: Cause
     ink: str | None
@@ -51,7 +52,7 @@ class Finding:
     confidence: float
     evidence: Evidence
     recalibration_helps: bool
-    predicted: Mapping[str, float]
+    predicted: Mapping[str, Any]
 
     @property
     def who_acts(self) -> Who:

@@ -9,10 +9,11 @@ import numpy as np
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.colour.errors import SpectrumError
-from sentinel.core.diagnosis.subject import Context, Rival, Rows, Sheet, Spectra, Subject
+from sentinel.core.diagnosis.subject import Context, Rival, Rows, Sheet, Subject
 from sentinel.core.reasons import Unscored
+from sentinel.core.recalibration.pairing import pair_keys, paired_spectra
 from sentinel.core.scoring.matching import Match, keys_of, match
-from sentinel.core.scoring.patches import averaged, colour_source
+from sentinel.core.scoring.patches import colour_source
 from sentinel.core.scoring.roles import groups, named_inks
 from sentinel.core.scoring.uniformity import coordinates
 
@@ -40,39 +41,15 @@ def subject_of(
         aim=pairs.aim,
         reading=pairs.lab,
         labels=pairs.labels,
-        spectra=_spectra(pairs, target, sample),
+        spectra=paired_spectra(pairs, target, sample),
         sheet=_sheet(pairs, target, sample),
         context=context or Context(),
     )
 
 
-def _spectra(pairs: Match, target: Measurement, sample: Measurement) -> Spectra | None:
-    """Both sides at the target's wavelengths, where both have spectra at the same ones."""
-    if target.wavelengths is None or sample.wavelengths is None:
-        return None
-    if not np.array_equal(target.wavelengths, sample.wavelengths):
-        return None
-    aim, reading = (_values(pairs, target, side) for side in (target, sample))
-    return Spectra(target.wavelengths, aim, reading)
-
-
-def _values(pairs: Match, target: Measurement, side: Measurement) -> FloatArray:
-    """The averaged spectra of one side, in the order of the pairs."""
-    patches = averaged(side, keys_of(side.chart, pairs.by, pairs.inks))
-    where = {key: row for row, key in enumerate(patches.keys)}
-    keys = _keys(pairs, target)
-    return patches.values[[where[key] for key in keys]]
-
-
-def _keys(pairs: Match, target: Measurement) -> list[object]:
-    """The key of each pair: those of the target that were matched, in its order."""
-    by_id = dict(zip(target.chart.ids, keys_of(target.chart, pairs.by, pairs.inks), strict=True))
-    return [by_id[name] for name in pairs.ids]
-
-
 def _sheet(pairs: Match, target: Measurement, sample: Measurement) -> Sheet:
     values, to_lab = colour_source(sample)
-    where = {key: row for row, key in enumerate(_keys(pairs, target))}
+    where = {key: row for row, key in enumerate(pair_keys(pairs, target))}
     keys = keys_of(sample.chart, pairs.by, pairs.inks)
     rows: Rows = np.array([where.get(key, -1) if key is not None else -1 for key in keys])
     lab = to_lab(values)
@@ -96,14 +73,14 @@ def rivals_of(
 def _rivals(
     pairs: Match, target: Measurement, sample: Measurement, rivals: Iterable[tuple[str, Measurement]]
 ) -> Iterator[Rival]:
-    where = {key: row for row, key in enumerate(_keys(pairs, target))}
+    where = {key: row for row, key in enumerate(pair_keys(pairs, target))}
     for name, rival in rivals:
         try:
             other = match(rival, sample)
         except (Unscored, SpectrumError):
             continue
         aim = np.full_like(pairs.aim, np.nan)
-        keys = _keys(other, rival)
+        keys = pair_keys(other, rival)
         there = [(where[key], row) for row, key in enumerate(keys) if key in where and other.by == pairs.by]
         if there:
             ours, theirs = np.array(there).T

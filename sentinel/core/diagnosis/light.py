@@ -1,4 +1,4 @@
-"""The light a patch returns, in as many channels as the file gives: bands of a spectrum, or three made of Lab."""
+"""The light a patch returns, in as many channels as the file gives, and that of a brightener."""
 
 from __future__ import annotations
 
@@ -7,22 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.cgats.document import FloatArray
-from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
-from sentinel.core.colour.spectra import xyz_from_reflectance
-
-# Bradford's sharpened responses (Lam 1985; ICC.1, annex E): channels in which inks filter more nearly
-# independently than in X, Y, Z, where X sees blue light too
-_SHARP = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
+from sentinel.core.colour.channels import band_channels, lab_of_channels, sharpened_channels
 
 # CIE 1931 colour matching functions at 440 nm (CIE 015), where brighteners shine most
 _EMISSION_XYZ = np.array([0.34828, 0.023, 1.74706])
 
-BAND_NM = 20
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Light:
-    """Channels (n, channels), at least `LEAST`, 1.0 the perfect diffuser; `to_xyz` (channels, 3);
+    """`channels` (n, channels), 1.0 the perfect diffuser; `to_xyz` (channels, 3);
     `emission` (channels,) what a brightener adds, of any size."""
 
     channels: FloatArray
@@ -31,29 +24,19 @@ class Light:
 
     def lab(self, channels: FloatArray) -> FloatArray:
         """Lab (n, 3) of other values in the same channels."""
-        return lab_from_xyz(channels @ self.to_xyz, D50_ASTM_E308)
-
-
-LEAST = 2e-4
+        return lab_of_channels(channels, self.to_xyz)
 
 
 def light_of_spectra(reflectance: FloatArray, wavelengths: FloatArray) -> Light:
-    """Bands put together to some 20 nm, with the weights that keep X, Y, Z where the spectrum is even within."""
-    weights = xyz_from_reflectance(np.eye(len(wavelengths)), wavelengths)
-    each = max(1, round(BAND_NM / (wavelengths[1] - wavelengths[0])))
-    group = np.arange(len(wavelengths)) // each
-    count = np.bincount(group)
-    share = (group[:, None] == np.arange(len(count))) / count
-    middle = wavelengths @ share
-    return Light(np.maximum(reflectance @ share, LEAST), share.T @ weights * count[:, None], bell(middle))
+    """In bands."""
+    bands = band_channels(wavelengths)
+    return Light(bands.of(reflectance), bands.to_xyz, bell(wavelengths @ bands.weights))
 
 
 def light_of_lab(lab: FloatArray) -> Light:
-    """Three sharpened channels of a file without spectra."""
-    white = _SHARP @ np.array(D50_ASTM_E308)
-    to_xyz = np.linalg.inv(_SHARP / white[:, None]).T
-    channels = xyz_from_lab(lab, D50_ASTM_E308) @ (_SHARP / white[:, None]).T
-    return Light(np.maximum(channels, LEAST), to_xyz, np.maximum(_SHARP @ _EMISSION_XYZ / white, 0.0))
+    """Of a file without spectra, in three sharpened channels."""
+    sharpened = sharpened_channels()
+    return Light(sharpened.of_lab(lab), sharpened.to_xyz, np.maximum(_EMISSION_XYZ @ sharpened.weights, 0.0))
 
 
 def bell(wavelengths: FloatArray, peak: float = 440.0, width: float = 22.0) -> FloatArray:

@@ -10,18 +10,10 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.cgats.document import FloatArray
+from sentinel.core.recalibration.subject import Readings, Spectra
 
 Rows = npt.NDArray[np.intp]
 MCondition = Literal["M0", "M1", "M2", "M3"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Spectra:
-    """Both sides as reflectance (n, bands), 1.0 the perfect diffuser, at `wavelengths` (bands,) in nm."""
-
-    wavelengths: FloatArray
-    aim: FloatArray
-    reading: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,3 +74,8 @@ class Subject:
     sheet: Sheet | None = None
     rivals: tuple[Rival, ...] = ()
     context: Context = Context()
+
+    @property
+    def readings(self) -> Readings:
+        """The same as a recalibration takes it."""
+        return Readings(self.inks, self.device, self.ink_space, self.aim, self.reading, self.spectra)

@@ -8,11 +8,11 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.cgats.document import FloatArray
+from sentinel.core.colour.visual import scale_between
 from sentinel.core.recalibration.inks import YULE_NIELSEN_N, Ink, InkModel
 from sentinel.core.recalibration.light import Light
 from sentinel.core.recalibration.smoothing import KNOTS, hats, rising, smooth_line
 from sentinel.core.recalibration.terms import Terms
-from sentinel.core.recalibration.visual import VisualScale
 
 _ROUNDS = 3
 _SURE = 4.0  # two standard errors: a solid is reduced, or told to be too weak, where its steps say so
@@ -80,7 +80,7 @@ class _ToneScale:
         on_paper = light.reading[model.paper].mean(axis=0) / light.aim[model.paper].mean(axis=0)
         self._aim = light.lab(light.aim[ink.steps] * on_paper)
         self._before = light.lab(self._read)
-        self._visual = VisualScale(self._aim, self._before)
+        self._visual = scale_between(self._aim, self._before)
         self._filter = ink.filter(self.amounts)
         self.design = hats(self.amounts)
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
+from sentinel.core.colour.visual import VisualScale
 from sentinel.core.recalibration.inks import InkModel
 from sentinel.core.recalibration.light import Light
-from sentinel.core.recalibration.visual import VisualScale
 
 WAVES = 3
 _STEP = 2.0

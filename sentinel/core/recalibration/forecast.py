@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from sentinel.core.colour.difference import de00
+from sentinel.core.colour.visual import scale_between
 from sentinel.core.recalibration.change import change_of, read_after
 from sentinel.core.recalibration.curve import Curve, curve_of
 from sentinel.core.recalibration.departures import departures
@@ -23,7 +24,6 @@ from sentinel.core.recalibration.remains import Remains, remains
 from sentinel.core.recalibration.split import split
 from sentinel.core.recalibration.subject import Readings
 from sentinel.core.recalibration.terms import Terms
-from sentinel.core.recalibration.visual import VisualScale
 
 PERCENT = (5.0, 50.0, 95.0)
 
@@ -64,7 +64,7 @@ class Forecast:
     without_curve: tuple[str, ...]
 
     def as_json(self) -> dict[str, Any]:
-        """For output, and for a diagnosis as what is predicted."""
+        """For output."""
         return {
             "now": {"de00_mean": self.now.mean, "de00_p95": self.now.p95, "de00_max": self.now.maximum},
             "predicted": {
@@ -92,7 +92,7 @@ def recalibration_forecast(readings: Readings, terms: Terms) -> Forecast | NoFor
 def _forecast(readings: Readings, terms: Terms, light: Light, model: InkModel, curves: tuple[Curve, ...]) -> Forecast:
     overprints = [Overprints(model, ink) for ink in model.inks]
     after = readings.reading + read_after(model, light, curves, overprints)
-    visual = VisualScale(readings.aim, after)
+    visual = scale_between(readings.aim, after)
     left, moves = visual(after - readings.aim), departures(model, light, visual)
     stray = stray_model(moves)
     usual = float(np.mean(terms.sheet_noise))

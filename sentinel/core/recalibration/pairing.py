@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Sequence
+
 import numpy as np
 
 from sentinel.core.cgats.document import FloatArray
-from sentinel.core.cgats.measurement import Chart, Measurement
+from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.recalibration.subject import Readings, Spectra
 from sentinel.core.scoring.matching import Match, keys_of, match
+from sentinel.core.scoring.patches import averaged
 from sentinel.core.scoring.roles import named_inks
 
 
@@ -25,32 +28,29 @@ def readings_of(
         ink_space=ink_space,
         aim=found.aim,
         reading=found.lab,
-        spectra=_spectra(found, target, sample),
+        spectra=paired_spectra(found, target, sample),
     )
 
 
-def _spectra(found: Match, target: Measurement, sample: Measurement) -> Spectra | None:
+def paired_spectra(pairs: Match, target: Measurement, sample: Measurement) -> Spectra | None:
+    """Replicates averaged, in the order of the pairs; None unless both sides have spectra at the same wavelengths."""
     wavelengths = target.wavelengths
     if target.reflectance is None or sample.reflectance is None or wavelengths is None or sample.wavelengths is None:
         return None
     if not np.array_equal(wavelengths, sample.wavelengths):
         return None
-    aim, reading = (_averaged(found, side) for side in (target, sample))
+    wanted = pair_keys(pairs, target)
+    aim, reading = (_averaged(side, keys_of(side.chart, pairs.by, pairs.inks), wanted) for side in (target, sample))
     return Spectra(wavelengths, aim, reading)
 
 
-def _averaged(found: Match, side: Measurement) -> FloatArray:
-    """Reflectance (n, bands) of the matched patches, replicates averaged, those with a missing value left out."""
-    reflectance = side.reflectance
-    assert reflectance is not None  # noqa: S101
-    keys = keys_of(side.chart, found.by, found.inks)
-    chart = Chart(found.ids, found.labels, found.inks, found.device)
-    wanted = keys_of(chart, found.by, found.inks)
-    place = {key: row for row, key in enumerate(wanted)}
-    whole = np.asarray(~np.isnan(reflectance).any(axis=1))
-    rows = [row for row, key in enumerate(keys) if key in place and whole[row]]
-    group = np.array([place[keys[row]] for row in rows], dtype=np.intp)
-    sums = np.zeros((len(wanted), reflectance.shape[1]))
-    np.add.at(sums, group, reflectance[rows])
-    mean: FloatArray = sums / np.bincount(group, minlength=len(wanted))[:, None]
-    return mean
+def pair_keys(pairs: Match, target: Measurement) -> list[Hashable | None]:
+    """What each pair was matched by, in the order of the pairs."""
+    by_id = dict(zip(target.chart.ids, keys_of(target.chart, pairs.by, pairs.inks), strict=True))
+    return [by_id[name] for name in pairs.ids]
+
+
+def _averaged(side: Measurement, keys: Sequence[Hashable | None], wanted: Sequence[Hashable | None]) -> FloatArray:
+    patches = averaged(side, keys)
+    where = {key: row for row, key in enumerate(patches.keys)}
+    return patches.values[[where[key] for key in wanted]]

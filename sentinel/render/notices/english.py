@@ -110,7 +110,7 @@ WARNINGS_AGREE = "several readings agree, each within the action limits. It may 
 # what the figures say of the cause
 ONE_CAUSE = "What the figures point to"
 SOME_CAUSES = "What the figures point to: one of these, or several"
-CAUSE = "{cause}{ink}, {sure} sure: {sentence}"
+CAUSE = "{cause}{ink}, {sure} sure: {sentence}. The {who} acts, next: {step}"
 OF_INK = " ({ink})"
 CAUSES = {
     "wrong-substrate": "the wrong stock",
@@ -119,17 +119,37 @@ CAUSES = {
     "measurement-mode": "another measurement mode (M0, M1, M2)",
     "solid-off-aim": "a solid off its aim",
     "tone-shift": "a tone scale off its aim",
-    "substrate-shade": "another shade of the stock, as of a new lot",
+    "substrate-shade": "another shade of the stock",
     "measurement-scale": "the instrument: all patches read lighter or darker alike",
     "outlying-patches": "a few patches that lie apart: a scratch, a nozzle line",
     "unexplained": "nothing the sentinel knows",
 }
+
+TWO_APART = "One of these two, and this tells them apart"
+SEVERAL_APART = "What tells them apart"
 
 # remedies, and none before the simple causes are excluded
 LAST_RESORT = (
     "Only when stock, drying, reading and nozzles are all excluded, the colour lead decides whether to recalibrate. "
     "After that a check must pass."
 )
+MENDING = (
+    "Only when stock, drying, reading and nozzles are all excluded, the colour lead decides on these, one after "
+    "another until a check passes"
+)
+FORETOLD = (
+    "Recalibrating is foretold to bring a mean ΔE00 of {mean}, a 95th percentile of {p95} and a maximum of {maximum} "
+    "in 90 of 100 cases."
+)
+BAND = "{expected:.2f} ({low:.2f} to {high:.2f})"
+WORN = "A head counts as worn only after a nozzle check without a gap and a second print that shows the same."
+WEAK_SOLID = "Do not recalibrate for a weak solid: no curve makes it stronger."
+PAPER = (
+    "Do not recalibrate for the paper: no ink curve moves it. A new lot is to blame only where a second sheet of it "
+    "reads alike and another stock reads right."
+)
+NOT_WHILE = "Do not recalibrate and do not replace anything while this is possible: {causes}."
+NOT_BEFORE = "Do not recalibrate and do not replace anything before the cause is known."
 CURVES = "What recalibrating would bring, and what it would not: sentinel curves {check}"
 READ_AGAIN = "Read the sheet again, the right way round and from its first row; the file of it is scored as any other."
 NO_REMEDY = "Do not recalibrate and do not replace anything on this one reading."

@@ -11,6 +11,7 @@ from sentinel.core.reasons import Code
 from sentinel.core.scoring.words import group_words
 from sentinel.render.advice import ONE_SHEET, cautions, drying, preparing
 from sentinel.render.figures import MAIN_GROUPS
+from sentinel.render.ladder import next_step
 from sentinel.render.notices import english
 from sentinel.render.notices.document import Part, Section, bullets, paragraph, table
 
@@ -55,23 +56,19 @@ def answer(facts: Facts) -> list[Mapping[str, Any]]:
 
 
 def causes(facts: Facts) -> Section:
-    """What the figures say of the cause, with how sure it is."""
+    """What the figures say of the cause, with how sure it is, whose hands it is in and what comes next."""
     lines = [
         english.CAUSE.format(
             cause=english.CAUSES.get(each["cause"], each["cause"]),
             ink=english.OF_INK.format(ink=each["ink"]) if each["ink"] else "",
             sure=f"{min(each['confidence'], 0.99):.0%}",
             sentence=each["evidence"]["sentence"],
+            who=each["who_acts"],
+            step=next_step(each["cause"], facts["drying_hours"]),
         )
         for each in answer(facts)
     ]
     return bullets(Part.WHY, english.ONE_CAUSE if len(lines) == 1 else english.SOME_CAUSES, lines)
-
-
-def recalibration_may_help(facts: Facts) -> bool:
-    """Whether every cause that is plausible is one that recalibrating would take away."""
-    told = answer(facts)
-    return bool(told) and all(each["recalibration_helps"] for each in told)
 
 
 def who(text: str) -> Section:

@@ -6,6 +6,7 @@ from sentinel.core.reasons import Code
 from sentinel.render.advice import confirming
 from sentinel.render.notices import english
 from sentinel.render.notices.document import Part, Section, paragraph, steps
+from sentinel.render.notices.doing import what_to_do
 from sentinel.render.notices.draft import Draft
 from sentinel.render.notices.facts import (
     Facts,
@@ -16,7 +17,6 @@ from sentinel.render.notices.facts import (
     place,
     preparation,
     production,
-    recalibration_may_help,
     rival,
     who,
 )
@@ -36,21 +36,11 @@ def failed(facts: Facts) -> Draft:
             paragraph(Part.WHY, _how_sure(facts, again), english.WHY),
             causes(facts),
             *figures(facts),
-            steps(Part.STEPS, english.STEPS_IN_ORDER, confirming(facts["drying_hours"])),
-            *_remedy(facts, again and not rival(facts)),
+            *what_to_do(facts, again),
             *_at_the_printer(facts),
         ],
         urgency == "urgent",
     )
-
-
-def _remedy(facts: Facts, alarm: bool) -> list[Section]:
-    if not alarm:
-        return [paragraph(Part.STEPS, english.NO_REMEDY)]
-    last = [paragraph(Part.STEPS, english.LAST_RESORT)]
-    if recalibration_may_help(facts) and "seq" in facts["check"]:
-        last.append(paragraph(Part.STEPS, english.CURVES.format(check=facts["check"]["seq"])))
-    return last
 
 
 def misread(facts: Facts) -> Draft:

@@ -1,7 +1,8 @@
 """A document as HTML that mail programs show: no style sheet, no script, nothing fetched from elsewhere.
 
 Steps carry their numbers as text and figures stand in sentences, not in lists and tables of HTML: the plain part of a
-mail is made from it by dropping the tags.
+mail is made from it by dropping the tags. White space between two tags becomes a blank line there, so that stands
+between sections and nowhere else.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ def rendered(document: Document) -> str:
     """Sections; the last line is the key."""
     top = [section for section in document.sections if section.part in (Part.WHO, Part.PRODUCTION)]
     rest = [section for section in document.sections if section not in top]
-    lines = "<br>\n".join(_paragraph(section) for section in top)
+    lines = "<br>".join(_paragraph(section) for section in top)
     box = [f'<p style="{_URGENT if document.urgent else _CALM}">{lines}</p>'] if top else []
     pointer = [f"<p>{escape(english.REST.format(key=document.key))}</p>"] if document.shortened else []
     key = f'<p style="{_SMALL}">{escape(english.KEY.format(key=document.key))}</p>'
@@ -33,12 +34,12 @@ def rendered(document: Document) -> str:
 def _section(section: Section) -> str:
     if section.style == "paragraph":
         return f'<p style="margin:8px 0 12px">{_paragraph(section)}</p>'
-    heading = f'<p style="margin:12px 0 4px"><strong>{escape(section.heading)}</strong></p>'
+    heading = f'<p style="margin:12px 0 4px"><strong>{escape(section.heading)}:</strong></p>'
     if section.style == "steps":
         steps = enumerate(section.lines, 1)
-        return "\n".join([heading, *(f'<p style="{_STEP}">{number}. {escape(line)}</p>' for number, line in steps)])
-    items = "\n".join(f'<li style="margin:0 0 4px">{escape(line)}</li>' for line in section.lines or row_words(section))
-    return f'{heading}\n<ul style="margin:0 0 12px;padding-left:1.6em">\n{items}\n</ul>'
+        return "".join([heading, *(f'<p style="{_STEP}">{number}. {escape(line)}</p>' for number, line in steps)])
+    items = "".join(f'<li style="margin:0 0 4px">{escape(line)}</li>' for line in section.lines or row_words(section))
+    return f'{heading}<ul style="margin:0 0 12px;padding-left:1.6em">{items}</ul>'
 
 
 def _paragraph(section: Section) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 from sentinel.core.records import Notice
@@ -52,8 +54,16 @@ class Letter:
         return Message(title if limits.title else "", lead + body)
 
     def picture(self) -> bytes | None:
-        """A PNG of the trend and of the worst patches, where the facts hold any. Drawing may fail in any way."""
-        return picture(self.facts) if drawable(self.facts) else None
+        """A PNG of the trend and of the worst patches, where the facts hold any. Drawing may fail in any way.
+
+        For one thread at a time; the next recipient of the same facts gets the same picture.
+        """
+        return _drawn(json.dumps(self.facts)) if drawable(self.facts) else None
+
+
+@lru_cache(maxsize=8)
+def _drawn(facts: str) -> bytes:
+    return picture(json.loads(facts))
 
 
 class Letters:

@@ -33,7 +33,14 @@ WORST = [
 TONE = {
     "cause": "tone-shift", "ink": "M", "sign": 1, "confidence": 0.95, "recalibration_helps": True,
     "evidence": {"sentence": "the tone scale of M is 3.1 % heavier in the middle"}, "who_acts": "colour lead",
-    "predicted": {"de00_mean": 0.8},
+    "predicted": {
+        "de00_mean": 0.8,
+        "recalibrated": {
+            "de00_mean": {"expected": 0.9, "low": 0.7, "high": 1.2},
+            "de00_p95": {"expected": 2.0, "low": 1.6, "high": 2.6},
+            "de00_max": {"expected": 3.6, "low": 2.8, "high": 4.9}, "confidence": 0.9, "remains": [],
+        },
+    },
 }  # fmt: skip
 SHIFTED = {"code": "patch-order", "message": "with every row one place further on the mean ΔE00 would be 0.90"}
 CHECK = {

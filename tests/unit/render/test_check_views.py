@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from sentinel.core.assessment import Assessment
 from sentinel.core.condition import ConditionName
+from sentinel.core.diagnosis.causes import Cause
+from sentinel.core.diagnosis.findings import Evidence, Finding
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.render.check import check_json, check_text
+from sentinel.render.ladder import next_step, telling_apart
 from sentinel.settings.house import HOUSE_LIMITS
 from tests.unit.core.builders import black_steps, measurement
 
@@ -50,6 +55,22 @@ def test_the_text_of_a_verdict_says_that_it_is_no_certificate(judged: Assessment
     assert lines[0] == f"a.txt, table 1 (north/satin-240): {judged.score.verdict.value}"
     assert lines[1].strip().startswith("all patches: mean ΔE00 ")
     assert "no certificate of conformity" in lines[-1]
+
+
+def test_the_text_says_of_every_cause_who_acts_and_what_comes_next_and_what_tells_two_apart(judged: Assessment) -> None:
+    found = tuple(
+        Finding(cause, None, -1, share, Evidence("all patches darker"), False, {})
+        for cause, share in ((Cause.SCALE, 0.6), (Cause.SHADE, 0.35), (Cause.UNEXPLAINED, 0.05))
+    )
+    lines = check_text("a.txt", replace(judged, diagnosis=found)).splitlines()
+    start = lines.index("  one of these may be wrong, or several:")
+    assert lines[start + 1 : start + 6] == [
+        "  - measurement-scale, 60%: all patches darker",
+        f"    instrument's keeper acts, next: {next_step('measurement-scale', None)}",
+        "  - substrate-shade, 35%: all patches darker",
+        f"    colour lead acts, next: {next_step('substrate-shade', None)}",
+        f"  what tells them apart: {telling_apart([each.as_json() for each in found])[0]}",
+    ]
 
 
 def test_the_text_of_an_unscored_file_says_why_and_certifies_nothing() -> None:

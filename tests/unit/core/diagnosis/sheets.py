@@ -16,8 +16,9 @@ from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.measurement import Chart, Measurement
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.diagnosis.subject import Context, Sheet, Spectra, Subject
+from sentinel.core.diagnosis.subject import Context, Sheet, Subject
 from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.core.recalibration.subject import Spectra
 
 NM: FloatArray = np.arange(400.0, 701.0, 10.0)
 NAMES = ("C", "M", "Y", "K", "O", "G", "V", "R")

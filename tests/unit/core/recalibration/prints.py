@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sentinel.core.cgats import document_of, spectral_columns, write
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
@@ -69,3 +70,13 @@ def noisy(chance: np.random.Generator, made: Print, device: FloatArray, size: fl
     """A sheet on which every patch's inks stray a little by themselves."""
     strayed = np.clip(device * (1.0 + 0.008 * size * chance.standard_normal(device.shape)), 0.0, 100.0)
     return made.spectra(strayed) * (1.0 + 0.003 * size * chance.standard_normal((len(device), 1)))
+
+
+def exported(made: Print, seed: int) -> str:
+    """A noisy print of the chart as an instrument exports it."""
+    device = chart()
+    spectra = noisy(np.random.default_rng(seed), made, device)
+    columns = {"SAMPLE_ID": [str(row) for row in range(1, len(device) + 1)]}
+    columns |= {f"CMYK_{ink}": [f"{value:g}" for value in device[:, column]] for column, ink in enumerate(INKS)}
+    keywords = {"MEASUREMENT_GEOMETRY": "45/0, M1"}
+    return write(document_of({**columns, **spectral_columns(WAVELENGTHS, spectra)}, keywords)).decode()

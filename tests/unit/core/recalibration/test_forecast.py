@@ -12,7 +12,6 @@ from sentinel.core.recalibration.draws import figures_of
 from sentinel.core.recalibration.forecast import Forecast, recalibration_forecast
 from sentinel.core.recalibration.refusal import NoForecast
 from sentinel.core.recalibration.subject import Readings
-from sentinel.core.recalibration.visual import VisualScale
 from sentinel.core.scoring.statistics import lengths
 from tests.unit.core.recalibration.prints import INKS, TERMS, chart, noisy, readings, usual
 
@@ -114,14 +113,6 @@ def test_chart_of_tone_scales_alone_has_a_forecast() -> None:
 
 def test_percentile_is_numpys_linear_rule() -> None:
     assert figures_of(np.array([1.0, 2.0, 4.0])).tolist() == pytest.approx([7 / 3, 3.8, 4.0])
-
-
-def test_visual_scale_has_the_length_of_ciede2000() -> None:
-    chance = np.random.default_rng(3)
-    first = np.stack([chance.uniform(10, 95, 500), *chance.uniform(-70, 70, (2, 500))], axis=1)
-    second = first + chance.normal(0, 1.0, first.shape)
-    length = np.linalg.norm(VisualScale(first, second)(second - first), axis=1)
-    assert length == pytest.approx(de00(first, second), rel=0.1, abs=0.05)
 
 
 def test_inks_of_the_json_are_those_of_the_chart() -> None:
