@@ -14,6 +14,10 @@ class AdminError(SentinelError):
     """Someone who edits the configuration or runs the machine must act."""
 
 
+class StoreError(AdminError):
+    """The store cannot be opened, which has an exit code of its own."""
+
+
 class OperatorError(SentinelError):
     """Someone who measures or exports files must act."""
 

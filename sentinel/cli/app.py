@@ -31,7 +31,7 @@ from sentinel.cli import (
 )
 from sentinel.cli import round as round_command
 from sentinel.cli.exits import Exit
-from sentinel.errors import SentinelError
+from sentinel.errors import SentinelError, StoreError
 
 DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
 
@@ -68,7 +68,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return int(options.handler(options))
     except SentinelError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
-        return Exit.REFUSED
+        return Exit.STORE if isinstance(fault, StoreError) else Exit.REFUSED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return Exit.FINE

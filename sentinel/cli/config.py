@@ -67,9 +67,13 @@ def _recipients(settings: Settings) -> list[str]:
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import RecipientError, heartbeat_url, resolve
 
+    faults = []
     try:
         heartbeat_url(settings.heartbeat, os.environ)
+    except RecipientError as fault:
+        faults.append(str(fault))
+    try:
         found = resolve(settings.recipients, os.environ)
     except RecipientError as fault:
-        return str(fault).splitlines()
-    return AppriseNotifier(found, settings.notices.timeout_seconds).unusable()
+        return [*faults, *str(fault).splitlines()]
+    return faults + AppriseNotifier(found, settings.notices.timeout_seconds).unusable()

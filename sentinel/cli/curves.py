@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sentinel.cli.parsing import Commands
     from sentinel.core.cgats.measurement import Measurement
     from sentinel.core.recalibration.files import Origin
+    from sentinel.core.recalibration.forecast import Forecast
     from sentinel.core.recalibration.subject import Readings
     from sentinel.core.records import RecordedCheck
     from sentinel.settings.models import Settings
@@ -44,16 +45,26 @@ def _curves(options: argparse.Namespace) -> Exit:
     from sentinel.core.recalibration.files import curves_cgats, curves_csv
     from sentinel.core.recalibration.forecast import recalibration_forecast
     from sentinel.core.recalibration.refusal import NoForecast
+    from sentinel.core.verdict import Verdict
     from sentinel.render.curves import curves_json, curves_text, none_json, none_text
+    from sentinel.render.ladder import answered, forbidding
+    from sentinel.render.notices.english import CAUSES
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
     record = _record(settings, options.check)
     origin = _origin(record, options.target)
+    found: Forecast | NoForecast
     try:
-        found = recalibration_forecast(_readings(settings, record, options.target), settings.recalibration.terms)
+        if record.verdict is Verdict.UNSCORED:
+            found = NoForecast("expected a check with a verdict, got one whose stock or patch order is in doubt")
+        else:
+            found = recalibration_forecast(_readings(settings, record, options.target), settings.recalibration.terms)
     except (Unscored, SpectrumError) as refusal:
         found = NoForecast(str(refusal))
+    if not isinstance(found, NoForecast) and (causes := forbidding(answered(record.diagnosis))):
+        words = " or ".join(CAUSES.get(cause, cause) for cause in causes)
+        found = NoForecast(f"expected figures that speak of the printer, got some that point to {words}")
     if isinstance(found, NoForecast):
         print(json.dumps(none_json(origin, found)) if options.json else none_text(origin, found))
         return Exit.UNSCORED

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from sentinel.cli.exits import Exit
+from sentinel.errors import StoreError
 
 if TYPE_CHECKING:
     from sentinel.cli.parsing import Commands
@@ -28,7 +29,7 @@ def add_to(commands: Commands) -> None:
 def _health(options: argparse.Namespace) -> Exit:
     import sys
 
-    from sentinel.adapters.store.store import StoreError, StoreView
+    from sentinel.adapters.store.store import StoreView
     from sentinel.adapters.store.transactions import StoreBusyError
     from sentinel.render.health import health, health_text
     from sentinel.settings.loading import load

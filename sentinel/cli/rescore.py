@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sentinel.cli.exits import Exit
 
@@ -53,5 +53,19 @@ def _rescore(options: argparse.Namespace) -> Exit:
         "worst_difference": again.worst,
         "differing": list(again.differing),
     }
-    print(json.dumps(outcome) if options.json else "\n".join(f"{name}: {value}" for name, value in outcome.items()))
+    print(json.dumps(outcome) if options.json else _text(outcome))
     return Exit.FINE if same else Exit.FAILED
+
+
+def _text(outcome: dict[str, Any]) -> str:
+    rules = outcome["rules_version"]
+    verdicts = f"recorded {outcome['recorded_verdict']}, scored again {outcome['verdict']}"
+    return "\n".join(
+        (
+            f"check {outcome['check']} of {outcome['condition']}: {verdicts}",
+            f"rules version: recorded {rules['recorded']}, now {rules['now']}",
+            f"the same to the last bit: {'yes' if outcome['identical'] else 'no'}",
+            f"largest difference of a figure: {outcome['worst_difference']:g}",
+            f"figures that differ: {', '.join(outcome['differing']) or 'none'}",
+        )
+    )

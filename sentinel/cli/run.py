@@ -7,6 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from sentinel.cli.exits import Exit
+from sentinel.errors import StoreError
 
 if TYPE_CHECKING:
     from sentinel.cli.parsing import Commands
@@ -26,9 +27,7 @@ def add_to(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.lock import SecondInstanceError
-    from sentinel.adapters.store.store import StoreError
     from sentinel.adapters.store.transactions import StoreBusyError
-    from sentinel.adapters.store.version import StoreTooNewError
     from sentinel.bootstrap import CheckedSettings, Service
     from sentinel.cli.logs import log_to_stderr
 
@@ -40,7 +39,7 @@ def _run(options: argparse.Namespace) -> Exit:
     except SecondInstanceError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.SECOND_INSTANCE
-    except (StoreError, StoreTooNewError, OSError) as fault:
+    except (StoreError, OSError) as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE
     try:

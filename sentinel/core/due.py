@@ -173,7 +173,8 @@ def due_reasons(case: Case) -> Iterator[DueReason]:
 def span_words(span: timedelta) -> str:
     """A length of time for people."""
     days = span / DAY
-    return f"{days:.1f} days" if days >= 1 else f"{span / timedelta(hours=1):.1f} hours"
+    number, unit = (days, "day") if days >= 1 else (span / timedelta(hours=1), "hour")
+    return f"{round(number, 1):g} {unit}{'' if round(number, 1) == 1 else 's'}"
 
 
 def in_utc(time: datetime) -> datetime:

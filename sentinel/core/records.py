@@ -77,6 +77,7 @@ class RecordedCheck:
     rules_version: int
     m_condition: str | None
     backing: str | None
+    diagnosis: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)

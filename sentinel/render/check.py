@@ -15,6 +15,8 @@ from sentinel.render.ladder import next_step, telling_apart
 
 CHECK_SCHEMA = "sentinel.check/1"
 
+WITHHELD = "The verdict is withheld: these figures are of another stock, or of patches out of order, not of the print."
+
 EMPTY_METRICS = {"all": {"de00_mean": None, "de00_p95": None, "de00_max": None}, "paper": {"de00_mean": None}}
 
 
@@ -73,6 +75,8 @@ def check_text(file: str, assessment: Assessment) -> str:
     lines += _causes(assessment)
     if assessment.judged:
         lines.append(f"  {ONE_SHEET}")
+    elif assessment.recorded:
+        lines.append(f"  {WITHHELD}")
     return "\n".join(lines)
 
 

@@ -20,7 +20,8 @@ WIDTH = 100
 def inspected_text(file: str, found: Survey, data: bytes) -> str:
     """Faults first, then what was read, then what was assumed."""
     document = found.document
-    lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {len(document.tables)} tables"]
+    count = f"{len(document.tables)} table{'' if len(document.tables) == 1 else 's'}"
+    lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {count}"]
     lines += [line for fault in found.faults for line in _fault(fault, data)]
     for number, (table, measurement) in enumerate(zip(document.tables, found.read_as, strict=True), 1):
         lines += ["", f"table {number}, rows from line {table.line}", *_table(table, measurement)]
@@ -48,8 +49,8 @@ def _table(table: Table, measurement: Measurement | None) -> Iterator[str]:
         yield f"  {keyword}: {value[:WIDTH]}"
     if measurement is None:
         return
-    condition = measurement.condition
-    said = [f"{name} {value}" for name, value in asdict(condition).items() if value is not None]
+    told = {name: value for name, value in asdict(measurement.condition).items() if value is not None}
+    said = [value if name == "m" else f"{name} {value}" for name, value in told.items()]
     yield f"  read under: {', '.join(said) or 'nothing told'}"
     yield f"  inks: {' '.join(measurement.chart.inks) or 'none'}"
     yield f"  colours: {', '.join(_colours(measurement)) or 'none'}"

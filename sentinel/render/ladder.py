@@ -80,6 +80,8 @@ FORBIDDING = frozenset(
 """While one of these is plausible, nothing is changed at the printer."""
 
 PLAUSIBLE = 0.05
+CERTAIN = 0.9
+"""What the causes told must reach together, as `core.diagnosis.findings.answer` has it."""
 
 _ALL_REMEDIES = frozenset({Rung.RECALIBRATE, Rung.LIMITS, Rung.PROFILE, Rung.SERVICE})
 
@@ -169,6 +171,16 @@ def mending(answer: Sequence[Told], diagnosis: Iterable[Told], *, repeated: bool
     common = frozenset.intersection(*(REMEDIES.get(each["cause"], frozenset()) for each in answer))
     curable = all(each["recalibration_helps"] for each in answer)
     return set(common if curable else common - {Rung.RECALIBRATE})
+
+
+def answered(diagnosis: Iterable[Told]) -> list[Told]:
+    """The causes that together are nearly certain, the likeliest first; all there are where they do not get so far."""
+    told: list[Told] = []
+    for finding in diagnosis:
+        told.append(finding)
+        if sum(each["confidence"] for each in told) >= CERTAIN:
+            break
+    return told
 
 
 def forbidding(answer: Iterable[Told]) -> list[str]:

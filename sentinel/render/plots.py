@@ -1,6 +1,6 @@
 """The picture of a notice: how the figures went, and the patches that are farthest off. Facts in, PNG out.
 
-matplotlib costs some 45 MB and a third of a second at its first use, so it is loaded when a picture is wanted.
+matplotlib costs some 45 MB and half a second at its first use, so only the service loads it, beside its start.
 """
 
 from __future__ import annotations

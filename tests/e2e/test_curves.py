@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from demo.simulator.checks import draw_check
 from sentinel.core.cgats import read
 from tests.e2e.command import sentinel
+from tests.simulation.diagnosis.worlds import FITTING
 from tests.support import cgats
 from tests.support.room import Room
 from tests.unit.core.recalibration.prints import INKS, exported, usual
@@ -97,6 +99,53 @@ def test_nothing_is_foretold_or_written_where_the_chart_does_not_tell(
     found = sentinel("--config", recorded.config, "curves", number(recorded, condition), "--csv", out, "--json")
     assert found.code == 3
     assert word in found.json()["message"]
+    assert not out.exists()
+
+
+def misread(text: str) -> str:
+    """The same file with every reading moved to the next patch but ten."""
+    head, data = text.split("BEGIN_DATA\n")
+    rows = [line.split() for line in data.split("END_DATA")[0].splitlines()]
+    fields = head.split("BEGIN_DATA_FORMAT\n")[1].splitlines()[0].split()
+    own = 1 + max(place for place, field in enumerate(fields) if field.startswith(("CMYK_", "SAMPLE_")))
+    moved = [" ".join(row[:own] + rows[place - 10][own:]) for place, row in enumerate(rows)]
+    return head + "BEGIN_DATA\n" + "\n".join(moved) + "\nEND_DATA\n"
+
+
+def test_nothing_is_foretold_from_a_check_without_a_verdict(tmp_path: Path) -> None:
+    room = Room(tmp_path / "room")
+    (room.folder / "targets" / "scales.txt").write_text(exported(usual(), 1))
+    room.configure(
+        ('[conditions."north/satin-240"]\ntargets = ["house"]', '[conditions."north/satin-240"]\ntargets = ["scales"]'),
+        extra='[targets.scales]\nfile = "targets/scales.txt"\ncolour_path = "ink-space"\n',
+    )
+    room.put("north/satin-240/misread.txt", misread(exported(usual(), 2)), at=LATELY)
+    assert sentinel("--config", room.config, "run", "--once").code == 0
+    [check] = sentinel("--config", room.config, "checks", "--json").lines()
+    assert check["verdict"] == "unscored"
+    out = tmp_path / "curves.csv"
+    found = sentinel("--config", room.config, "curves", str(check["check"]), "--csv", out)
+    assert found.code == 3
+    assert "stock or patch order is in doubt" in found.out
+    assert not out.exists()
+
+
+def test_nothing_is_foretold_while_the_figures_point_to_a_wet_chart(tmp_path: Path) -> None:
+    """A sheet of the print simulator; its finding is that of tests/integration/test_withheld.py."""
+    wet = next(
+        check
+        for number in range(60)
+        if set((check := draw_check(FITTING, number, ("wet",), "short")).inks) == set("CMYK")
+    )
+    room = Room(tmp_path / "room")
+    (room.folder / "targets" / "house.txt").write_text(wet.target)
+    room.put("north/satin-240/wet.txt", wet.file, at=LATELY)
+    assert sentinel("--config", room.config, "run", "--once").code == 0
+    [check] = sentinel("--config", room.config, "checks", "--json").lines()
+    out = tmp_path / "curves.csv"
+    found = sentinel("--config", room.config, "curves", str(check["check"]), "--csv", out)
+    assert found.code == 3
+    assert "point to a chart that was not dry" in found.out
     assert not out.exists()
 
 

@@ -38,6 +38,18 @@ def test_a_published_file_is_shown_with_its_table_and_keywords() -> None:
     assert {note["code"] for note in shown["assumptions"]} >= {"xyz-scale", "created-not-understood"}
 
 
+def test_the_text_names_the_m_condition_and_counts_one_table(tmp_path: Path) -> None:
+    file = tmp_path / "m1.txt"
+    file.write_text(
+        'CGATS.17\nMEASUREMENT_SOURCE "D50, M1"\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\n'
+        "NUMBER_OF_SETS 1\nBEGIN_DATA\n1 95 0 -2\nEND_DATA\n",
+        encoding="ascii",
+    )
+    shown = sentinel("inspect", str(file)).out
+    assert "CGATS.17, utf-8, 1 table\n" in shown
+    assert "read under: M1" in shown
+
+
 def test_a_fault_is_told_with_line_and_column_and_the_rest_is_shown(spoilt: Path) -> None:
     done = sentinel("inspect", str(spoilt), "--json")
     shown = json.loads(done.out)

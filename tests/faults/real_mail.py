@@ -30,9 +30,11 @@ PLACES = ("north/satin-240", "north/matte-190", "south/satin-240")
 ROUNDS = 5
 PATIENCE_SECONDS = 90.0
 GREYLISTING = 'filter later phase rcpt-to match !rdns regex {"^never$"} reject "451 4.7.1 try again later"\n'
+ASKED = 'result="451 '
 CONFIG = """\
 {filter}listen on 127.0.0.1 port {port} hostname mail.example {use}
-action keep maildir "{box}" user root
+table people {{ "@" = "nobody" }}
+action keep mda "/usr/libexec/opensmtpd/mail.maildir {box}" virtual <people>
 match from any for any action keep
 """
 
@@ -42,6 +44,9 @@ class MailBox:
 
     def __init__(self, folder: Path) -> None:
         self.port, self._folder, self._box = free_port(), folder, folder / "box"
+        self._box.mkdir()
+        shutil.chown(self._box, "nobody")
+        folder.chmod(0o711)  # smtpd delivers as nobody
 
     @contextmanager
     def served(self, later: bool = False) -> Iterator[None]:
@@ -83,7 +88,7 @@ def fail_checks(room: Room, name: str) -> None:
             drop(room, f"{place}/{name}-{number}.txt", f"{cgats.text(cgats.FAILING)}# {name} {place} {number}\n")
 
 
-def tries(room: Room, more_than: int = 0) -> bool:
+def tries(room: Room, more_than: int) -> bool:
     """Whether more than so many tries have failed."""
     return int(str(rows(room.store, "SELECT count(*) FROM delivery WHERE arrived = 0")[0][0])) > more_than
 
@@ -97,7 +102,7 @@ def through_all(room: Room, box: MailBox) -> None:
     with running(room, url) as service:
         with box.served(later=True):
             fail_checks(room, "later")
-            eventually("it was asked to come later", lambda: box.said("451 ") > 5, PATIENCE_SECONDS)
+            eventually("it was asked to come later", lambda: box.said(ASKED) > 5, PATIENCE_SECONDS)
         fail_checks(room, "stopped")
         before = int(str(rows(room.store, "SELECT count(*) FROM delivery WHERE arrived = 0")[0][0]))
         eventually("it is refused", lambda: tries(room, before + 5), PATIENCE_SECONDS)
@@ -139,7 +144,7 @@ def report(room: Room, box: MailBox) -> str:
         f"HTML beside plain text: {sum(kind['text/html'] == kind['text/plain'] == 1 for kind in kinds)}, "
         f"with a picture: {sum(kind['image/png'] == 1 for kind in kinds)}, "
         f"the key in the header and in the last line: {keyed}\n"
-        f"the server asked to come later {box.said('451 ')} times; failed tries as the store tells them: {failed}"
+        f"the server asked to come later {box.said(ASKED)} times; failed tries as the store tells them: {failed}"
     )
 
 

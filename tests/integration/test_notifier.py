@@ -243,7 +243,11 @@ def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail_serv
     WellFormed(str(html.get_content()).partition("<body")[2].partition(">")[2].partition("</body")[0])
     plain = mail_server.mails[0][1].strip()
     assert plain.splitlines()[-1] == "Notice incident-7-opened"
+    written = pictured().message(Form.TEXT).body
+    assert [line for line in plain.splitlines() if line] == [line for line in written.splitlines() if line]
     assert "\n1. Look which stock was printed" in plain
+    assert "\n\n2. " not in plain
+    assert "\n\n- solids" not in plain
     assert "- all patches: mean ΔE00 1.23, 95th percentile 6.79, maximum 7.25" in plain
 
 
@@ -298,3 +302,22 @@ def test_pictures_may_be_wanted_by_several_threads_at_once(webhook: Webhook) -> 
         answers = list(pool.map(lambda _: sender.send("team", 0, pictured()), range(4)))
     assert answers == [None] * 4
     assert len({post["attachments"][0]["base64"] for post in webhook.posts}) == 1
+
+
+def test_the_picture_library_is_loaded_before_the_first_notice_and_by_the_service_alone() -> None:
+    told = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys; from sentinel.adapters.notifier import make_ready; print('matplotlib' in sys.modules);"
+            "make_ready().join(); print('matplotlib.backends.backend_agg' in sys.modules)",
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert told.stdout.split() == ["False", "True"]
+
+
+def test_recipients_of_the_same_facts_share_one_picture() -> None:
+    assert pictured().picture() is pictured().picture()

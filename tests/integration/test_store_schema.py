@@ -15,8 +15,9 @@ from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store import engine
 from sentinel.adapters.store.schema import metadata
-from sentinel.adapters.store.store import Store, StoreError, StoreView
+from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, schema_version, upgrade
+from sentinel.errors import StoreError
 from tests.support.records import check
 from tests.support.room import SITE
 

@@ -260,4 +260,5 @@ def _recorded(row: Any) -> RecordedCheck:
         rules_version=row.rules_version,
         m_condition=row.m_condition,
         backing=row.backing,
+        diagnosis=row.diagnosis or (),
     )

@@ -27,13 +27,9 @@ from sentinel.core.events import RecordedEvent
 from sentinel.core.outlook import Outlook
 from sentinel.core.past_scores import PastScore
 from sentinel.core.records import DriftReading, IncidentRecord, NoticeRecord, RecordedCheck, TargetVersion
-from sentinel.errors import AdminError
+from sentinel.errors import StoreError
 
 _Answer = TypeVar("_Answer")
-
-
-class StoreError(AdminError):
-    """The store cannot be opened."""
 
 
 @dataclass(frozen=True, slots=True)

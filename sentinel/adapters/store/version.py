@@ -6,13 +6,13 @@ from pathlib import Path
 
 from sqlalchemy import Engine, inspect, text
 
-from sentinel.errors import AdminError
+from sentinel.errors import StoreError
 
 SCHEMA_VERSION = "0005"
 """The newest revision under migrations/versions."""
 
 
-class StoreTooNewError(AdminError):
+class StoreTooNewError(StoreError):
     """The store was written by a newer version of this program."""
 
 

@@ -20,7 +20,7 @@ TITLES = {
     "confirm": "Please confirm - check failed{again}: {place}",
     "alarm": "Check failed{again}: {place}",
     "urgent": "URGENT - Check failed{again}: {place}",
-    "patch-order": "STOP - sheet misread? {place}",
+    "patch-order": "URGENT - read the sheet again: {place}",
     "wrong-stock": "STOP - wrong stock? {place}",
     "warned": "Warning again: {place}",
     "recovered": "Back within action limits: {place}",
@@ -59,6 +59,7 @@ LEAD = "the colour lead"
 HOLD = "hold prints on this stock until somebody has looked."
 HOLD_MATCHING = "may go on, but hold work that must match until the colour lead has decided."
 UNTIL_CONFIRMED = "may go on; hold work that must match until this is confirmed."
+UNTIL_READ_AGAIN = "hold work that must match until the sheet has been read again: nothing is known of it."
 GO_ON = "may go on."
 GO_ON_WITHIN = "may go on; the last sheet was within the action limits."
 GO_ON_UNPROVEN = "may go on; work that must match is unproven until a check has passed."
@@ -101,8 +102,8 @@ MEASURED = "Measured {time}, {matched} patches, {m_condition}, target {target}, 
 M_UNKNOWN = "M condition unknown"
 
 # how sure
-RIVAL = "the wrong stock is plausible - {message}."
-MISREAD = "{message}"
+RIVAL = "the figures speak for another stock - {message}."
+MISREAD = "the figures fit another order of the patches far better - {message}."
 SEVERAL_AGREE = "several readings agree. The same mistake made twice is still possible."
 ONE_READING = "one reading of one sheet. The sheet, the reading or the printer may be at fault."
 WARNINGS_AGREE = "several readings agree, each within the action limits. It may be a drift that has begun."
@@ -151,7 +152,11 @@ PAPER = (
 NOT_WHILE = "Do not recalibrate and do not replace anything while this is possible: {causes}."
 NOT_BEFORE = "Do not recalibrate and do not replace anything before the cause is known."
 CURVES = "What recalibrating would bring, and what it would not: sentinel curves {check}"
-READ_AGAIN = "Read the sheet again, the right way round and from its first row; the file of it is scored as any other."
+READ_AGAIN = (
+    "Read the same sheet again from its first row, the right way round, with the white tile read first.",
+    "Save the new file in the drop folder; it is scored like any other.",
+    "Where it comes out alike, print the chart again: it may have been another chart.",
+)
 NO_REMEDY = "Do not recalibrate and do not replace anything on this one reading."
 
 TRIAL = "This is a test. Nothing is wrong and nothing is to be done."

@@ -11,16 +11,16 @@ from sentinel.core.reasons import Code
 from sentinel.core.scoring.words import group_words
 from sentinel.render.advice import ONE_SHEET, cautions, drying, preparing
 from sentinel.render.figures import MAIN_GROUPS
-from sentinel.render.ladder import next_step
+from sentinel.render.ladder import Told, answered, next_step
 from sentinel.render.notices import english
 from sentinel.render.notices.document import Part, Section, bullets, paragraph, table
 
 Facts = Mapping[str, Any]
 
 LIMIT_CODES = {Code.ACTION_LIMIT.value, Code.WARNING_LIMIT.value}
+MISREAD_CODE = Code.PATCH_ORDER.value
 RIVAL_CODES = {Code.RIVAL_FITS_BETTER.value, Code.WRONG_SUBSTRATE.value}
-CERTAIN = 0.9
-"""What the causes told must reach together, as `core.diagnosis.findings.answer` has it."""
+SAID_ELSEWHERE = LIMIT_CODES | RIVAL_CODES | {MISREAD_CODE}
 
 
 def place(facts: Facts) -> str:
@@ -45,14 +45,9 @@ def rival(facts: Facts) -> str | None:
     return next((reason["message"] for reason in reasons if reason["code"] in RIVAL_CODES), None)
 
 
-def answer(facts: Facts) -> list[Mapping[str, Any]]:
-    """The causes that together are nearly certain, the likeliest first; all there are where they do not get so far."""
-    told: list[Mapping[str, Any]] = []
-    for finding in facts["check"].get("diagnosis") or ():
-        told.append(finding)
-        if sum(each["confidence"] for each in told) >= CERTAIN:
-            break
-    return told
+def answer(facts: Facts) -> list[Told]:
+    """What the figures of a notice's check point to, the likeliest first."""
+    return answered(facts["check"].get("diagnosis") or ())
 
 
 def causes(facts: Facts) -> Section:
@@ -85,7 +80,7 @@ def figures(facts: Facts) -> list[Section]:
     """What was beyond its limit, the main figures, remarks, and when and from what they were read."""
     check, zone = facts["check"], facts["timezone"]
     beyond = [reason["message"] for reason in check["reasons"] if reason["code"] in LIMIT_CODES]
-    remarks = [reason["message"] for reason in check["reasons"] if reason["code"] not in LIMIT_CODES | RIVAL_CODES]
+    remarks = [reason["message"] for reason in check["reasons"] if reason["code"] not in SAID_ELSEWHERE]
     measured = english.MEASURED.format(
         time=local(check["measured_at"], zone),
         matched=check["matched"],

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from sentinel.core.reasons import Code
 from sentinel.render.advice import confirming
 from sentinel.render.notices import english
 from sentinel.render.notices.document import Part, Section, paragraph, steps
 from sentinel.render.notices.doing import what_to_do
 from sentinel.render.notices.draft import Draft
 from sentinel.render.notices.facts import (
+    MISREAD_CODE,
     Facts,
     care,
     causes,
@@ -45,17 +45,17 @@ def failed(facts: Facts) -> Draft:
 
 def misread(facts: Facts) -> Draft:
     """A sheet whose patches stand in another order than those of its target: no verdict, and nothing known of it."""
-    message = next((each["message"] for each in facts["check"]["reasons"] if each["code"] == MISREAD), "")
+    message = next((each["message"] for each in facts["check"]["reasons"] if each["code"] == MISREAD_CODE), "")
     return Draft(
         english.TITLES["patch-order"].format(place=place(facts)),
         [
             who(english.MEASURER),
-            production(english.UNTIL_CONFIRMED),
+            production(english.UNTIL_READ_AGAIN),
             paragraph(Part.WHAT, english.PATCH_ORDER.format(place=place(facts))),
             paragraph(Part.WHY, english.MISREAD.format(message=message), english.WHY),
+            causes(facts),
             *figures(facts),
-            paragraph(Part.STEPS, english.READ_AGAIN),
-            steps(Part.STEPS, english.STEPS_IN_ORDER, confirming(facts["drying_hours"])),
+            steps(Part.STEPS, english.STEPS_IN_ORDER, english.READ_AGAIN),
             paragraph(Part.STEPS, english.NO_REMEDY),
             *_at_the_printer(facts),
         ],
@@ -63,7 +63,6 @@ def misread(facts: Facts) -> Draft:
     )
 
 
-MISREAD = Code.PATCH_ORDER.value
 PRODUCTION = {"confirm": english.UNTIL_CONFIRMED, "alarm": english.HOLD_MATCHING, "urgent": english.HOLD}
 
 

@@ -113,6 +113,7 @@ def summary(facts: Facts, key: str) -> Document:
     lines = [english.SUMMARY_LINE.format(title=each.title, key=number) for each, number in told]
     title = english.TITLES["summary" if told else "summary-empty"].format(count=len(told))
     held = [section for each, _ in told if each.urgent for section in each.of(Part.PRODUCTION)]
+    held.sort(key=lambda section: section.lines != (english.HOLD,))
     sections = [
         who(english.ANYBODY if told else english.NOBODY),
         held[0] if held else production(english.SEE_EACH if told else english.GO_ON),

@@ -17,7 +17,7 @@ REASON = {
     "message": "maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
 }
 RIVAL = {"code": "rival-fits-better", "message": "the target gloss-260 fits better: mean difference 0.80 not 4.10"}
-OLD = {"code": "too-old", "message": "the last check is of 2026-07-06, a check is due after 7.0 days"}
+OLD = {"code": "too-old", "message": "the last check is of 2026-07-06, a check is due after 7 days"}
 NEVER = {"code": "never-run", "message": "no check is on record"}
 UNREADABLE = {"code": "not-readable", "message": "line 7: expected 8 cells, got 3"}
 

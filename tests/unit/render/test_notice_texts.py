@@ -109,7 +109,7 @@ def test_a_first_failure_names_no_remedy() -> None:
 @pytest.mark.parametrize("count", [1, 2, 5])
 def test_where_another_stock_fits_better_no_remedy_is_named(count: int) -> None:
     found = failed(count, BEYOND, RIVAL)
-    assert "How sure: the wrong stock is plausible - the target gloss-260 fits better" in found.body
+    assert "How sure: the figures speak for another stock - the target gloss-260 fits better" in found.body
     assert remedies(found) == []
 
 
@@ -179,7 +179,7 @@ def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
     assert found.title == "Check due: North / Satin 240 (fine)"
     order = places(
         found.body,
-        "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7.0 days.",
+        "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7 days.",
         "Last measured 2026-07-06 09:30 WEST.",
         "1. Load the stock and tell the printer what it is.",
         "2. Print the chart of its target.",

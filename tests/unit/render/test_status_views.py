@@ -33,7 +33,7 @@ def test_json_holds_every_condition_with_the_keys_of_the_contract() -> None:
         "printer": "south",
         "substrate": "matte-180",
         "state": "due",
-        "reasons": [{"code": "too-old", "message": "the last check is of 2026-02-21, a check is due after 7.0 days"}],
+        "reasons": [{"code": "too-old", "message": "the last check is of 2026-02-21, a check is due after 7 days"}],
         "last_check": {"measured_at": "2026-02-21T12:00:00+00:00", "verdict": "pass"},
         "due_at": "2026-02-28T12:00:00+00:00",
     }
