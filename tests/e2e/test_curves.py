@@ -141,9 +141,9 @@ def test_nothing_is_foretold_while_the_figures_point_to_a_wet_chart(tmp_path: Pa
     (room.folder / "targets" / "house.txt").write_text(wet.target)
     room.put("north/satin-240/wet.txt", wet.file, at=LATELY)
     assert sentinel("--config", room.config, "run", "--once").code == 0
-    [check] = sentinel("--config", room.config, "checks", "--json").lines()
+    [listed] = sentinel("--config", room.config, "checks", "--json").lines()
     out = tmp_path / "curves.csv"
-    found = sentinel("--config", room.config, "curves", str(check["check"]), "--csv", out)
+    found = sentinel("--config", room.config, "curves", str(listed["check"]), "--csv", out)
     assert found.code == 3
     assert "point to a chart that was not dry" in found.out
     assert not out.exists()

@@ -71,6 +71,14 @@ def test_a_store_that_cannot_be_opened_ends_with_5(room: Room, spoil: Callable[[
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.parametrize("command", ["status", "round", "matters", "checks", "store"])
+def test_commands_that_only_look_end_with_5_as_well(room: Room, command: str) -> None:
+    _newer(room.store)
+    done = sentinel(room.config, command, COLOUR_TEAM_URL=URL)
+    assert done.returncode == 5
+    assert "a newer program wrote it" in done.stderr
+
+
 def test_once_takes_in_what_is_there_tells_it_and_ends_with_0(room: Room, webhook: Webhook) -> None:
     room.put("north/satin-240/good.txt", cgats.text(cgats.GOOD))
     room.put("north/satin-240/bad.txt", cgats.text(cgats.FAILING))
