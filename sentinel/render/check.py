@@ -91,7 +91,7 @@ def _causes(assessment: Assessment) -> list[str]:
     lines = [f"  {head}"]
     for each in told:
         lines.append(f"  - {each.cause}, {_likely(each)}: {each.evidence.sentence}")
-        lines.append(f"    {each.who_acts} acts, next: {next_step(each.cause, None)}")
+        lines.append(f"    {each.who_acts} acts. Next: {next_step(each.cause, None)}")
     return [*lines, *(f"  what tells them apart: {words}" for words in telling_apart(each.as_json() for each in told))]
 
 

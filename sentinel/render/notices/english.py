@@ -111,7 +111,7 @@ WARNINGS_AGREE = "several readings agree, each within the action limits. It may 
 # what the figures say of the cause
 ONE_CAUSE = "What the figures point to"
 SOME_CAUSES = "What the figures point to: one of these, or several"
-CAUSE = "{cause}{ink}, {sure} sure: {sentence}. The {who} acts, next: {step}"
+CAUSE = "{cause}{ink}, {sure} sure: {sentence}. The {who} acts. Next: {step}"
 OF_INK = " ({ink})"
 CAUSES = {
     "wrong-substrate": "the wrong stock",

@@ -66,9 +66,9 @@ def test_the_text_says_of_every_cause_who_acts_and_what_comes_next_and_what_tell
     start = lines.index("  one of these may be wrong, or several:")
     assert lines[start + 1 : start + 6] == [
         "  - measurement-scale, 60%: all patches darker",
-        f"    instrument's keeper acts, next: {next_step('measurement-scale', None)}",
+        f"    instrument's keeper acts. Next: {next_step('measurement-scale', None)}",
         "  - substrate-shade, 35%: all patches darker",
-        f"    colour lead acts, next: {next_step('substrate-shade', None)}",
+        f"    colour lead acts. Next: {next_step('substrate-shade', None)}",
         f"  what tells them apart: {telling_apart([each.as_json() for each in found])[0]}",
     ]
 

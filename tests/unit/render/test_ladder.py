@@ -159,7 +159,7 @@ def test_steps_fit_the_answer_and_no_more_where_nothing_may_be_changed() -> None
 def test_next_step_of_a_cause_changes_nothing_and_says_whose_it_is() -> None:
     for cause, sign in SIGNED:
         assert not CHANGES.search(next_step(cause.value, 2.0))
-        assert f"The {WHO_ACTS[cause]} acts, next: {next_step(cause.value, 2.0)}" in notice(
+        assert f"The {WHO_ACTS[cause]} acts. Next: {next_step(cause.value, 2.0)}" in notice(
             [finding(cause, sign, 0.95, helps=False)], 1
         )
 
