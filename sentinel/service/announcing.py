@@ -10,7 +10,7 @@ from typing import Any
 from sentinel.core.condition import ConditionName
 from sentinel.core.incidents import file_refused, file_settled, findings, told_as, withheld_findings
 from sentinel.core.kinds import IncidentKind, NoticeKind, Severity, Step
-from sentinel.core.lifecycle import Finding
+from sentinel.core.lifecycle import Finding, OpenIncident
 from sentinel.core.reasons import Reason
 from sentinel.core.records import UnscoredFile
 from sentinel.core.scoring.matching import Match
@@ -82,10 +82,19 @@ class Announcer:
         for kind, finding in (findings(report) | withheld_findings(withheld)).items():
             if kind is IncidentKind.CHECK_FAILED:
                 finding = self._weighed(str(name), finding)  # noqa: PLW2901 - the same finding, weighed
+            before = self.teller.incident(str(name), kind)
             taken = self.teller.look(str(name), kind, finding, place)
             if taken is not None and taken.step.notice is not None:
-                words.append(self._word(name, report, taken, taken.step.notice, place))
+                word = self._word(name, report, taken, taken.step.notice, place)
+                words.append(self._ended(word, before) if taken.step.notice is NoticeKind.RECOVERED else word)
         return words
+
+    def _ended(self, word: Word, before: OpenIncident | None) -> Word:
+        """With what the failed sheet pointed to: a later reading may confirm it."""
+        if before is None or before.cause is None:
+            return word
+        failed = self._unit.check_facts(before.cause)
+        return replace(word, facts={**word.facts, "before": {"diagnosis": failed["diagnosis"]}})
 
     def _weighed(self, subject: str, finding: Finding) -> Finding:
         """How pressing a failed check is, where it is news."""

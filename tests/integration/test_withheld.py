@@ -12,6 +12,7 @@ import pytest
 
 from demo.simulator.checks import LabelledCheck, draw_check
 from sentinel.core.events import Event, EventKind
+from sentinel.render.notices.letter import message
 from tests.simulation.diagnosis.worlds import FITTING
 from tests.support.room import Room, Staff
 
@@ -121,3 +122,20 @@ def test_a_chart_read_too_soon_after_printing_is_suspected_to_be_wet(tmp_path: P
         found = {each["cause"]: each["confidence"] for each in json.loads(str(diagnosis))}
         confidence[hours] = found.get("possibly-not-dry", 0.0)
     assert confidence[0.5] > confidence[None] > confidence[90.0]
+
+
+def test_a_drier_second_reading_confirms_that_the_first_was_wet(tmp_path: Path) -> None:
+    wet = next(
+        check
+        for number in range(90)
+        if set((check := draw_check(FITTING, number, ("wet",), "short")).inks) == set("CMYK") and check.severity > 2
+    )
+    staff = room_of(tmp_path, wet)
+    staff.take(f"{SATIN}/wet.txt", wet.file)
+    assert verdicts(staff) == ["fail"]
+    staff.outbox()
+    staff.clock.advance(days=1)
+    staff.take(f"{SATIN}/dry.txt", wet.target)
+    [told] = staff.outbox()
+    assert told.notice.kind.value == "recovered"
+    assert "it was most likely measured too early" in message(told.notice).body

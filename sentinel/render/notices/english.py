@@ -104,6 +104,10 @@ M_UNKNOWN = "M condition unknown"
 # how sure
 RIVAL = "the figures speak for another stock - {message}."
 MISREAD = "the figures fit another order of the patches far better - {message}."
+WAS_WET = (
+    "the sheet that failed looked as one that had not dried, and this later reading does not: it was most likely "
+    "measured too early. Nothing at the printer was at fault, as far as the readings tell."
+)
 SEVERAL_AGREE = "several readings agree. The same mistake made twice is still possible."
 ONE_READING = "one reading of one sheet. The sheet, the reading or the printer may be at fault."
 WARNINGS_AGREE = "several readings agree, each within the action limits. It may be a drift that has begun."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sentinel.render.advice import confirming
+from sentinel.render.ladder import answered
 from sentinel.render.notices import english
 from sentinel.render.notices.document import Part, Section, paragraph, steps
 from sentinel.render.notices.doing import what_to_do
@@ -10,6 +11,7 @@ from sentinel.render.notices.draft import Draft
 from sentinel.render.notices.facts import (
     MISREAD_CODE,
     Facts,
+    answer,
     care,
     causes,
     figures,
@@ -63,6 +65,7 @@ def misread(facts: Facts) -> Draft:
     )
 
 
+WET = "possibly-not-dry"
 PRODUCTION = {"confirm": english.UNTIL_CONFIRMED, "alarm": english.HOLD_MATCHING, "urgent": english.HOLD}
 
 
@@ -108,7 +111,16 @@ def recovered(facts: Facts) -> Draft:
             who(english.NOBODY),
             production(english.GO_ON_WITHIN),
             paragraph(Part.WHAT, english.RECOVERED.format(place=place(facts), failures=failures)),
+            _was_wet(facts),
             *figures(facts),
             one_sheet(),
         ],
     )
+
+
+def _was_wet(facts: Facts) -> Section:
+    """A drier second reading confirms that the chart of the first was wet."""
+    before = {each["cause"] for each in answered(facts.get("before", {}).get("diagnosis") or ())}
+    now = {each["cause"] for each in answer(facts)}
+    wet = WET in before and WET not in now
+    return paragraph(Part.WHY, english.WAS_WET if wet else "", english.WHY)
