@@ -92,7 +92,8 @@ class Service:
         """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
         snapshot = self._first
         told = addressees(snapshot)
-        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told)
+        targets = self._targets(snapshot)
+        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told, targets)
         event_intake = self._event_intake(snapshot, told)
         upkeep.in_force(snapshot)
         intake.retry_unscored(snapshot)
@@ -104,7 +105,7 @@ class Service:
             event_intake.look(snapshot, ())
             intake.look(snapshot, ())
         upkeep.tick(snapshot)
-        foreteller = self._foreteller(snapshot, told)
+        foreteller = self._foreteller(targets, told)
         while foreteller.refresh(snapshot):
             pass
         for deliverer in self._deliverers(snapshot, told):
@@ -119,7 +120,8 @@ class Service:
     def _assembled(self, snapshot: Snapshot) -> Works:
         folders = snapshot.loaded.settings.folders
         told = addressees(snapshot)
-        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told)
+        targets = self._targets(snapshot)
+        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told, targets)
         watched = DropFolders([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
         return Works(
             snapshot,
@@ -129,7 +131,7 @@ class Service:
             [DeliveryThread(deliverer, self._clock) for deliverer in self._deliverers(snapshot, told)],
             self._clock,
             self._event_intake(snapshot, told),
-            self._foreteller(snapshot, told),
+            self._foreteller(targets, told),
             _heartbeat(snapshot),
         )
 
@@ -137,22 +139,27 @@ class Service:
         folders = snapshot.loaded.settings.folders
         return DropFolders(folders.drop, folders.put_aside, folders.ignore)
 
-    def _workers(self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee]) -> tuple[Intake, Upkeep]:
+    def _targets(self, snapshot: Snapshot) -> TargetShelf:
+        """One for all who ask: a target is understood once."""
+        archive = Archive(snapshot.loaded.settings.folders.archive)
+        return TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
+
+    def _workers(
+        self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee], targets: TargetShelf
+    ) -> tuple[Intake, Upkeep]:
         archive = Archive(snapshot.loaded.settings.folders.archive)
         committer = Committer(self._store, self._clock, told, self._hashes)
         intake = Intake(
             drop=drop,
             archive=archive,
             store=self._store,
-            targets=TargetShelf(archive, KeptTargets(self._store.targets.versions, archive)),
+            targets=targets,
             clock=self._clock,
             committer=committer,
         )
         return intake, Upkeep(self._store, self._clock, told, self._hashes)
 
-    def _foreteller(self, snapshot: Snapshot, told: Sequence[Addressee]) -> Foreteller:
-        archive = Archive(snapshot.loaded.settings.folders.archive)
-        targets = TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
+    def _foreteller(self, targets: TargetShelf, told: Sequence[Addressee]) -> Foreteller:
         return Foreteller(self._store, targets, self._clock, told, self._hashes)
 
     def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee]) -> EventIntake:

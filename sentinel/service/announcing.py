@@ -71,9 +71,10 @@ class Announcer:
                 self.teller.take(_subject(record), file_settled(incident))
 
     def _records(self, names: Sequence[ConditionName]) -> Records:
-        checks = self._unit.latest_checks([str(name) for name in names], self._snapshot.recent_checks)
+        called = [str(name) for name in names]
+        checks = self._unit.latest_checks(called, self._snapshot.recent_checks)
         events = self._unit.events({name.printer for name in names}, needed_since(checks))
-        return Records(checks, events, self._unit.target_versions, self._unit.outlooks())
+        return Records(checks, events, self._unit.target_versions, self._unit.outlooks(called))
 
     def _steps(self, name: ConditionName, report: StateReport, withheld: Withheld | None) -> list[Word]:
         """The step of each incident of a condition, and what is told of it."""

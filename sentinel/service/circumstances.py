@@ -39,7 +39,9 @@ class Circumstances:
         with self.store.transaction() as unit:
             events = unit.events({condition.printer}, at - LONGEST_DRYING)
             last = unit.latest_checks([str(condition)]).get(str(condition), [])
-            readings = unit.lightness_by(measurement.serial) if measurement.serial else []
+            readings = (
+                unit.lightness_by(measurement.serial, str(condition), at, SAME_TIME) if measurement.serial else []
+            )
         own = [event for event in events if touches(event, condition) and event.at <= at]
         printed = [event.at for event in own if event.kind is EventKind.CHART_PRINTED]
         lots = [event.at for event in own if event.kind is EventKind.STOCK_LOT]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -22,6 +22,7 @@ PART = "daily"
 
 Reports = Mapping[ConditionName, StateReport]
 Entry = dict[str, Any]
+FactsOf = Callable[[ConditionName, StateReport], Entry]
 
 
 class Daily:
@@ -34,14 +35,16 @@ class Daily:
         self._addressees = addressees
         self._now = now
 
-    def look(self, reports: Reports, facts: Mapping[ConditionName, Entry]) -> None:
+    def look(self, reports: Reports, facts_of: FactsOf) -> None:
         """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
         if not self._time_has_come():
             return
         self._unit.note_moments({PART: self._now})
+        soon, never_run = self._soon(reports), _never_run(reports)
+        facts = {name: facts_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
-            more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, self._soon(reports), facts),
-                    *self._entries(addressee.name, NoticeKind.NEVER_RUN, _never_run(reports), facts)]  # fmt: skip
+            more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, soon, facts),
+                    *self._entries(addressee.name, NoticeKind.NEVER_RUN, never_run, facts)]  # fmt: skip
             for url_no in range(addressee.urls):
                 self._one(addressee.name, url_no, more)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
@@ -22,10 +21,10 @@ from sentinel.core.foretelling.reach import group_aims
 from sentinel.core.outlook import Outlook
 from sentinel.core.reasons import Unscored
 from sentinel.core.records import DriftReading
-from sentinel.core.scoring.limits import Limits, mark
+from sentinel.core.scoring.limits import Limits
 from sentinel.service.announcing import Announcer
 from sentinel.service.ports import Clock, Store, Targets, Unit
-from sentinel.service.situations import Hashes, touches
+from sentinel.service.situations import Hashes, scoring_now, touches
 from sentinel.service.telling import Addressees
 from sentinel.settings.drift import Drift
 from sentinel.settings.limit_sets import limits_for
@@ -80,12 +79,9 @@ class Foreteller:
 
     def _mark(self, unit: Unit, snapshot: Snapshot, name: ConditionName) -> str:
         """What of settings and targets an outlook depends on."""
-        settings, own = snapshot.loaded.settings, snapshot.conditions[name]
-        targets = [
-            (self._hashes.hash_of(target, settings.targets[target], unit.target_versions), str(mark(limits)))
-            for target, limits in _limits(snapshot, name).items()
-        ]
-        text = repr((DERIVATION, snapshot.drift_mark, _neighbours(snapshot)[name.printer], own.baseline, targets))
+        marks = sorted(scoring_now(snapshot, name, unit.target_versions, self._hashes).marks)
+        own, neighbours = snapshot.conditions[name], snapshot.neighbours[name.printer]
+        text = repr((DERIVATION, snapshot.drift_mark, neighbours, own.baseline, marks))
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
@@ -126,7 +122,7 @@ class Foretelling:
             figures=figures,
             aims=self._aims(last, name.printer),
             limits=limits,
-            neighbours=_neighbours(self.snapshot)[name.printer],
+            neighbours=self.snapshot.neighbours[name.printer],
             baseline_window=_window(self.snapshot, name),
         )
 
@@ -179,11 +175,6 @@ def _limits(snapshot: Snapshot, name: ConditionName) -> dict[str, Limits]:
     """By target."""
     settings = snapshot.loaded.settings
     return {target: limits_for(settings, target, str(name)) for target in snapshot.conditions[name].targets}
-
-
-def _neighbours(snapshot: Snapshot) -> Counter[str]:
-    """How many conditions each printer has."""
-    return Counter(name.printer for name in snapshot.conditions)
 
 
 def _reading(reading: DriftReading, figures: Sequence[Figure]) -> Reading:

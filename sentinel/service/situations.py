@@ -67,7 +67,7 @@ def _situation(
         checks=tuple(records.checks.get(str(name), ())),
         events=tuple(event for event in events if touches(event, name)),
         obstacles=snapshot.obstacles(name),
-        scoring=_scoring(snapshot, name, records.versions, hashes),
+        scoring=scoring_now(snapshot, name, records.versions, hashes),
         outlook=records.outlooks.get(str(name)),
     )
 
@@ -79,7 +79,8 @@ def touches(event: Event, name: ConditionName) -> bool:
     )
 
 
-def _scoring(snapshot: Snapshot, name: ConditionName, versions: Versions, hashes: Hashes) -> Scoring:
+def scoring_now(snapshot: Snapshot, name: ConditionName, versions: Versions, hashes: Hashes) -> Scoring:
+    """What a check of this condition would be scored with."""
     settings = snapshot.loaded.settings
     marks = set()
     for target in snapshot.conditions[name].targets:

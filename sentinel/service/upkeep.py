@@ -38,8 +38,7 @@ class Upkeep:
             announcer = Announcer(unit, snapshot, self._addressees, self._hashes, now)
             found = announcer.conditions(sorted(snapshot.conditions, key=str))
             Oversight(unit, snapshot, announcer.teller, now).look([*troubles, *self._space()])
-            facts = {name: announcer.facts_of(name, report) for name, report in found.items()}
-            Daily(unit, snapshot, announcer.teller, self._addressees, now).look(found, facts)
+            Daily(unit, snapshot, announcer.teller, self._addressees, now).look(found, announcer.facts_of)
 
     def _space(self) -> list[Found]:
         """A full disk lasts until there is room again, though a small transaction may go through before."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -118,6 +119,11 @@ class Snapshot:
         """What a diagnosis expects beforehand, by cause: the house's weights times those of the settings."""
         own = {str(cause): weight for cause, weight in self.loaded.settings.diagnosis.weights.items()}
         return {cause: weight * own.get(cause, 1.0) for cause, weight in HOUSE_WEIGHTS.items()}
+
+    @cached_property
+    def neighbours(self) -> Counter[str]:
+        """How many conditions each printer has."""
+        return Counter(name.printer for name in self.conditions)
 
     @cached_property
     def drift_mark(self) -> str:

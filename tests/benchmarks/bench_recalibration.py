@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import statistics
 import sys
-import time
 from collections.abc import Callable
 
 import numpy as np
 
 from sentinel.core.recalibration.forecast import recalibration_forecast
 from sentinel.settings.recalibration import Recalibration
+from tests.benchmarks.turns import times_in_turns
 from tests.unit.core.recalibration.prints import Print, noisy, readings, usual
 from tests.unit.core.scoring.golden import dataset
 
@@ -39,21 +39,9 @@ def main() -> None:
         "Lab alone": lambda: recalibration_forecast(sides[1], terms),
         "a matrix product of 600 by 600": lambda: square @ square,
     }
-    for name, times in zip(cases, _times_in_turns(*cases.values()), strict=True):
+    for name, times in zip(cases, times_in_turns(*cases.values(), turns=TURNS, warm_up=WARM_UP), strict=True):
         _say(f"{name:32} median {statistics.median(times):7.2f} ms, minimum {min(times):7.2f} ms")
     _say(f"{len(device)} patches, {TURNS} runs each; wanted: well below {WANTED_MS:g} ms")
-
-
-def _times_in_turns(*sides: Callable[[], object]) -> list[list[float]]:
-    """Milliseconds of every turn of each side, those to warm up left out."""
-    times: list[list[float]] = [[] for _ in sides]
-    for turn in range(WARM_UP + TURNS):
-        for side, work in enumerate(sides):
-            began = time.perf_counter()
-            work()
-            if turn >= WARM_UP:
-                times[side].append(1e3 * (time.perf_counter() - began))
-    return times
 
 
 def _say(line: str) -> None:

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import statistics
 import sys
-import time
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -27,6 +26,7 @@ from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.settings.house import HOUSE_LIMITS
+from tests.benchmarks.turns import times_in_turns
 from tests.unit.core.builders import WAVELENGTHS, FloatArray
 from tests.unit.core.scoring.golden import dataset, printed
 
@@ -53,7 +53,7 @@ def main() -> None:
         "further reading with places": lambda: scored(placed(reading), aim),
         "colour-science, X, Y, Z to CIEDE2000": by_colour_science(reading, aim, found),
     }
-    *ours, theirs = zip(cases, _times_in_turns(*cases.values()), strict=True)
+    *ours, theirs = zip(cases, times_in_turns(*cases.values(), turns=TURNS, warm_up=WARM_UP), strict=True)
     for name, times in (*ours, theirs):
         _say(
             f"{name:38} median {statistics.median(times):6.2f} ms, minimum {min(times):6.2f} ms; of colour-science: "
@@ -93,18 +93,6 @@ def by_colour_science(reading: Measurement, aim: Aim, found: Score) -> Callable[
 
     assert abs(np.mean(work()) - found.metrics["all"]["de00_mean"]) < 0.2, "the two do not reckon the same"
     return work
-
-
-def _times_in_turns(*sides: Callable[[], object]) -> list[list[float]]:
-    """Milliseconds of every turn of each side, those to warm up left out."""
-    times: list[list[float]] = [[] for _ in sides]
-    for turn in range(WARM_UP + TURNS):
-        for side, work in enumerate(sides):
-            began = time.perf_counter()
-            work()
-            if turn >= WARM_UP:
-                times[side].append(1e3 * (time.perf_counter() - began))
-    return times
 
 
 def _say(line: str) -> None:

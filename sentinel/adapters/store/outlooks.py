@@ -16,10 +16,13 @@ from sentinel.core.reasons import Code
 from sentinel.core.records import DriftReading
 
 
-def outlooks(connection: Connection, site: str) -> dict[str, Outlook]:
-    """Of every condition that has one."""
+def outlooks(connection: Connection, site: str, conditions: Collection[str] | None = None) -> dict[str, Outlook]:
+    """Of every condition that has one, or of these."""
+    wanted = [] if conditions is None else [outlook.c.condition.in_(conditions)]
     rows = connection.execute(
-        select(outlook.c.condition, outlook.c.foretold).where(outlook.c.site == site, outlook.c.foretold.is_not(None))
+        select(outlook.c.condition, outlook.c.foretold).where(
+            outlook.c.site == site, outlook.c.foretold.is_not(None), *wanted
+        )
     )
     return {row.condition: Outlook.from_json(row.foretold) for row in rows}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
@@ -101,15 +102,37 @@ def withheld(connection: Connection, site: str, conditions: Collection[str]) -> 
     return {row.condition: Withheld(row.seq, Code(row.reasons[0]["code"])) for row in rows}
 
 
-def lightness_by(connection: Connection, site: str, serial: str, last: int) -> list[Lightness]:
-    """The mean ΔL* of the last checks read by an instrument, in the order in which they were measured."""
+def lightness_by(
+    connection: Connection, site: str, serial: str, condition: str, at: datetime, within: timedelta
+) -> list[Lightness]:
+    """The mean ΔL* of what an instrument read, in the order in which it was measured: the condition's last two checks
+    before `at`, and the last two of every other one it read within this time of it."""
+    own = check.c.condition == condition
+    last_first = (check.c.measured_at.desc(), check.c.seq.desc())
+    ranked = (
+        select(
+            check.c.condition,
+            check.c.measured_at,
+            check.c.seq,
+            func.row_number().over(partition_by=check.c.condition, order_by=last_first).label("place"),
+            func.max(check.c.measured_at).over(partition_by=check.c.condition).label("newest"),
+        )
+        .where(
+            check.c.site == site,
+            check.c.instrument == serial,
+            is_counted(),
+            or_(and_(own, check.c.measured_at < at), and_(~own, check.c.measured_at <= at + within)),
+        )
+        .subquery()
+    )
+    told = or_(ranked.c.condition == condition, ranked.c.newest >= at - within)
     rows = connection.execute(
         select(check.c.condition, check.c.measured_at, check.c.metrics)
-        .where(check.c.site == site, check.c.instrument == serial, is_counted())
-        .order_by(check.c.measured_at.desc(), check.c.seq.desc())
-        .limit(last)
-    ).all()
-    return [Lightness(row.condition, row.measured_at, row.metrics["all"]["dl_mean"]) for row in reversed(rows)]
+        .join(ranked, and_(check.c.site == site, check.c.seq == ranked.c.seq))
+        .where(ranked.c.place <= 2, told)
+        .order_by(check.c.measured_at, check.c.seq)
+    )
+    return [Lightness(row.condition, row.measured_at, row.metrics["all"]["dl_mean"]) for row in rows]
 
 
 def is_countered(connection: Connection, site: str, seq: int) -> bool:

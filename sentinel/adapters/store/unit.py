@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -80,13 +80,13 @@ class Unit:
         """Of each of these conditions the check that was measured last, where its verdict was withheld."""
         return queries.withheld(self._connection, self._site, conditions)
 
-    def lightness_by(self, serial: str) -> Sequence[Lightness]:
-        """The mean ΔL* of the last 500 checks read by an instrument, in the order in which they were measured."""
-        return queries.lightness_by(self._connection, self._site, serial, 500)
+    def lightness_by(self, serial: str, condition: str, at: datetime, within: timedelta) -> Sequence[Lightness]:
+        """The mean ΔL* of what an instrument read before, of this condition and of those it read within this time."""
+        return queries.lightness_by(self._connection, self._site, serial, condition, at, within)
 
-    def outlooks(self) -> dict[str, Outlook]:
-        """What was foretold last of every condition that has an outlook."""
-        return outlooks.outlooks(self._connection, self._site)
+    def outlooks(self, conditions: Collection[str]) -> dict[str, Outlook]:
+        """What was foretold last of each of these conditions that has an outlook."""
+        return outlooks.outlooks(self._connection, self._site, conditions)
 
     def outlook_bases(self) -> dict[str, str]:
         """From what each outlook was derived, those that foretell nothing among them."""
