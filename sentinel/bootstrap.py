@@ -13,8 +13,9 @@ from sentinel.adapters.archive import Archive
 from sentinel.adapters.clock import SystemClock
 from sentinel.adapters.drop_folder import DropFolders
 from sentinel.adapters.heartbeat import Heartbeat
+from sentinel.adapters.languages import house_tongue, tongue_of
 from sentinel.adapters.lock import InstanceLock
-from sentinel.adapters.notice_templates import letters
+from sentinel.adapters.notice_templates import templates
 from sentinel.adapters.notifier import AppriseNotifier, make_ready
 from sentinel.adapters.recipients import Addressee, RecipientError, heartbeat_url, resolve
 from sentinel.adapters.settings_file import SettingsOnDisk
@@ -24,12 +25,15 @@ from sentinel.adapters.target_hashes import TargetHashes
 from sentinel.adapters.targets import KeptTargets, TargetShelf
 from sentinel.adapters.watching import FolderWatch
 from sentinel.errors import AdminError
+from sentinel.render.health import ONCE
+from sentinel.render.notices import Letters
 from sentinel.service.committing import Committer
 from sentinel.service.delivery import Deliverer, DeliveryThread, Insistence
 from sentinel.service.event_intake import EventIntake
 from sentinel.service.foretelling import Foreteller
 from sentinel.service.intake import Intake
 from sentinel.service.supervisor import RELOAD, STOP, Hints, Supervisor, Works
+from sentinel.service.troubles import archive_refuses
 from sentinel.service.upkeep import Upkeep
 from sentinel.settings.notices import Notices
 from sentinel.settings.snapshot import Snapshot
@@ -104,14 +108,23 @@ class Service:
             time.sleep(0.1)
             event_intake.look(snapshot, ())
             intake.look(snapshot, ())
-        upkeep.tick(snapshot)
+        archive = snapshot.loaded.settings.folders.archive
+        moments = {"intake": self._clock.now()}
+        upkeep.tick(snapshot, archive_refuses(archive, (event_intake, intake)), moments)
         foreteller = self._foreteller(targets, told)
         while foreteller.refresh(snapshot):
             pass
+        self._deliver_once(snapshot, told)
+        self._close()
+
+    def _deliver_once(self, snapshot: Snapshot, told: Sequence[Addressee]) -> None:
+        turned = {}
         for deliverer in self._deliverers(snapshot, told):
             while deliverer.step() == 0.0:
                 pass
-        self._close()
+            turned[f"delivery {deliverer.recipient}"] = self._clock.now()
+        with self._store.transaction() as unit:
+            unit.note_moments({**turned, ONCE: self._clock.now()})
 
     def _close(self) -> None:
         self._store.close()
@@ -156,6 +169,7 @@ class Service:
             targets=targets,
             clock=self._clock,
             committer=committer,
+            tongue=house_tongue(snapshot.loaded.settings),
         )
         return intake, Upkeep(self._store, self._clock, told, self._hashes)
 
@@ -166,14 +180,31 @@ class Service:
         folders = snapshot.loaded.settings.folders
         drop = DropFolders(_events_folder(snapshot), folders.put_aside, folders.ignore)
         archive = Archive(folders.archive)
-        return EventIntake(drop=drop, archive=archive, store=self._store, clock=self._clock, told=told)
+        return EventIntake(
+            drop=drop,
+            archive=archive,
+            store=self._store,
+            clock=self._clock,
+            told=told,
+            tongue=house_tongue(snapshot.loaded.settings),
+        )
 
     def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
         notices = snapshot.loaded.settings.notices
         notifier = AppriseNotifier(told, notices.timeout_seconds)
         insistence = _insistence(notices)
-        written = letters(notices.templates)
-        return [Deliverer(each.name, self._store.outbox, notifier, self._clock, insistence, written) for each in told]
+        own = templates(notices.templates)
+        return [
+            Deliverer(
+                each.name,
+                self._store.outbox,
+                notifier,
+                self._clock,
+                insistence,
+                Letters(own, tongue_of(snapshot.loaded.settings, each.name)),
+            )
+            for each in told
+        ]
 
 
 def _events_folder(snapshot: Snapshot) -> list[Path]:
@@ -185,7 +216,7 @@ def _events_folder(snapshot: Snapshot) -> list[Path]:
 def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
     own = snapshot.loaded.settings.heartbeat
     url = heartbeat_url(own, os.environ)
-    return None if url is None else Heartbeat(url, own.timeout_seconds)
+    return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 
 def _insistence(notices: Notices) -> Insistence:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import structlog
 
 from sentinel.errors import AdminError
-from sentinel.render.notices import Letters
+
+if TYPE_CHECKING:
+    from sentinel.render.notices.templates import Templates
 
 log = structlog.get_logger()
 
@@ -18,17 +21,17 @@ class TemplateError(AdminError):
     """The folder or a file in it cannot be read."""
 
 
-def letters(folder: Path | None) -> Letters:
-    """Letters by the templates of a folder; in the built-in words where there is none, or it cannot be read."""
+def templates(folder: Path | None) -> Templates | None:
+    """The templates of a folder; None where there is no folder or it cannot be read: the built-in words go out."""
     if folder is None:
-        return Letters()
+        return None
     from sentinel.render.notices.templates import Templates
 
     try:
-        return Letters(Templates(read(folder), _broken))
+        return Templates(read(folder), _broken)
     except TemplateError as fault:
         log.error("templates not read, notices go out in the built-in words", fault=str(fault))
-        return Letters()
+        return None
 
 
 def faults(folder: Path | None) -> list[str]:

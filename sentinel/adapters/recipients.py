@@ -44,9 +44,9 @@ def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> 
     return found
 
 
-def heartbeat_url(heartbeat: Heartbeat, environ: Mapping[str, str]) -> str | None:
+def heartbeat_url(heartbeat: Heartbeat | None, environ: Mapping[str, str]) -> str | None:
     """The one URL of the heartbeat, None where none is set. Raises RecipientError where it cannot be had or called."""
-    if heartbeat == Heartbeat(timeout_seconds=heartbeat.timeout_seconds):
+    if heartbeat is None:
         return None
     try:
         urls = _urls(heartbeat, environ)

@@ -13,6 +13,7 @@ from sentinel.adapters.archive import Archive
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Unscored
 from sentinel.core.records import TargetVersion
+from sentinel.core.said import Sentence, said
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.targets import target_from
 from sentinel.core.target_versions import in_use
@@ -46,8 +47,11 @@ class KeptTargets:
         if found is None:
             raise Unscored(
                 Code.NO_TARGET,
-                f"expected a version of the target {name} in use, got none: the settings name no file for it, and "
-                "none was added or all were retired; `sentinel target add` adds one",
+                said(
+                    "expected a version of the target {name} in use, got none: the settings name no file for it, and "
+                    "none was added or all were retired; `sentinel target add` adds one",
+                    name=name,
+                ),
             )
         return found.target.sha256
 
@@ -69,7 +73,6 @@ class TargetShelf:
 
     def target(self, name: str, file: TargetFile) -> Target:
         """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
-        place = f"at {file.file}" if file.file is not None else "in the archive"
         try:
             stamp, fetch = self._on_disk(file.file) if file.file is not None else self._in_archive(name)
             known = self._read.get(name)
@@ -77,9 +80,7 @@ class TargetShelf:
                 return known.target
             data = fetch()
         except OSError as fault:
-            raise Unscored(
-                Code.TARGET_NOT_READABLE, f"expected the target {name} {place}, got: {fault.strerror}"
-            ) from fault
+            raise Unscored(Code.TARGET_NOT_READABLE, _not_there(name, file.file, str(fault.strerror))) from fault
         declared = MeasurementCondition(m=file.m_condition, backing=file.backing)
         target = target_from(data, name, file.table, file.colour_path, declared, file.instrument)
         if self._archive is not None:
@@ -93,6 +94,13 @@ class TargetShelf:
 
     def _in_archive(self, name: str) -> tuple[_Stamp, _Fetch]:
         if self._kept is None:
-            raise Unscored(Code.NO_TARGET, f"expected a file for the target {name}, the settings name none")
+            message = said("expected a file for the target {name}, the settings name none", name=name)
+            raise Unscored(Code.NO_TARGET, message)
         sha256 = self._kept.newest(name)
         return sha256, partial(self._kept.fetch, sha256)
+
+
+def _not_there(name: str, path: Path | None, fault: str) -> Sentence:
+    if path is None:
+        return said("expected the target {name} in the archive, got: {fault}", name=name, fault=fault)
+    return said("expected the target {name} at {path}, got: {fault}", name=name, path=str(path), fault=fault)

@@ -42,14 +42,15 @@ def _compare(options: argparse.Namespace) -> Exit:
     from sentinel.core.scoring.matching import match
     from sentinel.core.scoring.metrics import figures_of
     from sentinel.core.scoring.reckoning import Reckoning
-    from sentinel.render.compare import compared_json, compared_text
+    from sentinel.render.compare import compared_json, compared_text, of_readings
 
     first, second = (_reading(text, options.config) for text in (options.a, options.b))
     try:
         remarks = comparable(first.condition, second.condition, unknown_m_scored=True)
         pairs = match(first, second)
     except (Unscored, SpectrumError) as refusal:
-        print(json.dumps({"compared": False, "message": str(refusal)}) if options.json else f"not compared: {refusal}")
+        message = of_readings(refusal)
+        print(json.dumps({"compared": False, "message": message}) if options.json else f"not compared: {message}")
         return Exit.UNSCORED
     figures = figures_of(pairs, Reckoning())
     if options.json:

@@ -36,11 +36,17 @@ def _check(options: argparse.Namespace) -> Exit:
     if faults:
         return Exit.REFUSED
     settings = loaded.settings
-    print(
-        f"{options.config}: fine - {len(settings.conditions)} printing conditions, {len(settings.targets)} targets, "
-        f"{len(settings.recipients)} recipients"
+    counted = (
+        _count(len(settings.conditions), "printing condition"),
+        _count(len(settings.targets), "target"),
+        _count(len(settings.recipients), "recipient"),
     )
+    print(f"{options.config}: fine - {', '.join(counted)}")
     return Exit.FINE
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _targets(settings: Settings) -> list[str]:

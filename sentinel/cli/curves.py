@@ -63,7 +63,7 @@ def _curves(options: argparse.Namespace) -> Exit:
     except (Unscored, SpectrumError) as refusal:
         found = NoForecast(str(refusal))
     if not isinstance(found, NoForecast) and (causes := forbidding(answered(record.diagnosis))):
-        words = " or ".join(CAUSES.get(cause, cause) for cause in causes)
+        words = " or ".join(str(CAUSES.get(cause, cause)) for cause in causes)
         found = NoForecast(f"expected figures that speak of the printer, got some that point to {words}")
     if isinstance(found, NoForecast):
         print(json.dumps(none_json(origin, found)) if options.json else none_text(origin, found))

@@ -22,7 +22,7 @@ def add_to(commands: Commands) -> None:
         description="Shows every rule that can make a check of this condition due: its setting, what it looked at, its "
         "answer, and what would change it.",
     )
-    parser.add_argument("condition", metavar="CONDITION", help="such as north/satin-240")
+    parser.add_argument("condition", metavar="CONDITION", help="such as north/satin-240, by names or aliases")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_explain)
 
@@ -32,13 +32,15 @@ def _explain(options: argparse.Namespace) -> Exit:
     from sentinel.cli.situations import situations_now
     from sentinel.core.condition import ConditionName
     from sentinel.core.explaining import explain
+    from sentinel.core.routing import spelled
     from sentinel.render.explain import explained_json, explained_text
     from sentinel.settings.loading import load
     from sentinel.settings.snapshot import Snapshot
 
     snapshot = Snapshot(load(options.config))
     settings = snapshot.loaded.settings
-    name = ConditionName.parse(options.condition)
+    written = ConditionName.parse("/".join(part.strip() for part in options.condition.split("/")))
+    name = written and spelled(written, snapshot.catalogue)
     if name is None or name not in snapshot.conditions:
         known = ", ".join(sorted(map(str, snapshot.conditions))) or "none"
         raise AdminError(f"expected a printing condition of the settings ({known}), got {options.condition!r}")

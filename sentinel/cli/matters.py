@@ -55,25 +55,27 @@ def _silencing(commands: Commands, name: str, summary: str, verb: str, acknowled
 
 def _matters(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import StoreView
-    from sentinel.render.matters import matter_json, matters_table
+    from sentinel.render.matters import file_keys, matter_json, matters_table
     from sentinel.settings.loading import load
 
     settings, now = load(options.config).settings, datetime.now(UTC)
     since = now - timedelta(days=CLOSED_DAYS) if options.all else None
-    records = StoreView(settings.store.path, settings.site.name).incidents(since)
+    view = StoreView(settings.store.path, settings.site.name)
+    records = view.incidents(since)
+    places = view.unscored_places(file_keys(records))
     if options.json:
         for record in records:
-            print(json.dumps(matter_json(record)))
+            print(json.dumps(matter_json(record, places)))
     else:
-        print(matters_table(records, settings.site.zone, now) if records else "nothing is open")
+        print(matters_table(records, settings.site.zone, now, places) if records else "nothing is open")
     return Exit.FINE
 
 
 def _silence(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import Store
+    from sentinel.adapters.store.store import Store, StoreView
     from sentinel.core.event_texts import one_line
     from sentinel.core.records import Silencing
-    from sentinel.render.matters import matter_json
+    from sentinel.render.matters import file_keys, matter_json
     from sentinel.settings.loading import load
 
     settings, now = load(options.config).settings, datetime.now(UTC)
@@ -91,10 +93,11 @@ def _silence(options: argparse.Namespace) -> Exit:
             severity = known[number].incident.severity
             unit.incidents.silence(number, Silencing(options.acknowledged, by, note, severity, now, until))
         changed = [record for record in unit.incidents.listed() if record.incident.seq in wanted]
+    places = StoreView(settings.store.path, settings.site.name).unscored_places(file_keys(changed))
     for record in changed:
         word = "acknowledged" if options.acknowledged else "put off"
         told = f"{record.incident.seq} {word} until {until.astimezone(settings.site.zone):%Y-%m-%d %H:%M}"
-        print(json.dumps(matter_json(record)) if options.json else told)
+        print(json.dumps(matter_json(record, places)) if options.json else told)
     return Exit.FINE
 
 

@@ -67,15 +67,17 @@ def _list(options: argparse.Namespace) -> Exit:
 
 
 def _show(options: argparse.Namespace) -> Exit:
+    from sentinel.adapters.languages import tongue_of
     from sentinel.render.notice_list import whole_json, whole_text
-    from sentinel.render.notices import message
+    from sentinel.render.notices import Letters
 
     settings, view = _opened(options)
     records = view.notice(options.key)
     if not records:
         raise AdminError(f"expected the key of a notice, got {options.key!r}: see `sentinel notify list`")
     for number, record in enumerate(records):
-        text = message(record.notice)
+        letters = Letters(tongue=tongue_of(settings, record.notice.recipient))
+        text = letters.letter(record.notice).message()
         if options.json:
             print(json.dumps(whole_json(record, *text)))
         else:

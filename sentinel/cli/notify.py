@@ -31,6 +31,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _test(options: argparse.Namespace) -> Exit:
+    from sentinel.adapters.languages import tongue_of
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import resolve
     from sentinel.render.notices import trial_letter
@@ -43,9 +44,9 @@ def _test(options: argparse.Namespace) -> Exit:
     wanted = {name: settings.recipients[name] for name in options.recipients or settings.recipients}
     addressees = resolve(wanted, os.environ)
     notifier = AppriseNotifier(addressees, settings.notices.timeout_seconds)
-    letter = trial_letter(settings.site.name)
     fine = True
     for addressee in addressees:
+        letter = trial_letter(settings.site.name, tongue_of(settings, addressee.name))
         for url_no in range(addressee.urls):
             answer = notifier.send(addressee.name, url_no, letter)
             fine = fine and answer is None

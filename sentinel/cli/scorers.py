@@ -97,4 +97,4 @@ def _target(file: Path) -> Target:
     try:
         return target_from(data, str(file), 1, "ink-space", MeasurementCondition())
     except Unscored as outcome:
-        raise AdminError(outcome.reason.message) from None
+        raise AdminError(str(outcome.reason.message)) from None

@@ -83,7 +83,7 @@ def _usable(settings: Settings, name: str, data: bytes) -> Target:
     try:
         return target_from(data, name, place.table if place else 1, "ink-space", declared)
     except Unscored as refusal:
-        raise AdminError(refusal.reason.message) from None
+        raise AdminError(str(refusal.reason.message)) from None
 
 
 def _facts_of(target: Target) -> dict[str, Any]:

@@ -8,8 +8,9 @@ from datetime import UTC, datetime, timedelta
 from sentinel.core.calendar import EVERY_DAY
 from sentinel.core.case import Case, Climate, DueReason, PastCheck
 from sentinel.core.events import EventKind
-from sentinel.core.outlook import leaving_words, shift_words
+from sentinel.core.outlook import Shift, leaving_words, shift_words
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import Quantity, Sentence, Unit, day_of, said, span_of
 from sentinel.core.verdict import Verdict
 
 DAY = timedelta(days=1)
@@ -32,9 +33,10 @@ def decisive(past: Sequence[PastCheck]) -> PastCheck | None:
 def _failing(case: Case) -> Iterator[DueReason]:
     failure, last = failing_since(case.past), case.last
     if last.failed:
-        yield DueReason(Reason(Code.LAST_CHECK_FAILED, "the last check was beyond an action limit"), last.measured_at)
+        message = said("the last check was beyond an action limit")
+        yield DueReason(Reason(Code.LAST_CHECK_FAILED, message), last.measured_at)
     elif failure is not None:
-        message = "the last check was within the action limits, but not so far as to count as recovered"
+        message = said("the last check was within the action limits, but not so far as to count as recovered")
         yield DueReason(Reason(Code.NOT_RECOVERED, message), failure.measured_at)
 
 
@@ -44,27 +46,37 @@ def _warned(case: Case) -> Iterator[DueReason]:
         return
     row = [check.verdict is Verdict.WARN for check in case.past[-times:]]
     if len(row) == times and all(row):
-        message = f"the last {times} checks were beyond a warning limit"
+        message = said("the last {times} checks were beyond a warning limit", times=times)
         yield DueReason(Reason(Code.WARNED_REPEATEDLY, message), case.last.measured_at)
 
 
 def _too_old(case: Case) -> Iterator[DueReason]:
     max_age, calendar, learning = case.rules.max_age, case.rules.calendar, case.rules.learning
-    early = ""
+    early = False
     if learning is not None and not (case.foretold and case.foretold.foretells):
-        early = "while nothing can be foretold, " if max_age is None or learning < max_age else ""
+        early = max_age is None or learning < max_age
         max_age = learning if max_age is None else min(learning, max_age)
     if max_age is not None:
-        counted = "" if calendar.working == EVERY_DAY and not calendar.holidays else " of working time"
-        day = f"{case.last.measured_at:%Y-%m-%d}"
-        message = f"the last check is of {day}, {early}a check is due after {span_words(max_age)}{counted}"
+        every_day = calendar.working == EVERY_DAY and not calendar.holidays
+        message = TOO_OLD[early, every_day].format(day=day_of(case.last.measured_at), span=span_of(max_age))
         yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(case.last.measured_at, max_age))
+
+
+TOO_OLD: Mapping[tuple[bool, bool], Sentence] = {
+    (False, True): said("the last check is of {day}, a check is due after {span}"),
+    (False, False): said("the last check is of {day}, a check is due after {span} of working time"),
+    (True, True): said("the last check is of {day}, while nothing can be foretold, a check is due after {span}"),
+    (True, False): said(
+        "the last check is of {day}, while nothing can be foretold, a check is due after {span} of working time"
+    ),
+}
+"""By whether nothing can be foretold yet, and whether every day counts."""
 
 
 def _after_events(case: Case) -> Iterator[DueReason]:
     for kind in sorted({event.kind for event in case.later} & case.rules.after):
         first = next(event for event in case.later if event.kind is kind)
-        message = f"{EVENT_WORDS[kind]} on {first.at:%Y-%m-%d}, after the last check"
+        message = said("{event} on {day}, after the last check", event=EVENT_WORDS[kind], day=day_of(first.at))
         yield DueReason(Reason(Code.EVENT_SINCE, message), first.at)
 
 
@@ -74,7 +86,11 @@ def _printed(case: Case) -> Iterator[DueReason]:
         if event.kind is EventKind.PRINTED_AREA:
             total += float(event.facts["square_metres"])
             if allowed is not None and total >= allowed:
-                message = f"{total:g} square metres were printed since the last check, {allowed:g} are allowed"
+                message = said(
+                    "{area} were printed since the last check, {allowed} are allowed",
+                    area=Quantity(total, Unit.SQUARE_METRE),
+                    allowed=Quantity(allowed, Unit.SQUARE_METRE),
+                )
                 yield DueReason(Reason(Code.PRINTED_SINCE, message), event.at)
                 return
 
@@ -84,7 +100,7 @@ def _stood_still(case: Case) -> Iterator[DueReason]:
     for event in case.later if standstill is not None else ():
         if event.kind is EventKind.PRINTED_AREA:
             if standstill is not None and event.at - busy >= standstill:
-                message = f"the printer stood still for {span_words(event.at - busy)} since the last check"
+                message = said("the printer stood still for {span} since the last check", span=span_of(event.at - busy))
                 yield DueReason(Reason(Code.STOOD_STILL, message), event.at)
                 return
             busy = event.at
@@ -92,23 +108,35 @@ def _stood_still(case: Case) -> Iterator[DueReason]:
 
 def _climate(case: Case) -> Iterator[DueReason]:
     ranges = case.rules.climate or Climate()
-    sides = (("celsius", ranges.celsius, "°C"), ("percent_humidity", ranges.percent_humidity, "% humidity"))
+    sides = (("celsius", ranges.celsius, _too_warm), ("percent_humidity", ranges.percent_humidity, _too_humid))
     for event in case.later:
-        for name, allowed, unit in sides if event.kind is EventKind.CLIMATE else ():
+        for name, allowed, words in sides if event.kind is EventKind.CLIMATE else ():
             value = event.facts.get(name)
             if allowed is not None and value is not None and not allowed[0] <= float(value) <= allowed[1]:
-                message = (
-                    f"the room had {value:g} {unit} since the last check, {allowed[0]:g} to {allowed[1]:g} are wanted"
-                )
+                message = words(float(value), *allowed)
                 yield DueReason(Reason(Code.CLIMATE_OUT_OF_RANGE, message), event.at)
                 return
+
+
+def _too_warm(value: float, low: float, high: float) -> Sentence:
+    had, low_, high_ = (Quantity(each, Unit.CELSIUS) for each in (value, low, high))
+    return said("the room had {had} since the last check, {low} to {high} are wanted", had=had, low=low_, high=high_)
+
+
+def _too_humid(value: float, low: float, high: float) -> Sentence:
+    return said(
+        "the room had {had:g} % humidity since the last check, {low:g} to {high:g} are wanted",
+        had=value,
+        low=low,
+        high=high,
+    )
 
 
 def _target_changed(case: Case) -> Iterator[DueReason]:
     last = case.last
     known = case.scoring.marks and last.target_hash is not None
     if case.rules.target_changed and known and last.target_hash not in case.scoring.targets:
-        message = "the last check was scored against another target than there is now"
+        message = said("the last check was scored against another target than there is now")
         yield DueReason(Reason(Code.TARGET_CHANGED, message), last.measured_at)
 
 
@@ -117,7 +145,7 @@ def _limits_changed(case: Case) -> Iterator[DueReason]:
     if not case.rules.limits_changed or last.target_hash is None or last.target_hash not in case.scoring.targets:
         return
     if (last.target_hash, last.limits_mark) not in case.scoring.marks:
-        message = "the last check was scored with other limits than hold now"
+        message = said("the last check was scored with other limits than hold now")
         yield DueReason(Reason(Code.LIMITS_CHANGED, message), last.measured_at)
 
 
@@ -133,7 +161,7 @@ def _foretold(case: Case) -> Iterator[DueReason]:
 def _drifting(case: Case) -> Iterator[DueReason]:
     fresh = [shift for shift in case.foretold.shifts if shift.fresh] if case.rules.drift and case.foretold else []
     if fresh:
-        message = f"{shift_words(fresh[0])}{_and_others(fresh)}; another check would tell whether it is so"
+        message = said("{shift}; another check would tell whether it is so", shift=_first_of(fresh))
         yield DueReason(Reason(Code.DRIFT_SUSPECTED, message), case.last.measured_at)
 
 
@@ -141,11 +169,12 @@ def drift_remarks(case: Case) -> Iterator[Reason]:
     """What the charts have shown at more than one check; it calls for a look, not for yet another check."""
     standing = [each for each in case.foretold.shifts if not each.fresh] if case.rules.drift and case.foretold else []
     if standing:
-        yield Reason(Code.DRIFT_CONFIRMED, f"{shift_words(standing[0])}{_and_others(standing)}")
+        yield Reason(Code.DRIFT_CONFIRMED, _first_of(standing))
 
 
-def _and_others(shifts: Sequence[object]) -> str:
-    return f", and {len(shifts) - 1} more" if len(shifts) > 1 else ""
+def _first_of(shifts: Sequence[Shift]) -> Sentence:
+    first, more = shift_words(shifts[0]), len(shifts) - 1
+    return said("{shift}, and {more} more", shift=first, more=more) if more else first
 
 
 RULES: Mapping[str, Rule] = {
@@ -170,30 +199,23 @@ def due_reasons(case: Case) -> Iterator[DueReason]:
         yield from rule(case)
 
 
-def span_words(span: timedelta) -> str:
-    """A length of time for people."""
-    days = span / DAY
-    number, unit = (days, "day") if days >= 1 else (span / timedelta(hours=1), "hour")
-    return f"{round(number, 1):g} {unit}{'' if round(number, 1) == 1 else 's'}"
-
-
 def in_utc(time: datetime) -> datetime:
     """The same moment; a zone of a place would add days by its wall clock."""
     return time.astimezone(UTC)
 
 
-EVENT_WORDS = {
-    EventKind.HEADS: "other heads were put in",
-    EventKind.INK_SET: "another ink set was put in",
-    EventKind.STOCK_LOT: "another lot of the stock was loaded",
-    EventKind.INK_LOT: "another lot of ink was put in",
-    EventKind.SERVICE: "the printer was serviced",
-    EventKind.NOZZLE_CHECK: "the nozzles were checked",
-    EventKind.RECALIBRATION: "the printer was recalibrated",
-    EventKind.PROFILE: "another profile came into use",
-    EventKind.PRINT_SETTINGS: "the print settings were changed",
-    EventKind.CHART_PRINTED: "a chart was printed",
-    EventKind.PRINTED_AREA: "printing was reported",
-    EventKind.ROLL_LOADED: "a roll was loaded",
-    EventKind.CLIMATE: "the room's climate was reported",
+EVENT_WORDS: Mapping[EventKind, Sentence] = {
+    EventKind.HEADS: said("other heads were put in"),
+    EventKind.INK_SET: said("another ink set was put in"),
+    EventKind.STOCK_LOT: said("another lot of the stock was loaded"),
+    EventKind.INK_LOT: said("another lot of ink was put in"),
+    EventKind.SERVICE: said("the printer was serviced"),
+    EventKind.NOZZLE_CHECK: said("the nozzles were checked"),
+    EventKind.RECALIBRATION: said("the printer was recalibrated"),
+    EventKind.PROFILE: said("another profile came into use"),
+    EventKind.PRINT_SETTINGS: said("the print settings were changed"),
+    EventKind.CHART_PRINTED: said("a chart was printed"),
+    EventKind.PRINTED_AREA: said("printing was reported"),
+    EventKind.ROLL_LOADED: said("a roll was loaded"),
+    EventKind.CLIMATE: said("the room's climate was reported"),
 }

@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from sentinel.core.condition import folded
 from sentinel.core.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
 from sentinel.core.routing import Catalogue
+from sentinel.core.said import Sentence, said
 from sentinel.errors import OperatorError
 
 NAMES = tuple(dict.fromkeys([*WORDS, *(fact for facts in FACTS.values() for fact in facts)]))
@@ -32,7 +33,11 @@ _FOLDED = {folded(name): name for name in NAMES}
 
 
 class EventError(OperatorError):
-    """A told event that cannot be taken: what was expected, what came."""
+    """A told event that cannot be taken: `sentence` is what was expected and what came."""
+
+    def __init__(self, sentence: Sentence) -> None:
+        super().__init__(str(sentence))
+        self.sentence = sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +56,7 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
     """
     told = _canonical(texts)
     kind = kind_of(told.pop("kind", None))
-    printer = _one_of("printer", told.pop("printer", None), known.names.printers)
+    printer = _one_of(said("expected a printer ({names})"), told.pop("printer", None), known.names.printers)
     substrate = _substrate(kind, told.pop("substrate", None), known.names)
     mode = _mode(kind, printer, substrate, told.pop("mode", None), known.names)
     when = told.pop("at", None)
@@ -69,7 +74,7 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
 
 def kind_of(text: str | None) -> EventKind:
     """The kind of event that the text is a spelling of. Raises EventError."""
-    return EventKind(_one_of("kind of event", text, _spellings(EventKind)))
+    return EventKind(_one_of(said("expected a kind of event ({names})"), text, _spellings(EventKind)))
 
 
 def name_of(column: str) -> str:
@@ -77,7 +82,7 @@ def name_of(column: str) -> str:
 
     Raises EventError where there is none.
     """
-    return _one_of("name of a column", column, _FOLDED)
+    return _one_of(said("expected a name of a column ({names})"), column, _FOLDED)
 
 
 def moment(text: str, zone: tzinfo) -> datetime:
@@ -85,10 +90,20 @@ def moment(text: str, zone: tzinfo) -> datetime:
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
-        raise EventError(f"expected a time such as 2026-03-02T14:30 or 2026-03-02T14:30+01:00, got {text!r}") from None
+        message = said(
+            "expected a time such as 2026-03-02T14:30 or 2026-03-02T14:30+01:00, got {text}", text=repr(text)
+        )
+        raise EventError(message) from None
     at = at if at.tzinfo is not None else at.replace(tzinfo=zone)
     if not EARLIEST <= at < LATEST:
-        raise EventError(f"expected a time from {EARLIEST:%Y} to {LATEST:%Y}, got {text!r}")
+        raise EventError(
+            said(
+                "expected a time from {first} to {last}, got {text}",
+                first=EARLIEST.year,
+                last=LATEST.year,
+                text=repr(text),
+            )
+        )
     return at.astimezone(UTC)
 
 
@@ -96,9 +111,11 @@ def one_line(name: str, text: str) -> str:
     """The text with its blanks made one, '' where it has nothing else. Raises EventError for what cannot be shown."""
     line = " ".join(text.split())
     if not line.isprintable():
-        raise EventError(f"expected {name} in letters that can be shown, got {text!r}")
+        raise EventError(said("expected {name} in letters that can be shown, got {text}", name=name, text=repr(text)))
     if len(line) > LONGEST:
-        raise EventError(f"expected {name} in at most {LONGEST} letters, got {len(line)}")
+        raise EventError(
+            said("expected {name} in at most {most} letters, got {found}", name=name, most=LONGEST, found=len(line))
+        )
     return line
 
 
@@ -107,16 +124,22 @@ def _canonical(texts: Mapping[str, str]) -> dict[str, str]:
     for spelling, text in texts.items():
         name = _FOLDED.get(folded(spelling), spelling)
         if name in found:
-            raise EventError(f"expected {name} once, got it twice")
+            raise EventError(said("expected {name} once, got it twice", name=name))
         found[name] = one_line(name, text)
     return {name: text for name, text in found.items() if text}
 
 
 def _substrate(kind: EventKind, text: str | None, names: Catalogue) -> str | None:
     if kind in OF_PRINTER and text is not None:
-        raise EventError(f"expected no substrate with {kind}, which speaks of the whole printer, got {text!r}")
+        raise EventError(
+            said(
+                "expected no substrate with {kind}, which speaks of the whole printer, got {text}",
+                kind=kind,
+                text=repr(text),
+            )
+        )
     if kind in OF_STOCK or text is not None:
-        return _one_of("substrate", text, names.substrates)
+        return _one_of(said("expected a substrate ({names})"), text, names.substrates)
     return None
 
 
@@ -124,21 +147,27 @@ def _mode(kind: EventKind, printer: str, substrate: str | None, text: str | None
     if text is None:
         return None
     if kind in OF_PRINTER:
-        raise EventError(f"expected no print mode with {kind}, which speaks of the whole printer, got {text!r}")
+        raise EventError(
+            said(
+                "expected no print mode with {kind}, which speaks of the whole printer, got {text}",
+                kind=kind,
+                text=repr(text),
+            )
+        )
     modes = {
         each.mode
         for each in names.conditions
         if each.mode is not None and each.printer == printer and substrate in (None, each.substrate)
     }
-    return _one_of(f"print mode of {printer}/{substrate}" if substrate else f"print mode of {printer}", text, modes)
+    place = f"{printer}/{substrate}" if substrate else printer
+    return _one_of(said("expected a print mode of {place} ({names})", place=place), text, modes)
 
 
 def _past(text: str, known: Known) -> datetime:
     at = moment(text, known.zone)
     if at > known.now + AHEAD:
-        raise EventError(
-            f"expected a time that has come, now being {known.now.astimezone(known.zone):%Y-%m-%d %H:%M}, got {text!r}"
-        )
+        now = f"{known.now.astimezone(known.zone):%Y-%m-%d %H:%M}"  # in the form in which a time is told
+        raise EventError(said("expected a time that has come, now being {now}, got {text}", now=now, text=repr(text)))
     return at
 
 
@@ -146,18 +175,26 @@ def _facts(kind: EventKind, told: Mapping[str, str]) -> dict[str, str | float]:
     allowed = [*FACTS[kind], "note"]
     for name in told:
         if name not in allowed:
-            raise _unknown(f"fact of {kind}", name, allowed)
+            raise _unknown(said("expected a fact of {kind} ({names})", kind=kind), name, allowed)
     if missing := sorted(REQUIRED.get(kind, frozenset()) - told.keys()):
-        raise EventError(f"expected {' and '.join(missing)} with {kind}, got none")
+        raise EventError(said("expected {facts} with {kind}, got none", facts=", ".join(missing), kind=kind))
     return {name: _number(name, text) if FACTS[kind].get(name) is float else text for name, text in told.items()}
 
 
 def _number(name: str, text: str) -> float:
     if _NUMBER.fullmatch(text) is None:
-        raise EventError(f"expected a number such as 12.5 for {name}, got {text!r}")
+        raise EventError(said("expected a number such as 12.5 for {name}, got {text}", name=name, text=repr(text)))
     least, most = RANGES.get(name, ANY_AMOUNT)
     if not least <= float(text) <= most:
-        raise EventError(f"expected {name} from {least:g} to {most:g}, got {text!r}")
+        raise EventError(
+            said(
+                "expected {name} from {least:g} to {most:g}, got {text}",
+                name=name,
+                least=least,
+                most=most,
+                text=repr(text),
+            )
+        )
     return float(text)
 
 
@@ -165,18 +202,24 @@ def _spellings(names: Iterable[str]) -> dict[str, str]:
     return {folded(name): str(name) for name in names}
 
 
-def _one_of(what: str, text: str | None, spellings: Mapping[str, str] | set[str]) -> str:
+def _one_of(expected: Sentence, text: str | None, spellings: Mapping[str, str] | set[str]) -> str:
     """The name that the text is a spelling of; the spellings are keyed by their folded form."""
     known = spellings if isinstance(spellings, Mapping) else _spellings(spellings)
     found = known.get(folded(text or ""))
     if found is None:
-        raise _unknown(what, text, known.values())
+        raise _unknown(expected, text, known.values())
     return found
 
 
-def _unknown(what: str, text: str | None, known: Iterable[str]) -> EventError:
+def _unknown(expected: Sentence, text: str | None, known: Iterable[str]) -> EventError:
+    """`expected` still lacks its `names`."""
     names = sorted(set(known))
-    near = difflib.get_close_matches(text or "", names, n=1)
-    hint = f"; did you mean {near[0]!r}?" if near else ""
-    got = "none" if text is None else repr(text)
-    return EventError(f"expected a {what} ({', '.join(names) or 'there is none'}), got {got}{hint}")
+    expected = expected.format(names=", ".join(names) or said("there is none"))
+    if text is None:
+        return EventError(said("{expected}, got none", expected=expected))
+    near = difflib.get_close_matches(text, names, n=1)
+    if not near:
+        return EventError(said("{expected}, got {text}", expected=expected, text=repr(text)))
+    return EventError(
+        said("{expected}, got {text}; did you mean {near}?", expected=expected, text=repr(text), near=repr(near[0]))
+    )

@@ -60,7 +60,7 @@ def _answers(case: Case, now: datetime) -> list[RuleAnswer]:
             answers.append(RuleAnswer(name, setting, inputs, answer, None, None, change))
         for each in found:
             answer = "holds" if in_utc(each.since) <= in_utc(now) else "will hold"
-            answers.append(RuleAnswer(name, setting, inputs, answer, each.since, each.reason.message, change))
+            answers.append(RuleAnswer(name, setting, inputs, answer, each.since, str(each.reason.message), change))
     return answers
 
 
@@ -162,7 +162,7 @@ def _forecast(outlook: Outlook | None) -> Mapping[str, Any]:
         "figures with a sure trend": outlook.trends,
         "without one": outlook.no_trends,
         "without a forecast": outlook.no_forecasts,
-        "that may reach a limit": [leaving_words(each) for each in outlook.leaving],
+        "that may reach a limit": [str(leaving_words(each)) for each in outlook.leaving],
     }
 
 

@@ -72,6 +72,7 @@ class Trouble(StrEnum):
 
     DROP_FOLDER_MISSING = "drop-folder-missing"
     STORE_REFUSES = "store-refuses"
+    ARCHIVE_REFUSES = "archive-refuses"
     SETTINGS_REFUSED = "settings-refused"
     RECIPIENT_DEAD = "recipient-dead"
     CLOCK_JUMPED = "clock-jumped"

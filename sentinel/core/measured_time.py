@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from sentinel.core.cgats.measurement import Created
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import Quantity, Sentence, Unit, said
 
 CLOCKS_APART = timedelta(days=1)
 """An instrument's clock may run ahead of ours by a wrong zone at most."""
@@ -24,23 +25,24 @@ def measured_at(
 ) -> MeasuredAt:
     """The time of measurement; `file_time` and `arrived` are aware, `zone` is that of times without one."""
     if created is None:
-        return _assumed("the header has no time of measurement", file_time, arrived)
+        return _assumed(said("the header has no time of measurement"), file_time, arrived)
     if created.at is None:
-        return _assumed(f"the header's time {created.text!r} is not a full and unambiguous one", file_time, arrived)
+        why = said("the header's time {text!r} is not a full and unambiguous one", text=created.text)
+        return _assumed(why, file_time, arrived)
     at = created.at if created.at.tzinfo else created.at.replace(tzinfo=zone)
     if at.utcoffset() != at.replace(fold=1).utcoffset():
-        return _assumed(f"the header's time {created.text!r} falls where the clocks change", file_time, arrived)
+        why = said("the header's time {text!r} falls where the clocks change", text=created.text)
+        return _assumed(why, file_time, arrived)
     if at > arrived + CLOCKS_APART:
-        return _assumed(f"the header's time {created.text!r} lies in the future", file_time, arrived)
+        why = said("the header's time {text!r} lies in the future", text=created.text)
+        return _assumed(why, file_time, arrived)
     if at < arrived - trusted:
-        return _assumed(
-            f"the header's time {created.text!r} is over {trusted.days} days old, as of a template", file_time, arrived
-        )
+        age = Quantity(trusted.days, Unit.DAY)
+        why = said("the header's time {text!r} is over {age} old, as of a template", text=created.text, age=age)
+        return _assumed(why, file_time, arrived)
     return MeasuredAt(at, None)
 
 
-def _assumed(why: str, file_time: datetime, arrived: datetime) -> MeasuredAt:
-    return MeasuredAt(
-        min(file_time, arrived),
-        Reason(Code.MEASURED_TIME_ASSUMED, f"{why}: the file's own time is taken for the time of measurement"),
-    )
+def _assumed(why: Sentence, file_time: datetime, arrived: datetime) -> MeasuredAt:
+    message = said("{why}: the file's own time is taken for the time of measurement", why=why)
+    return MeasuredAt(min(file_time, arrived), Reason(Code.MEASURED_TIME_ASSUMED, message))

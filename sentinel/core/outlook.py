@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any, Literal
 
+from sentinel.core.said import Sentence, day_of, said
 from sentinel.core.scoring.words import figure_words
 
 Span = tuple[datetime | None, datetime | None]
@@ -88,36 +89,51 @@ class Outlook:
         return cls(**{**_timed(kept, "since"), "leaving": leaving, "shifts": shifts, "signs": tuple(kept["signs"])})
 
 
-def leaving_words(leaving: Leaving) -> str:
+def leaving_words(leaving: Leaving) -> Sentence:
     """The forecast as a sentence, with how sure it is."""
-    figure = figure_words(leaving.group, leaving.metric)
+    figure, (earliest, latest) = figure_words(leaving.group, leaving.metric), leaving.wide
+    from_day = day_of(earliest) if earliest else said("the days foretold")
     if not leaving.trend:
-        return (
-            f"the {figure} shows no sure trend, but {leaving.readings} readings cannot exclude that it reaches what "
-            f"the action limit allows from {_day(leaving.wide[0])} on"
+        return said(
+            "the {figure} shows no sure trend, but {readings} readings cannot exclude that it reaches what the action "
+            "limit allows from {day} on",
+            figure=figure,
+            readings=leaving.readings,
+            day=from_day,
         )
-    expected = f"about {leaving.expected:%Y-%m-%d}" if leaving.expected else "later than can be foretold"
-    return (
-        f"the {figure} moves by {leaving.slope:+.2g} a day and reaches what the "
-        f"action limit allows {expected} (with 90 % confidence not before {_day(leaving.wide[0])} and "
-        f"{_latest(leaving.wide[1])}); from {leaving.readings} readings"
+    return said(
+        "the {figure} moves by {slope:+.2g} a day and reaches what the action limit allows {expected} (with 90 % "
+        "confidence not before {day} and {latest}); from {readings} readings",
+        figure=figure,
+        slope=leaving.slope,
+        expected=said("about {day}", day=day_of(leaving.expected))
+        if leaving.expected
+        else said("later than can be foretold"),
+        day=from_day,
+        latest=said("not after {day}", day=day_of(latest)) if latest else said("with no latest day"),
+        readings=leaving.readings,
     )
 
 
-def shift_words(shift: Shift) -> str:
-    """The alarm of a chart as half a sentence."""
-    return (
-        f"the {figure_words(shift.group, shift.metric)} is {shift.side} its baseline since {shift.at:%Y-%m-%d} "
-        f"({shift.chart} chart: {shift.value:.1f}, limit {shift.limit:.1f} sigma)"
+def shift_words(shift: Shift) -> Sentence:
+    """The alarm of a chart."""
+    return SHIFTED[shift.side].format(
+        figure=figure_words(shift.group, shift.metric),
+        day=day_of(shift.at),
+        chart=shift.chart,
+        value=shift.value,
+        limit=shift.limit,
     )
 
 
-def _day(time: datetime | None) -> str:
-    return f"{time:%Y-%m-%d}" if time else "the days foretold"
-
-
-def _latest(time: datetime | None) -> str:
-    return f"not after {time:%Y-%m-%d}" if time else "with no latest day"
+SHIFTED: Mapping[str, Sentence] = {
+    "above": said(
+        "the {figure} is above its baseline since {day} ({chart} chart: {value:.1f}, limit {limit:.1f} sigma)"
+    ),
+    "below": said(
+        "the {figure} is below its baseline since {day} ({chart} chart: {value:.1f}, limit {limit:.1f} sigma)"
+    ),
+}
 
 
 def _plain(value: Any) -> Any:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
+
+from sentinel.core.said import Sentence
 
 
 class Code(StrEnum):
@@ -74,16 +78,21 @@ class Reason:
     """One reason: its fixed code and a sentence for people."""
 
     code: Code
-    message: str
+    message: Sentence
 
-    def as_json(self) -> dict[str, str]:
-        """The form of the JSON contract."""
-        return {"code": self.code.value, "message": self.message}
+    def as_json(self) -> dict[str, Any]:
+        """The form of the JSON contract, in which it is kept too."""
+        return {"code": self.code.value, **self.message.as_json()}
+
+    @classmethod
+    def from_json(cls, kept: Mapping[str, Any]) -> Reason:
+        """What `as_json` gave."""
+        return cls(Code(kept["code"]), Sentence.from_json(kept))
 
 
 class Unscored(Exception):  # noqa: N818 - an outcome of scoring, not a failure of the program
     """Raised inside the core where something cannot be scored; the caller turns it into a verdict."""
 
-    def __init__(self, code: Code, message: str) -> None:
-        super().__init__(message)
+    def __init__(self, code: Code, message: Sentence) -> None:
+        super().__init__(str(message))
         self.reason = Reason(code, message)

@@ -5,18 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import reduce
 from typing import Literal
 
 from sentinel.core.condition import ConditionName, folded
 from sentinel.core.measurement_condition import Backing, MCondition
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.said import Sentence, joined, said
+
+Place = Literal["header", "folder", "name"]
 
 
 @dataclass(frozen=True, slots=True)
 class RouteRule:
     """One place to look in, and the pattern that takes the names from it; fixed names fill what it leaves out."""
 
-    by: Literal["header", "folder", "name"]
+    by: Place
     keyword: str | None
     pattern: re.Pattern[str]
     fixed: Mapping[str, str]
@@ -60,14 +64,10 @@ def route(clues: Clues, rules: Iterable[RouteRule], catalogue: Catalogue) -> Rou
     named = [(names, rule) for rule in rules for names in _named(clues, rule)]
     if not named:
         raise Unscored(Code.ROUTE_UNKNOWN, _nothing_fits(clues, rules))
-    resolved = {_spelled(names, catalogue): (names, rule) for names, rule in reversed(named)}
+    resolved = {spelled(names, catalogue): (names, rule) for names, rule in reversed(named)}
     resolved = {name: by for name, by in resolved.items() if _is_partly_known(name, catalogue)} or resolved
     if len(resolved) > 1:
-        raise Unscored(
-            Code.ROUTE_AMBIGUOUS,
-            "expected one printing condition, got "
-            + " and ".join(sorted(f"{names} (by {rule.by})" for names, rule in resolved.values())),
-        )
+        raise Unscored(Code.ROUTE_AMBIGUOUS, _several_fit(resolved.values()))
     [condition] = resolved
     _must_exist(condition, catalogue)
     return Routed(condition, resolved[condition][1])
@@ -88,7 +88,7 @@ def _text(clues: Clues, rule: RouteRule) -> str:
     return clues.folder if rule.by == "folder" else clues.name
 
 
-def _spelled(names: ConditionName, catalogue: Catalogue) -> ConditionName:
+def spelled(names: ConditionName, catalogue: Catalogue) -> ConditionName:
     """The names as the catalogue spells them; an unknown one stays as it came."""
     printer = catalogue.printers.get(folded(names.printer), names.printer)
     substrate = catalogue.substrates.get(folded(names.substrate), names.substrate)
@@ -106,23 +106,42 @@ def _is_partly_known(condition: ConditionName, catalogue: Catalogue) -> bool:
 
 def _must_exist(condition: ConditionName, catalogue: Catalogue) -> None:
     if condition.printer not in catalogue.printers.values():
-        raise Unscored(Code.PRINTER_UNKNOWN, _not_among("printer", condition.printer, catalogue.printers.values()))
+        message = said("expected a printer of the configuration ({known}), got {name!r}")
+        raise Unscored(Code.PRINTER_UNKNOWN, _not_among(message, condition.printer, catalogue.printers.values()))
     if condition.substrate not in catalogue.substrates.values():
-        raise Unscored(
-            Code.SUBSTRATE_UNKNOWN, _not_among("substrate", condition.substrate, catalogue.substrates.values())
-        )
+        message = said("expected a substrate of the configuration ({known}), got {name!r}")
+        raise Unscored(Code.SUBSTRATE_UNKNOWN, _not_among(message, condition.substrate, catalogue.substrates.values()))
     if condition not in catalogue.conditions:
-        raise Unscored(
-            Code.CONDITION_UNKNOWN,
-            _not_among("printing condition", str(condition), map(str, catalogue.conditions)),
-        )
+        message = said("expected a printing condition of the configuration ({known}), got {name!r}")
+        raise Unscored(Code.CONDITION_UNKNOWN, _not_among(message, str(condition), map(str, catalogue.conditions)))
 
 
-def _not_among(what: str, name: str, known: Iterable[str]) -> str:
-    listed = ", ".join(sorted(set(known))) or "none"
-    return f"expected a {what} of the configuration ({listed}), got {name!r}"
+def _not_among(message: Sentence, name: str, known: Iterable[str]) -> Sentence:
+    return message.format(known=", ".join(sorted(set(known))) or said("none"), name=name)
 
 
-def _nothing_fits(clues: Clues, rules: tuple[RouteRule, ...]) -> str:
-    looked = [f"{' '.join(filter(None, (rule.by, rule.keyword)))} {_text(clues, rule)!r}" for rule in rules]
-    return f"expected a printer and a substrate from one of the routes, got {'; '.join(looked) or 'no route at all'}"
+def _several_fit(found: Iterable[tuple[ConditionName, RouteRule]]) -> Sentence:
+    named = [NAMED[by].format(condition=name) for name, by in sorted((str(names), rule.by) for names, rule in found)]
+    one_and_another = reduce(lambda first, second: said("{first} and {second}", first=first, second=second), named)
+    return said("expected one printing condition, got {found}", found=one_and_another)
+
+
+NAMED: Mapping[Place, Sentence] = {
+    "header": said("{condition} (by header)"),
+    "folder": said("{condition} (by folder)"),
+    "name": said("{condition} (by name)"),
+}
+
+
+def _nothing_fits(clues: Clues, rules: tuple[RouteRule, ...]) -> Sentence:
+    looked = [LOOKED[rule.by].format(keyword=rule.keyword or "", text=_text(clues, rule)) for rule in rules]
+    got = joined("; ", looked) if looked else said("no route at all")
+    return said("expected a printer and a substrate from one of the routes, got {looked}", looked=got)
+
+
+LOOKED: Mapping[Place, Sentence] = {
+    "header": said("header {keyword} {text!r}"),
+    "folder": said("folder {text!r}"),
+    "name": said("name {text!r}"),
+}
+"""What stood where a rule looks."""

@@ -8,10 +8,11 @@ from datetime import datetime
 from enum import StrEnum
 
 from sentinel.core.case import Case, DueReason, DueRules, PastCheck, Scoring
-from sentinel.core.due import decisive, drift_remarks, due_reasons, in_utc
+from sentinel.core.due import EVENT_WORDS, decisive, drift_remarks, due_reasons, in_utc
 from sentinel.core.events import Event
 from sentinel.core.outlook import Outlook
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import day_of, said
 from sentinel.core.verdict import Verdict
 
 
@@ -99,11 +100,14 @@ def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:
 def _remarks(last: PastCheck) -> tuple[Reason, ...]:
     if last.verdict is not Verdict.WARN:
         return ()
-    return (Reason(Code.LAST_CHECK_WARNED, "the last check was beyond a warning limit"),)
+    return (Reason(Code.LAST_CHECK_WARNED, said("the last check was beyond a warning limit")),)
 
 
 def _never_run(renewed: Event | None) -> Reason:
     if renewed is None:
-        return Reason(Code.NEVER_RUN, "no check has been recorded for this printing condition")
-    message = f"no check since the {renewed.kind.value.replace('-', ' ')} of {renewed.at:%Y-%m-%d}"
+        return Reason(Code.NEVER_RUN, NEVER_RUN)
+    message = said("{event} on {day}, no check since", event=EVENT_WORDS[renewed.kind], day=day_of(renewed.at))
     return Reason(Code.NEVER_RUN_SINCE, message)
+
+
+NEVER_RUN = said("no check has been recorded for this printing condition")

@@ -23,16 +23,21 @@ COLUMNS = {
 }
 
 
+def of_readings(message: object) -> str:
+    """A sentence of the scoring, which knows a target and a measurement, in the words of two equal readings."""
+    return str(message).replace("the target", "the first reading").replace("the measurement", "the second reading")
+
+
 def compared_text(first: str, second: str, patches: int, figures: Figures, remarks: Sequence[Reason]) -> str:
     """A line a group: differences of the second from the first, and signed means."""
     rows = [
-        (group_words(group), *(f"{values[name]:.2f}" if name in values else "-" for name in COLUMNS.values()))
+        (str(group_words(group)), *(f"{values[name]:.2f}" if name in values else "-" for name in COLUMNS.values()))
         for group, values in figures.metrics.items()
     ]
     align = ("left", *("right" for _ in COLUMNS))
     table = tabulate(rows, headers=("", *COLUMNS), tablefmt="simple", disable_numparse=True, colalign=align)
     worst = ", ".join(f"{patch.label} ({patch.de00:.2f})" for patch in figures.worst)
-    notes = [f"- {reason.message}" for reason in remarks]
+    notes = [f"- {of_readings(reason.message)}" for reason in remarks]
     return "\n".join([f"{second} less {first}, {patches} patches", "", table, "", f"farthest apart: {worst}", *notes])
 
 
@@ -44,7 +49,7 @@ def compared_json(first: str, second: str, patches: int, figures: Figures, remar
         "first": first,
         "second": second,
         "matched": patches,
-        "reasons": [reason.as_json() for reason in remarks],
+        "reasons": [{"code": reason.code.value, "message": of_readings(reason.message)} for reason in remarks],
         "metrics": figures.metrics,
         "worst": [{"patch": patch.label, "de00": patch.de00} for patch in figures.worst],
     }

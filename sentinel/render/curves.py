@@ -59,7 +59,7 @@ def curves_json(origin: Origin, forecast: Forecast) -> dict[str, Any]:
             {"ink": curve.ink, "straight": curve.straight, "asked": curve.asked.tolist(), "sent": curve.sent.tolist()}
             for curve in forecast.curves
         ],
-        "first": confirming(None),
+        "first": [str(step) for step in confirming(None)],
         "statements": list(statements(origin)),
         "approved_by": None,
     }

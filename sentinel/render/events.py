@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from itertools import islice
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
 from sentinel.core.events import Event, RecordedEvent
-
-MOST_FAULTS = 20
-"""Faults of one file that are told in full."""
 
 
 def events_table(recorded: Sequence[RecordedEvent], zone: ZoneInfo) -> str:
@@ -30,7 +26,7 @@ def events_table(recorded: Sequence[RecordedEvent], zone: ZoneInfo) -> str:
         )
         for each in recorded
     ]
-    headers = ("event", "at", "kind", "printer", "facts", "told by", "")
+    headers = ("event", "at", "kind", "printer", "facts", "told by", "standing")
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
@@ -56,19 +52,6 @@ def event_line(event: Event, zone: ZoneInfo) -> str:
     """The event in one line, with its number."""
     facts = f" ({_facts(event.facts)})" if event.facts else ""
     return f"event {event.seq}: {event.kind} at {_time(event.at, zone)} on {_place(event)}{facts}"
-
-
-def refused_text(file_name: str, faults: Collection[str], arrived: datetime) -> str:
-    """Why no event of a file was taken and what to do, for whoever opens the folder; `arrived` in the site's zone."""
-    told = [f"- {fault}" for fault in islice(faults, MOST_FAULTS)]
-    if len(faults) > MOST_FAULTS:
-        told.append(f"- and {len(faults) - MOST_FAULTS} more")
-    reasons = "\n".join(told)
-    return (
-        f"No event of {file_name} was taken.\nArrived: {arrived:%Y-%m-%d %H:%M %Z}\n\nWhy:\n{reasons}\n\n"
-        "What to do:\n- Correct these lines, or let an admin add a name that is missing in the settings.\n"
-        "- Then save the whole file in the events folder again; nothing was lost.\n"
-    )
 
 
 def _time(at: datetime, zone: ZoneInfo) -> str:

@@ -12,6 +12,8 @@ from sentinel.core.kinds import IncidentKind
 from sentinel.core.records import IncidentRecord
 
 SCHEMA = "sentinel.health/1"
+ONCE = "run --once"
+"""The part whose moment is the end of a `sentinel run --once`."""
 SCANS = 4
 LEAST_SECONDS = 120.0
 """A part that has done nothing for four scans, or two minutes where that is longer, is late."""
@@ -46,12 +48,15 @@ def health(
     patience = max(SCANS * scan_seconds, LEAST_SECONDS)
     names = ["intake", "clock", *(f"delivery {name}" for name in recipients)]
     parts = {name: _part(moments.get(name), now, patience) for name in names}
+    once = moments.get(ONCE)
+    alone = once is not None and once >= moments.get("clock", once)
     trouble = [each.subject for each in incidents if each.kind is IncidentKind.SERVICE_TROUBLE]
     return {
         "schema": SCHEMA,
         "healthy": not trouble and not any(part["late"] for part in parts.values()),
         "generated_at": now.isoformat(),
         "parts": parts,
+        "ran_once_at": once.isoformat() if once is not None and alone else None,
         "trouble": trouble,
         "open_matters": len(incidents),
         "notices": dict(notices),
@@ -71,14 +76,18 @@ def _part(at: datetime | None, now: datetime, patience: float) -> dict[str, Any]
     return {"at": None if at is None else at.isoformat(), "late": late}
 
 
+def _when(at: str | None, zone: ZoneInfo) -> str:
+    return "never" if at is None else datetime.fromisoformat(at).astimezone(zone).strftime("%Y-%m-%d %H:%M:%S")
+
+
 def health_text(found: Mapping[str, Any], zone: ZoneInfo) -> str:
     """The same for people."""
     lines = ["well" if found["healthy"] else "NOT WELL"]
     for name, part in found["parts"].items():
-        at = (
-            datetime.fromisoformat(part["at"]).astimezone(zone).strftime("%Y-%m-%d %H:%M:%S") if part["at"] else "never"
-        )
-        lines.append(f"{name}: {at}{', late' if part['late'] else ''}")
+        lines.append(f"{name}: {_when(part['at'], zone)}{', late' if part['late'] else ''}")
+    if found["ran_once_at"] is not None:
+        ended = _when(found["ran_once_at"], zone)
+        lines.append(f"service: none has worked since `sentinel run --once` ended, {ended}")
     lines += [f"trouble: {each}" for each in found["trouble"]]
     lines.append("notices: " + ", ".join(f"{count} {status}" for status, count in found["notices"].items()))
     lines.append(f"open matters: {found['open_matters']}")

@@ -11,6 +11,8 @@ from enum import IntEnum
 from itertools import combinations
 from typing import Any
 
+from sentinel.core.said import Quantity, Sentence, Unit, said
+
 Told = Mapping[str, Any]
 
 
@@ -31,21 +33,26 @@ class Rung(IntEnum):
     SERVICE = 12
 
 
-WORDS: Mapping[Rung, str] = {
-    Rung.STOCK: "Look which stock was printed and which is set at the printer.",
-    Rung.DRY: "Make sure that the chart was dry when it was read{drying}: wet and dry ink differ.",
-    Rung.MODE: "Read the same sheet in the measurement mode of its target (M0, M1 or M2).",
-    Rung.READ: "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round.",
-    Rung.COMPARE: "Read a sheet of another stock with the same instrument, or this one with another instrument. Where "
-    "it is the instrument that strays, have it certified.",
-    Rung.NOZZLES: "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again.",
-    Rung.PRINT: "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop "
-    "folder.",
-    Rung.ALIGN: "See to head alignment and paper feed, as the maker's manual says, and print the chart again.",
-    Rung.RECALIBRATE: "Recalibrate. After that a check must pass.",
-    Rung.LIMITS: "Redo ink limits and linearisation. After that a check must pass.",
-    Rung.PROFILE: "Make a new profile. After that a check must pass.",
-    Rung.SERVICE: "Call the maker's service.",
+WORDS: Mapping[Rung, Sentence] = {
+    Rung.STOCK: said("Look which stock was printed and which is set at the printer."),
+    Rung.DRY: said("Make sure that the chart was dry when it was read: wet and dry ink differ."),
+    Rung.MODE: said("Read the same sheet in the measurement mode of its target (M0, M1 or M2)."),
+    Rung.READ: said("Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round."),
+    Rung.COMPARE: said(
+        "Read a sheet of another stock with the same instrument, or this one with another instrument. Where "
+        "it is the instrument that strays, have it certified."
+    ),
+    Rung.NOZZLES: said(
+        "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again."
+    ),
+    Rung.PRINT: said(
+        "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder."
+    ),
+    Rung.ALIGN: said("See to head alignment and paper feed, as the maker's manual says, and print the chart again."),
+    Rung.RECALIBRATE: said("Recalibrate. After that a check must pass."),
+    Rung.LIMITS: said("Redo ink limits and linearisation. After that a check must pass."),
+    Rung.PROFILE: said("Make a new profile. After that a check must pass."),
+    Rung.SERVICE: said("Call the maker's service."),
 }
 
 CONFIRMING = (Rung.STOCK, Rung.DRY, Rung.READ, Rung.NOZZLES, Rung.PRINT)
@@ -92,42 +99,57 @@ REMEDIES: Mapping[str, frozenset[Rung]] = {
     "unexplained": frozenset({Rung.SERVICE}),
 }
 
-APART: Mapping[frozenset[str], str] = {
+APART: Mapping[frozenset[str], Sentence] = {
     frozenset(pair): words
     for words, *pairs in (
         (
-            "Read the white tile, then a sheet of another stock with the same instrument: where that is off alike, it "
-            "is the instrument, else the paper.",
+            said(
+                "Read the white tile, then a sheet of another stock with the same instrument: where that is "
+                "off alike, it "
+                "is the instrument, else the paper."
+            ),
             ("measurement-scale", "substrate-shade"),
         ),
         (
-            "Read the same sheet again some hours later: ink that was wet has changed by then, stronger ink has not.",
+            said(
+                "Read the same sheet again some hours later: ink that was wet has changed by then, stronger "
+                "ink has not."
+            ),
             ("possibly-not-dry", "solid-off-aim"),
             ("possibly-not-dry", "tone-shift"),
         ),
         (
-            "Read the same sheet in the measurement mode of its target: what goes away was the mode.",
+            said("Read the same sheet in the measurement mode of its target: what goes away was the mode."),
             ("measurement-mode", "substrate-shade"),
             ("measurement-mode", "measurement-scale"),
         ),
         (
-            "Look at the label of the roll or box: another name is another stock, the same name another shade of it.",
+            said(
+                "Look at the label of the roll or box: another name is another stock, the same name another "
+                "shade of it."
+            ),
             ("wrong-substrate", "substrate-shade"),
         ),
         (
-            "Look at the label of the roll or box: if it is the right stock, read the white tile and the sheet again.",
+            said(
+                "Look at the label of the roll or box: if it is the right stock, read the white tile and the "
+                "sheet again."
+            ),
             ("wrong-substrate", "measurement-scale"),
             ("wrong-substrate", "measurement-mode"),
         ),
         (
-            "Look at these patches on the sheet, then read it again: a scratch or missing lines can be seen and stay "
-            "where they are, a slip of the reading goes away.",
+            said(
+                "Look at these patches on the sheet, then read it again: a scratch or missing lines can be "
+                "seen and stay "
+                "where they are, a slip of the reading goes away."
+            ),
             ("outlying-patches", "solid-off-aim"),
             ("outlying-patches", "tone-shift"),
             ("outlying-patches", "unexplained"),
         ),
         (
-            "Read the sheet again from its first row, the right way round: another order of patches goes away.",
+            said("Read the sheet again from its first row, the right way round: another order of patches goes away."),
             ("patch-order", "unexplained"),
             ("patch-order", "wrong-substrate"),
         ),
@@ -137,18 +159,18 @@ APART: Mapping[frozenset[str], str] = {
 """What decides between two causes whose numbers are alike."""
 
 
-def worded(rungs: Iterable[Rung], drying_hours: float | None) -> list[str]:
+DRY_AFTER = said("Make sure that the chart was dry when it was read ({span} after printing): wet and dry ink differ.")
+
+
+def worded(rungs: Iterable[Rung], drying_hours: float | None) -> list[Sentence]:
     """Sentences in the order of the ladder, each once."""
-    drying = f" ({span(drying_hours)} after printing)" if drying_hours else ""
-    return [WORDS[rung].format(drying=drying) for rung in sorted(set(rungs))]
+    words = dict(WORDS)
+    if drying_hours:
+        words[Rung.DRY] = DRY_AFTER.format(span=Quantity(drying_hours, Unit.HOUR))
+    return [words[rung] for rung in sorted(set(rungs))]
 
 
-def span(hours: float) -> str:
-    """A time in hours."""
-    return f"{hours:g} {'hour' if hours == 1 else 'hours'}"
-
-
-def next_step(cause: str, drying_hours: float | None) -> str:
+def next_step(cause: str, drying_hours: float | None) -> Sentence:
     """What is done first about a cause; it changes nothing."""
     return worded(_looking(cause)[:1], drying_hours)[0]
 
@@ -188,7 +210,7 @@ def forbidding(answer: Iterable[Told]) -> list[str]:
     return list(dict.fromkeys(each["cause"] for each in answer if each["cause"] in FORBIDDING))
 
 
-def telling_apart(answer: Iterable[Told]) -> list[str]:
+def telling_apart(answer: Iterable[Told]) -> list[Sentence]:
     """What decides between the causes of an answer, where that is known."""
     causes = dict.fromkeys(each["cause"] for each in answer)
     known = (APART.get(frozenset(pair)) for pair in combinations(causes, 2))

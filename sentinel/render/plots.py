@@ -8,9 +8,12 @@ from __future__ import annotations
 import io
 import warnings
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, NamedTuple
 from zoneinfo import ZoneInfo
+
+from sentinel.core.said import Sentence, said
+from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,6 +29,12 @@ LINE, LIMIT = "#0072B2", {"warn": "#E69F00", "act": "#D55E00"}
 """Colours that people of every colour vision tell apart: M. Okabe and K. Ito, 'Color Universal Design' (2008)."""
 DASHES = {"warn": (0, (5, 3)), "act": "solid"}
 
+FIGURES = (("mean", said("mean ΔE00, all patches")), ("max", said("maximum ΔE00, all patches")))
+LIMIT_WORDS = {"warn": said("warn {limit:g}"), "act": said("act {limit:g}")}
+LAST = said("last {figure:.2f}")
+FARTHEST = said("Patches farthest off (as far as a screen can show them)")
+AIM, READ = said("aim"), said("read")
+
 LEAST_POINTS = 2
 LONGEST_NAME = 18
 
@@ -33,7 +42,7 @@ LONGEST_NAME = 18
 class _Trend(NamedTuple):
     """One figure over time, and its limits by name."""
 
-    words: str
+    words: Sentence
     times: Sequence[datetime]
     values: Sequence[float]
     limits: Mapping[str, float]
@@ -45,7 +54,7 @@ def drawable(facts: Facts) -> bool:
     return len(check.get("trend") or ()) >= LEAST_POINTS or bool(check.get("worst"))
 
 
-def picture(facts: Facts) -> bytes:
+def picture(facts: Facts, tongue: LocalTongue = IN_ENGLISH) -> bytes:
     """A PNG of the last checks against their limits, and of the worst patches, aim beside reading.
 
     For one thread at a time: matplotlib is not made for several.
@@ -59,9 +68,9 @@ def picture(facts: Facts) -> bytes:
     FigureCanvasAgg(figure)
     panels = figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0]
     for panel, trend in zip(panels, trends, strict=False):
-        _draw_trend(panel, trend)
+        _draw_trend(panel, trend, tongue)
     if worst:
-        _draw_patches(panels[-1], worst)
+        _draw_patches(panels[-1], worst, tongue)
     _name(figure, facts)
     kept = io.BytesIO()
     warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
@@ -78,7 +87,7 @@ def _trends(facts: Facts) -> list[_Trend]:
     limits = (check.get("limits") or {}).get("all", {})
     return [
         _Trend(words, times, [point[name] for point in points], _limits(limits.get(f"de00_{name}")))
-        for name, words in (("mean", "mean ΔE00, all patches"), ("max", "maximum ΔE00, all patches"))
+        for name, words in FIGURES
     ]
 
 
@@ -86,30 +95,35 @@ def _limits(numbers: Sequence[float] | None) -> dict[str, float]:
     return {} if numbers is None else {"warn": numbers[0], "act": numbers[1]}
 
 
-def _draw_trend(panel: Axes, trend: _Trend) -> None:
-    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+def _draw_trend(panel: Axes, trend: _Trend, tongue: LocalTongue) -> None:
+    from matplotlib.dates import AutoDateLocator, num2date
 
     zone = trend.times[0].tzinfo
     panel.plot(trend.times, trend.values, color=LINE, marker="o", markersize=5, linewidth=1.8)  # type: ignore[arg-type]
     for name, limit in trend.limits.items():
         panel.axhline(limit, color=LIMIT[name], linestyle=DASHES[name], linewidth=1.6)
         panel.annotate(
-            f"{name} {limit:g}", (1, limit), (4, 0), xycoords=("axes fraction", "data"),
+            tongue.text(LIMIT_WORDS[name].format(limit=limit)), (1, limit), (4, 0), xycoords=("axes fraction", "data"),
             textcoords="offset points", va="center", fontsize=11, color=LIMIT[name],
         )  # fmt: skip
     panel.set_ylim(0, 1.2 * (max(*trend.values, *trend.limits.values()) or 1.0))
     panel.set_ylabel("ΔE00", fontsize=11)
-    panel.set_title(trend.words, fontsize=12, loc="left")
-    panel.set_title(f"last {trend.values[-1]:.2f}", fontsize=12, fontweight="bold", loc="right")
+    panel.set_title(tongue.text(trend.words), fontsize=12, loc="left")
+    panel.set_title(tongue.text(LAST.format(figure=trend.values[-1])), fontsize=12, fontweight="bold", loc="right")
     locator = AutoDateLocator(tz=zone, minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
     panel.xaxis.set_major_locator(locator)
-    panel.xaxis.set_major_formatter(ConciseDateFormatter(locator, tz=zone))  # type: ignore[no-untyped-call]
+    long = trend.times[-1] - trend.times[0] > timedelta(days=2)
+    panel.xaxis.set_major_formatter(lambda at, _: _moment(num2date(at, zone), long, tongue))  # type: ignore[no-untyped-call]
     panel.tick_params(labelsize=11)
     panel.grid(visible=True, color="#d9d9d9", linewidth=0.7)
     panel.spines[["top", "right"]].set_visible(False)
 
 
-def _draw_patches(panel: Axes, worst: Sequence[Facts]) -> None:
+def _moment(time: datetime, by_days: bool, tongue: LocalTongue) -> str:
+    return tongue.short_day(time.date()) if by_days else f"{time:%H:%M}"
+
+
+def _draw_patches(panel: Axes, worst: Sequence[Facts], tongue: LocalTongue) -> None:
     """A row a patch: its name, the aim's colour beside that of the reading, and how far they are apart."""
     from matplotlib.patches import Rectangle
 
@@ -118,13 +132,13 @@ def _draw_patches(panel: Axes, worst: Sequence[Facts]) -> None:
             panel.add_patch(Rectangle((left, row + 0.06), 1.0, 0.88, facecolor=_screen(patch[side]), edgecolor="none"))
         name = patch["patch"] if len(patch["patch"]) <= LONGEST_NAME else f"{patch['patch'][:LONGEST_NAME]}…"
         panel.text(-0.06, row + 0.5, name, ha="right", va="center", fontsize=12, parse_math=False)
-        panel.text(2.06, row + 0.5, f"{patch['de00']:.2f}", va="center", fontsize=12)
-    for left, word in ((0.5, "aim"), (1.5, "read")):
-        panel.text(left, -0.12, word, ha="center", va="bottom", fontsize=11)
+        panel.text(2.06, row + 0.5, tongue.number(patch["de00"], ".2f"), va="center", fontsize=12)
+    for left, word in ((0.5, AIM), (1.5, READ)):
+        panel.text(left, -0.12, tongue.text(word), ha="center", va="bottom", fontsize=11)
     panel.text(2.06, -0.12, "ΔE00", va="bottom", fontsize=11)
     panel.set_xlim(-1.2, 2.6)
     panel.set_ylim(len(worst), -0.6)
-    panel.set_title("Patches farthest off (as far as a screen can show them)", fontsize=12, loc="left")
+    panel.set_title(tongue.text(FARTHEST), fontsize=12, loc="left")
     panel.set_axis_off()
 
 

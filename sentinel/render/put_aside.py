@@ -1,20 +1,53 @@
-"""The text beside a file that was put aside."""
+"""The text beside a file that was put aside, in the language of the house, for whoever opens the folder."""
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 
+from sentinel.core.reasons import Reason
 from sentinel.core.records import UnscoredFile
-from sentinel.render.advice import what_to_do_with_file
+from sentinel.core.said import Sentence, Text, said
+from sentinel.render.advice import what_to_do_with_events, what_to_do_with_file
+from sentinel.render.notices.english import REASONS, STEPS
+from sentinel.render.tongue import IN_ENGLISH, LocalTongue
+
+MOST_FAULTS = 20
+"""So many faults of a file are told, and the rest counted."""
+
+NOT_SCORED = said("{file} was not scored.")
+NOT_TAKEN = said("No event of {file} was taken.")
+ARRIVED = said("Arrived: {time}")
+ARRIVED_IN = said("Arrived: {time}, in folder: {folder}")
+TOP = said("(top)")
+MORE = said("and {more} more")
 
 
-def reason_text(record: UnscoredFile, zone: ZoneInfo) -> str:
-    """Why the file was not scored and what to do, for whoever opens the folder."""
-    reasons = "\n".join(f"- {reason.message} ({reason.code})" for reason in record.reasons)
-    advice = "\n".join(f"- {line}" for line in what_to_do_with_file([reason.code.value for reason in record.reasons]))
-    arrived = f"{record.arrived_at.astimezone(zone):%Y-%m-%d %H:%M %Z}"
-    return (
-        f"{record.file_name} was not scored.\n"
-        f"Arrived: {arrived}, in folder: {record.folder_clue or '(top)'}\n\n"
-        f"Why:\n{reasons}\n\nWhat to do:\n{advice}\n"
-    )
+def reason_text(record: UnscoredFile, arrived: datetime, tongue: LocalTongue = IN_ENGLISH) -> str:
+    """Why the file was not scored and what to do; `arrived` is in the site's zone."""
+    head = [
+        NOT_SCORED.format(file=record.file_name),
+        ARRIVED_IN.format(time=arrived, folder=record.folder_clue or TOP),
+    ]
+    steps = what_to_do_with_file([reason.code.value for reason in record.reasons])
+    return _text(head, [_with_code(reason) for reason in record.reasons], steps, tongue)
+
+
+def refused_text(file: str, faults: Sequence[Sentence], arrived: datetime, tongue: LocalTongue = IN_ENGLISH) -> str:
+    """Why no event of a file was taken and what to do; `arrived` is in the site's zone."""
+    more = len(faults) - MOST_FAULTS
+    told = [*faults[:MOST_FAULTS], *([MORE.format(more=more)] if more > 0 else [])]
+    head = [NOT_TAKEN.format(file=file), ARRIVED.format(time=arrived)]
+    return _text(head, told, what_to_do_with_events(), tongue)
+
+
+def _with_code(reason: Reason) -> Sentence:
+    return Sentence("{message} ({code})", None, (("message", reason.message), ("code", reason.code.value)))
+
+
+def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], tongue: LocalTongue) -> str:
+    def listed(heading: Sentence, lines: Iterable[Text]) -> str:
+        return "\n".join([f"{tongue.text(heading)}:", *(f"- {tongue.text(line)}" for line in lines)])
+
+    top = "\n".join(map(tongue.text, head))
+    return f"{top}\n\n{listed(REASONS, reasons)}\n\n{listed(STEPS, steps)}\n"

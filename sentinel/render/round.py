@@ -17,7 +17,7 @@ ROUND_SCHEMA = "sentinel.round/1"
 
 WIDTH = 100
 """Characters of the sheet."""
-PRINTER_WIDTH, STOCK_WIDTH, WORK_WIDTH = 18, 34, 52
+PRINTER_WIDTH, STOCK_WIDTH, WORK_WIDTH = 17, 34, 51
 """Of columns that hold names; longer ones go on in the next line."""
 
 
@@ -100,7 +100,7 @@ def _steps(plan: Plan, room: Room, begins: datetime | None) -> str:
         for step in plan.steps
         if step.work is not Work.DRY
     ]
-    headers = ("", "from", "to", "printer", "what to do")
+    headers = ("done", "from", "to", "printer", "what to do")
     align = ("left", "right", "right", "left", "left")
     return _table(rows, headers, (None, None, None, PRINTER_WIDTH, WORK_WIDTH), align)
 
@@ -128,7 +128,7 @@ def _rolls(plan: Plan, room: Room) -> str:
         )
         for need in plan.rolls
     ]
-    headers = ("printer", "roll", "", "charts", "needed", "left")
+    headers = ("printer", "roll", "loading", "charts", "needed", "left")
     align = ("left", "left", "left", "right", "right", "right")
     return _table(rows, headers, (PRINTER_WIDTH, STOCK_WIDTH, None, None, None, None), align)
 

@@ -46,7 +46,7 @@ def status_table(reports: Mapping[str, StateReport], zone: ZoneInfo, width: int)
     rows = [(name, report.state.value, _last(report, zone), _day(report.due_at, zone)) for name, report in ordered]
     headers = ("printing condition", "state", "last check", "due")
     rule = tabulate(rows, headers=headers, tablefmt="simple").splitlines()[1]
-    why = ["; ".join(reason.message for reason in report.reasons) for _, report in ordered]
+    why = ["; ".join(str(reason.message) for reason in report.reasons) for _, report in ordered]
     return tabulate(
         [(*row, text) for row, text in zip(rows, why, strict=True)],
         headers=(*headers, "why"),

@@ -3,60 +3,86 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from datetime import datetime
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 from sentinel.core.kinds import Trouble
+from sentinel.core.said import Sentence, Text, Value, joined, said
 
-TITLES: Mapping[Trouble, str] = {
-    Trouble.DROP_FOLDER_MISSING: "drop folder missing",
-    Trouble.STORE_REFUSES: "the store takes no records",
-    Trouble.SETTINGS_REFUSED: "changed settings refused",
-    Trouble.RECIPIENT_DEAD: "a recipient is out of reach",
-    Trouble.CLOCK_JUMPED: "the clock jumped",
+TITLES: Mapping[Trouble, Sentence] = {
+    Trouble.DROP_FOLDER_MISSING: said("drop folder missing"),
+    Trouble.STORE_REFUSES: said("the store takes no records"),
+    Trouble.ARCHIVE_REFUSES: said("the archive takes no files"),
+    Trouble.SETTINGS_REFUSED: said("changed settings refused"),
+    Trouble.RECIPIENT_DEAD: said("a recipient is out of reach"),
+    Trouble.CLOCK_JUMPED: said("the clock jumped"),
 }
 
-WHAT: Mapping[Trouble, str] = {
-    Trouble.DROP_FOLDER_MISSING: "The drop folder {about} cannot be listed.",
-    Trouble.STORE_REFUSES: "The store does not take what is to be recorded: {detail}.",
-    Trouble.SETTINGS_REFUSED: "A changed settings file was refused, and the last good one stays in force: {detail}",
-    Trouble.RECIPIENT_DEAD: "{about} has taken nothing since {detail}, though it was tried.",
-    Trouble.CLOCK_JUMPED: "The time of day jumped by {detail} against the time that passed.",
+WHAT: Mapping[Trouble, Sentence] = {
+    Trouble.DROP_FOLDER_MISSING: said("The drop folder {about} cannot be listed."),
+    Trouble.STORE_REFUSES: said("The store does not take what is to be recorded: {detail}."),
+    Trouble.ARCHIVE_REFUSES: said("The archive {about} does not take a file that came: {detail}."),
+    Trouble.SETTINGS_REFUSED: said(
+        "A changed settings file was refused, and the last good one stays in force: {detail}"
+    ),
+    Trouble.RECIPIENT_DEAD: said("{about} has taken nothing since {detail}, though it was tried."),
+    Trouble.CLOCK_JUMPED: said("The time of day jumped by {detail} seconds against the time that passed."),
 }
 
-WHY: Mapping[Trouble, str] = {
-    Trouble.DROP_FOLDER_MISSING: "It is looked for at every scan. A network share may be away for a moment.",
-    Trouble.RECIPIENT_DEAD: "It was tried several times; its address, its password or the network may be wrong.",
-    Trouble.CLOCK_JUMPED: "Somebody set the clock, or the machine slept.",
+WHY: Mapping[Trouble, Sentence] = {
+    Trouble.DROP_FOLDER_MISSING: said("It is looked for at every scan. A network share may be away for a moment."),
+    Trouble.ARCHIVE_REFUSES: said(
+        "No file is judged before its bytes are in the archive. It is tried again, more rarely each time."
+    ),
+    Trouble.RECIPIENT_DEAD: said("It was tried several times; its address, its password or the network may be wrong."),
+    Trouble.CLOCK_JUMPED: said("Somebody set the clock, or the machine slept."),
 }
 
-STEPS: Mapping[Trouble, tuple[str, ...]] = {
+STEPS: Mapping[Trouble, tuple[Sentence, ...]] = {
     Trouble.DROP_FOLDER_MISSING: (
-        "See whether the share is mounted and the service may read it.",
-        "What lies there is taken once the folder is back; nothing need be dropped again.",
+        said("See whether the share is mounted and the service may read it."),
+        said("What lies there is taken once the folder is back; nothing need be dropped again."),
     ),
     Trouble.STORE_REFUSES: (
-        "Make room on its disk, or mend its permissions.",
-        "Files stay in the drop folder until then; nothing is lost.",
+        said("Make room on its disk, or mend its permissions."),
+        said("Files stay in the drop folder until then; nothing is lost."),
     ),
-    Trouble.SETTINGS_REFUSED: ("Run `sentinel config check`, mend what it names, and save the file again.",),
+    Trouble.ARCHIVE_REFUSES: (
+        said("Make room on its disk, or mend its permissions."),
+        said("Files stay in the drop folder until then, and are taken by themselves within a quarter of an hour."),
+    ),
+    Trouble.SETTINGS_REFUSED: (said("Run `sentinel config check`, mend what it names, and save the file again."),),
     Trouble.RECIPIENT_DEAD: (
-        "Run `sentinel notify test` for this recipient.",
-        "`sentinel notify list` shows what waits for it; it is tried again by itself.",
+        said("Run `sentinel notify test` for this recipient."),
+        said("`sentinel notify list` shows what waits for it; it is tried again by itself."),
     ),
     Trouble.CLOCK_JUMPED: (
-        "See whether the machine slept, and whether a time server sets its clock.",
-        "Look at the times of the checks of that hour.",
+        said("See whether the machine slept, and whether a time server sets its clock."),
+        said("Look at the times of the checks of that hour."),
     ),
 }
 
 
-def trouble_facts(trouble: Trouble, about: str = "", detail: str = "") -> dict[str, Any]:
-    """The facts of a notice of trouble. `about` is what is in trouble, `detail` what is known of it."""
-    return {
-        "trouble": trouble.value,
-        "about": about,
-        "title": f"{TITLES[trouble]}: {about}" if about else TITLES[trouble],
-        "what": WHAT[trouble].format(about=about, detail=detail),
-        "why": WHY.get(trouble, ""),
-        "steps": list(STEPS[trouble]),
-    }
+class Words(NamedTuple):
+    """`why` is empty where there is nothing to say."""
+
+    title: Sentence
+    what: Sentence
+    why: Text
+    steps: tuple[Sentence, ...]
+
+
+def words(facts: Mapping[str, Any]) -> Words:
+    """What is said of the facts of a trouble: `trouble`, what it is `about`, the `detail` that is known of it."""
+    trouble, about = Trouble(facts["trouble"]), facts["about"]
+    title = joined(": ", [TITLES[trouble], about]) if about else TITLES[trouble]
+    what = WHAT[trouble].format(about=about, detail=_detail(trouble, facts))
+    return Words(title, what, WHY.get(trouble, ""), STEPS[trouble])
+
+
+def _detail(trouble: Trouble, facts: Mapping[str, Any]) -> Value:
+    detail: str = facts["detail"]
+    if trouble is Trouble.RECIPIENT_DEAD and detail:
+        return datetime.fromisoformat(detail).astimezone(ZoneInfo(facts["timezone"]))
+    return detail

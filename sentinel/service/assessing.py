@@ -14,6 +14,7 @@ from sentinel.core.diagnosis.subject import Context
 from sentinel.core.diagnosis.withholding import withheld
 from sentinel.core.reasons import Code, Reason, Unscored
 from sentinel.core.routing import Clues, RouteRule, route
+from sentinel.core.said import said
 from sentinel.core.scoring.brightener import brightener_index
 from sentinel.core.scoring.inks import refuse_wrong_inks
 from sentinel.core.scoring.score import Aim, Score, Target, score, unscored
@@ -33,7 +34,7 @@ def assess_file(data: bytes, bounds: Bounds, assess: Assess) -> list[Assessment]
     try:
         found = measurements(read(data, bounds))
     except CgatsError as fault:
-        return [Assessment(unscored(Reason(Code.NOT_READABLE, str(fault))))]
+        return [Assessment(unscored(Reason(Code.NOT_READABLE, fault.sentence)))]
     brightener = brightener_index(found)
     return [replace(assess(measurement), brightener=brightener) for measurement in found]
 
@@ -82,8 +83,8 @@ class Assessor:
         read_under = snapshot.declared(measurement.condition, measurement.serial, rule)
         bare = Assessment(unscored(), measurement, condition, read_under)
         if obstacles := snapshot.obstacles(condition):
-            first = Reason(Code.CONDITION_NOT_MEASURABLE, f"expected a condition that can be measured, got {condition}")
-            return replace(bare, score=unscored(first, *obstacles))
+            message = said("expected a condition that can be measured, got {condition}", condition=str(condition))
+            return replace(bare, score=unscored(Reason(Code.CONDITION_NOT_MEASURABLE, message), *obstacles))
         try:
             aims = self._aims(condition)
             if any(aim.reckoning.ink_space for aim in aims):

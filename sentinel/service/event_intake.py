@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime
 
 import structlog
@@ -14,28 +14,37 @@ from sentinel.core.files import Found, shortened, shown
 from sentinel.core.kinds import SEVERITIES, TOLD_AS, IncidentKind, Step
 from sentinel.core.lifecycle import OpenIncident, Transition
 from sentinel.core.reasons import Unscored
-from sentinel.render.events import refused_text
+from sentinel.core.said import Sentence
+from sentinel.render.put_aside import MOST_FAULTS, refused_text
+from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 from sentinel.service.ports import Archive, Clock, Drop, Store
 from sentinel.service.settling import written_at
-from sentinel.service.taking import Taking
+from sentinel.service.taking import Taking, archived
 from sentinel.service.telling import Addressees, Teller, Word
 from sentinel.settings.snapshot import Snapshot
 
 log = structlog.get_logger()
 
-MOST_FAULTS = 20
-"""So many faults of a file stand in its notice; all of them stand beside the file."""
-
 
 class EventIntake:
     """Looks at the folder of event files, one look at a time."""
 
-    def __init__(self, *, drop: Drop, archive: Archive, store: Store, clock: Clock, told: Addressees = ()) -> None:
+    def __init__(
+        self,
+        *,
+        drop: Drop,
+        archive: Archive,
+        store: Store,
+        clock: Clock,
+        told: Addressees = (),
+        tongue: LocalTongue = IN_ENGLISH,
+    ) -> None:
         self._drop = drop
         self._archive = archive
         self._store = store
         self._clock = clock
         self._told = told
+        self._tongue = tongue
         self._taking = Taking(drop, clock, ends_a_line)
 
     def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
@@ -50,17 +59,21 @@ class EventIntake:
         """Whether a file is there that is not ready yet."""
         return self._taking.waits()
 
+    def unarchived(self) -> str | None:
+        """What the archive said to a file that waits because of it; None where none does."""
+        return self._taking.unarchived()
+
     def _take(self, found: Found, snapshot: Snapshot) -> None:
         name, now = shown(found.name), self._clock.now()
         try:
             data = self._taking.read(found, snapshot.loaded.settings.folders)
-            sha256 = self._archive.keep(data)
+            sha256 = archived(self._archive, data)
             known = Known(snapshot.catalogue, snapshot.loaded.settings.site.zone, now)
             events = events_of(name, data, known, min(written_at(found), now))
         except EventFileError as refusal:
             self._put_aside(found, refusal.faults, now, snapshot)
         except Unscored as refusal:
-            self._put_aside(found, [str(refusal)], now, snapshot)
+            self._put_aside(found, [refusal.reason.message], now, snapshot)
         else:
             added = self._commit(events, sha256, now)
             log.info("events taken in", file=name, events=len(events), new=added)
@@ -73,15 +86,16 @@ class EventIntake:
             kept = [unit.add_event(event, f"{sha256}:{line}", now) for line, event in events]
         return sum(seq is not None for seq in kept)
 
-    def _put_aside(self, found: Found, faults: Collection[str], now: datetime, snapshot: Snapshot) -> None:
+    def _put_aside(self, found: Found, faults: Sequence[Sentence], now: datetime, snapshot: Snapshot) -> None:
         name = shown(found.name)
         aside = self._drop.free_name(shortened(name))
         self._tell(found, aside, faults, now, snapshot)
-        self._drop.explain(aside, refused_text(name, faults, now.astimezone(snapshot.loaded.settings.site.zone)))
+        arrived = now.astimezone(snapshot.loaded.settings.site.zone)
+        self._drop.explain(aside, refused_text(name, faults, arrived, self._tongue))
         self._drop.set_aside(found, aside)
         log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
 
-    def _tell(self, found: Found, aside: str, faults: Collection[str], now: datetime, snapshot: Snapshot) -> None:
+    def _tell(self, found: Found, aside: str, faults: Sequence[Sentence], now: datetime, snapshot: Snapshot) -> None:
         """Once for this very file, whatever stops the service before it is put aside."""
         kind, subject = IncidentKind.EVENTS_REFUSED, f"events:{found.origin}"
         facts = {
@@ -89,7 +103,7 @@ class EventIntake:
             "folder": shown(found.folder),
             "set_aside_as": aside,
             "arrived_at": now.isoformat(),
-            "reasons": [{"code": kind.value, "message": fault} for fault in list(faults)[:MOST_FAULTS]],
+            "reasons": [{"code": kind.value, **fault.as_json()} for fault in faults[:MOST_FAULTS]],
         }
         with self._store.transaction() as unit:
             if unit.incidents.known(subject, kind):

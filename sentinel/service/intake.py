@@ -15,13 +15,14 @@ from sentinel.core.records import UnscoredFile
 from sentinel.core.scoring.score import unscored
 from sentinel.errors import PassingError
 from sentinel.render.put_aside import reason_text
+from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 from sentinel.service.arrival import Arrival
 from sentinel.service.assessing import Assessor
 from sentinel.service.circumstances import Circumstances
 from sentinel.service.committing import Committer
 from sentinel.service.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.service.settling import written_at
-from sentinel.service.taking import Taking
+from sentinel.service.taking import Taking, archived
 from sentinel.settings.snapshot import Snapshot
 
 log = structlog.get_logger()
@@ -31,7 +32,15 @@ class Intake:
     """Looks at the drop folders, one look at a time."""
 
     def __init__(
-        self, *, drop: Drop, archive: Archive, store: Store, targets: Targets, clock: Clock, committer: Committer
+        self,
+        *,
+        drop: Drop,
+        archive: Archive,
+        store: Store,
+        targets: Targets,
+        clock: Clock,
+        committer: Committer,
+        tongue: LocalTongue = IN_ENGLISH,
     ) -> None:
         self._drop = drop
         self._archive = archive
@@ -39,6 +48,7 @@ class Intake:
         self._targets = targets
         self._clock = clock
         self._committer = committer
+        self._tongue = tongue
         self._taking = Taking(drop, clock, looks_whole)
         self._left: set[str] | None = None
 
@@ -55,6 +65,10 @@ class Intake:
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
         return self._taking.waits()
+
+    def unarchived(self) -> str | None:
+        """What the archive said to a file that waits because of it; None where none does."""
+        return self._taking.unarchived()
 
     def retry_unscored(self, snapshot: Snapshot) -> None:
         """Files that other settings refused are assessed again from the archive; the drop folder is not touched."""
@@ -95,7 +109,8 @@ class Intake:
         arrival = self._arrival(found, snapshot, leave)
         refusal = self._commit(arrival, snapshot)
         if refusal is not None:
-            self._drop.explain(refusal.set_aside_as, reason_text(refusal, snapshot.loaded.settings.site.zone))
+            arrived = refusal.arrived_at.astimezone(snapshot.loaded.settings.site.zone)
+            self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._tongue))
             if not leave:
                 self._drop.set_aside(found, refusal.set_aside_as)
         elif not leave and not self._drop.remove(found):
@@ -108,7 +123,7 @@ class Intake:
         sha256: str | None = None
         try:
             data = self._taking.read(found, snapshot.loaded.settings.folders)
-            sha256 = self._archive.keep(data)
+            sha256 = archived(self._archive, data)
             assessments = self._assessed(data, folder, name, written_at(found), snapshot)
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]

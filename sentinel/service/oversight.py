@@ -9,7 +9,6 @@ from typing import Any
 
 from sentinel.core.kinds import TOLD_AS, IncidentKind, NoticeKind, Step, Trouble
 from sentinel.core.lifecycle import Finding
-from sentinel.render.troubles import trouble_facts
 from sentinel.service.ports import Unit
 from sentinel.service.telling import NOWHERE, Place, Teller, Word
 from sentinel.service.troubles import Found
@@ -60,7 +59,7 @@ class Oversight:
 
     def _matters(self, found: Iterable[Found]) -> Iterator[_Matter]:
         for each in (*found, *self._out_of_reach()):
-            facts = trouble_facts(each.trouble, each.about, each.detail)
+            facts = {"trouble": each.trouble.value, "about": each.about, "detail": each.detail}
             yield _Matter(each.subject, IncidentKind.SERVICE_TROUBLE, facts, self._but(each))
         yield from self._silence()
         yield from self._certificates()
@@ -73,8 +72,7 @@ class Oversight:
 
     def _out_of_reach(self) -> Iterator[Found]:
         for (name, url_no), since in self._dead().items():
-            since = since.astimezone(self._settings.site.zone)  # noqa: PLW2901 - the same moment
-            yield Found(Trouble.RECIPIENT_DEAD, _of_url(name, url_no), f"{since:%Y-%m-%d %H:%M}")
+            yield Found(Trouble.RECIPIENT_DEAD, _of_url(name, url_no), since.isoformat())
 
     def _but(self, found: Found) -> Place:
         if found.trouble is not Trouble.RECIPIENT_DEAD:
@@ -101,12 +99,11 @@ class Oversight:
 
 
 def _of_url(name: str, url_no: int) -> str:
-    return f"recipient {name}, URL {url_no + 1}"
+    return f"{name}, URL {url_no + 1}"
 
 
 def _end(subject: str, kind: IncidentKind) -> dict[str, Any]:
     if kind is IncidentKind.NOTHING_ARRIVED:
-        return {"title": "no measurement files came", "what": "Measurement files arrive again."}
+        return {"arriving": True}
     _, trouble, about = subject.split(":", 2)
-    facts = trouble_facts(Trouble(trouble), about)
-    return {"title": facts["title"], "what": f"This is over: {facts['title']}."}
+    return {"trouble": trouble, "about": about, "detail": ""}

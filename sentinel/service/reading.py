@@ -6,6 +6,7 @@ from typing import Protocol
 
 from sentinel.core.files import Found
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.said import said
 
 MEGABYTE = 1_000_000
 
@@ -17,14 +18,20 @@ class Reader(Protocol):
 def read_bytes(reader: Reader, found: Found, largest_mb: float) -> bytes:
     """All bytes of a file. Raises Unscored for what must not be read, OSError for what cannot be read just now."""
     if found.kind == "link":
-        raise Unscored(Code.LINK_NOT_FOLLOWED, "expected a file, got a link: links are not followed")
+        raise Unscored(Code.LINK_NOT_FOLLOWED, said("expected a file, got a link: links are not followed"))
     if found.kind == "other":
-        raise Unscored(Code.NOT_A_FILE, "expected a file, got a folder, pipe, socket or device")
+        raise Unscored(Code.NOT_A_FILE, said("expected a file, got a folder, pipe, socket or device"))
     if found.size > largest_mb * MEGABYTE:
         raise Unscored(
-            Code.TOO_LARGE, f"expected a file of at most {largest_mb:g} MB, got {found.size / MEGABYTE:.9g} MB"
+            Code.TOO_LARGE,
+            said(
+                "expected a file of at most {largest:g} MB, got {size:.9g} MB",
+                largest=largest_mb,
+                size=found.size / MEGABYTE,
+            ),
         )
     try:
         return reader.read(found)
     except PermissionError:
-        raise Unscored(Code.NO_PERMISSION, "expected a file that may be read, got: permission denied") from None
+        message = said("expected a file that may be read, got: permission denied")
+        raise Unscored(Code.NO_PERMISSION, message) from None

@@ -16,7 +16,7 @@ from sentinel.service.event_intake import EventIntake
 from sentinel.service.foretelling import Foreteller
 from sentinel.service.intake import Intake
 from sentinel.service.ports import Clock
-from sentinel.service.troubles import Troubles
+from sentinel.service.troubles import Found, Troubles, archive_refuses
 from sentinel.service.upkeep import Upkeep
 from sentinel.settings.snapshot import Snapshot
 
@@ -87,6 +87,11 @@ class Works:
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
         return self.intake.waits() or (self.event_intake is not None and self.event_intake.waits())
+
+    def archive_trouble(self) -> Sequence[Found]:
+        """The archive, where a file waits because that did not take it."""
+        intakes = (self.intake, self.event_intake) if self.event_intake else (self.intake,)
+        return archive_refuses(self.snapshot.loaded.settings.folders.archive, intakes)
 
     def wake(self) -> None:
         """Something may wait to be delivered."""
@@ -175,6 +180,7 @@ class Supervisor:
         if tick or hints or works.waits():
             taken = works.look({hint for hint in hints if hint is not None})
         if tick:
+            self._troubles.archive = works.archive_trouble()
             works.upkeep.tick(works.snapshot, self._troubles.found(), works.moments() | {"intake": self._clock.now()})
             self._troubles.store_fault = None
             if works.heartbeat is not None and works.turns():

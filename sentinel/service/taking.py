@@ -8,7 +8,7 @@ import structlog
 
 from sentinel.core.files import Found, shown
 from sentinel.errors import PassingError
-from sentinel.service.ports import Clock, Drop
+from sentinel.service.ports import Archive, Clock, Drop
 from sentinel.service.postponing import Postponed
 from sentinel.service.reading import read_bytes
 from sentinel.service.settling import Patience, Settling
@@ -21,6 +21,18 @@ LOOK_SECONDS = 10.0
 
 class FileChangedError(PassingError):
     """A file that may be half of one and half of the next; it settles anew."""
+
+
+class NotArchivedError(PassingError):
+    """The archive did not take a file's bytes; the message is what the system said."""
+
+
+def archived(archive: Archive, data: bytes) -> str:
+    """The bytes' hash; they are in the archive when this returns. Raises NotArchivedError where they cannot be."""
+    try:
+        return archive.keep(data)
+    except OSError as fault:
+        raise NotArchivedError(fault.strerror or str(fault)) from fault
 
 
 class Taking:
@@ -54,6 +66,10 @@ class Taking:
         """Whether a file is there that is not ready yet."""
         return self._settling.waits()
 
+    def unarchived(self) -> str | None:
+        """What the archive said to a file that waits because of it; None where none does."""
+        return self._postponed.unarchived()
+
     def read(self, found: Found, folders: Folders) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
 
@@ -78,6 +94,10 @@ class Taking:
             return False  # somebody took it away; the next look tells
         except FileChangedError as fault:
             log.info("file not settled after all", fault=str(fault))
+            return False
+        except NotArchivedError as fault:
+            self._postponed.add(found, self._clock.elapsed(), unarchived=str(fault))
+            log.warning("file postponed: the archive did not take it", file=found.relative, fault=str(fault))
             return False
         except (OSError, PassingError) as fault:
             self._postponed.add(found, self._clock.elapsed())

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Protocol
 
 from sentinel.core.kinds import Trouble
 from sentinel.service.ports import Clock
@@ -30,6 +32,18 @@ class Found:
         return f"service:{self.trouble.value}:{self.about}"
 
 
+class Archiving(Protocol):
+    """What keeps files in the archive."""
+
+    def unarchived(self) -> str | None: ...  # what the archive said to a file that waits because of it
+
+
+def archive_refuses(folder: Path, intakes: Iterable[Archiving]) -> list[Found]:
+    """The archive in `folder`, where a file waits because that did not take it."""
+    faults = [fault for intake in intakes if (fault := intake.unarchived()) is not None]
+    return [Found(Trouble.ARCHIVE_REFUSES, str(folder), fault) for fault in faults[:1]]
+
+
 class Troubles:
     """Gathered by the supervisor from turn to turn."""
 
@@ -38,6 +52,7 @@ class Troubles:
         self.missing_folders: Sequence[str] = ()
         self.settings_fault: str | None = None
         self.store_fault: str | None = None
+        self.archive: Sequence[Found] = ()
         self._last = (clock.now(), clock.elapsed())
         self._jump: tuple[timedelta, float] | None = None
 
@@ -59,8 +74,9 @@ class Troubles:
             yield Found(Trouble.SETTINGS_REFUSED, detail=self.settings_fault)
         if self.store_fault is not None:
             yield Found(Trouble.STORE_REFUSES, detail=self.store_fault)
+        yield from self.archive
         if self._jump is not None and self._clock.elapsed() - self._jump[1] < TOLD_FOR_SECONDS:
-            yield Found(Trouble.CLOCK_JUMPED, detail=f"{self._jump[0].total_seconds():+.0f} seconds")
+            yield Found(Trouble.CLOCK_JUMPED, detail=f"{self._jump[0].total_seconds():+.0f}")
 
 
 def _jump(then: datetime, elapsed_then: float, now: datetime, elapsed: float) -> timedelta:

@@ -9,22 +9,26 @@ from pathlib import Path
 from sentinel.core.condition import ConditionName, folded
 from sentinel.core.scoring.words import GROUP_WORDS, is_standard_group
 from sentinel.settings.crossing_tell import tell_faults
+from sentinel.settings.doubt import CERTAIN, Doubt
 from sentinel.settings.faults import Fault, Key
 from sentinel.settings.limit_sets import HOUSE, chain
 from sentinel.settings.models import Settings
 
 
-def cross_faults(settings: Settings) -> Iterator[Fault]:
-    """Every fault between tables."""
-    yield from _folders(settings)
-    yield from _limit_sets(settings)
-    yield from _targets(settings)
-    yield from _conditions(settings)
-    yield from _groups(settings)
-    yield from _inks(settings)
+def cross_faults(settings: Settings, doubt: Doubt = CERTAIN) -> Iterator[Fault]:
+    """Every fault between tables, but none that could come from a part in doubt."""
+    if not doubt.about("folders", "store"):
+        yield from _folders(settings)
+    yield from _limit_sets(settings, doubt)
+    yield from _targets(settings, doubt)
+    yield from _conditions(settings, doubt)
+    if not doubt.about("targets"):
+        yield from _groups(settings)
+    if not doubt.about("printers"):
+        yield from _inks(settings)
     yield from _aliases(settings, "printers")
     yield from _aliases(settings, "substrates")
-    yield from tell_faults(settings)
+    yield from tell_faults(settings, doubt)
 
 
 def _folders(settings: Settings) -> Iterator[Fault]:
@@ -58,15 +62,14 @@ def _outside(what: str, taken: Path, put_aside: Path, kept: Iterable[tuple[Key, 
             yield Fault(key, f"expected a place outside the {what} {taken}, got {path}")
 
 
-def _limit_sets(settings: Settings) -> Iterator[Fault]:
+def _limit_sets(settings: Settings, doubt: Doubt) -> Iterator[Fault]:
     for name, limits in settings.limits.items():
         if limits.based_on is None:
             continue
         if name == HOUSE:
             yield Fault(("limits", name, "based_on"), "the house set is the base of all others and has none")
-        elif limits.based_on not in {*settings.limits, HOUSE}:
-            yield _unknown(("limits", name, "based_on"), "limit set", limits.based_on, settings.limits)
         else:
+            yield from _limit_set_named(settings, doubt, ("limits", name, "based_on"), limits.based_on)
             yield from _circle(settings, name)
 
 
@@ -76,36 +79,36 @@ def _circle(settings: Settings, name: str) -> Iterator[Fault]:
     except ValueError as fault:
         yield Fault(("limits", name, "based_on"), str(fault))
     except KeyError:
-        return  # an unknown name further down has its own fault
+        return  # an unknown name has its own fault
 
 
-def _targets(settings: Settings) -> Iterator[Fault]:
+def _targets(settings: Settings, doubt: Doubt) -> Iterator[Fault]:
     for name, target in settings.targets.items():
-        yield from _limit_set_named(settings, ("targets", name), target.limit_set)
+        yield from _limit_set_named(settings, doubt, ("targets", name, "limit_set"), target.limit_set)
 
 
-def _conditions(settings: Settings) -> Iterator[Fault]:
+def _conditions(settings: Settings, doubt: Doubt) -> Iterator[Fault]:
     for name, condition in settings.conditions.items():
         key = ("conditions", name)
         parsed = ConditionName.parse(name)
         if parsed is None:
             yield Fault(key, f"expected printer/substrate or printer/substrate/mode, got {name!r}")
             continue
-        if parsed.printer not in settings.printers:
+        if parsed.printer not in settings.printers and not doubt.whole("printers"):
             yield _unknown(key, "printer", parsed.printer, settings.printers)
-        if parsed.substrate not in settings.substrates:
+        if parsed.substrate not in settings.substrates and not doubt.whole("substrates"):
             yield _unknown(key, "substrate", parsed.substrate, settings.substrates)
         for target in condition.targets:
-            if target not in settings.targets:
+            if target not in settings.targets and not doubt.whole("targets"):
                 yield _unknown((*key, "targets"), "target", target, settings.targets)
         if condition.not_measurable is not None and condition.measurable:
             yield Fault((*key, "measurable"), "expected one of measurable and not_measurable, got both")
-        yield from _limit_set_named(settings, key, condition.limit_set)
+        yield from _limit_set_named(settings, doubt, (*key, "limit_set"), condition.limit_set)
 
 
-def _limit_set_named(settings: Settings, key: tuple[str, str], name: str | None) -> Iterator[Fault]:
-    if name is not None and name not in {*settings.limits, HOUSE}:
-        yield _unknown((*key, "limit_set"), "limit set", name, settings.limits)
+def _limit_set_named(settings: Settings, doubt: Doubt, key: tuple[str, ...], name: str | None) -> Iterator[Fault]:
+    if name is not None and name not in {*settings.limits, HOUSE} and not doubt.whole("limits"):
+        yield _unknown(key, "limit set", name, settings.limits)
 
 
 def _groups(settings: Settings) -> Iterator[Fault]:

@@ -22,7 +22,9 @@ class Heartbeat(Part):
     """How long one call may take."""
 
     @model_validator(mode="after")
-    def _at_most_one_place(self) -> Heartbeat:
-        if sum(k is not None for k in (self.url_file, self.url_env, self.url_credential)) > 1:
-            raise ValueError("expected at most one of url_file, url_env and url_credential")
+    def _one_place(self) -> Heartbeat:
+        given = [key for key in ("url_file", "url_env", "url_credential") if getattr(self, key) is not None]
+        if len(given) != 1:
+            said = " and ".join(given) or "none; without a heartbeat, leave the table out"
+            raise ValueError(f"expected exactly one of url_file, url_env and url_credential, got {said}")
         return self

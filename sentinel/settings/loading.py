@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from sentinel.errors import AdminError
 from sentinel.settings.crossing import cross_faults
+from sentinel.settings.doubt import readable
 from sentinel.settings.faults import Fault, Key, plain
 from sentinel.settings.models import Settings
 from sentinel.settings.source import locate
@@ -61,9 +62,11 @@ def _settings_of(path: Path, text: str) -> Settings:
     try:
         settings = Settings.model_validate(_from_folder(tree, path.resolve().parent))
     except ValidationError as refusal:
-        raise SettingsError(path, list(_placed(text, plain(refusal)))) from None
-    if faults := list(cross_faults(settings)):
-        raise SettingsError(path, list(_placed(text, faults)))
+        faults = plain(refusal)
+        faults += cross_faults(*readable(tree, [fault.key for fault in faults]))
+        raise SettingsError(path, list(_placed(text, faults))) from None
+    if between := list(cross_faults(settings)):
+        raise SettingsError(path, list(_placed(text, between)))
     return settings
 
 

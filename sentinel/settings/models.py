@@ -43,4 +43,4 @@ class Settings(Part):
     recipients: dict[Name, Recipient] = {}
     notices: Notices = Notices()
     tell: Annotated[tuple[Tell, ...], Field(strict=False)] = ()
-    heartbeat: Heartbeat = Heartbeat()
+    heartbeat: Heartbeat | None = None

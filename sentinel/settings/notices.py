@@ -14,6 +14,8 @@ _Kind = Annotated[NoticeKind, Field(strict=False)]
 Kinds = Annotated[tuple[_Kind, ...], Field(strict=False)]
 Role = Literal["operator", "colour-lead", "service", "buyer"]
 Roles = Annotated[tuple[Role, ...], Field(strict=False)]
+Language = Literal["en", "de", "fr"]
+Units = Literal["metric", "imperial"]
 Hours = Annotated[float, Field(ge=0, le=876_000)]
 
 
@@ -34,6 +36,10 @@ class Recipient(Part):
     """From and until when it is told nothing but what is urgent, in the site's zone: `[22:00:00, 06:30:00]`."""
     quiet_days_off: bool = False
     """Whether days that are no working days are quiet too."""
+    language: Language | None = None
+    """The language of its notices; that of `[notices]` where nothing is said."""
+    units: Units | None = None
+    """The units of its notices; those of `[notices]` where nothing is said."""
 
     @model_validator(mode="after")
     def _one_place(self) -> Recipient:
@@ -44,6 +50,10 @@ class Recipient(Part):
 
 
 class Notices(Part):
+    language: Language = "en"
+    """The language of notices, where a recipient has none of its own: English, German or French."""
+    units: Units = "metric"
+    """The units of areas, lengths and temperatures in notices, where a recipient has none of its own."""
     retry_seconds: Positive = 10.0
     """The wait before the second try; it doubles from try to try."""
     retry_ceiling_seconds: Positive = 900.0

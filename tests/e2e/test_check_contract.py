@@ -42,6 +42,7 @@ def all_verdicts(desk: Path) -> Done:
     return check(desk, "pass.txt", "warn.txt", "fail.txt", "prose.txt")
 
 
+REASON = {"code", "message", "pattern", "several", "values"}
 FINDING = "cause ink sign confidence evidence who_acts recalibration_helps predicted"
 CAUSES = (
     "wrong-substrate patch-order possibly-not-dry measurement-mode solid-off-aim tone-shift substrate-shade "
@@ -109,8 +110,10 @@ def test_values_have_the_types_of_the_contract(all_verdicts: Done) -> None:
         }
     assert {value for group in prose["metrics"].values() for value in group.values()} == {None}
     for line in (*judged, prose):
-        assert all(set(reason) == {"code", "message"} for reason in line["reasons"])
-        assert all(isinstance(text, str) and text for reason in line["reasons"] for text in reason.values())
+        assert all({"code", "message"} <= set(reason) <= REASON for reason in line["reasons"])
+        texts = [reason[key] for reason in line["reasons"] for key in reason if key != "values"]
+        assert all(isinstance(text, str) and text for text in texts)
+        assert all(("pattern" in reason) == ("values" in reason) for reason in line["reasons"])
 
 
 def test_a_hash_is_that_of_the_bytes(all_verdicts: Done) -> None:

@@ -37,7 +37,26 @@ def test_readings_under_different_m_conditions_are_not_compared(tmp_path: Path) 
     second.write_text(text.replace("M1", "M0"), encoding="utf-8")
     done = sentinel("compare", first, second)
     assert done.code == 3
-    assert "expected measurement condition M1 like the target's, got M0" in done.out
+    assert "expected measurement condition M1 like the first reading's, got M0" in done.out
+
+
+def test_no_word_of_a_target_falls_between_two_readings(tmp_path: Path) -> None:
+    """Neither of them is one: a chart of other patches, other inks, another backing, an M condition not told."""
+    text = cgats.text(cgats.GOOD)
+    others = {
+        "patches": cgats.text(patches=[patch._replace(device=(1, 2, 3, 4)) for patch in cgats.PATCHES[:1]]),
+        "inks": text.replace("CMYK_C CMYK_M CMYK_Y CMYK_K", "5CLR_1 5CLR_2 5CLR_3 5CLR_4"),
+        "backing": text.replace("45/0, M1", "45/0, M1, white backing"),
+        "m": cgats.text(cgats.GOOD, m=None),
+    }
+    (tmp_path / "first.txt").write_text(text.replace("45/0, M1", "45/0, M1, black backing"), encoding="utf-8")
+    for name, other in others.items():
+        (tmp_path / f"{name}.txt").write_text(other, encoding="utf-8")
+        done = sentinel("compare", tmp_path / "first.txt", tmp_path / f"{name}.txt")
+        told = done.out.replace(str(tmp_path), "")
+        assert "expected " in told, name
+        assert "reading" in told, name
+        assert "target" not in told, name
 
 
 def test_recorded_checks_are_compared_by_their_numbers(room: Room) -> None:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import re
 import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from tests.e2e.command import sentinel
+from tests.support import cgats
 from tests.support.process import IN_A_HURRY, URGENT, eventually, running
 from tests.support.room import Room
 from tests.support.servers import Webhook
@@ -36,6 +39,37 @@ def test_a_running_service_is_well_and_calls_its_watcher(tmp_path: Path, monkeyp
     server.stop()
     assert set(server.calls) == {"/alive"}
     assert "drop folder missing" in str(server.posts[0])
+
+
+def test_health_tells_when_one_run_was_the_last_that_worked(room: Room) -> None:
+    server = Webhook()
+    (room.folder / "team.urls").write_text(server.url() + "\n")
+    (room.folder / "team.urls").chmod(0o600)
+    room.configure(extra='[recipients.team]\nurl_file = "team.urls"\n')
+    before = datetime.now(UTC)
+    assert sentinel("--config", room.config, "run", "--once").code == 0
+    server.stop()
+    code, found = health(room)
+    parts = cast("dict[str, dict[str, str]]", found["parts"])
+    assert (code, found["healthy"], set(parts)) == (0, True, {"intake", "clock", "delivery team"})
+    assert all(before <= datetime.fromisoformat(part["at"]) <= datetime.now(UTC) for part in parts.values())
+    text = sentinel("--config", room.config, "health").out
+    assert "never" not in text
+    assert re.search(r"^service: none has worked since `sentinel run --once` ended, \d{4}-", text, re.MULTILINE)
+
+
+def test_one_run_tells_of_an_archive_that_takes_no_files(room: Room) -> None:
+    server = Webhook()
+    (room.folder / "team.urls").write_text(server.url() + "\n")
+    (room.folder / "team.urls").chmod(0o600)
+    room.configure(extra='[recipients.team]\nurl_file = "team.urls"\n')
+    room.archive.write_text("a file where the folder belongs")
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.GOOD), at=datetime.now(UTC) - timedelta(minutes=10))
+    assert sentinel("--config", room.config, "run", "--once").code == 0
+    server.stop()
+    assert [post["title"][:45] for post in server.posts] == ["Sentinel in trouble: the archive takes no fil"]
+    assert room.dropped() == ["north/satin-240/monday.txt"]
+    assert health(room)[1]["trouble"] == [f"service:archive-refuses:{room.archive}"]
 
 
 def test_health_loads_neither_numpy_nor_apprise_nor_alembic(room: Room) -> None:

@@ -66,7 +66,7 @@ def test_python_m_sentinel_is_the_same_command() -> None:
 def test_fine_settings_are_said_to_be_with_what_they_hold(room: Room) -> None:
     done = sentinel("--config", room.config, "config", "check")
     assert (done.code, done.err) == (0, "")
-    assert done.out == f"{room.config}: fine - 4 printing conditions, 1 targets, 0 recipients\n"
+    assert done.out == f"{room.config}: fine - 4 printing conditions, 1 target, 0 recipients\n"
 
 
 def test_every_fault_is_told_at_once_with_line_column_and_key(room: Room) -> None:

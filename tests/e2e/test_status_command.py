@@ -91,7 +91,9 @@ def test_json_has_the_keys_and_types_of_the_contract(worked: Room) -> None:
     for each in shown["conditions"]:
         assert {"condition", "printer", "substrate", "state", "reasons", "last_check", "due_at"} <= set(each)
         assert each["condition"] == f"{each['printer']}/{each['substrate']}"
-        assert all(set(reason) == {"code", "message"} for reason in each["reasons"])
+        for reason in each["reasons"]:
+            assert set(reason) - {"pattern", "values"} == {"code", "message"}
+            assert ("pattern" in reason) == ("values" in reason) == ("{" in reason.get("pattern", ""))
 
 
 def test_the_last_check_and_the_next_date_are_told_with_their_zone(worked: Room) -> None:

@@ -16,6 +16,7 @@ from structlog.testing import capture_logs
 from sentinel.adapters.store.store import Store, StoreView
 from sentinel.adapters.store.transactions import StoreBusyError, StoreFullError
 from sentinel.core.kinds import NoticeKind
+from sentinel.service.troubles import archive_refuses
 from tests.support import cgats
 from tests.support.records import enqueue, notice
 from tests.support.room import SITE, Room, Staff, rows
@@ -114,11 +115,36 @@ def test_a_file_that_came_while_the_disk_was_full_is_taken_when_there_is_room(
     with fill(folder), capture_logs() as logs:
         assert staff.look(path) == 0
         assert room.dropped() == [f"{SATIN}/sheet.txt"]
-    assert [line["event"] for line in logs] == ["file postponed"]
+    assert [line["event"] for line in logs] == ["file postponed: the archive did not take it"]
     staff.clock.advance(15)
     assert staff.look() == 1
     assert staff.checks() == [(SATIN, "fail")]
     assert staff.told_kinds() == ["check-failed"]
+    staff.store.close()
+
+
+def test_people_are_told_of_an_archive_without_room_and_of_its_end(disk: tuple[Path, Fill], room: Room) -> None:
+    """Only the archive's disk is full: the store goes on taking records, so there is no other sign of it."""
+    folder, fill = disk
+    if fill is limited:  # sizes below this one are for the store
+        (folder / "ballast").write_bytes(b"\0" * 1_200_000)
+    room.configure(('archive = "archive"', f'archive = "{folder}/archive"'))
+    room.archive = folder / "archive"
+    staff = Staff(room)
+    padding = f"# {'x' * 650}\n" * 2_000
+    sheet = cgats.text(cgats.FAILING).replace("BEGIN_DATA\n", f"{padding}BEGIN_DATA\n", 1)
+    path = room.put(f"{SATIN}/sheet.txt", sheet, at=staff.clock.now())
+    with fill(folder):
+        staff.look(path)
+        staff.upkeep.tick(staff.snapshot, archive_refuses(room.archive, (staff.intake,)))
+        assert room.dropped() == [f"{SATIN}/sheet.txt"]
+        assert staff.told_kinds() == ["service-trouble"]
+    for _ in range(2):  # it must be over for a while
+        staff.clock.advance(900)
+        staff.look()
+        staff.upkeep.tick(staff.snapshot, archive_refuses(room.archive, (staff.intake,)))
+    assert staff.checks() == [(SATIN, "fail")]
+    assert staff.told_kinds() == ["check-failed", "recovered"]
     staff.store.close()
 
 
@@ -161,7 +187,7 @@ def test_people_are_told_of_a_full_disk_while_it_is_full(
         assert not reserve.exists()
         staff.upkeep.tick(staff.snapshot)
         told = [each.notice for each in staff.outbox() if each.notice.kind is NoticeKind.SERVICE_TROUBLE]
-        assert ["full" in notice.facts["what"] for notice in told] == [True]
+        assert ["full" in notice.facts["detail"] for notice in told] == [True]
         staff.upkeep.tick(staff.snapshot)
         assert NoticeKind.RECOVERED.value not in staff.told_kinds()  # it lasts
     for _ in range(2):  # it must be over for a while

@@ -69,7 +69,7 @@ def test_the_url_comes_from_an_environment_variable_a_file_or_not_at_all(tmp_pat
     environ = {"HEARTBEAT": f"https://watch.example/{SECRET}"}
     assert heartbeat_url(settings.Heartbeat(url_file=path), {}) == f"https://watch.example/{SECRET}"
     assert heartbeat_url(settings.Heartbeat(url_env="HEARTBEAT"), environ) == f"https://watch.example/{SECRET}"
-    assert heartbeat_url(settings.Heartbeat(), dict(os.environ)) is None
+    assert heartbeat_url(None, dict(os.environ)) is None
 
 
 @pytest.mark.parametrize("url", [f"file:///{SECRET}", f"watch.example/{SECRET}", ""])

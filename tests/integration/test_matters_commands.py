@@ -50,6 +50,34 @@ def test_an_open_matter_is_listed_with_its_number(staff: Staff, capsys: Captured
     assert "north/satin-240" in text
 
 
+def test_an_unscored_file_is_shown_by_its_name_and_folder(staff: Staff, capsys: Captured) -> None:
+    staff.take("north/vinyl/monday.txt", cgats.text())
+    staff.take("tuesday.txt", "scribble END_DATA")
+    (staff.room.drop / "link.txt").symlink_to("nowhere")
+    staff.look()
+    found = {each["subject"]: each["file"] for each in Ran(staff.room, capsys, "matters", "--json").objects}
+    assert found.pop("north/satin-240") is None
+    assert all(subject.startswith("file:") for subject in found)
+    assert sorted(found.values(), key=lambda file: file["name"]) == [
+        {"folder": "", "name": "link.txt"},
+        {"folder": "north/vinyl", "name": "monday.txt"},
+        {"folder": "", "name": "tuesday.txt"},
+    ]
+    text = Ran(staff.room, capsys, "matters").out
+    assert "monday.txt in folder north/vinyl" in text
+    assert "tuesday.txt at the top of the drop folder" in text
+    assert "link.txt at the top of the drop folder" in text
+    assert "file:" not in text
+    assert text.splitlines()[0].split()[-1] == "standing"
+
+
+def test_a_silenced_file_is_shown_with_its_name_too(staff: Staff, capsys: Captured) -> None:
+    staff.take("north/vinyl/monday.txt", cgats.text())
+    numbers = {each["kind"]: str(each["matter"]) for each in Ran(staff.room, capsys, "matters", "--json").objects}
+    [said] = Ran(staff.room, capsys, "ack", numbers["file-unscored"], "--by", "Ana", "--json").objects
+    assert said["file"] == {"folder": "north/vinyl", "name": "monday.txt"}
+
+
 def test_nothing_is_open_in_a_room_without_a_store(room: Room, capsys: Captured) -> None:
     assert Ran(room, capsys, "matters").out == "nothing is open\n"
     assert Ran(room, capsys, "notify", "list", "--json").out == ""

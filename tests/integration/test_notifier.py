@@ -17,7 +17,7 @@ from sentinel.adapters.notifier import FORMS, AppriseNotifier, form_of, limits_o
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.incidents import NoticeKind
 from sentinel.render.notices import Form, Letter
-from sentinel.render.notices.document import Part, document, paragraph
+from sentinel.render.notices.document import Draft, Part, document, paragraph
 from sentinel.render.notices.samples import sample_documents
 from tests.support.servers import MailServer, Webhook, free_port, silent_server
 from tests.unit.render.test_notice_forms import WellFormed
@@ -28,7 +28,7 @@ BODY = f"{SAID}\n\nNotice incident-1-opened"
 
 
 def letter(title: str = TITLE, said: str = SAID, key: str = "incident-1-opened") -> Letter:
-    return Letter("check-failed", document(title, [paragraph(Part.WHAT, said)], key), {})
+    return Letter("check-failed", document(Draft(title, [paragraph(Part.WHAT, said)]), key), {})
 
 
 def pictured() -> Letter:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import errno
 from datetime import timedelta
+
+import pytest
 
 from sentinel.adapters.archive import Archive
 from sentinel.adapters.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.incidents import NoticeKind
 from sentinel.core.kinds import Trouble
+from sentinel.core.said import Sentence
 from sentinel.render.notices import message
 from sentinel.service.event_intake import EventIntake
-from sentinel.service.troubles import Found
+from sentinel.service.troubles import Found, archive_refuses
 from tests.support import cgats
 from tests.support.room import Room, Staff
 
@@ -49,7 +53,7 @@ def test_trouble_that_comes_and_goes_is_one_incident(staff: Staff) -> None:
 
 
 def test_every_trouble_has_words_that_say_what_it_is_and_what_to_do(staff: Staff) -> None:
-    found = [Found(trouble, "about it", "in detail") for trouble in Trouble]
+    found = [Found(trouble, "about it", "2026-01-06T08:30:00+00:00") for trouble in Trouble]
     tick(staff, *found)
     bodies = [message(w.notice).body for w in staff.outbox()]
     assert len(bodies) == len(Trouble)
@@ -57,12 +61,68 @@ def test_every_trouble_has_words_that_say_what_it_is_and_what_to_do(staff: Staff
 
 
 def test_a_clock_that_jumped_is_told_and_its_end_is_not(staff: Staff) -> None:
-    tick(staff, Found(Trouble.CLOCK_JUMPED, detail="+7200 seconds"))
+    tick(staff, Found(Trouble.CLOCK_JUMPED, detail="+7200"))
     assert [kind for kind, _ in words(staff)] == ["service-trouble"]
     tick(staff, seconds=3600)
     tick(staff, seconds=3600)
     assert words(staff) == []
     assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+
+
+FULL = OSError(errno.ENOSPC, "No space left on device", "/archive/00/.new.tmp")
+
+
+def test_an_archive_without_room_is_told_once_and_its_end_when_it_takes_files_again(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def look() -> None:
+        staff.look()
+        tick(staff, *archive_refuses(staff.room.archive, (staff.intake,)))
+
+    def refuse(*_: object) -> str:
+        raise FULL
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Archive, "keep", refuse)
+        staff.take("north/satin-240/sheet.txt", cgats.text(cgats.GOOD))
+        for _ in range(3):
+            look()
+            staff.clock.advance(60)
+    [waiting] = staff.outbox()
+    text = message(waiting.notice)
+    assert text.title.startswith("Sentinel in trouble: the archive takes no files: ")
+    assert f"The archive {staff.room.archive} does not take a file that came: No space left on device." in text.body
+    for _ in range(2):
+        look()
+        staff.clock.advance(600)
+    assert staff.checks() == [("north/satin-240", "pass")]
+    [(kind, title)] = words(staff)
+    assert (kind, title[:33]) == ("recovered", "Over: the archive takes no files:")
+
+
+def test_a_file_of_events_that_the_archive_does_not_take_is_trouble_too(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    staff = Staff(room)
+    folder = room.folder / "events"
+    folder.mkdir()
+    drop = DropFolders((folder,), room.aside, ())
+    path = folder / "queue.csv"
+    path.write_text("at,kind,printer\n2026-03-02T10:00,nozzle-check,north\n")
+    events = EventIntake(drop=drop, archive=Archive(room.archive), store=staff.store, clock=staff.clock)
+
+    def refuse(*_: object) -> str:
+        raise FULL
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Archive, "keep", refuse)
+        assert events.look(staff.snapshot, {str(path)}) == 0
+    assert archive_refuses(room.archive, (staff.intake, events)) == [
+        Found(Trouble.ARCHIVE_REFUSES, str(room.archive), "No space left on device")
+    ]
+    staff.clock.advance(15)
+    events.look(staff.snapshot, {str(path)})
+    assert archive_refuses(room.archive, (staff.intake, events)) == []
 
 
 def two_told(room: Room) -> Staff:
@@ -79,7 +139,7 @@ def test_a_recipient_that_takes_nothing_is_told_to_the_others_and_so_is_its_retu
     tick(staff, seconds=3599)
     assert words(staff, "alive") == []
     tick(staff, seconds=1)
-    title = "Sentinel in trouble: a recipient is out of reach: recipi"
+    title = "Sentinel in trouble: a recipient is out of reach: dead, "
     assert [(kind, said[: len(title)]) for kind, said in words(staff, "alive")] == [("service-trouble", title)]
     assert [kind for (kind,) in staff.rows("SELECT kind FROM outbox WHERE recipient = 'dead'")] == ["check-failed"]
     words(staff, "dead")  # it takes what waits
@@ -150,7 +210,10 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     assert intake.look(staff.snapshot, {str(path)}) == 1
     [waiting] = staff.outbox()
     assert waiting.notice.kind is NoticeKind.EVENTS_REFUSED
-    assert "line 2" in waiting.notice.facts["reasons"][0]["message"]
+    [reason] = waiting.notice.facts["reasons"]
+    assert reason["message"] == "line 2: expected a printer (north, south), got 'nowhere'"
+    assert str(Sentence.from_json(reason)) == reason["message"]
+    assert reason["pattern"] == "line {line}: {message}"
     assert waiting.notice.facts["set_aside_as"] == "queue.csv"
     assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
 
@@ -181,7 +244,7 @@ def test_the_clock_counts_as_jumped_where_it_moved_by_more_than_time_passed(staf
     assert troubles.watch_clock() is None
     staff.clock.turn_back(61)
     assert troubles.watch_clock() == timedelta(seconds=-61)
-    assert [(each.trouble, each.detail) for each in troubles.found()] == [(Trouble.CLOCK_JUMPED, "-61 seconds")]
+    assert [(each.trouble, each.detail) for each in troubles.found()] == [(Trouble.CLOCK_JUMPED, "-61")]
     staff.clock.advance(3600)
     troubles.watch_clock()
     assert list(troubles.found()) == []

@@ -13,6 +13,7 @@ from sentinel.adapters.store.transactions import StoreBusyError
 from sentinel.core.case import PastCheck
 from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import said
 from sentinel.core.state import State, StateReport
 from sentinel.core.verdict import Verdict
 from tests.support.clock import NOON
@@ -20,7 +21,9 @@ from tests.support.records import check, digest, enqueue, notice, refused
 from tests.support.room import SITE, rows
 
 HOUR = timedelta(hours=1)
-DUE = StateReport(State.DUE, (Reason(Code.TOO_OLD, "old"), Reason(Code.LAST_CHECK_FAILED, "failed")), None, NOON)
+DUE = StateReport(
+    State.DUE, (Reason(Code.TOO_OLD, said("old")), Reason(Code.LAST_CHECK_FAILED, said("failed"))), None, NOON
+)
 CURRENT = StateReport(State.CURRENT, (), None, NOON)
 NORTH, SOUTH = "north/satin-240", "south/satin-240"
 

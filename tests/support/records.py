@@ -22,6 +22,7 @@ from sentinel.core.records import (
     TargetVersion,
     UnscoredFile,
 )
+from sentinel.core.said import said
 from sentinel.core.scoring.limits import Limit
 from sentinel.core.verdict import Verdict
 from tests.support.clock import NOON
@@ -78,7 +79,7 @@ def refused(file: str = "scribble", *, origin: str | None = None, code: Code = C
         file_name=f"{file}.txt",
         origin=origin or f"/drop|{file}.txt|1|2|3",
         folder_clue="north/satin-240",
-        reasons=(Reason(code, "expected a CGATS text, got something else"),),
+        reasons=(Reason(code, said("expected a CGATS text, got something else")),),
         file_time=NOON,
         arrived_at=NOON,
         set_aside_as=f"{file}.txt",

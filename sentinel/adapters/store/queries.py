@@ -15,6 +15,7 @@ from sentinel.adapters.store.schema import (
     outbox,
     settings_in_force,
     state_edge,
+    unscored_file,
 )
 from sentinel.core.case import PastCheck
 from sentinel.core.diagnosis.elsewhere import Lightness
@@ -28,6 +29,25 @@ from sentinel.core.withheld import Withheld
 
 REINSTATED = "reinstated"
 """The counter-entry that ends an earlier one."""
+
+
+def unscored_places(connection: Connection, site: str, keys: Collection[str]) -> dict[str, tuple[str, str]]:
+    """Folder and name of files that could not be scored, where each came last.
+
+    `keys` are SHA-256s, or origins of files that were not read.
+    """
+    rows = connection.execute(
+        select(unscored_file)
+        .where(
+            unscored_file.c.site == site,
+            or_(
+                unscored_file.c.sha256.in_(keys),
+                and_(unscored_file.c.sha256.is_(None), unscored_file.c.origin.in_(keys)),
+            ),
+        )
+        .order_by(unscored_file.c.seq)
+    )
+    return {row.sha256 or row.origin: (row.folder_clue, row.file_name) for row in rows}
 
 
 def latest_checks(

@@ -132,6 +132,10 @@ class StoreView:
         """Open incidents, and with `since` those closed from then on."""
         return self._ask(lambda connection, site: incidents.listed(connection, site, since), [])
 
+    def unscored_places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]:
+        """Folder and name of unscored files, by SHA-256 or, where a file was not read, by origin."""
+        return self._ask(lambda connection, site: queries.unscored_places(connection, site, keys), {})
+
     def moments(self) -> dict[str, datetime]:
         """When each part of the service last did its work."""
         return self._ask(vitals.moments, {})

@@ -26,7 +26,7 @@ from sentinel.core.case import PastCheck
 from sentinel.core.diagnosis.elsewhere import Lightness
 from sentinel.core.events import Event, EventKind, Undoing
 from sentinel.core.outlook import Outlook
-from sentinel.core.reasons import Code, Reason
+from sentinel.core.reasons import Reason
 from sentinel.core.records import ChartRecord, CheckRecord, DriftReading, TargetVersion, UnscoredFile
 from sentinel.core.state import StateReport
 from sentinel.core.withheld import Withheld
@@ -305,7 +305,7 @@ def _unscored(row: Any) -> UnscoredFile:
         file_name=row.file_name,
         origin=row.origin,
         folder_clue=row.folder_clue,
-        reasons=tuple(Reason(Code(reason["code"]), reason["message"]) for reason in row.reasons),
+        reasons=tuple(Reason.from_json(reason) for reason in row.reasons),
         file_time=row.file_time,
         arrived_at=row.arrived_at,
         set_aside_as=row.set_aside_as,

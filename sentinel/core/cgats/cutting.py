@@ -15,6 +15,7 @@ from sentinel.core.cgats.plain import NotPlainError, plain_chunks
 from sentinel.core.cgats.rows import Layout, rows
 from sentinel.core.cgats.sections import Section
 from sentinel.core.cgats.separators import refuse_doubtful
+from sentinel.core.said import said
 
 # No other way of cutting would cure these, and a row that may mean two things is no reason to look for a third.
 _FINAL = (
@@ -96,10 +97,15 @@ def _fill(sink: _AnySink, chunks: Iterator[Chunk]) -> _AnySink:
 def _check_count(section: Section, count: int) -> None:
     stated = section.counts.get("NUMBER_OF_SETS")
     if stated and int(stated.value) != count:
-        message = f"expected {stated.value} rows (NUMBER_OF_SETS), but {count} are there"
+        message = said(
+            "expected {count} row (NUMBER_OF_SETS), but {found} are there",
+            "expected {count} rows (NUMBER_OF_SETS), but {found} are there",
+            count=int(stated.value),
+            found=count,
+        )
         raise CgatsError(Refused.ROW_COUNT, message, stated.line)
     if count == 0:
-        message = "expected rows between BEGIN_DATA and END_DATA, but there are none"
+        message = said("expected rows between BEGIN_DATA and END_DATA, but there are none")
         raise CgatsError(Refused.NO_ROWS, message, section.line)
 
 
@@ -107,6 +113,6 @@ def _refuse_doubled(layout: Layout, section: Section) -> None:
     seen: set[str] = set()
     for name in filter(None, layout.columns):
         if name in seen:
-            message = f"expected each field once, but {name} is listed twice"
+            message = said("expected each field once, but {name} is listed twice", name=name)
             raise CgatsError(Refused.FIELD_DOUBLED, message, section.format.line)
         seen.add(name)

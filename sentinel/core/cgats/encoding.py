@@ -11,6 +11,7 @@ from sentinel.core.cgats.bounds import Bounds
 from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.document import Assumption
 from sentinel.core.cgats.errors import CgatsError
+from sentinel.core.said import said
 
 _BOM_16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
 _CONTROLS = b"\t\n\r\f"
@@ -32,7 +33,12 @@ class Text:
 def decode(data: bytes, bounds: Bounds) -> Text:
     """Decide the encoding by rule: byte-order mark, UTF-16 without one, UTF-8, then Latin-1."""
     if len(data) > bounds.file_bytes:
-        message = f"expected at most {bounds.file_bytes} bytes, but the file has {len(data)}"
+        message = said(
+            "expected at most {count} byte, but the file has {found}",
+            "expected at most {count} bytes, but the file has {found}",
+            count=bounds.file_bytes,
+            found=len(data),
+        )
         raise CgatsError(Refused.FILE_TOO_LARGE, message)
     assumed: list[Assumption] = []
     raw, encoding = _to_utf8(data, assumed)
@@ -40,7 +46,7 @@ def decode(data: bytes, bounds: Bounds) -> Text:
     _refuse_control_characters(raw)
     raw = _with_line_feeds(raw, assumed)
     if raw.isspace() or not raw:
-        raise CgatsError(Refused.EMPTY_FILE, "expected a CGATS text, but the file is empty")
+        raise CgatsError(Refused.EMPTY_FILE, said("expected a CGATS text, but the file is empty"))
     _note_odd_spaces(raw, assumed)
     return Text(raw, encoding, tuple(assumed))
 
@@ -74,7 +80,11 @@ def _from_utf_16(data: bytes, encoding: str, assumed: list[Assumption]) -> bytes
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError as fault:
-        message = f"expected {encoding.upper()} text, but byte {fault.start + 1} does not belong to it"
+        message = said(
+            "expected {encoding} text, but byte {byte} does not belong to it",
+            encoding=encoding.upper(),
+            byte=fault.start + 1,
+        )
         raise CgatsError(Refused.BROKEN_ENCODING, message) from fault
     assumed.append(Assumption(Assumed.ENCODING_UTF_16, f"the text was read as {encoding.upper()}"))
     return text.removeprefix("\ufeff").encode()
@@ -108,7 +118,7 @@ def _refuse_control_characters(raw: bytes) -> None:
     at = int(np.argmax((letters < _SPACE) & ~np.isin(letters, np.frombuffer(_CONTROLS, np.uint8))))
     before = raw[:at].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     line, column = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
-    message = f"expected text, but the control character {raw[at]:#04x} stands here"
+    message = said("expected text, but the control character {character:#04x} stands here", character=raw[at])
     raise CgatsError(Refused.CONTROL_CHARACTER, message, line, column)
 
 

@@ -11,6 +11,7 @@ from sentinel.core.cgats.codes import Refused
 from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.lines import Line
 from sentinel.core.cgats.notes import Notes
+from sentinel.core.said import said
 
 STRUCTURE = ("BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
 _END = "END_DATA_FORMAT"
@@ -41,7 +42,7 @@ def read_format(begin: Line, rest: str, source: Iterator[Line], bounds: Bounds, 
     while not closed:
         line = next(source, None)
         if line is None:
-            message = "expected END_DATA_FORMAT after the list of fields, but the file ends"
+            message = said("expected END_DATA_FORMAT after the list of fields, but the file ends")
             raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, begin.number)
         closed = _take(line, line.text, names, bounds, notes)
     return Format(tuple(names.tabbed if names.has_tabs else names.spaced), tuple(names.spaced), begin.number)
@@ -58,7 +59,7 @@ def _take(line: Line, text: str, names: _Names, bounds: Bounds, notes: Notes) ->
         spaced.pop()
         text = text[: -len(_END)].rstrip(words.WHITE)
     if any(name.upper() in STRUCTURE for name in spaced):
-        message = "expected END_DATA_FORMAT after the list of fields"
+        message = said("expected END_DATA_FORMAT after the list of fields")
         raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
     names.spaced += spaced
     names.has_tabs |= "\t" in text
@@ -77,4 +78,5 @@ def _cut_at_tabs(line: Line, text: str, notes: Notes) -> list[str] | None:
 
 
 def _too_many(line: Line, bounds: Bounds) -> CgatsError:
-    return CgatsError(Refused.TOO_MANY_COLUMNS, f"expected at most {bounds.columns} columns", line.number)
+    message = said("expected at most {count} column", "expected at most {count} columns", count=bounds.columns)
+    return CgatsError(Refused.TOO_MANY_COLUMNS, message, line.number)

@@ -8,13 +8,14 @@ from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.fields import canonical, unique
 from sentinel.core.cgats.rows import Layout
 from sentinel.core.cgats.sections import Section
+from sentinel.core.said import said
 
 
 def layouts(raw: bytes, section: Section) -> list[Layout]:
     """Every way in which the rows might be cut, the plainest first; refuses what the counts contradict."""
     tabbed, spaced = _columns(section.format.tabbed), _columns(section.format.spaced)
     if not all(spaced) or not spaced:
-        message = "expected names of fields between BEGIN_DATA_FORMAT and END_DATA_FORMAT"
+        message = said("expected names of fields between BEGIN_DATA_FORMAT and END_DATA_FORMAT")
         raise CgatsError(Refused.NO_FORMAT, message, section.format.line)
     stated = section.counts.get("NUMBER_OF_FIELDS")
     ways = [(spaced, False)]
@@ -24,7 +25,12 @@ def layouts(raw: bytes, section: Section) -> list[Layout]:
         ways.insert(0, (tabbed, True))
     ways = [(columns, at_tabs) for columns, at_tabs in ways if _counted(columns, stated)]
     if stated and not ways:
-        message = f"expected {stated.value} fields (NUMBER_OF_FIELDS), but {len(spaced)} are listed"
+        message = said(
+            "expected {count} field (NUMBER_OF_FIELDS), but {found} are listed",
+            "expected {count} fields (NUMBER_OF_FIELDS), but {found} are listed",
+            count=int(stated.value),
+            found=len(spaced),
+        )
         raise CgatsError(Refused.FIELD_COUNT, message, stated.line)
     return [Layout(columns, at_tabs, wrapped) for wrapped in (False, True) for columns, at_tabs in ways]
 

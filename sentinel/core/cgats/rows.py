@@ -13,6 +13,7 @@ from sentinel.core.cgats.lines import Line, lines
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.sections import INCLUDES, Section
 from sentinel.core.cgats.values import numeral
+from sentinel.core.said import Sentence, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,11 @@ def rows(raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: No
         if not cells:
             comments += 1
             if comments > bounds.header_lines:
-                message = f"expected at most {bounds.header_lines} comments among rows"
+                message = said(
+                    "expected at most {count} comment among rows",
+                    "expected at most {count} comments among rows",
+                    count=bounds.header_lines,
+                )
                 raise CgatsError(Refused.TOO_MANY_COMMENTS, message, line.number)
             continue
         waiting.append((line, cells))
@@ -65,7 +70,9 @@ def rows(raw: bytes, section: Section, layout: Layout, bounds: Bounds, notes: No
         waiting.clear()
         count += 1
         if count > bounds.rows:
-            message = f"expected at most {bounds.rows} rows in a table"
+            message = said(
+                "expected at most {count} row in a table", "expected at most {count} rows in a table", count=bounds.rows
+            )
             raise CgatsError(Refused.TOO_MANY_ROWS, message, line.number)
         yield row
     if waiting:
@@ -81,14 +88,23 @@ def _cells(line: Line, layout: Layout, bounds: Bounds, notes: Notes) -> list[str
     if not content.strip(words.WHITE):
         return []
     if content.lstrip(words.WHITE)[0] in ".$" and words.first(content.lstrip(words.WHITE)).upper() in INCLUDES:
-        message = "a line that includes another file is never followed; put its text in its place"
+        message = said("a line that includes another file is never followed; put its text in its place")
         raise CgatsError(Refused.INCLUDE_LINE, message, line.number)
     if words.are_more_than(bounds.columns, content, layout.tabbed):
-        message = f"expected {len(layout.columns)} cells, but this line has more than {bounds.columns}"
+        message = said(
+            "expected {count} cell, but this line has more than {most}",
+            "expected {count} cells, but this line has more than {most}",
+            count=len(layout.columns),
+            most=bounds.columns,
+        )
         raise CgatsError(Refused.LONG_ROW, message, line.number)
     cells = words.split(content, layout.tabbed, line.number, notes)
     if line.after - line.start > bounds.token_bytes and max(len(c.encode()) for c in cells) > bounds.token_bytes:
-        message = f"expected cells of at most {bounds.token_bytes} bytes"
+        message = said(
+            "expected cells of at most {count} byte",
+            "expected cells of at most {count} bytes",
+            count=bounds.token_bytes,
+        )
         raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
     if layout.tabbed and end < len(text):
         _refuse_doubtful_comment(line, content, cells, layout)
@@ -100,7 +116,7 @@ def _refuse_doubtful_comment(line: Line, content: str, cells: list[str], layout:
     last = len(cells) - 1
     name = layout.columns[last] if last < len(layout.columns) else ""
     if name and (not cells[-1] or (content[-1:] != "\t" and numeral(cells[-1].replace(",", ".")) is None)):
-        message = "expected no '#' in an unquoted cell: it may be a comment or a part of the text"
+        message = said("expected no '#' in an unquoted cell: it may be a comment or a part of the text")
         raise CgatsError(Refused.COMMENT_AMBIGUOUS, message, line.number, len(content) + 1)
 
 
@@ -111,8 +127,7 @@ def _fit(row: Row, layout: Layout, tail: _Tail) -> None:
     if len(cells) < width or (len(row.lines) > 1 and len(cells) > width):
         raise _short(first, row.lines[0][1], width)
     if len(cells) > width + (_empty_ends(last) if layout.tabbed else 0):
-        message = f"expected {width} cells, but this row has {len(cells)}"
-        raise CgatsError(Refused.LONG_ROW, message, last.number)
+        raise CgatsError(Refused.LONG_ROW, _other_width(width, len(cells)), last.number)
     tail.widths.add(len(cells))
     if layout.tabbed and tail.empty is None and not cells[width - 1] and _empty_ends(last):
         tail.empty = row
@@ -130,22 +145,35 @@ def _empty_ends(line: Line) -> int:
 def _refuse_unnamed(row: Row, layout: Layout) -> None:
     for name, cell in zip(layout.columns, row.cells, strict=True):
         if not name and cell:
-            message = f"expected an empty cell in a column without a name, but {cell!r} stands here"
+            message = said(
+                "expected an empty cell in a column without a name, but {cell} stands here", cell=words.shown(cell)
+            )
             raise CgatsError(Refused.UNNAMED_COLUMN, message, row.lines[0][0].number)
 
 
 def _short(line: Line, came: int, width: int) -> CgatsError:
-    message = f"expected {width} cells, but this row has {came}"
-    return CgatsError(Refused.SHORT_ROW, message, line.number)
+    return CgatsError(Refused.SHORT_ROW, _other_width(width, came), line.number)
+
+
+def _other_width(width: int, came: int) -> Sentence:
+    return said(
+        "expected {count} cell, but this row has {came}",
+        "expected {count} cells, but this row has {came}",
+        count=width,
+        came=came,
+    )
 
 
 def _judge_tail(tail: _Tail, count: int, width: int) -> None:
     """An empty last cell is a missing value only where rows of one width vouch for it."""
     if tail.empty is None or (count > 1 and len(tail.widths) == 1):
         return
-    message = (
-        f"this row ends in an empty cell: it may hold {width} cells with the last one missing, "
-        "or have lost one before a trailing tab; rows of one width would tell"
+    message = said(
+        "this row ends in an empty cell: it may hold {count} cell with the last one missing, "
+        "or have lost one before a trailing tab; rows of one width would tell",
+        "this row ends in an empty cell: it may hold {count} cells with the last one missing, "
+        "or have lost one before a trailing tab; rows of one width would tell",
+        count=width,
     )
     raise CgatsError(Refused.ROW_AMBIGUOUS, message, tail.empty.lines[-1][0].number)
 

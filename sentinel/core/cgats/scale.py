@@ -10,6 +10,7 @@ from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.document import FloatArray, Table
 from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.notes import Notes
+from sentinel.core.said import Text, said
 
 FRACTION_UP_TO = 2.0
 """The perfect diffuser is 1; fluorescent inks and papers read above it (common practice, no published source)."""
@@ -25,12 +26,12 @@ LOWEST, HIGHEST = -0.1, 3.0
 class Quantity:
     """What is scaled: its name in sentences, the code of its assumption, and what the perfect diffuser shall be."""
 
-    name: str
+    name: Text
     assumed: Assumed
     perfect: float
 
 
-REFLECTANCE = Quantity("reflectance", Assumed.REFLECTANCE_SCALE, 1.0)
+REFLECTANCE = Quantity(said("reflectance"), Assumed.REFLECTANCE_SCALE, 1.0)
 XYZ = Quantity("XYZ", Assumed.XYZ_SCALE, 100.0)
 
 
@@ -62,9 +63,14 @@ def _is_percent(values: FloatArray, table: Table, quantity: Quantity) -> bool:
         return False
     if above >= PART_ABOVE * patches and _largest(values) > 2 * FRACTION_UP_TO:
         return True
-    message = (
-        f"expected {quantity.name} from 0 to 1 or from 0 to 100, but {above} of {patches} patches reach above "
-        f"{FRACTION_UP_TO:g} and the largest value is {_largest(values):g}, which fits neither"
+    message = said(
+        "expected {quantity} from 0 to 1 or from 0 to 100, but {above} of {patches} patches reach above "
+        "{fraction:g} and the largest value is {largest:g}, which fits neither",
+        quantity=quantity.name,
+        above=above,
+        patches=patches,
+        fraction=FRACTION_UP_TO,
+        largest=_largest(values),
     )
     raise CgatsError(Refused.SCALE_AMBIGUOUS, message, table.line)
 
@@ -75,8 +81,12 @@ def _refuse_implausible(
     outside = (values < LOWEST * perfect) | (values > HIGHEST * perfect)
     if outside.any():
         row, column = (int(index) for index in np.argwhere(outside)[0])
-        message = (
-            f"expected {quantity.name} between {LOWEST * perfect:g} and {HIGHEST * perfect:g}, "
-            f"but {values[row, column]:g} came for {fields[column]}"
+        message = said(
+            "expected {quantity} between {lowest:g} and {highest:g}, but {value:g} came for {field}",
+            quantity=quantity.name,
+            lowest=LOWEST * perfect,
+            highest=HIGHEST * perfect,
+            value=float(values[row, column]),
+            field=fields[column],
         )
         raise CgatsError(Refused.VALUE_IMPLAUSIBLE, message, *table.place(row, fields[column]))

@@ -15,6 +15,7 @@ from sentinel.core.cgats.formats import STRUCTURE, Format, read_format
 from sentinel.core.cgats.keywords import is_identifier, is_standard
 from sentinel.core.cgats.lines import Line, lines, next_structure
 from sentinel.core.cgats.notes import Notes
+from sentinel.core.said import said
 
 _COUNTS = ("NUMBER_OF_FIELDS", "NUMBER_OF_SETS")
 _COUNT = re.compile(r"\d{1,9}")
@@ -68,7 +69,7 @@ class SectionReader:
     def read(self) -> list[Section]:
         """The sections in file order; `identifier` and `comments` hold what was found on the way."""
         if _BEGIN not in self._raw and _BEGIN not in self._raw.upper():
-            message = "expected a CGATS text with BEGIN_DATA, but there is none in this file"
+            message = said("expected a CGATS text with BEGIN_DATA, but there is none in this file")
             raise CgatsError(Refused.NO_DATA, message)
         position, number = 0, 1
         while begin := self._read_header(lines(self._raw, position, number)):
@@ -83,7 +84,11 @@ class SectionReader:
         """Read header lines up to BEGIN_DATA and return that line; None at the end of the text."""
         for line in source:
             if line.after - line.start > self._bounds.token_bytes:
-                message = f"expected header lines of at most {self._bounds.token_bytes} bytes"
+                message = said(
+                    "expected header lines of at most {count} byte",
+                    "expected header lines of at most {count} bytes",
+                    count=self._bounds.token_bytes,
+                )
                 raise CgatsError(Refused.TOKEN_TOO_LONG, message, line.number)
             content = self._without_comment(line)
             if not content:
@@ -105,7 +110,7 @@ class SectionReader:
 
     def _format(self, line: Line, rest: str, source: Iterator[Line]) -> Format:
         if self._header.format:
-            message = "expected one list of fields before the data, but a second one begins here"
+            message = said("expected one list of fields before the data, but a second one begins here")
             raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)
         return read_format(line, rest, source, self._bounds, self._notes)
 
@@ -120,7 +125,11 @@ class SectionReader:
     def _keep(self, statement: Statement) -> None:
         self._header_lines += 1
         if self._header_lines > self._bounds.header_lines:
-            message = f"expected at most {self._bounds.header_lines} keywords and comments in a file"
+            message = said(
+                "expected at most {count} keyword or comment in a file",
+                "expected at most {count} keywords and comments in a file",
+                count=self._bounds.header_lines,
+            )
             raise CgatsError(Refused.HEADER_TOO_LONG, message, statement.line)
         self._header.statements.append(statement)
 
@@ -143,7 +152,9 @@ class SectionReader:
 
     def _read_statement(self, line: Line, keyword: str, rest: str) -> None:
         if '"' in keyword or "'" in keyword:
-            message = f"expected a keyword at the beginning of the line, but {words.shown(keyword)} stands here"
+            message = said(
+                "expected a keyword at the beginning of the line, but {text} stands here", text=words.shown(keyword)
+            )
             raise CgatsError(Refused.BAD_KEYWORD, message, line.number)
         value = self._value(line, rest)
         statement = Statement(keyword, value, line.number)
@@ -151,12 +162,16 @@ class SectionReader:
             self._keep(statement)
             return
         if not _COUNT.fullmatch(value):
-            message = f"expected a whole number after {keyword}, but {words.shown(value)} stands here"
+            message = said(
+                "expected a whole number after {keyword}, but {text} stands here",
+                keyword=keyword,
+                text=words.shown(value),
+            )
             raise CgatsError(Refused.BAD_COUNT, message, line.number)
         earlier = self._header.counts.get(keyword)
         if earlier and earlier.value != value:
-            message = f"{keyword} is given twice; the later value was held against the rows"
-            self._notes.add(Assumed.KEYWORD_REPEATED, message, line.number)
+            assumed = f"{keyword} is given twice; the later value was held against the rows"
+            self._notes.add(Assumed.KEYWORD_REPEATED, assumed, line.number)
         self._header.counts[keyword] = statement
 
     def _value(self, line: Line, rest: str) -> str:
@@ -165,12 +180,12 @@ class SectionReader:
         if len(spans) == 1 or rest[:1] == '"':
             value = words.unquoted(rest, spans[0], line.number, self._notes)
             if any(is_standard(rest[slice(*span)]) for span in spans[1:]):
-                message = "expected a line end after the value, but a keyword follows on the same line"
+                message = said("expected a line end after the value, but a keyword follows on the same line")
                 raise CgatsError(Refused.TEXT_AFTER_QUOTE, message, line.number)
             return value if len(spans) == 1 else rest
         if spans:
-            message = "a value of several words without quotes was taken up to the end of its line"
-            self._notes.add(Assumed.VALUE_UNQUOTED, message, line.number)
+            assumed = "a value of several words without quotes was taken up to the end of its line"
+            self._notes.add(Assumed.VALUE_UNQUOTED, assumed, line.number)
         return rest
 
     def _close_section(self, begin: Line) -> Line:
@@ -178,13 +193,17 @@ class SectionReader:
         header = self._header
         fields = header.format or self._last_format
         if fields is None:
-            message = "expected a list of fields (BEGIN_DATA_FORMAT) before BEGIN_DATA"
+            message = said("expected a list of fields (BEGIN_DATA_FORMAT) before BEGIN_DATA")
             raise CgatsError(Refused.NO_FORMAT, message, begin.number)
         if header.format is None:
-            message = "this table has no list of fields of its own; the one before it was used"
-            self._notes.add(Assumed.FORMAT_REUSED, message, begin.number)
+            assumed = "this table has no list of fields of its own; the one before it was used"
+            self._notes.add(Assumed.FORMAT_REUSED, assumed, begin.number)
         if len(self.sections) >= self._bounds.tables:
-            message = f"expected at most {self._bounds.tables} tables in a file"
+            message = said(
+                "expected at most {count} table in a file",
+                "expected at most {count} tables in a file",
+                count=self._bounds.tables,
+            )
             raise CgatsError(Refused.TOO_MANY_TABLES, message, begin.number)
         end = self._end_of_rows(begin)
         self.sections.append(
@@ -205,12 +224,12 @@ class SectionReader:
     def _end_of_rows(self, begin: Line) -> Line:
         end = next_structure(self._raw, begin.after, begin.number + 1)
         if end is None:
-            message = "expected END_DATA after the rows, but the file ends; it may be cut"
+            message = said("expected END_DATA after the rows, but the file ends; it may be cut")
             raise CgatsError(Refused.NO_END_DATA, message, begin.number)
         content = end.text[: words.comment_start(end.text)].strip(words.WHITE)
         word = words.first(content)
         if word.upper() != "END_DATA":
-            message = f"expected END_DATA after the rows, but {word} stands here"
+            message = said("expected END_DATA after the rows, but {word} stands here", word=word)
             raise CgatsError(Refused.NO_END_DATA, message, end.number)
         _refuse_text_after(end, content, word)
         return end
@@ -222,20 +241,22 @@ class SectionReader:
         if not (left or header.fresh or header.format or not self.sections):
             return
         line = left[0].line if left else header.format.line if header.format else 0
-        message = "expected a table below these header lines, but the file ends; it may be cut"
+        message = said("expected a table below these header lines, but the file ends; it may be cut")
         raise CgatsError(Refused.HEADER_WITHOUT_DATA, message, line)
 
 
 def _refuse_text_after(line: Line, content: str, word: str) -> None:
     rest = content[len(word) :].strip(words.WHITE)
     if rest:
-        message = f"expected nothing after {word} on its line, but {words.shown(rest)} follows"
+        message = said(
+            "expected nothing after {word} on its line, but {text} follows", word=word, text=words.shown(rest)
+        )
         raise CgatsError(Refused.TEXT_AFTER_KEYWORD, message, line.number)
 
 
 def _misplaced(line: Line, keyword: str) -> CgatsError:
     if keyword in INCLUDES:
-        message = "a line that includes another file is never followed; put its text in its place"
+        message = said("a line that includes another file is never followed; put its text in its place")
         return CgatsError(Refused.INCLUDE_LINE, message, line.number)
-    message = f"expected header lines, but {keyword} stands here without its beginning"
+    message = said("expected header lines, but {keyword} stands here without its beginning", keyword=keyword)
     return CgatsError(Refused.MISPLACED_KEYWORD, message, line.number)

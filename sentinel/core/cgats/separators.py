@@ -12,6 +12,7 @@ from sentinel.core.cgats.fields import is_text
 from sentinel.core.cgats.lines import Line, lines
 from sentinel.core.cgats.rows import Layout
 from sentinel.core.cgats.sections import Section
+from sentinel.core.said import said
 
 _NOT_ONE_TAB = (b" ", b"\t\t", b"\f", "\u00a0".encode())
 
@@ -47,7 +48,11 @@ def _refuse_both_fitting(content: Iterator[Line], layout: Layout, spaced: int) -
         if different is None and spans != [span for name, span in cells if name]:
             different = line
     if different:
-        message = f"both tabs and white space cut every row into {spaced} cells, but into others"
+        message = said(
+            "both tabs and white space cut every row into {count} cell, but into another",
+            "both tabs and white space cut every row into {count} cells, but into others",
+            count=spaced,
+        )
         raise CgatsError(Refused.SEPARATOR_AMBIGUOUS, message, different.number)
 
 
@@ -68,7 +73,7 @@ def _refuse_split_names(content: Iterator[Line], layout: Layout, count: int) -> 
 
 
 def _both_separators(line: Line) -> CgatsError:
-    message = (
+    message = said(
         "expected cells separated by tabs or by spaces, but both are there, "
         "so a cell with a space in it cannot be told from two cells"
     )

@@ -12,6 +12,7 @@ from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.fields import band, is_garbled_band
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.scale import REFLECTANCE, scaled
+from sentinel.core.said import said
 
 INTERVALS = (5, 10, 20)
 """nm; those of the weighting tables a spectrum can be computed with (ASTM E308) and 5 nm."""
@@ -51,7 +52,10 @@ def spectra(table: Table, notes: Notes) -> tuple[FloatArray, FloatArray] | None:
 def _bands(table: Table) -> _Bands:
     garbled = next((field for field in table.fields if is_garbled_band(field)), None)
     if garbled:
-        message = f"expected a wavelength in the name of a spectral column, such as SPECTRAL_NM380, but {garbled} came"
+        message = said(
+            "expected a wavelength in the name of a spectral column, such as SPECTRAL_NM380, but {field} came",
+            field=garbled,
+        )
         raise CgatsError(Refused.WAVELENGTH_UNREADABLE, message, table.line)
     named = [(wavelength, field) for field in table.fields if (wavelength := band(field)) is not None]
     pairs = _pairs(table)
@@ -59,7 +63,7 @@ def _bands(table: Table) -> _Bands:
     if pairs:
         kinds = {value.partition(" ")[0] for _, value in pairs}
         if len(kinds) > 1:
-            message = "expected all values as SPECTRAL_DEC or all as SPECTRAL_PCT, but both are there"
+            message = said("expected all values as SPECTRAL_DEC or all as SPECTRAL_PCT, but both are there")
             raise CgatsError(Refused.SPECTRUM_UNPAIRED, message, table.line)
         percent = kinds == {"SPECTRAL_PCT"}
         named += [(_one_wavelength(table, field), value) for field, value in pairs]
@@ -74,7 +78,7 @@ def _pairs(table: Table) -> list[tuple[str, str]]:
     if len(columns) % 2 or any(
         not wavelength.startswith("SPECTRAL_NM") or value.startswith("SPECTRAL_NM") for wavelength, value in pairs
     ):
-        message = "expected each SPECTRAL_NM to be followed by its SPECTRAL_DEC or SPECTRAL_PCT"
+        message = said("expected each SPECTRAL_NM to be followed by its SPECTRAL_DEC or SPECTRAL_PCT")
         raise CgatsError(Refused.SPECTRUM_UNPAIRED, message, table.line)
     return pairs
 
@@ -84,7 +88,12 @@ def _one_wavelength(table: Table, field: str) -> int:
     different = np.flatnonzero(~(column == column[0]))
     if different.size or column[0] != np.floor(column[0]):
         row = int(different[0]) if different.size else 0
-        message = f"expected one wavelength in whole nm all down {field}, but {column[row]:g} came after {column[0]:g}"
+        message = said(
+            "expected one wavelength in whole nm all down {field}, but {came} came after {first}",
+            field=field,
+            came=f"{column[row]:g}",  # texts, since JSON has no number for a missing value
+            first=f"{column[0]:g}",
+        )
         raise CgatsError(Refused.WAVELENGTH_VARIES, message, *table.place(row, field))
     return int(column[0])
 
@@ -92,13 +101,25 @@ def _one_wavelength(table: Table, field: str) -> int:
 def _check(wavelengths: FloatArray, table: Table) -> None:
     low, high = RANGE
     if wavelengths[0] < low or wavelengths[-1] > high:
-        message = f"expected wavelengths from {low} to {high} nm, but {wavelengths[0]:g} to {wavelengths[-1]:g} came"
+        message = said(
+            "expected wavelengths from {low} to {high} nm, but {first:g} to {last:g} came",
+            low=low,
+            high=high,
+            first=float(wavelengths[0]),
+            last=float(wavelengths[-1]),
+        )
         raise CgatsError(Refused.WAVELENGTH_OUT_OF_RANGE, message, table.line)
     steps = np.diff(wavelengths)
     if (steps == 0).any():
-        message = f"expected each wavelength once, but {wavelengths[int(np.argmin(steps))]:g} nm came twice"
+        doubled = float(wavelengths[int(np.argmin(steps))])
+        message = said("expected each wavelength once, but {wavelength:g} nm came twice", wavelength=doubled)
         raise CgatsError(Refused.WAVELENGTH_DOUBLED, message, table.line)
-    if not steps.size or steps[0] not in INTERVALS or (steps != steps[0]).any():
-        came = "one band alone" if not steps.size else "steps of " + ", ".join(f"{s:g}" for s in np.unique(steps)[:5])
-        message = f"expected wavelengths at one interval of 5, 10 or 20 nm, but {came} came"
+    if not steps.size:
+        message = said("expected wavelengths at one interval of 5, 10 or 20 nm, but one band alone came")
+        raise CgatsError(Refused.WAVELENGTH_IRREGULAR, message, table.line)
+    if steps[0] not in INTERVALS or (steps != steps[0]).any():
+        message = said(
+            "expected wavelengths at one interval of 5, 10 or 20 nm, but steps of {steps} came",
+            steps=", ".join(f"{step:g}" for step in np.unique(steps)[:5]),
+        )
         raise CgatsError(Refused.WAVELENGTH_IRREGULAR, message, table.line)

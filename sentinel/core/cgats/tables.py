@@ -18,6 +18,7 @@ from sentinel.core.cgats.header import keywords_in_force
 from sentinel.core.cgats.notes import Notes
 from sentinel.core.cgats.rows import Layout
 from sentinel.core.cgats.sections import Section
+from sentinel.core.said import said
 
 
 class TableReader:
@@ -47,15 +48,15 @@ class TableReader:
         comma, point, doubt = decide([survey for _, survey in surveyed])
         if doubt:
             cells = Cells(self._raw, sections[doubt.table], surveyed[doubt.table][0], self._bounds)
-            message = (
-                f"expected numbers, but the mark in {cells.cell(doubt.row, doubt.field)!r} may "
-                "be a decimal one or group thousands"
+            message = said(
+                "expected numbers, but the mark in {cell} may be a decimal one or group thousands",
+                cell=words.shown(cells.cell(doubt.row, doubt.field)),
             )
             place = cells(doubt.row, doubt.field)
             raise CgatsError(Refused.DECIMAL_AMBIGUOUS, message, *place)
         if comma and point:
-            message = "some numbers have a decimal comma and some a point; each was taken as such"
-            self._notes.add(Assumed.DECIMAL_MIXED, message)
+            assumed = "some numbers have a decimal comma and some a point; each was taken as such"
+            self._notes.add(Assumed.DECIMAL_MIXED, assumed)
         elif comma:
             self._notes.add(Assumed.DECIMAL_COMMA, "commas in numbers were taken as decimal commas")
         return comma
@@ -124,5 +125,9 @@ def _refuse_letters(columns: Columns, cells: Cells) -> None:
     """A column that the standard defines as numbers must hold numbers."""
     for field, row in columns.odd.items():
         if is_value(field):
-            message = f"expected a number for {written(field)}, but {words.shown(cells.cell(row, field))} came"
+            message = said(
+                "expected a number for {field}, but {cell} came",
+                field=written(field),
+                cell=words.shown(cells.cell(row, field)),
+            )
             raise CgatsError(Refused.NOT_A_NUMBER, message, *cells(row, field))

@@ -13,6 +13,7 @@ from itertools import islice
 from sentinel.core.cgats.codes import Assumed, Refused
 from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.notes import Notes
+from sentinel.core.said import said
 
 WHITE = " \t\f\u00a0"
 Span = tuple[int, int]
@@ -109,9 +110,10 @@ def _bad_quote(text: str, span: Span, line: int) -> CgatsError:
     start = span[0]
     closing = text.find('"', start + 1)
     if closing < 0:
-        message = f"expected a closing quote on this line, but {shown(text[start:])} has none"
+        message = said("expected a closing quote on this line, but {text} has none", text=shown(text[start:]))
         return CgatsError(Refused.UNCLOSED_QUOTE, message, line, start + 1)
-    message = f"expected a separator after the closing quote, but {shown(text[closing + 1 :])} follows"
+    rest = shown(text[closing + 1 :])
+    message = said("expected a separator after the closing quote, but {text} follows", text=rest)
     return CgatsError(Refused.TEXT_AFTER_QUOTE, message, line, closing + 2)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from sentinel.core.colour.arrays import FloatArray
 from sentinel.core.colour.errors import SpectrumError
+from sentinel.core.said import Sentence, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,18 +42,25 @@ def bands_of(wavelengths: FloatArray) -> Bands:
     if len(steps) != 1 or steps[0] <= 0 or np.any(wavelengths != np.round(wavelengths)):
         raise SpectrumError(
             "wavelengths-irregular",
-            f"expected wavelengths in whole nanometres rising at one interval, got {_listed(wavelengths)}",
+            said(
+                "expected wavelengths in whole nanometres rising at one interval, got {listed}",
+                listed=_listed(wavelengths),
+            ),
         )
     bands = Bands(int(wavelengths[0]), int(steps[0]), len(wavelengths))
     if bands.interval > 20:
         raise SpectrumError(
             "interval-unsupported",
-            f"expected a wavelength interval of 20 nm or less, got {bands.interval} nm",
+            said("expected a wavelength interval of 20 nm or less, got {interval} nm", interval=bands.interval),
         )
     if bands.first > 400 or bands.last < 700:
         raise SpectrumError(
             "range-too-short",
-            f"expected a spectrum that covers 400 to 700 nm, got {bands.first} to {bands.last} nm",
+            said(
+                "expected a spectrum that covers 400 to 700 nm, got {first} to {last} nm",
+                first=bands.first,
+                last=bands.last,
+            ),
         )
     return bands
 
@@ -93,6 +101,6 @@ def _lagrange(place: FloatArray, degree: int) -> FloatArray:
     return np.stack(columns, axis=1)
 
 
-def _listed(wavelengths: FloatArray) -> str:
-    shown = ", ".join(f"{nm:g}" for nm in wavelengths[:6])
-    return f"{shown} and {len(wavelengths) - 6} more" if len(wavelengths) > 6 else shown or "none"
+def _listed(wavelengths: FloatArray) -> Sentence | str:
+    shown, more = ", ".join(f"{nm:g}" for nm in wavelengths[:6]), len(wavelengths) - 6
+    return said("{shown} and {more} more", shown=shown, more=more) if more > 0 else shown or said("none")

@@ -11,6 +11,7 @@ from sentinel.core.colour import cie_illuminants, cie_observers
 from sentinel.core.colour.arrays import FloatArray
 from sentinel.core.colour.bands import Bands, interpolation
 from sentinel.core.colour.errors import SpectrumError
+from sentinel.core.said import said
 
 Illuminant = Literal["D50", "A", "D65", "F11"]
 Observer = Literal[2, 10]
@@ -24,7 +25,8 @@ def colour_matching_functions(observer: Observer = 2) -> FloatArray:
     """x-bar, y-bar, z-bar of the CIE 1931 2 degree or the CIE 1964 10 degree observer: (471, 3)."""
     tables = {2: cie_observers.CIE_1931_2_DEGREE, 10: cie_observers.CIE_1964_10_DEGREE}
     if observer not in tables:
-        raise SpectrumError("observer-unknown", f"expected the 2 or the 10 degree observer, got {observer!r}")
+        message = said("expected the 2 or the 10 degree observer, got {observer!r}", observer=observer)
+        raise SpectrumError("observer-unknown", message)
     return _frozen(np.array(tables[observer].split(), float).reshape(-1, 4)[:, 1:])
 
 
@@ -62,7 +64,7 @@ def _daylight(illuminant: str) -> FloatArray:
     if illuminant not in tables:
         raise SpectrumError(
             "illuminant-unknown",
-            f"expected one of the illuminants D50, A, D65 and F11, got {illuminant!r}",
+            said("expected one of the illuminants D50, A, D65 and F11, got {illuminant!r}", illuminant=illuminant),
         )
     first, text = tables[illuminant]
     table = np.array(text.split(), float)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sentinel.core.said import Sentence
 from sentinel.errors import OperatorError
 
 
@@ -15,6 +16,7 @@ class SpectrumError(OperatorError):
     `illuminant-unknown`, `observer-unknown`.
     """
 
-    def __init__(self, code: str, message: str) -> None:
-        super().__init__(message)
+    def __init__(self, code: str, sentence: Sentence) -> None:
+        super().__init__(str(sentence))
         self.code = code
+        self.sentence = sentence

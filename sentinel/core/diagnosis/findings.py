@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from sentinel.core.diagnosis.causes import Cause, Sign
+from sentinel.core.said import Sentence
 
 Who = Literal["operator", "colour lead", "instrument's keeper"]
 
@@ -35,8 +36,13 @@ CERTAIN = 0.9
 class Evidence:
     """`figures` by name, and the sentence they stand in."""
 
-    sentence: str
+    sentence: Sentence
     figures: Mapping[str, Any] = field(default_factory=dict)
+
+    def as_json(self) -> dict[str, Any]:
+        """`sentence` in English, beside it how it is made as `Sentence.as_json` tells it, and the figures."""
+        made = self.sentence.as_json()
+        return {"sentence": made.pop("message"), **made, **self.figures}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +72,7 @@ class Finding:
             "ink": self.ink,
             "sign": self.sign,
             "confidence": self.confidence,
-            "evidence": {"sentence": self.evidence.sentence, **self.evidence.figures},
+            "evidence": self.evidence.as_json(),
             "who_acts": self.who_acts,
             "recalibration_helps": self.recalibration_helps,
             "predicted": dict(self.predicted),

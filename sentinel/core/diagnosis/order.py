@@ -6,12 +6,15 @@ with: ln(1 + (d/d0)²), what a Cauchy density gives, d the difference of colour 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.diagnosis.subject import Rows, Sheet, Subject
+from sentinel.core.said import Sentence, said
 
 SCALE = 2.0
 VISUAL = np.array([1.0, 0.5, 0.5])
@@ -25,6 +28,10 @@ MOST_SIDE = 400
 """Strips or rows of a sheet that are compared with one another."""
 
 
+Way = Literal["file", "layout"]
+"""The order in which rows are counted."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Pairing:
     """`source` (m,) is the reading that belongs to each row; `moved` counts rows; `gain` is ln of the likelihood gained
@@ -34,7 +41,7 @@ class Pairing:
     moved: int
     gain: float
     tried: int
-    words: str
+    words: Sentence
 
 
 class Order:
@@ -58,14 +65,14 @@ class Order:
         ranked = [(pairing, self.advantage(pairing, left)) for pairing in found]
         return max(ranked, key=lambda each: each[1], default=None)
 
-    def _ways(self) -> list[tuple[Rows, str]]:
+    def _ways(self) -> list[tuple[Rows, Way]]:
         """The orders in which an instrument may have met the patches."""
-        ways = [(np.arange(len(self._aim)), "of the file")]
+        ways: list[tuple[Rows, Way]] = [(np.arange(len(self._aim)), "file")]
         if self._sheet.places is not None:
             for axes in ((0, 1), (1, 0)):
                 along = self._by_place(axes)
                 if all((along != other).any() for other, _ in ways):
-                    ways.append((along, "along the layout"))
+                    ways.append((along, "layout"))
         return ways
 
     def advantage(self, pairing: Pairing, left: FloatArray) -> float:
@@ -79,7 +86,7 @@ class Order:
         """The loss of each row; 0 where there is nothing to compare, or beyond the ends (a source of -1)."""
         return np.where(source < 0, 0.0, _loss(self._read[np.maximum(source, 0)] - self._aim))
 
-    def _shifts(self, along: Rows, where: str) -> list[Pairing]:
+    def _shifts(self, along: Rows, where: Way) -> list[Pairing]:
         """Every reading k rows late or early, over the stretch where that fits better."""
         count = len(along)
         step = np.arange(count)
@@ -104,34 +111,26 @@ class Order:
                 first + int(inside[0]), first + int(inside[-1]) + 1
             )  # an edge that fits neither way has no reading
             source[kept] = step[kept] + by
-        words = (
-            f"from row {first + 1} to {last} {where} the readings fit the patches {abs(by)} "
-            f"{'before' if by > 0 else 'after'} them"
-        )
+        words = SHIFTED[where, by > 0].format(first=first + 1, last=last, patches=abs(by))
         return [Pairing(_laid_back(source, along), last - first, gain, 2 * reach * count, words)]
 
     def _turned(self) -> list[Pairing]:
         rows = np.arange(len(self._aim))
-        found = [self._whole(rows[::-1], "the readings fit the patches in reverse order")]
+        found = [self._whole(rows[::-1], said("the readings fit the patches in reverse order"))]
         if self._sheet.places is not None:
             along = self._by_place((0, 1))
             turned = np.empty_like(rows)
             turned[along] = along[::-1]
-            found.append(self._whole(turned, "the readings fit the sheet turned upside down"))
-            found += [
-                self._whole(self._mirrored(axis), words)
-                for axis, words in enumerate(
-                    ("the readings fit the sheet mirrored left to right", "every strip was read from the wrong end")
-                )
-            ]
+            found.append(self._whole(turned, said("the readings fit the sheet turned upside down")))
+            found += [self._whole(self._mirrored(axis), words) for axis, words in enumerate(MIRRORED)]
             across, down = self._by_place((1, 0)), self._by_place((0, 1))
             for a, b in ((across, down), (down, across)):
                 swapped = np.empty_like(rows)
                 swapped[a] = b
-                found.append(self._whole(swapped, "the readings fit the sheet read along its other side"))
+                found.append(self._whole(swapped, said("the readings fit the sheet read along its other side")))
         return found
 
-    def _whole(self, source: Rows, words: str) -> Pairing:
+    def _whole(self, source: Rows, words: Sentence) -> Pairing:
         gain = float(np.where(source >= 0, self._own - self._loss(source), 0.0).sum())
         return Pairing(source, len(source), gain, 8, words)
 
@@ -150,7 +149,7 @@ class Order:
         where = {tuple(place): row for row, place in enumerate(places.tolist())}
         return np.array([where.get(tuple(place), -1) for place in mirrored.tolist()])
 
-    def _backwards(self, along: Rows, where: str) -> list[Pairing]:
+    def _backwards(self, along: Rows, where: Way) -> list[Pairing]:
         """Stretches read from their other end: sought where patches are far off."""
         far = np.flatnonzero(self._own[along] > np.log1p((FAR / SCALE) ** 2))
         if len(far) < LEAST_ROWS:
@@ -162,7 +161,7 @@ class Order:
             found += [self._reversed(along, total, low, high, where) for total in range(low + high - 6, low + high + 7)]
         return sorted(found, key=lambda pairing: -pairing.gain)[:2]
 
-    def _reversed(self, along: Rows, total: int, low: int, high: int, where: str) -> Pairing:
+    def _reversed(self, along: Rows, total: int, low: int, high: int, where: Way) -> Pairing:
         """The stretch whose first and last place add up to `total` and that holds `low` to `high`."""
         first, last = min(low, total - high), max(high, total - low)
         first = max(first, 0, total - len(along) + 1)
@@ -171,7 +170,7 @@ class Order:
         source[first : last + 1] = total - source[first : last + 1]
         rows = slice(first, last + 1)
         gain = float((self._own[along][rows] - _loss(self._read[along][source[rows]] - self._aim[along][rows])).sum())
-        words = f"rows {first + 1} to {last + 1} {where} were read backwards"
+        words = BACKWARDS[where].format(first=first + 1, last=last + 1)
         return Pairing(_laid_back(source, along), last - first + 1, gain, 13 * len(along), words)
 
     def _strips(self) -> list[Pairing]:
@@ -202,13 +201,33 @@ class Order:
                 there = (grid[line] >= 0) & (to >= 0)
                 source[grid[line][there]] = to[there]
                 moved, gain = moved + int(there.sum()), gain + better
-        words = f"{moved} readings fit strips of the layout backwards or in each other's place"
+        words = said("{moved} readings fit strips of the layout backwards or in each other's place", moved=moved)
         return Pairing(source, moved, gain, 2, words) if moved else None
 
     def _gridded(self, values: FloatArray, grid: Rows) -> FloatArray:
         laid = values[np.maximum(grid, 0)].copy()
         laid[grid < 0] = np.nan
         return laid
+
+
+SHIFTED: Mapping[tuple[Way, bool], Sentence] = {
+    ("file", True): said("from row {first} to {last} of the file the readings fit the patches {patches} before them"),
+    ("file", False): said("from row {first} to {last} of the file the readings fit the patches {patches} after them"),
+    ("layout", True): said(
+        "from row {first} to {last} along the layout the readings fit the patches {patches} before them"
+    ),
+    ("layout", False): said(
+        "from row {first} to {last} along the layout the readings fit the patches {patches} after them"
+    ),
+}
+"""By the order of the rows, and whether the readings come late."""
+
+MIRRORED = (said("the readings fit the sheet mirrored left to right"), said("every strip was read from the wrong end"))
+
+BACKWARDS: Mapping[Way, Sentence] = {
+    "file": said("rows {first} to {last} of the file were read backwards"),
+    "layout": said("rows {first} to {last} along the layout were read backwards"),
+}
 
 
 def _loss(left: FloatArray) -> FloatArray:

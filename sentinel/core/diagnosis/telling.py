@@ -14,6 +14,7 @@ from sentinel.core.diagnosis.departures import Design
 from sentinel.core.diagnosis.explanation import Explanation, Part
 from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, Evidence, Finding
 from sentinel.core.diagnosis.wording import sentence
+from sentinel.core.said import said
 
 LEAST_TOLD = 0.005
 PLAUSIBLE = 0.05
@@ -78,11 +79,20 @@ def _evidence(part: Part, explanation: Explanation, sheet: Sheet) -> Evidence:
     if part.cause is Cause.OUTLYING:
         rows = np.flatnonzero(sheet.outlying)
         names = [sheet.labels[row] for row in rows[:MOST_NAMED]] if sheet.labels else []
-        words = f"{len(rows)} patches lie far from where all others put them"
+        words = said(
+            "{count} patch lies far from where all others put it",
+            "{count} patches lie far from where all others put them",
+            count=len(rows),
+        )
         return Evidence(words, {"count": len(rows), "patches": names})
     if part.rival is not None:
         own, other = (figures(each)["de00_mean"] for each in (sheet.residual, sheet.rivals[part.rival]))
-        words = f"the aim of {part.rival} fits better: mean ΔE00 {other:.2f} instead of {own:.2f}"
+        words = said(
+            "the aim of {stock} fits better: mean ΔE00 {mean:.2f} instead of {own:.2f}",
+            stock=part.rival,
+            mean=other,
+            own=own,
+        )
         return Evidence(words, {"rival": part.rival, "margin": round(own - other, 2)})
     if part.cause is Cause.UNEXPLAINED:
         size = figures(sheet.residual)["de00_mean"]

@@ -5,7 +5,7 @@ Each check has one voice a patch: what it read several times is averaged first, 
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +16,7 @@ from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.measurement import Chart, Measurement
 from sentinel.core.colour.difference import de00
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.said import Sentence, said
 from sentinel.core.scoring.matching import KeyKind, key_kind, keys_of
 from sentinel.core.scoring.patches import Counts, ToLab, colour_source
 
@@ -99,7 +100,7 @@ def adopt(samples: Sequence[Measurement]) -> Adopted:
     read = ~np.isnan(readings).any(axis=2)
     known = read.any(axis=0)
     if not known.any():
-        raise Unscored(Code.NO_READINGS, "expected at least one patch with all its values, got none")
+        raise Unscored(Code.NO_READINGS, said("expected at least one patch with all its values, got none"))
     first = np.array(list(places.values()))
     names = samples[0].chart.names or samples[0].chart.ids
     return _mean(
@@ -198,12 +199,20 @@ def _common_keys(charts: Sequence[Chart]) -> list[_Keys]:
     for own in keys[1:]:
         other = set(own) - {None}
         if other != first:
-            raise Unscored(
-                Code.CHART_MISMATCH,
-                f"expected checks of one chart, got {len(first)} patches and {len(other)}, of which "
-                f"{len(first & other)} have the same {by}",
-            )
+            message = OTHER_CHART[by].format(first=len(first), second=len(other), same=len(first & other))
+            raise Unscored(Code.CHART_MISMATCH, message)
     return keys
+
+
+OTHER_CHART: Mapping[KeyKind, Sentence] = {
+    "device values": said(
+        "expected checks of one chart, got {first} patches and {second}, of which {same} have the same device values"
+    ),
+    "names": said(
+        "expected checks of one chart, got {first} patches and {second}, of which {same} have the same names"
+    ),
+    "ids": said("expected checks of one chart, got {first} patches and {second}, of which {same} have the same ids"),
+}
 
 
 def _common_kind(charts: Sequence[Chart]) -> KeyKind:

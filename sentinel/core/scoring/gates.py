@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from sentinel.core.measurement_condition import MeasurementCondition
+from collections.abc import Mapping
+
+from sentinel.core.measurement_condition import Backing, MeasurementCondition
 from sentinel.core.reasons import Code, Reason, Unscored
+from sentinel.core.said import Sentence, said
 
 
 def comparable(
@@ -12,16 +15,28 @@ def comparable(
     """Reasons to mention. Raises Unscored where M condition or backing are known on both sides and differ."""
     if target.m and sample.m and target.m != sample.m:
         raise Unscored(
-            Code.M_CONDITION_MISMATCH, f"expected measurement condition {target.m} like the target's, got {sample.m}"
+            Code.M_CONDITION_MISMATCH,
+            said("expected measurement condition {wanted} like the target's, got {m}", wanted=target.m, m=sample.m),
         )
     if target.backing and sample.backing and target.backing != sample.backing:
-        raise Unscored(
-            Code.BACKING_MISMATCH, f"expected a {target.backing} backing like the target's, got {sample.backing}"
-        )
+        raise Unscored(Code.BACKING_MISMATCH, OTHER_BACKING[target.backing])
     if target.m and sample.m:
         return ()
-    silent = " and ".join(side for side, m in (("the target", target.m), ("the measurement", sample.m)) if m is None)
-    reason = Reason(Code.M_CONDITION_UNKNOWN, f"expected a measurement condition M0 to M3, not told by {silent}")
+    reason = Reason(Code.M_CONDITION_UNKNOWN, M_NOT_TOLD[bool(target.m), bool(sample.m)])
     if not unknown_m_scored:
         raise Unscored(reason.code, reason.message)
     return (reason,)
+
+
+OTHER_BACKING: Mapping[Backing, Sentence] = {
+    "black": said("expected a black backing like the target's, got white"),
+    "white": said("expected a white backing like the target's, got black"),
+}
+"""By the target's."""
+
+M_NOT_TOLD: Mapping[tuple[bool, bool], Sentence] = {
+    (False, True): said("expected a measurement condition M0 to M3, not told by the target"),
+    (True, False): said("expected a measurement condition M0 to M3, not told by the measurement"),
+    (False, False): said("expected a measurement condition M0 to M3, not told by the target and the measurement"),
+}
+"""By whether the target and the measurement tell theirs."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sentinel.core.cgats.measurement import Chart
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.said import said
 from sentinel.core.scoring.ink_set import InkSet
 from sentinel.core.scoring.roles import named_inks
 
@@ -19,11 +20,15 @@ def refuse_wrong_inks(chart: Chart, expected: InkSet) -> None:
     used = {ink for column, ink in enumerate(called) if (chart.device[:, column] > 0).any()}
     if unwanted := sorted(used & expected.left_out):
         raise Unscored(
-            Code.INK_UNEXPECTED, f"expected a chart without {', '.join(unwanted)}, which this stock leaves out, got it"
+            Code.INK_UNEXPECTED,
+            said("expected a chart without {inks}, which this stock leaves out, got it", inks=", ".join(unwanted)),
         )
     if lacking := [ink for ink in expected.inks if ink not in used | expected.left_out]:
         raise Unscored(
             Code.INK_MISSING,
-            f"expected a chart of {' '.join(ink for ink in expected.inks if ink not in expected.left_out)}, "
-            f"got one without {', '.join(lacking)}",
+            said(
+                "expected a chart of {inks}, got one without {lacking}",
+                inks=" ".join(ink for ink in expected.inks if ink not in expected.left_out),
+                lacking=", ".join(lacking),
+            ),
         )

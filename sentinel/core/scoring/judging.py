@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import Sentence, said
 from sentinel.core.scoring.limits import Limit, Limits
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.words import figure_words, group_words
@@ -44,15 +45,26 @@ def _applied(metrics: Metrics, limits: Limits) -> Iterator[tuple[str, str, float
 def _absent(metrics: Metrics, limits: Limits) -> Iterator[Reason]:
     for group, wanted in limits.items():
         if wanted and group not in metrics:
-            message = f"the chart has no {group_words(group)}: their limits were not checked"
+            message = said("the chart has no {group}: their limits were not checked", group=group_words(group))
             yield Reason(Code.GROUP_ABSENT, message)
         for metric in wanted if group in metrics else ():
             if metric not in metrics[group]:
-                message = f"{figure_words(group, metric)}: not to be had from this file, its limit was not checked"
-                yield Reason(Code.GROUP_ABSENT, message)
+                figure = figure_words(group, metric)
+                yield Reason(Code.GROUP_ABSENT, NOT_TO_BE_HAD.format(figure=figure))
 
 
-def _beyond(code: Code, figure: str, value: float, limit: float) -> Reason:
-    kind = "action limit" if code is Code.ACTION_LIMIT else "warning limit"
-    digits = 2 if f"{value:.2f}" != f"{limit:.2f}" else 6
-    return Reason(code, f"{figure}: expected at most the {kind} {limit:.2f}, got {value:.{digits}f}")
+NOT_TO_BE_HAD = said("{figure}: not to be had from this file, its limit was not checked")
+
+
+def _beyond(code: Code, figure: Sentence, value: float, limit: float) -> Reason:
+    clear = f"{value:.2f}" != f"{limit:.2f}"
+    return Reason(code, BEYOND[code, clear].format(figure=figure, limit=limit, value=value))
+
+
+BEYOND: Mapping[tuple[Code, bool], Sentence] = {
+    (Code.ACTION_LIMIT, True): said("{figure}: expected at most the action limit {limit:.2f}, got {value:.2f}"),
+    (Code.ACTION_LIMIT, False): said("{figure}: expected at most the action limit {limit:.2f}, got {value:.6f}"),
+    (Code.WARNING_LIMIT, True): said("{figure}: expected at most the warning limit {limit:.2f}, got {value:.2f}"),
+    (Code.WARNING_LIMIT, False): said("{figure}: expected at most the warning limit {limit:.2f}, got {value:.6f}"),
+}
+"""By the limit, and whether two digits tell the value from it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -12,6 +12,7 @@ import numpy as np
 from sentinel.core.cgats.document import FloatArray
 from sentinel.core.cgats.measurement import Chart, Measurement
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.said import Sentence, said
 from sentinel.core.scoring.patches import Counts, Patches, averaged
 
 KeyKind = Literal["device values", "names", "ids"]
@@ -69,12 +70,23 @@ def match(target: Measurement, sample: Measurement) -> Match:
     in_reads = np.array([where.get(key, -1) for key in aims.keys])
     in_aims = np.flatnonzero(in_reads >= 0)
     if not len(in_aims):
-        raise Unscored(
-            Code.CHART_MISMATCH,
-            f"expected the target's {len(aims.keys)} patches, got {len(reads.keys)} others: "
-            f"none has the {by} of a patch of the target",
-        )
+        message = NONE_MATCHES[by].format(patches=len(aims.keys), others=len(reads.keys))
+        raise Unscored(Code.CHART_MISMATCH, message)
     return _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+
+
+NONE_MATCHES: Mapping[KeyKind, Sentence] = {
+    "device values": said(
+        "expected the target's {patches} patches, got {others} others: none has the device values of a patch of the "
+        "target"
+    ),
+    "names": said(
+        "expected the target's {patches} patches, got {others} others: none has the names of a patch of the target"
+    ),
+    "ids": said(
+        "expected the target's {patches} patches, got {others} others: none has the ids of a patch of the target"
+    ),
+}
 
 
 @lru_cache(maxsize=64)
@@ -127,7 +139,11 @@ def key_kind(target: Chart, sample: Chart) -> KeyKind:
             return "device values"
         raise Unscored(
             Code.CHART_MISMATCH,
-            f"expected a chart of the inks {' '.join(target.inks)} like the target's, got {' '.join(sample.inks)}",
+            said(
+                "expected a chart of the inks {inks} like the target's, got {others}",
+                inks=" ".join(target.inks),
+                others=" ".join(sample.inks),
+            ),
         )
     return "names" if any(target.names or ()) and any(sample.names or ()) else "ids"
 

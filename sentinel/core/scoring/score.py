@@ -10,6 +10,7 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.colour.errors import SpectrumError
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Reason, Unscored
+from sentinel.core.said import said
 from sentinel.core.scoring.gates import comparable
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.limits import Limits
@@ -118,14 +119,14 @@ def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
         return max(fits, key=lambda fit: fit[1].target_share + fit[1].measured_share)
     if refusals:
         raise refusals[0]
-    raise Unscored(Code.NO_TARGET, "expected a target for this printing condition, the configuration names none")
+    raise Unscored(Code.NO_TARGET, said("expected a target for this printing condition, the configuration names none"))
 
 
 def _matched(target: Target, sample: Measurement) -> Match:
     try:
         return match(target.measurement, sample)
     except SpectrumError as fault:
-        raise Unscored(Code.SPECTRAL_RANGE, str(fault)) from fault
+        raise Unscored(Code.SPECTRAL_RANGE, fault.sentence) from fault
 
 
 def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
@@ -134,15 +135,26 @@ def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
     if share < least or len(pairs) < policy.least_patches:
         raise Unscored(
             Code.TOO_FEW_PATCHES,
-            f"expected at least {least:.0%} of the {pairs.target_patches} patches of {aim.target.name}, and no fewer "
-            f"than {policy.least_patches}, got {len(pairs)} among {pairs.measured_patches} patches read",
+            said(
+                "expected at least {share:.0%} of the {patches} patches of {target}, and no fewer than {fewest}, got "
+                "{found} among {read} patches read",
+                share=least,
+                patches=pairs.target_patches,
+                target=aim.target.name,
+                fewest=policy.least_patches,
+                found=len(pairs),
+                read=pairs.measured_patches,
+            ),
         )
 
 
 def _partial(pairs: Match) -> tuple[Reason, ...]:
     if len(pairs) == pairs.target_patches:
         return ()
-    return (Reason(Code.PART_OF_TARGET, f"{len(pairs)} of the target's {pairs.target_patches} patches were read"),)
+    message = said(
+        "{found} of the target's {patches} patches were read", found=len(pairs), patches=pairs.target_patches
+    )
+    return (Reason(Code.PART_OF_TARGET, message),)
 
 
 def _against_rivals(
@@ -168,8 +180,10 @@ def _against_rivals(
     if best is None:
         return result
     mean, rival = best
-    message = (
-        f"the aim of {rival.stock or rival.name} fits better: mean ΔE00 {mean:.2f} instead of "
-        f"{result.metrics['all']['de00_mean']:.2f}; make sure which stock was printed"
-    )
+    message = FITS_BETTER.format(stock=rival.stock or rival.name, mean=mean, own=result.metrics["all"]["de00_mean"])
     return replace(result.noting(Reason(Code.RIVAL_FITS_BETTER, message)), rival=rival.name)
+
+
+FITS_BETTER = said(
+    "the aim of {stock} fits better: mean ΔE00 {mean:.2f} instead of {own:.2f}; make sure which stock was printed"
+)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from sentinel.core.cgats import CgatsError, measurements, read
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Unscored
+from sentinel.core.said import said
 from sentinel.core.scoring.score import Target
 
 
@@ -26,17 +27,25 @@ def target_from(
     try:
         found = measurements(read(data))
     except CgatsError as fault:
-        raise Unscored(Code.TARGET_NOT_READABLE, f"the target {name} cannot be read: {fault}") from fault
+        message = said("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
+        raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
     if len(found) < table:
         raise Unscored(
-            Code.TARGET_NOT_READABLE, f"expected {table} measurements or more in the target {name}, got {len(found)}"
+            Code.TARGET_NOT_READABLE,
+            said(
+                "expected {table} measurements or more in the target {name}, got {found}",
+                table=table,
+                name=name,
+                found=len(found),
+            ),
         )
     chosen = found[table - 1]
     if chosen.reflectance is None and chosen.lab is None and chosen.xyz is None:
         raise Unscored(
-            Code.TARGET_NOT_READABLE, f"expected spectral, Lab or XYZ columns in the target {name}, got none of them"
+            Code.TARGET_NOT_READABLE,
+            said("expected spectral, Lab or XYZ columns in the target {name}, got none of them", name=name),
         )
-    said = chosen.condition
-    condition = replace(said, m=said.m or declared.m, backing=said.backing or declared.backing)
+    own = chosen.condition
+    condition = replace(own, m=own.m or declared.m, backing=own.backing or declared.backing)
     serial = chosen.serial or instrument
     return Target(name, hashlib.sha256(data).hexdigest(), chosen, condition, colour_path, serial)

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Literal
+from typing import Generic, Literal, NamedTuple, TypeVar
+
+from sentinel.core.said import ENGLISH, Text, Tongue, said
 
 TITLE_LENGTH = 60
 """Characters of a title that a locked phone shows in two lines (common practice, no published source)."""
+
+Said = TypeVar("Said", Text, str)
+"""What a section holds: what is to be said, and once a reader's tongue is known what it says."""
 
 Style = Literal["paragraph", "bullets", "steps", "table"]
 
@@ -33,15 +38,15 @@ FIRST_LEFT_OUT = (Part.NOTES, Part.FIGURES, Part.PREPARATION, Part.WHY, Part.STE
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class Section(Generic[Said]):
     """A heading, which may be empty, and lines; of a table, rows under `columns`, each as long as these."""
 
     part: Part
     style: Style
-    heading: str
-    lines: tuple[str, ...] = ()
-    columns: tuple[str, ...] = ()
-    rows: tuple[tuple[str, ...], ...] = ()
+    heading: Said
+    lines: tuple[Said, ...] = ()
+    columns: tuple[Said, ...] = ()
+    rows: tuple[tuple[Said, ...], ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.lines or self.rows)
@@ -49,15 +54,20 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """`urgent` notices stand out where a form can do that; `shortened` ones point to the rest."""
+    """`urgent` notices stand out where a form can do that; `shortened` ones point to the `rest`.
+
+    `last_line` holds the `key`.
+    """
 
     title: str
-    sections: tuple[Section, ...]
+    sections: tuple[Section[str], ...]
     key: str
+    last_line: str
+    rest: str
     urgent: bool = False
     shortened: bool = False
 
-    def of(self, part: Part) -> tuple[Section, ...]:
+    def of(self, part: Part) -> tuple[Section[str], ...]:
         """The sections of one part."""
         return tuple(section for section in self.sections if section.part is part)
 
@@ -67,20 +77,45 @@ class Document:
         return replace(self, sections=self.sections[:last] + self.sections[last + 1 :], shortened=True)
 
 
-def document(title: str, sections: Iterable[Section | None], key: str, urgent: bool = False) -> Document:
+class Draft(NamedTuple):
+    """All of a document but its key, in no language yet: a title that makes sense alone; sections, of which empty ones
+    are left out; whether somebody must run."""
+
+    title: Text
+    sections: Sequence[Section[Text] | None]
+    urgent: bool = False
+
+
+KEY = said("Notice {key}")
+REST = said("Shortened. The rest: sentinel notify show {key}")
+
+
+def document(draft: Draft, key: str, tongue: Tongue = ENGLISH) -> Document:
     """A document of the sections that say anything; every text in it is one line that forges nothing."""
     order = list(Part)
-    said = sorted((section for section in sections if section), key=lambda section: order.index(section.part))
-    return Document(cut(tidy(title), TITLE_LENGTH), tuple(_tidied(section) for section in said), tidy(key), urgent)
+    told = sorted((section for section in draft.sections if section), key=lambda section: order.index(section.part))
+    key = tidy(key)
+    return Document(
+        cut(tidy(tongue.text(draft.title)), TITLE_LENGTH),
+        tuple(_told(section, tongue) for section in told),
+        key,
+        tongue.text(KEY.format(key=key)),
+        tongue.text(REST.format(key=key)),
+        draft.urgent,
+    )
 
 
-def _tidied(section: Section) -> Section:
-    return replace(
-        section,
-        heading=tidy(section.heading),
-        lines=tuple(tidy(line) for line in section.lines),
-        columns=tuple(tidy(column) for column in section.columns),
-        rows=tuple(tuple(tidy(cell) for cell in row) for row in section.rows),
+def _told(section: Section[Text], tongue: Tongue) -> Section[str]:
+    def text(what: Text) -> str:
+        return tidy(tongue.text(what))
+
+    return Section(
+        section.part,
+        section.style,
+        text(section.heading),
+        tuple(map(text, section.lines)),
+        tuple(map(text, section.columns)),
+        tuple(tuple(map(text, row)) for row in section.rows),
     )
 
 
@@ -99,21 +134,21 @@ def cut(text: str, length: int) -> str:
     return text if len(text) <= length else (text[: max(0, length - 1)].rstrip() + "…")[:length]
 
 
-def paragraph(part: Part, text: str, heading: str = "") -> Section:
+def paragraph(part: Part, text: Text, heading: Text = "") -> Section[Text]:
     """One sentence or more."""
     return Section(part, "paragraph", heading, (text,) if text else ())
 
 
-def bullets(part: Part, heading: str, lines: Iterable[str]) -> Section:
+def bullets(part: Part, heading: Text, lines: Iterable[Text]) -> Section[Text]:
     """Lines in no order."""
     return Section(part, "bullets", heading, tuple(lines))
 
 
-def steps(part: Part, heading: str, lines: Iterable[str]) -> Section:
+def steps(part: Part, heading: Text, lines: Iterable[Text]) -> Section[Text]:
     """Lines in their order."""
     return Section(part, "steps", heading, tuple(lines))
 
 
-def table(part: Part, heading: str, columns: Iterable[str], rows: Iterable[Iterable[str]]) -> Section:
+def table(part: Part, heading: Text, columns: Iterable[Text], rows: Iterable[Iterable[Text]]) -> Section[Text]:
     """Rows; the first column says what each is of."""
     return Section(part, "table", heading, columns=tuple(columns), rows=tuple(tuple(row) for row in rows))

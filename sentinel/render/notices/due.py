@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from sentinel.core.said import Sentence, Text, joined
 from sentinel.render.advice import checking, drying, preparing
 from sentinel.render.notices import english
-from sentinel.render.notices.document import Part, Section, bullets, paragraph, steps
-from sentinel.render.notices.draft import Draft
+from sentinel.render.notices.document import Draft, Part, Section, bullets, paragraph, steps
 from sentinel.render.notices.facts import Facts, because, care, local, place, production, who
 
-Sentence = Callable[[Facts, str], str]
+Telling = Callable[[Facts, str], Sentence]
 
 
 def due(facts: Facts) -> Draft:
@@ -28,12 +28,12 @@ def never_run(facts: Facts) -> Draft:
     return _asking(facts, "never-run", _never_run, english.SEVERAL_NEVER_RUN, english.GO_ON_UNPROVEN)
 
 
-def _asking(facts: Facts, name: str, sentence: Sentence, several: str, may: str) -> Draft:
+def _asking(facts: Facts, name: str, telling: Telling, several: Sentence, may: Sentence) -> Draft:
     asked, zone = of_conditions(facts), facts["timezone"]
     technologies = dict.fromkeys(each["technology"] for each in asked)
     one = len(asked) == 1
     title = english.TITLES[name if one else f"{name}-several"].format(place=place(asked[0]), count=len(asked))
-    told = _one(asked[0], sentence(asked[0], zone)) if one else _several(asked, zone, sentence, several)
+    told = _one(asked[0], telling(asked[0], zone)) if one else _several(asked, zone, telling, several)
     acting = english.OPERATOR.format(printer=asked[0]["printer"]) if one else english.OPERATORS
     return Draft(title, [who(acting), production(may), *told, care(*technologies)])
 
@@ -44,35 +44,35 @@ def of_conditions(facts: Facts) -> Sequence[Facts]:
     return conditions
 
 
-def _one(facts: Facts, said: str) -> list[Section]:
+def _one(facts: Facts, what: Sentence) -> list[Section[Text]]:
     return [
-        paragraph(Part.WHAT, said),
+        paragraph(Part.WHAT, what),
         steps(Part.STEPS, english.STEPS, checking(facts.get("drying_hours"))),
         bullets(Part.PREPARATION, english.PREPARATION, preparing(facts)),
     ]
 
 
-def _several(asked: Sequence[Facts], zone: str, sentence: Sentence, heading: str) -> list[Section]:
+def _several(asked: Sequence[Facts], zone: str, telling: Telling, heading: Sentence) -> list[Section[Text]]:
     hours = [each.get("drying_hours") for each in asked]
     shared = hours[0] if len(set(hours)) == 1 else None
     own = ([drying(each)] if shared is None and each is not None else [] for each in hours)
-    lines = [" ".join([sentence(each, zone), *preparing(each), *dries]) for each, dries in zip(asked, own, strict=True)]
+    told = zip(asked, own, strict=True)
+    lines = [joined(" ", [telling(each, zone), *preparing(each), *dries]) for each, dries in told]
     return [
         bullets(Part.WHAT, heading.format(count=len(asked)), lines),
         steps(Part.STEPS, english.STEPS, checking(shared)),
     ]
 
 
-def _due(facts: Facts, zone: str) -> str:
-    said = english.DUE.format(place=place(facts), reasons=because(facts))
-    if "check" not in facts:
-        return said
-    return f"{said} {english.SINCE.format(time=local(facts['check']['measured_at'], zone))}"
+def _due(facts: Facts, zone: str) -> Sentence:
+    due = english.DUE_SINCE if "check" in facts else english.DUE
+    times = {"time": local(facts["check"]["measured_at"], zone)} if "check" in facts else {}
+    return due.format(place=place(facts), reasons=because(facts), **times)
 
 
-def _soon(facts: Facts, zone: str) -> str:
+def _soon(facts: Facts, zone: str) -> Sentence:
     return english.SOON.format(place=place(facts), time=local(facts["due_at"], zone))
 
 
-def _never_run(facts: Facts, _zone: str) -> str:
-    return english.NEVER_RUN.format(place=place(facts), reasons=because(facts))
+def _never_run(facts: Facts, _zone: str) -> Sentence:
+    return english.DUE.format(place=place(facts), reasons=because(facts))

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from sentinel.core.reasons import Code
+from sentinel.core.said import Sentence, Text
 from sentinel.core.scoring.words import group_words
 from sentinel.render.advice import ONE_SHEET, cautions, drying, preparing
 from sentinel.render.figures import MAIN_GROUPS
@@ -29,9 +30,9 @@ def place(facts: Facts) -> str:
     return f"{facts['printer']} / {facts['substrate']}{mode}"
 
 
-def local(time: str, zone: str) -> str:
+def local(time: str, zone: str) -> datetime:
     """A moment in the zone of the site."""
-    return datetime.fromisoformat(time).astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M %Z")
+    return datetime.fromisoformat(time).astimezone(ZoneInfo(zone))
 
 
 def because(facts: Facts) -> str:
@@ -50,33 +51,35 @@ def answer(facts: Facts) -> list[Told]:
     return answered(facts["check"].get("diagnosis") or ())
 
 
-def causes(facts: Facts) -> Section:
+def causes(facts: Facts) -> Section[Text]:
     """What the figures say of the cause, with how sure it is, whose hands it is in and what comes next."""
-    lines = [
-        english.CAUSE.format(
-            cause=english.CAUSES.get(each["cause"], each["cause"]),
-            ink=english.OF_INK.format(ink=each["ink"]) if each["ink"] else "",
-            sure=f"{min(each['confidence'], 0.99):.0%}",
-            sentence=each["evidence"]["sentence"],
-            who=each["who_acts"],
-            step=next_step(each["cause"], facts["drying_hours"]),
-        )
-        for each in answer(facts)
-    ]
+    lines = [_cause(each, facts["drying_hours"]) for each in answer(facts)]
     return bullets(Part.WHY, english.ONE_CAUSE if len(lines) == 1 else english.SOME_CAUSES, lines)
 
 
-def who(text: str) -> Section:
+def _cause(found: Told, drying_hours: float | None) -> Sentence:
+    cause = str(found["cause"])
+    return (english.CAUSE_OF_INK if found["ink"] else english.CAUSE).format(
+        cause=english.CAUSES.get(cause, cause),
+        ink=found["ink"] or "",
+        sure=min(found["confidence"], 0.99),
+        sentence=found["evidence"]["sentence"],
+        acts=english.ACTS[found["who_acts"]],
+        step=next_step(cause, drying_hours),
+    )
+
+
+def who(text: Text) -> Section[Text]:
     """Who acts."""
     return paragraph(Part.WHO, text, english.WHO)
 
 
-def production(text: str) -> Section:
+def production(text: Text) -> Section[Text]:
     """Whether production may go on."""
     return paragraph(Part.PRODUCTION, text, english.PRODUCTION)
 
 
-def figures(facts: Facts) -> list[Section]:
+def figures(facts: Facts) -> list[Section[Text]]:
     """What was beyond its limit, the main figures, remarks, and when and from what they were read."""
     check, zone = facts["check"], facts["timezone"]
     beyond = [reason["message"] for reason in check["reasons"] if reason["code"] in LIMIT_CODES]
@@ -96,22 +99,23 @@ def figures(facts: Facts) -> list[Section]:
     ]
 
 
-def _rows(metrics: Mapping[str, Mapping[str, float]]) -> Iterable[tuple[str, ...]]:
+def _rows(metrics: Mapping[str, Mapping[str, float]]) -> Iterable[tuple[Text, ...]]:
     for group in MAIN_GROUPS:
         if group in metrics:
-            yield group_words(group), *(f"{metrics[group][name]:.2f}" for name in ("de00_mean", "de00_p95", "de00_max"))
+            figures = (metrics[group][name] for name in ("de00_mean", "de00_p95", "de00_max"))
+            yield group_words(group), *(english.FIGURE.format(figure=figure) for figure in figures)
 
 
-def preparation(facts: Facts) -> Section:
+def preparation(facts: Facts) -> Section[Text]:
     """What whoever prints the chart must know of the stock, its drying included."""
     return bullets(Part.PREPARATION, english.PREPARATION, [*preparing(facts), drying(facts.get("drying_hours"))])
 
 
-def care(*technologies: str) -> Section:
+def care(*technologies: str) -> Section[Text]:
     """What to beware of at printers of these ink technologies."""
     return bullets(Part.CAUTIONS, english.CAUTIONS, cautions(*technologies))
 
 
-def one_sheet() -> Section:
+def one_sheet() -> Section[Text]:
     """What a verdict is not."""
     return paragraph(Part.NOTES, ONE_SHEET)

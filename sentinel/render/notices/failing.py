@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from sentinel.core.said import Sentence, Text
 from sentinel.render.advice import confirming
 from sentinel.render.ladder import answered
 from sentinel.render.notices import english
-from sentinel.render.notices.document import Part, Section, paragraph, steps
+from sentinel.render.notices.document import Draft, Part, Section, paragraph, steps
 from sentinel.render.notices.doing import what_to_do
-from sentinel.render.notices.draft import Draft
 from sentinel.render.notices.facts import (
     MISREAD_CODE,
     Facts,
@@ -27,8 +27,8 @@ from sentinel.render.notices.facts import (
 def failed(facts: Facts) -> Draft:
     """A sheet beyond an action limit: `urgency` says whether to confirm it, raise the alarm, or hold production."""
     again, urgency = facts["count"] > 1, facts["urgency"] if facts["urgency"] in PRODUCTION else "alarm"
-    name = "wrong-stock" if rival(facts) else urgency
-    title = english.TITLES[name].format(place=place(facts), again=english.AGAIN if again else "")
+    name = "wrong-stock" if rival(facts) else f"{urgency}-again" if again else urgency
+    title = english.TITLES[name].format(place=place(facts))
     return Draft(
         title,
         [
@@ -69,13 +69,13 @@ WET = "possibly-not-dry"
 PRODUCTION = {"confirm": english.UNTIL_CONFIRMED, "alarm": english.HOLD_MATCHING, "urgent": english.HOLD}
 
 
-def _what_failed(facts: Facts, again: bool) -> str:
+def _what_failed(facts: Facts, again: bool) -> Sentence:
     if again:
         return english.FAILED_AGAIN.format(place=place(facts), count=facts["count"])
     return (english.WRONG_STOCK if rival(facts) else english.FAILED_FIRST).format(place=place(facts))
 
 
-def _how_sure(facts: Facts, again: bool) -> str:
+def _how_sure(facts: Facts, again: bool) -> Sentence:
     if message := rival(facts):
         return english.RIVAL.format(message=message)
     return english.SEVERAL_AGREE if again else english.ONE_READING
@@ -97,20 +97,18 @@ def warned(facts: Facts) -> Draft:
     )
 
 
-def _at_the_printer(facts: Facts) -> list[Section]:
+def _at_the_printer(facts: Facts) -> list[Section[Text]]:
     return [preparation(facts), care(facts["technology"]), one_sheet()]
 
 
 def recovered(facts: Facts) -> Draft:
     """The end of a failure."""
-    count = facts["count"]
-    failures = english.FAILURES[count != 1].format(count=count)
     return Draft(
         english.TITLES["recovered"].format(place=place(facts)),
         [
             who(english.NOBODY),
             production(english.GO_ON_WITHIN),
-            paragraph(Part.WHAT, english.RECOVERED.format(place=place(facts), failures=failures)),
+            paragraph(Part.WHAT, english.RECOVERED.format(place=place(facts), count=facts["count"])),
             _was_wet(facts),
             *figures(facts),
             one_sheet(),
@@ -118,7 +116,7 @@ def recovered(facts: Facts) -> Draft:
     )
 
 
-def _was_wet(facts: Facts) -> Section:
+def _was_wet(facts: Facts) -> Section[Text]:
     """A drier second reading confirms that the chart of the first was wet."""
     before = {each["cause"] for each in answered(facts.get("before", {}).get("diagnosis") or ())}
     now = {each["cause"] for each in answer(facts)}

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from html import escape
 
-from sentinel.render.notices import english, html, markdown, plain
+from sentinel.render.notices import html, markdown, plain
 from sentinel.render.notices.document import FIRST_LEFT_OUT, Document, Part, Section, cut
 
 
@@ -59,7 +59,7 @@ def _pressed(document: Document, render: Callable[[Document], str], length: int)
         if len(text) <= length:
             return text
         room -= max(1, (len(text) - length) // 2)
-    return cut(english.KEY.format(key=document.key), length)
+    return cut(document.last_line, length)
 
 
 def leading(title: str, form: Form) -> str:

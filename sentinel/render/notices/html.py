@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from html import escape
 
-from sentinel.render.notices import english
 from sentinel.render.notices.document import Document, Part, Section
 from sentinel.render.notices.plain import row_words
 
@@ -26,12 +25,12 @@ def rendered(document: Document) -> str:
     rest = [section for section in document.sections if section not in top]
     lines = "<br>".join(_paragraph(section) for section in top)
     box = [f'<p style="{_URGENT if document.urgent else _CALM}">{lines}</p>'] if top else []
-    pointer = [f"<p>{escape(english.REST.format(key=document.key))}</p>"] if document.shortened else []
-    key = f'<p style="{_SMALL}">{escape(english.KEY.format(key=document.key))}</p>'
+    pointer = [f"<p>{escape(document.rest)}</p>"] if document.shortened else []
+    key = f'<p style="{_SMALL}">{escape(document.last_line)}</p>'
     return "\n".join([f'<div style="{_BASE}">', *box, *map(_section, rest), *pointer, key, "</div>"])
 
 
-def _section(section: Section) -> str:
+def _section(section: Section[str]) -> str:
     if section.style == "paragraph":
         return f'<p style="margin:8px 0 12px">{_paragraph(section)}</p>'
     heading = f'<p style="margin:12px 0 4px"><strong>{escape(section.heading)}:</strong></p>'
@@ -42,6 +41,6 @@ def _section(section: Section) -> str:
     return f'{heading}<ul style="margin:0 0 12px;padding-left:1.6em">{items}</ul>'
 
 
-def _paragraph(section: Section) -> str:
+def _paragraph(section: Section[str]) -> str:
     text = escape(section.lines[0])
     return f"<strong>{escape(section.heading)}:</strong> {text}" if section.heading else text

@@ -9,13 +9,14 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from sentinel.core.records import Notice
+from sentinel.core.said import Text, Tongue
 from sentinel.render.notices import due, english, failing, others
-from sentinel.render.notices.document import Document, Part, bullets, cut, document, paragraph
-from sentinel.render.notices.draft import Draft
+from sentinel.render.notices.document import Document, Draft, Part, Section, bullets, cut, document, paragraph
 from sentinel.render.notices.facts import Facts, production, who
 from sentinel.render.notices.fitting import Form, Limits, fitted, leading
 from sentinel.render.notices.templates import NOTHING, Templates
 from sentinel.render.plots import drawable, picture
+from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 
 
 class Message(NamedTuple):
@@ -33,6 +34,7 @@ class Letter:
     document: Document
     facts: Facts
     templates: Templates | None = None
+    tongue: LocalTongue = IN_ENGLISH
 
     @property
     def key(self) -> str:
@@ -45,7 +47,11 @@ class Letter:
         A template that breaks, or whose text is too long, gives way to the built-in text.
         """
         limits = limits or Limits()
-        made = self.templates.message(self.kind, self.document, self.facts, form) if self.templates else NOTHING
+        made = (
+            self.templates.message(self.kind, self.document, self.facts, form, self.tongue)
+            if self.templates
+            else NOTHING
+        )
         title = cut(made.title or self.document.title, limits.title or limits.body)
         lead = "" if limits.title else leading(title, form)
         room = max(0, limits.body - len(lead))
@@ -58,24 +64,25 @@ class Letter:
 
         For one thread at a time; the next recipient of the same facts gets the same picture.
         """
-        return _drawn(json.dumps(self.facts)) if drawable(self.facts) else None
+        return _drawn(json.dumps(self.facts), self.tongue) if drawable(self.facts) else None
 
 
 @lru_cache(maxsize=8)
-def _drawn(facts: str) -> bytes:
-    return picture(json.loads(facts))
+def _drawn(facts: str, tongue: LocalTongue) -> bytes:
+    return picture(json.loads(facts), tongue)
 
 
 class Letters:
-    """Writes letters, by the templates of an admin where there are any."""
+    """Writes letters in one tongue, by the templates of an admin where there are any."""
 
-    def __init__(self, templates: Templates | None = None) -> None:
+    def __init__(self, templates: Templates | None = None, tongue: LocalTongue = IN_ENGLISH) -> None:
         self._templates = templates
+        self._tongue = tongue
 
     def letter(self, notice: Notice) -> Letter:
         """The letter of a notice."""
-        kind = notice.kind.value
-        return Letter(kind, written(kind, notice.facts, notice.key), notice.facts, self._templates)
+        kind, facts = notice.kind.value, self._tongue.retold(notice.facts)
+        return Letter(kind, written(kind, facts, notice.key, self._tongue), facts, self._templates, self._tongue)
 
 
 WRITERS: Mapping[str, Callable[[Facts], Draft]] = {
@@ -96,30 +103,33 @@ WRITERS: Mapping[str, Callable[[Facts], Draft]] = {
 }
 
 
-def written(kind: str, facts: Facts, key: str) -> Document:
-    """The document of a notice, by no template. `facts["step"]` may say that it is `reminded` of or `escalated`."""
+def written(kind: str, facts: Facts, key: str, tongue: Tongue = IN_ENGLISH) -> Document:
+    """The document of a notice, by no template; `facts` are told in this tongue already.
+
+    `facts["step"]` may say that it is `reminded` of or `escalated`.
+    """
     if kind == "summary":
-        return summary(facts, key)
+        return summary(facts, key, tongue)
     draft, again = WRITERS[kind](facts), AGAIN.get(facts.get("step", ""))
     if again is None:
-        return document(draft.title, draft.sections, key, draft.urgent)
+        return document(draft, key, tongue)
     title = english.TITLES[facts["step"]].format(title=draft.title)
-    return document(title, [*draft.sections, paragraph(Part.WHAT, again)], key, draft.urgent)
+    return document(Draft(title, [*draft.sections, paragraph(Part.WHAT, again)], draft.urgent), key, tongue)
 
 
-def summary(facts: Facts, key: str) -> Document:
+def summary(facts: Facts, key: str, tongue: Tongue) -> Document:
     """Several notices in one: `notices`, each with its `kind`, `facts` and `key`, the most pressing first."""
-    told = [(written(each["kind"], each["facts"], each["key"]), each["key"]) for each in facts["notices"]]
+    told = [(written(each["kind"], each["facts"], each["key"], tongue), each["key"]) for each in facts["notices"]]
     lines = [english.SUMMARY_LINE.format(title=each.title, key=number) for each, number in told]
     title = english.TITLES["summary" if told else "summary-empty"].format(count=len(told))
     held = [section for each, _ in told if each.urgent for section in each.of(Part.PRODUCTION)]
-    held.sort(key=lambda section: section.lines != (english.HOLD,))
-    sections = [
+    held.sort(key=lambda section: section.lines != (tongue.text(english.HOLD),))
+    sections: list[Section[Text]] = [
         who(english.ANYBODY if told else english.NOBODY),
-        held[0] if held else production(english.SEE_EACH if told else english.GO_ON),
+        production(held[0].lines[0]) if held else production(english.SEE_EACH if told else english.GO_ON),
         bullets(Part.WHAT, english.SUMMARY, lines) if told else paragraph(Part.WHAT, english.SUMMARY_EMPTY),
     ]
-    return document(title, sections, key, bool(held))
+    return document(Draft(title, sections, bool(held)), key, tongue)
 
 
 AGAIN = {"reminded": english.REMINDED, "escalated": english.ESCALATED}
@@ -130,12 +140,7 @@ def message(notice: Notice) -> Message:
     return Letters().letter(notice).message()
 
 
-def trial_letter(site: str) -> Letter:
+def trial_letter(site: str, tongue: LocalTongue = IN_ENGLISH) -> Letter:
     """What `notify test` sends."""
-    title = english.TITLES["trial"].format(site=site)
-    return Letter("trial", document(title, [paragraph(Part.WHAT, english.TRIAL)], "trial"), {})
-
-
-def trial_message(site: str) -> Message:
-    """The same as plain text."""
-    return trial_letter(site).message()
+    draft = Draft(english.TITLES["trial"].format(site=site), [paragraph(Part.WHAT, english.TRIAL)])
+    return Letter("trial", document(draft, "trial", tongue), {}, tongue=tongue)

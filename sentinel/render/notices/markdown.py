@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 
-from sentinel.render.notices import english
 from sentinel.render.notices.document import Document, Section
 from sentinel.render.notices.plain import row_words
 
@@ -24,11 +23,11 @@ def escaped(text: str) -> str:
 
 def rendered(document: Document) -> str:
     """Sections with a blank line between them; the last line is the key."""
-    pointer = [escaped(english.REST.format(key=document.key))] if document.shortened else []
-    return "\n\n".join([*map(_section, document.sections), *pointer, escaped(english.KEY.format(key=document.key))])
+    pointer = [escaped(document.rest)] if document.shortened else []
+    return "\n\n".join([*map(_section, document.sections), *pointer, escaped(document.last_line)])
 
 
-def _section(section: Section) -> str:
+def _section(section: Section[str]) -> str:
     if section.style == "paragraph":
         text = escaped(section.lines[0])
         return f"**{escaped(section.heading)}:** {text}" if section.heading else text

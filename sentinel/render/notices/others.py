@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
+from datetime import date
+
+from sentinel.core.said import Quantity, Sentence, Unit
 from sentinel.render.advice import certifying, looking_for_files, what_to_do_with_events, what_to_do_with_file
 from sentinel.render.notices import english
-from sentinel.render.notices.document import Part, bullets, paragraph, steps
-from sentinel.render.notices.draft import Draft
+from sentinel.render.notices.document import Draft, Part, bullets, paragraph, steps
 from sentinel.render.notices.facts import Facts, local, production, who
+from sentinel.render.troubles import words
 
 
 def unscored(facts: Facts) -> Draft:
     """A file that could not be scored."""
     file, folder, kept = facts["file_name"], facts["folder"], facts["set_aside_as"]
-    said = english.UNSCORED.format(
-        file=file,
-        where=english.IN_FOLDER.format(folder=folder) if folder else english.AT_TOP,
-        time=local(facts["arrived_at"], facts["timezone"]),
-    )
+    came = english.UNSCORED if folder else english.UNSCORED_AT_TOP
     reasons = facts["reasons"]
     return Draft(
         english.TITLES["unscored"].format(file=file),
         [
             who(english.MEASURER),
             production(english.NOT_TOUCHED),
-            paragraph(Part.WHAT, said),
+            paragraph(Part.WHAT, _came(came, facts)),
             bullets(Part.WHY, english.REASONS, (reason["message"] for reason in reasons)),
             bullets(Part.STEPS, english.STEPS, what_to_do_with_file([reason["code"] for reason in reasons])),
             paragraph(Part.STEPS, english.LEFT if kept is None else english.SET_ASIDE.format(name=kept)),
@@ -33,18 +32,14 @@ def unscored(facts: Facts) -> Draft:
 
 def events_refused(facts: Facts) -> Draft:
     """A file of events that was not taken: facts as of a file that could not be scored."""
-    said = english.EVENTS_REFUSED.format(
-        file=facts["file_name"],
-        where=english.IN_FOLDER.format(folder=facts["folder"]) if facts.get("folder") else english.AT_TOP_OF_EVENTS,
-        time=local(facts["arrived_at"], facts["timezone"]),
-    )
+    came = english.EVENTS_REFUSED if facts.get("folder") else english.EVENTS_REFUSED_AT_TOP
     kept = facts.get("set_aside_as")
     return Draft(
         english.TITLES["events-refused"].format(file=facts["file_name"]),
         [
             who(english.TELLER),
             production(english.NOT_TOUCHED),
-            paragraph(Part.WHAT, said),
+            paragraph(Part.WHAT, _came(came, facts)),
             bullets(Part.WHY, english.REASONS, (reason["message"] for reason in facts["reasons"])),
             bullets(Part.STEPS, english.STEPS, what_to_do_with_events()),
             paragraph(Part.STEPS, english.SET_ASIDE.format(name=kept) if kept else ""),
@@ -52,54 +47,63 @@ def events_refused(facts: Facts) -> Draft:
     )
 
 
+def _came(came: Sentence, facts: Facts) -> Sentence:
+    where = {"folder": facts["folder"]} if facts.get("folder") else {}
+    return came.format(file=facts["file_name"], **where, time=local(facts["arrived_at"], facts["timezone"]))
+
+
 def certificate(facts: Facts) -> Draft:
     """An instrument past its certificate: `instrument` and the last `day` of it."""
-    names = {"instrument": facts["instrument"], "day": facts["day"]}
+    until = date.fromisoformat(facts["day"])
     return Draft(
-        english.TITLES["certificate"].format(**names),
+        english.TITLES["certificate"].format(instrument=facts["instrument"]),
         [
             who(english.LEAD),
             production(english.READINGS_DOUBTFUL),
-            paragraph(Part.WHAT, english.CERTIFICATE.format(**names)),
+            paragraph(Part.WHAT, english.CERTIFICATE.format(instrument=facts["instrument"], day=until)),
             bullets(Part.STEPS, english.STEPS, certifying()),
         ],
     )
 
 
 def trouble(facts: Facts) -> Draft:
-    """Trouble of the sentinel itself: `what` in a sentence, `why` it believes so, the `steps` to take."""
+    """Trouble of the sentinel itself."""
+    said = words(facts)
     return Draft(
-        english.TITLES["trouble"].format(what=facts.get("title") or facts["what"]),
+        english.TITLES["trouble"].format(what=said.title),
         [
             who(english.ADMIN),
             production(english.UNWATCHED),
-            paragraph(Part.WHAT, facts["what"]),
-            paragraph(Part.WHY, facts.get("why") or "", english.WHY),
-            steps(Part.STEPS, english.STEPS, facts.get("steps") or ()),
+            paragraph(Part.WHAT, said.what),
+            paragraph(Part.WHY, said.why, english.WHY),
+            steps(Part.STEPS, english.STEPS, said.steps),
         ],
     )
 
 
 def over(facts: Facts) -> Draft:
-    """The end of what was no failed check: `title` is what it was, `what` says that it is over."""
+    """The end of what was no failed check: of trouble, or of silence where files are `arriving`."""
+    if facts.get("arriving"):
+        title, what = english.SILENT, english.ARRIVING
+    else:
+        title = words(facts).title
+        what = english.OVER.format(what=title)
     return Draft(
-        english.TITLES["over"].format(what=facts["title"]),
-        [who(english.NOBODY), production(english.GO_ON), paragraph(Part.WHAT, facts["what"])],
+        english.TITLES["over"].format(what=title),
+        [who(english.NOBODY), production(english.GO_ON), paragraph(Part.WHAT, what)],
     )
 
 
 def silence(facts: Facts) -> Draft:
     """Nothing arrived for `hours`; `last_at` is when the last file came, if ever."""
-    hours, last = f"{facts['hours']:g}", facts.get("last_at")
-    said = english.SILENCE.format(hours=hours, time=local(last, facts["timezone"])) if last else (
-        english.SILENCE_EVER.format(hours=hours)
-    )  # fmt: skip
+    span, last = Quantity(facts["hours"], Unit.HOUR), facts.get("last_at")
+    times = {"time": local(last, facts["timezone"])} if last else {}
     return Draft(
-        english.TITLES["silence"].format(hours=hours),
+        english.TITLES["silence"].format(span=span),
         [
             who(english.ADMIN),
             production(english.UNWATCHED),
-            paragraph(Part.WHAT, said),
+            paragraph(Part.WHAT, (english.SILENCE if last else english.SILENCE_EVER).format(span=span, **times)),
             steps(Part.STEPS, english.STEPS_IN_ORDER, looking_for_files()),
         ],
     )

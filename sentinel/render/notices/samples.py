@@ -3,8 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
+from sentinel.core.cgats import CgatsError, read
+from sentinel.core.diagnosis.causes import Cause
+from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence
+from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
+from sentinel.core.diagnosis.wording import sentence
+from sentinel.core.due import TOO_OLD
+from sentinel.core.kinds import Trouble
+from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import Quantity, Unit
+from sentinel.core.scoring.judging import BEYOND
+from sentinel.core.scoring.score import FITS_BETTER
+from sentinel.core.scoring.words import figure_words
+from sentinel.core.state import NEVER_RUN
 from sentinel.render.notices.document import Document
 from sentinel.render.notices.facts import Facts
 from sentinel.render.notices.letter import written
@@ -12,14 +26,24 @@ from sentinel.render.notices.letter import written
 KEY = "incident-7-opened"
 ZONE = {"timezone": "Europe/Lisbon"}
 
-REASON = {
-    "code": "action-limit",
-    "message": "maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
-}
-RIVAL = {"code": "rival-fits-better", "message": "the target gloss-260 fits better: mean difference 0.80 not 4.10"}
-OLD = {"code": "too-old", "message": "the last check is of 2026-07-06, a check is due after 7 days"}
-NEVER = {"code": "never-run", "message": "no check is on record"}
-UNREADABLE = {"code": "not-readable", "message": "line 7: expected 8 cells, got 3"}
+SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25)
+REASON = Reason(Code.ACTION_LIMIT, SOLIDS).as_json()
+RIVAL = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
+OLD = Reason(Code.TOO_OLD, TOO_OLD[False, True].format(day=date(2026, 7, 6), span=Quantity(7, Unit.DAY))).as_json()
+NEVER = Reason(Code.NEVER_RUN, NEVER_RUN).as_json()
+
+
+def _unreadable() -> dict[str, Any]:
+    try:
+        read(
+            b"CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\n1 50 0\nEND_DATA\n"
+        )
+    except CgatsError as fault:
+        return Reason(Code.NOT_READABLE, fault.sentence).as_json()
+    raise AssertionError("expected a row that is too short to be refused")
+
+
+UNREADABLE = _unreadable()
 
 FIGURES = {"de00_mean": 4.1, "de00_p95": 6.789, "de00_max": 7.25}
 TREND = [
@@ -32,7 +56,7 @@ WORST = [
 ]
 TONE = {
     "cause": "tone-shift", "ink": "M", "sign": 1, "confidence": 0.95, "recalibration_helps": True,
-    "evidence": {"sentence": "the tone scale of M is 3.1 % heavier in the middle"}, "who_acts": "colour lead",
+    "evidence": Evidence(sentence(Cause.TONE, "M", 1, 3.1)).as_json(), "who_acts": WHO_ACTS[Cause.TONE],
     "predicted": {
         "de00_mean": 0.8,
         "recalibrated": {
@@ -42,7 +66,7 @@ TONE = {
         },
     },
 }  # fmt: skip
-SHIFTED = {"code": "patch-order", "message": "with every row one place further on the mean ΔE00 would be 0.90"}
+SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, patches=1)).as_json()
 CHECK = {
     "seq": 118,
     "file_name": "monday.txt",
@@ -107,7 +131,8 @@ SAMPLES: Mapping[str, Mapping[str, Mapping[str, Any]]] = {
     "warning-repeated": {"a warning again": {**CONDITION, "check": {**CHECK, "verdict": "warn"}, "count": 3}},
     "recovered": {
         "a recovery": {**CONDITION, "check": {**CHECK, "verdict": "pass", "reasons": []}, "count": 2},
-        "trouble that is over": {"title": "the drop folder is gone", "what": "The drop folder is there again.", **ZONE},
+        "trouble that is over": {"trouble": "drop-folder-missing", "about": "/srv/drop", "detail": "", **ZONE},
+        "silence that is over": {"arriving": True, **ZONE},
     },
     "check-due": {
         "one check": {"conditions": [{**CONDITION, "check": CHECK}], **ZONE},
@@ -125,14 +150,15 @@ SAMPLES: Mapping[str, Mapping[str, Mapping[str, Any]]] = {
     "events-refused": {"a file of events": {**FILE, "file_name": "events.csv"}},
     "certificate-expired": {"an instrument": {"instrument": "4711", "day": "2026-06-30", **ZONE}},
     "service-trouble": {
-        "a folder that is gone": {
-            "title": "the drop folder is gone",
-            "what": "The drop folder cannot be listed any more.",
-            "why": "it was looked for three times in a row.",
-            "steps": ["See whether the share is mounted.", "Mount it again; the sentinel goes on by itself."],
-            **ZONE,
-        },
-        "a sentence alone": {"what": "The clock jumped by more than an hour.", **ZONE},
+        trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
+        for trouble, about, detail in (
+            (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
+            (Trouble.STORE_REFUSES, "", "database or disk is full"),
+            (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
+            (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
+            (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
+            (Trouble.CLOCK_JUMPED, "", "+3600"),
+        )
     },
     "nothing-arrived": {
         "silence": {"hours": 9.0, "last_at": "2026-07-06T08:30:00+00:00", **ZONE},
@@ -152,9 +178,14 @@ SUMMARIES: Mapping[str, Mapping[str, Any]] = {
 }
 
 
+def every_sample() -> dict[str, Mapping[str, Facts]]:
+    """Facts by kind and by what they are samples of, summaries among them."""
+    return {**SAMPLES, "summary": SUMMARIES}
+
+
 def sample_documents() -> dict[str, dict[str, tuple[Document, Facts]]]:
     """Every sample with its document, as `Templates.faults` takes them."""
     return {
         kind: {what: (written(kind, facts, KEY), facts) for what, facts in samples.items()}
-        for kind, samples in {**SAMPLES, "summary": SUMMARIES}.items()
+        for kind, samples in every_sample().items()
     }

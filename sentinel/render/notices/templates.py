@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable, Iterator, Mapping
-from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sentinel.render.notices import english
 from sentinel.render.notices.document import Document, Part, cut, tidy
 from sentinel.render.notices.facts import Facts, local
 from sentinel.render.notices.fitting import Form
 from sentinel.render.notices.markdown import escaped
 from sentinel.render.notices.plain import row_words
+from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 
 if TYPE_CHECKING:
     from jinja2.sandbox import SandboxedEnvironment
@@ -42,31 +41,34 @@ class Templates:
         self._report = report
         self._environments = {ending: _environment(ending, self._sources) for ending in ENDINGS}
 
-    def message(self, kind: str, document: Document, facts: Facts, form: Form) -> Made:
+    def message(self, kind: str, document: Document, facts: Facts, form: Form, tongue: LocalTongue) -> Made:
         """The title and the body, with the key as its last line."""
-        title = self._rendered(f"{kind}.{TITLE}", document, facts)
-        body = self._rendered(f"{kind}.{form.value}", document, facts)
-        key = english.KEY.format(key=document.key)
+        title = self._rendered(f"{kind}.{TITLE}", document, facts, tongue)
+        body = self._rendered(f"{kind}.{form.value}", document, facts, tongue)
         return Made(
             None if title is None else cut(tidy(" ".join(title.split())), LONGEST_TITLE) or None,
-            None if body is None else f"{body.rstrip()}\n\n{_KEYS[form](key)}",
+            None if body is None else f"{body.rstrip()}\n\n{_KEYS[form](document.last_line)}",
         )
 
-    def _rendered(self, name: str, document: Document, facts: Facts) -> str | None:
+    def _rendered(self, name: str, document: Document, facts: Facts, tongue: LocalTongue) -> str | None:
         if name not in self._sources:
             return None
         try:
-            return self.rendered(name, document, facts)
+            return self.rendered(name, document, facts, tongue)
         except Exception as fault:  # a notice goes out in the built-in words rather than not at all
             if self._report is not None:
                 self._report(name, _said(fault))
             return None
 
-    def rendered(self, name: str, document: Document, facts: Facts) -> str:
+    def rendered(self, name: str, document: Document, facts: Facts, tongue: LocalTongue = IN_ENGLISH) -> str:
         """The text of one template. Raises whatever it breaks with."""
         environment = self._environments[name.rpartition(".")[2]]
         zone = facts.get("timezone", "UTC")
-        return environment.get_template(name).render(variables(document, facts), local=partial(local, zone=zone))
+        return environment.get_template(name).render(
+            variables(document, facts),
+            language=tongue.language,
+            local=lambda time: tongue.moment(local(time, zone)),
+        )
 
     def faults(self, samples: Mapping[str, Mapping[str, tuple[Document, Facts]]]) -> Iterator[str]:
         """What is wrong with each template, tried on samples by kind and by what they are samples of."""

@@ -69,7 +69,7 @@ def test_where_no_version_is_left_there_is_no_target(archive: Archive) -> None:
     ledger.kept = [retired(ledger.kept[0])]
     told = refusal(shelf).reason
     assert told.code is Code.NO_TARGET
-    assert told.message.startswith("expected a version of the target house in use, got none")
+    assert str(told.message).startswith("expected a version of the target house in use, got none")
 
 
 def test_a_file_goes_before_kept_versions(archive: Archive, tmp_path: Path) -> None:
@@ -83,7 +83,7 @@ def test_a_file_goes_before_kept_versions(archive: Archive, tmp_path: Path) -> N
 def test_a_version_that_the_archive_lost_is_not_readable(tmp_path: Path) -> None:
     told = refusal(TargetShelf(kept=KeptTargets(Ledger(FIRST).versions, Archive(tmp_path / "empty")))).reason
     assert told.code is Code.TARGET_NOT_READABLE
-    assert told.message == "expected the target house in the archive, got: No such file or directory"
+    assert str(told.message) == "expected the target house in the archive, got: No such file or directory"
 
 
 def test_other_bytes_under_its_hash_are_not_taken(archive: Archive, tmp_path: Path) -> None:
@@ -91,7 +91,7 @@ def test_other_bytes_under_its_hash_are_not_taken(archive: Archive, tmp_path: Pa
     (tmp_path / "archive" / name[:2] / name).write_text(SECOND)
     told = refusal(TargetShelf(kept=KeptTargets(Ledger(FIRST).versions, archive))).reason
     assert told.code is Code.TARGET_NOT_READABLE
-    assert f"other bytes under the name {name}" in told.message
+    assert f"other bytes under the name {name}" in str(told.message)
 
 
 def test_without_kept_targets_a_target_needs_a_file() -> None:

@@ -60,7 +60,7 @@ def test_a_missing_target_is_unscored_with_its_path(file: TargetFile, path: Path
     with pytest.raises(Unscored) as outcome:
         TargetShelf().target("house", file)
     assert outcome.value.reason.code is Code.TARGET_NOT_READABLE
-    assert outcome.value.reason.message == (f"expected the target house at {path}, got: No such file or directory")
+    assert str(outcome.value.reason.message) == (f"expected the target house at {path}, got: No such file or directory")
 
 
 def test_a_target_that_is_no_cgats_text_is_unscored_with_its_name(file: TargetFile, path: Path) -> None:

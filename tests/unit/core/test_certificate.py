@@ -20,7 +20,7 @@ def test_nothing_is_said_within_the_certificate(until: date | None, day: date) -
 def test_the_day_after_it_ended_is_remarked() -> None:
     remark = certificate_remark("0042", LAST, date(2026, 5, 1))
     assert remark is not None
-    assert (remark.code, remark.message) == (
+    assert (remark.code, str(remark.message)) == (
         Code.CERTIFICATE_EXPIRED,
         "the certificate of instrument 0042 ended on 2026-04-30",
     )

@@ -173,7 +173,7 @@ def test_every_rule_is_explained_with_the_answer_the_state_stands_on(
     holding = [answer for answer in found.answers if answer.answer == "holds"]
     assert {answer.rule for answer in found.answers} == set(RULES)
     assert [answer.message for answer in holding] == [
-        reason.message for reason in found.report.reasons if reason.code is not Code.LAST_CHECK_WARNED
+        str(reason.message) for reason in found.report.reasons if reason.code is not Code.LAST_CHECK_WARNED
     ]
     assert all(answer.since == MEASURED + since and answer.setting is not None for answer in holding)
     off = {answer.rule for answer in found.answers if answer.answer == "off"}
@@ -194,7 +194,7 @@ def test_a_forecast_leaves_a_check_at_least_a_day() -> None:
 def test_what_a_second_check_shows_again_is_confirmed_and_calls_for_no_third() -> None:
     report = derived(DueRules(None, drift=True), beside=outlook(fresh=False))
     assert (report.state, codes(report)) == (State.CURRENT, [Code.DRIFT_CONFIRMED])
-    assert "mean Δb* of paper is above its baseline since 2026-05-04" in report.reasons[0].message
+    assert "mean Δb* of paper is above its baseline since 2026-05-04" in str(report.reasons[0].message)
 
 
 def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
@@ -206,7 +206,7 @@ def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
 
 
 def test_a_forecast_says_how_sure_it_is() -> None:
-    message = derived(DueRules(None, lead=DAY), beside=outlook()).reasons[0].message
+    message = str(derived(DueRules(None, lead=DAY), beside=outlook()).reasons[0].message)
     assert "mean ΔL* of solid C moves by +0.25 a day" in message
     assert "about 2026-05-13 (with 90 % confidence not before 2026-05-07 and with no latest day)" in message
     assert "from 9 readings" in message

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from sentinel.core import event_files
 from sentinel.core.event_files import EventFileError, ends_a_line, events_of
 from sentinel.core.events import Event, EventKind
+from sentinel.core.said import Sentence
 from tests.support.clock import NOON
 from tests.unit.core.test_event_texts import KNOWN
 
@@ -29,7 +30,7 @@ def read(text: str | bytes, name: str = "events.csv") -> list[tuple[int, Event]]
 def faults(text: str | bytes, name: str = "events.csv") -> tuple[str, ...]:
     with pytest.raises(EventFileError) as caught:
         read(text, name)
-    return caught.value.faults
+    return tuple(map(str, caught.value.faults))
 
 
 def area(square_metres: float, at: datetime = WRITTEN, **facts: str) -> Event:
@@ -139,6 +140,16 @@ def test_a_bad_line_of_json_refuses_the_file(line: str, fault: str) -> None:
     assert faults(line + "\n", "events.jsonl") == (fault,)
 
 
+@pytest.mark.parametrize(("line", "fault"), BAD_LINES.values(), ids=BAD_LINES)
+def test_a_fault_can_be_kept_and_said_again(line: str, fault: str) -> None:
+    with pytest.raises(EventFileError) as caught:
+        read(line + "\n", "events.jsonl")
+    [told] = caught.value.faults
+    kept = Sentence.from_json(json.loads(json.dumps(told.as_json())))
+    assert kept == told
+    assert str(kept) == fault
+
+
 def test_a_file_of_another_kind_is_refused_with_its_name() -> None:
     assert faults("kind\n", "events.txt") == ("expected a file that ends in .csv or .jsonl, got 'events.txt'",)
 
@@ -177,7 +188,7 @@ def test_any_bytes_are_events_or_are_refused_with_the_line(data: bytes, name: st
     try:
         read(data, name)
     except EventFileError as refusal:
-        told = refusal.faults
+        told = tuple(map(str, refusal.faults))
     assert all(re.match(r"line [1-9]\d*: expected ", fault) for fault in told)
 
 

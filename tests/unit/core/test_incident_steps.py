@@ -17,6 +17,7 @@ from sentinel.core.incidents import (
 )
 from sentinel.core.kinds import Severity
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import said
 from sentinel.core.state import StateReport
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, days, derived, past
@@ -27,7 +28,7 @@ Opened = dict[IncidentKind, OpenIncident]
 
 
 def report(*checks: PastCheck, measurable: bool = True) -> StateReport:
-    obstacles = () if measurable else (Reason(Code.COLOURED, "the substrate is coloured"),)
+    obstacles = () if measurable else (Reason(Code.COLOURED, said("the substrate is coloured")),)
     return derived(*checks, obstacles=obstacles)
 
 

@@ -33,7 +33,7 @@ def test_properties_of_a_substrate_tell_every_obstacle(surface: Surface, found: 
 def test_a_declared_reason_stands_alone_in_its_own_words(surface: Surface, overridden: bool) -> None:
     [reason] = obstacles(surface, "foil reflects", overridden)
     assert reason.code == "declared-not-measurable"
-    assert "foil reflects" in reason.message
+    assert "foil reflects" in str(reason.message)
 
 
 def test_somebody_who_says_it_can_be_measured_is_believed() -> None:

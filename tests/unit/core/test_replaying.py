@@ -14,6 +14,7 @@ from sentinel.core.events import Event, EventKind
 from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, transitions
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.replaying import Alarm, alarms
+from sentinel.core.said import said
 from sentinel.core.state import Situation, derive
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, days, past
@@ -73,7 +74,7 @@ def test_new_heads_end_a_failure_that_has_grown_old_too() -> None:
 
 
 def test_what_cannot_be_measured_brings_no_alarm() -> None:
-    obstacle = Reason(Code.TRANSPARENT, "the substrate is transparent")
+    obstacle = Reason(Code.TRANSPARENT, said("the substrate is transparent"))
     situation = Situation(WEEK, [past(FAIL)], obstacles=(obstacle,))
     assert list(alarms(situation, 1, NOON + days(30))) == []
 

@@ -12,14 +12,15 @@ from hypothesis import strategies as st
 
 from sentinel.core.case import PastCheck
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import said
 from sentinel.core.state import State, StateReport
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, codes, days, derived, past
 
 WEEK = days(7)
 INSTANT = timedelta(microseconds=1)
-CLEAR = (Reason(Code.TRANSPARENT, "the substrate is transparent"),)
-GLOSSY = (*CLEAR, Reason(Code.TEXTURED_GLOSS, "the substrate is a textured gloss"))
+CLEAR = (Reason(Code.TRANSPARENT, said("the substrate is transparent")),)
+GLOSSY = (*CLEAR, Reason(Code.TEXTURED_GLOSS, said("the substrate is a textured gloss")))
 PASS, WARN, FAIL = Verdict.PASS, Verdict.WARN, Verdict.FAIL
 Judged = tuple[Verdict, bool]
 """The verdict on a sheet, and whether it recovers a condition that fails."""
@@ -108,12 +109,12 @@ def test_a_check_measured_in_the_future_by_a_fast_clock_is_current() -> None:
 
 def test_an_age_under_a_day_is_told_in_hours() -> None:
     [reason] = state_of(past(PASS, NOON - timedelta(hours=9)), max_age=timedelta(hours=8)).reasons
-    assert reason.message == "the last check is of 2026-03-02, a check is due after 8 hours"
+    assert str(reason.message) == "the last check is of 2026-03-02, a check is due after 8 hours"
 
 
 def test_an_age_of_days_is_told_in_days() -> None:
     [reason] = state_of(past(PASS, NOON - days(9.5))).reasons
-    assert reason.message == "the last check is of 2026-02-21, a check is due after 7 days"
+    assert str(reason.message) == "the last check is of 2026-02-21, a check is due after 7 days"
 
 
 LISBON = ZoneInfo("Europe/Lisbon")  # clocks go forward on 29 March 2026, back on 25 October (IANA tz database)

@@ -12,6 +12,7 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import Evidence, Finding
 from sentinel.core.measurement_condition import MeasurementCondition
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import said
 from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.render.check import check_json, check_text
@@ -20,7 +21,7 @@ from sentinel.settings.house import HOUSE_LIMITS
 from tests.unit.core.builders import black_steps, measurement
 
 M2 = MeasurementCondition(m="M2")
-REFUSED = Assessment(unscored(Reason(Code.TOO_LARGE, "expected a file of at most 64 MB, got 200 MB")))
+REFUSED = Assessment(unscored(Reason(Code.TOO_LARGE, said("expected a file of at most 64 MB, got 200 MB"))))
 
 
 @pytest.fixture
@@ -59,7 +60,7 @@ def test_the_text_of_a_verdict_says_that_it_is_no_certificate(judged: Assessment
 
 def test_the_text_says_of_every_cause_who_acts_and_what_comes_next_and_what_tells_two_apart(judged: Assessment) -> None:
     found = tuple(
-        Finding(cause, None, -1, share, Evidence("all patches darker"), False, {})
+        Finding(cause, None, -1, share, Evidence(said("all patches darker")), False, {})
         for cause, share in ((Cause.SCALE, 0.6), (Cause.SHADE, 0.35), (Cause.UNEXPLAINED, 0.05))
     )
     lines = check_text("a.txt", replace(judged, diagnosis=found)).splitlines()

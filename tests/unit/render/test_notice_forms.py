@@ -12,7 +12,7 @@ from markdown_it import MarkdownIt
 
 from sentinel.core.incidents import NoticeKind
 from sentinel.render.notices import Form, Letter, Limits
-from sentinel.render.notices.document import TITLE_LENGTH, Document, Part, document, paragraph, tidy
+from sentinel.render.notices.document import TITLE_LENGTH, Document, Draft, Part, document, paragraph, tidy
 from sentinel.render.notices.facts import Facts
 from sentinel.render.notices.letter import WRITERS
 from sentinel.render.notices.markdown import escaped
@@ -126,7 +126,7 @@ def test_markdown_shows_any_text_as_it_is(text: str) -> None:
 
 @given(st.text(alphabet="<>&\"'/ \nabscript*_[]()`\\-+#1.)!~|\u202e\x00", max_size=40))
 def test_a_name_out_of_a_file_stays_a_name_in_every_form(name: str) -> None:
-    letter = Letter("x", document(name, [paragraph(Part.WHAT, f"{name} came", "File")], name), {})
+    letter = Letter("x", document(Draft(name, [paragraph(Part.WHAT, f"{name} came", "File")]), name), {})
     html = WellFormed(letter.message(Form.HTML, Limits(title=0)).body)
     assert html.tags <= {"div", "p", "strong", "b", "br"}
     assert words(f"{tidy(name)} came") in words(html.text)
@@ -137,7 +137,7 @@ def test_a_name_out_of_a_file_stays_a_name_in_every_form(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["@everyone", "@here now", "@channel", "@ALL"])
 def test_a_name_out_of_a_file_does_not_call_a_whole_room(name: str) -> None:
-    letter = Letter("x", document(name, [paragraph(Part.WHAT, name)], "k"), {})
+    letter = Letter("x", document(Draft(name, [paragraph(Part.WHAT, name)]), "k"), {})
     for form in Form:
         assert name not in letter.message(form).body + letter.message(form).title
 

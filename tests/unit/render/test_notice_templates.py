@@ -29,7 +29,7 @@ def faults(name: str, text: str) -> list[str]:
 
 def test_a_template_replaces_the_body_of_its_kind_and_form_alone() -> None:
     found = letter(txt="Datei {{ facts.file_name }}: {{ why | join('; ') }}")
-    assert found.message().body == f"Datei monday.txt: line 7: expected 8 cells, got 3\n\nNotice {KEY}"
+    assert found.message().body == f"Datei monday.txt: line 6: expected 4 cells, but this row has 3\n\nNotice {KEY}"
     assert found.message().title == WRITTEN.title
     assert "Datei" not in found.message(Form.HTML).body
 

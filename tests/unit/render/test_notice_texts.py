@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sentinel.core.incidents import NoticeKind
-from sentinel.render.notices import Message, trial_message
+from sentinel.render.notices import Message, trial_letter
 from tests.unit.render.facts import (
     BEYOND,
     KEY,
@@ -248,7 +248,7 @@ def test_whoever_prints_a_chart_is_told_side_core_drying_and_the_inks_it_leaves_
     stock: dict[str, Any] = {"coated_side": "out", "core_inches": 3.0, "without_inks": ["MK"], "notes": "keep it flat."}
     lines = [
         "- Print on the coated side, which is wound out.",
-        "- Core: 3 inches; fit the adapter where the spindle takes another size.",
+        "- Core: 3 inches (76 mm); fit the adapter where the spindle takes another size.",
         "- Its chart leaves out: MK.",
         "- keep it flat.\n",
     ]
@@ -277,6 +277,6 @@ def test_whoever_is_sent_to_a_printer_is_told_that_the_maker_s_manual_comes_firs
 
 
 def test_the_trial_message_asks_for_nothing() -> None:
-    found = trial_message("hall")
+    found = trial_letter("hall").message()
     assert found.title == "Test from the sentinel of hall"
     assert "Nothing is wrong and nothing is to be done." in found.body

@@ -12,8 +12,9 @@ import pytest
 import sentinel
 from sentinel.core.reasons import Code, Reason
 from sentinel.core.records import UnscoredFile
+from sentinel.core.said import said
 from sentinel.render.advice import FILE_STEPS, what_to_do_with_file
-from sentinel.render.put_aside import reason_text
+from sentinel.render.put_aside import MOST_FAULTS, reason_text, refused_text
 from tests.unit.core.builders import NOON
 
 HELSINKI = ZoneInfo("Europe/Helsinki")
@@ -59,15 +60,15 @@ def test_advice_is_given_for_codes_that_exist(code: str) -> None:
 def test_advice_ends_with_dropping_the_file_again_and_gives_each_step_once() -> None:
     steps = what_to_do_with_file(["printer-unknown", "route-unknown", "not-readable"])
     assert len(steps) == len(set(steps)) == 3
-    assert steps[-1] == "Then save the file in the drop folder again; nothing was lost."
+    assert str(steps[-1]) == "Then save the file in the drop folder again; nothing was lost."
 
 
 def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
     refused = record(
-        Reason(Code.TOO_FEW_PATCHES, "expected at least 90% of the 72 patches, got 40"),
-        Reason(Code.M_CONDITION_MISMATCH, "expected measurement condition M1, got M0"),
+        Reason(Code.TOO_FEW_PATCHES, said("expected at least 90% of the 72 patches, got 40")),
+        Reason(Code.M_CONDITION_MISMATCH, said("expected measurement condition M1, got M0")),
     )
-    text = reason_text(refused, HELSINKI)
+    text = reason_text(refused, refused.arrived_at.astimezone(HELSINKI))
     assert text.splitlines()[:2] == [
         "monday.txt was not scored.",
         "Arrived: 2026-03-02 14:00 EET, in folder: north/satin-240",
@@ -83,4 +84,16 @@ def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
 
 
 def test_a_file_from_the_top_of_the_drop_folder_is_said_to_be() -> None:
-    assert "in folder: (top)" in reason_text(record(folder=""), HELSINKI)
+    assert "in folder: (top)" in reason_text(record(folder=""), NOON)
+
+
+def test_a_refused_file_has_its_faults_and_what_to_do() -> None:
+    text = refused_text("events.csv", [said("line 2: expected this, got that")], NOON.astimezone(HELSINKI))
+    assert text.startswith("No event of events.csv was taken.\nArrived: 2026-03-02 14:00 EET\n\nWhy:\n- line 2: ")
+    assert text.endswith("save the whole file in the events folder again; nothing was lost.\n")
+
+
+def test_very_many_faults_are_counted_instead_of_told() -> None:
+    faults = [said("line {number}: bad", number=number) for number in range(2, MOST_FAULTS + 5)]
+    text = refused_text("events.csv", faults, NOON)
+    assert f"- line {MOST_FAULTS + 1}: bad\n- and 3 more\n" in text

@@ -24,6 +24,7 @@ from sentinel.core.rejudging import (
     judged_under_both,
 )
 from sentinel.core.replaying import Alarm
+from sentinel.core.said import said
 from sentinel.core.scoring.limits import Limit, Limits
 from sentinel.core.scoring.reckoning import Reckoning
 from sentinel.core.state import State, StateReport
@@ -53,7 +54,7 @@ def alarm(day: float, urgency: str | None = None, condition: str = LONG) -> Told
 
 
 def state(kind: State, due_at: datetime | None) -> StateReport:
-    return StateReport(kind, (Reason(Code.TOO_OLD, "the last check is old"),), None, due_at)
+    return StateReport(kind, (Reason(Code.TOO_OLD, said("the last check is old")),), None, due_at)
 
 
 NOTHING = Rejudged(

@@ -68,6 +68,14 @@ def test_a_plan_without_proof_tells_what_could_be_saved_at_most() -> None:
     assert lines(shortest)[1] == "Proved: no order is done sooner. Not proved: that none as soon is less work."
 
 
+def test_every_column_has_a_heading() -> None:
+    heads = [line.split() for line in lines() if " printer " in line or line.startswith("printer ")]
+    assert heads == [
+        ["done", "from", "to", "printer", "what", "to", "do"],
+        ["printer", "roll", "loading", "charts", "needed", "left"],
+    ]
+
+
 def test_warnings_stand_before_the_work_with_the_printer_they_are_about() -> None:
     shown = lines()
     first = shown.index("Look at these first:")

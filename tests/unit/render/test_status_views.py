@@ -8,12 +8,13 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.core.reasons import Code, Reason
+from sentinel.core.said import said
 from sentinel.core.state import StateReport
 from sentinel.core.verdict import Verdict
 from sentinel.render.status import status_json, status_table
 from tests.unit.core.builders import NOON, days, derived, past
 
-CLEAR = (Reason(Code.TRANSPARENT, "the substrate is transparent"),)
+CLEAR = (Reason(Code.TRANSPARENT, said("the substrate is transparent")),)
 REPORTS: dict[str, StateReport] = {
     "north/clear-film": derived(obstacles=CLEAR),
     "north/matte-180": derived(past(Verdict.WARN, NOON - days(1))),
@@ -33,7 +34,14 @@ def test_json_holds_every_condition_with_the_keys_of_the_contract() -> None:
         "printer": "south",
         "substrate": "matte-180",
         "state": "due",
-        "reasons": [{"code": "too-old", "message": "the last check is of 2026-02-21, a check is due after 7 days"}],
+        "reasons": [
+            {
+                "code": "too-old",
+                "message": "the last check is of 2026-02-21, a check is due after 7 days",
+                "pattern": "the last check is of {day}, a check is due after {span}",
+                "values": {"day": {"day": "2026-02-21"}, "span": {"quantity": 7.0, "unit": "day"}},
+            }
+        ],
         "last_check": {"measured_at": "2026-02-21T12:00:00+00:00", "verdict": "pass"},
         "due_at": "2026-02-28T12:00:00+00:00",
     }
@@ -81,7 +89,7 @@ def test_the_table_keeps_to_the_width_of_the_terminal(width: int) -> None:
     words = " ".join(table.split())
     for report in REPORTS.values():
         for reason in report.reasons:
-            assert all(word in words for word in reason.message.split())
+            assert all(word in words for word in str(reason.message).split())
 
 
 def test_a_room_without_conditions_has_an_empty_table() -> None:

@@ -24,6 +24,26 @@ def test_a_failed_file_is_held_until_its_time_and_the_others_are_not() -> None:
     assert postponed.without([SHEET, OTHER], 100.0 + FIRST_WAIT_SECONDS) == [SHEET, OTHER]
 
 
+def test_what_the_archive_said_lasts_until_the_file_went_well_or_away() -> None:
+    postponed = Postponed()
+    postponed.add(OTHER, 100.0)
+    assert postponed.unarchived() is None
+    postponed.add(SHEET, 100.0, unarchived="No space left on device")
+    assert postponed.unarchived() == "No space left on device"
+    postponed.forget(SHEET)
+    assert postponed.unarchived() is None
+    postponed.add(SHEET, 130.0, unarchived="No space left on device")
+    postponed.without([OTHER], 130.0)
+    assert postponed.unarchived() is None
+
+
+def test_a_file_that_later_failed_for_another_reason_no_longer_speaks_of_the_archive() -> None:
+    postponed = Postponed()
+    postponed.add(SHEET, 100.0, unarchived="No space left on device")
+    postponed.add(SHEET, 115.0)
+    assert postponed.unarchived() is None
+
+
 def test_each_failure_doubles_the_wait_to_a_ceiling() -> None:
     postponed, now, waits = Postponed(), 0, []
     for _ in range(9):

@@ -42,6 +42,7 @@ class Play:
         self.waiting = False
         self.turning = True
         self.absent: list[str] = []
+        self.archive_said: str | None = None
         self.replaced = False
         self.faults: dict[str, list[Exception]] = {}
 
@@ -74,6 +75,9 @@ class Play:
 
     def waits(self) -> bool:
         return self.waiting
+
+    def unarchived(self) -> str | None:
+        return self.archive_said
 
     def retry_unscored(self, _snapshot: Snapshot) -> None:
         self.note("retry")
@@ -311,6 +315,16 @@ def test_a_store_that_refused_is_trouble_at_the_next_tick_that_goes_through(tmp_
     play = Play(tmp_path, clock, put(None), put(None))
     play.faults["tick"] = [PassingError("disk full")]
     assert play.run().troubles == [[], [("store-refuses", "disk full")]]
+
+
+def test_an_archive_that_takes_no_files_is_trouble_until_it_does(tmp_path: Path, clock: FakeClock) -> None:
+    def says(what: str | None) -> Act:
+        return lambda play: setattr(play, "archive_said", what)
+
+    play = Play(tmp_path, clock, says("No space left on device"), put(None), says(None))
+    play.pace = 30.0
+    archive = str(play.loaded.settings.folders.archive)
+    assert play.run().troubles == [[("archive-refuses", archive)]] * 2 + [[], []]
 
 
 BEGINNINGS = ["in force first", "retry"]

@@ -143,6 +143,24 @@ ONE_FAULT = {
         '[recipients.team]\nurl_env = "A"\nurl_file = "b"\n',
         ":7:13: recipients.team: expected exactly one of url_file, url_env and url_credential",
     ),
+    "a heartbeat without a place for its URL": (
+        "[heartbeat]\n",
+        ":7:2: heartbeat: expected exactly one of url_file, url_env and url_credential, got none; "
+        "without a heartbeat, leave the table out",
+    ),
+    "a heartbeat with a time alone": (
+        "[heartbeat]\ntimeout_seconds = 2.0\n",
+        ":7:2: heartbeat: expected exactly one of url_file, url_env and url_credential, got none; "
+        "without a heartbeat, leave the table out",
+    ),
+    "a heartbeat with two places": (
+        '[heartbeat]\nurl_env = "A"\nurl_file = "b"\n',
+        ":7:2: heartbeat: expected exactly one of url_file, url_env and url_credential, got url_file and url_env",
+    ),
+    "a misspelt key of the heartbeat": (
+        '[heartbeat]\nurl_evn = "A"\n',
+        ":8:1: heartbeat.url_evn: unknown key; did you mean 'url_env'?",
+    ),
     "a kind of notice that does not exist": (
         '[recipients.team]\nurl_env = "A"\nkinds = ["check-fialed"]\n',
         ":9:1: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
@@ -213,6 +231,85 @@ BETWEEN_TABLES = {
 @pytest.mark.parametrize(("extra", "fault"), BETWEEN_TABLES.values(), ids=BETWEEN_TABLES)
 def test_a_fault_between_tables_is_told_with_its_place(tmp_path: Path, extra: str, fault: str) -> None:
     assert faults(tmp_path, ROOM + extra) == [fault]
+
+
+CONDITION = '[conditions."north/satin"]\n'
+WRONG = '[conditions."south/satin"]\ntargets = ["huose"]\n'
+
+
+def test_faults_between_tables_are_told_beside_those_within_them(tmp_path: Path) -> None:
+    extra = '[due]\nmax_age_days = "7"\n' + WRONG + '[[tell]]\nrecipients = ["nobody"]\ndaily = true\n'
+    assert faults(tmp_path, ROOM + extra) == [
+        ":13:1: due.max_age_days: expected a valid number, got '7'",
+        ":14:13: conditions.\"south/satin\": expected a printer of this file ('north'), got 'south'",
+        ":15:1: conditions.\"south/satin\".targets: expected a target of this file ('house'), got 'huose'",
+        ":17:1: tell[1].recipients: expected a recipient of this file (none), got 'nobody'",
+        ":18:1: tell[1].daily: expected a time in [notices] daily_at, got none",
+    ]
+
+
+def test_a_name_at_fault_is_a_name_all_the_same(tmp_path: Path) -> None:
+    """The printer, the stock and the target are there, whatever is wrong within them."""
+    wrong = ROOM.replace("[printers.north]", "[printers.north]\nlable = 1").replace(
+        "[substrates.satin]", "[substrates.satin]\nlable = 1"
+    )
+    wrong = wrong.replace('"ink-space"', '"ink"') + "[limits.strip]\nlable = 1\n"
+    told = faults(tmp_path, wrong + CONDITION + 'targets = ["house"]\nlimit_set = "strip"\n')
+    assert [fault.split(": ")[1] for fault in told] == [
+        "printers.north.lable", "substrates.satin.lable", "targets.house.colour_path", "limits.strip.lable",
+    ]  # fmt: skip
+
+
+def test_the_name_of_a_condition_is_checked_though_its_keys_are_at_fault(tmp_path: Path) -> None:
+    told = faults(tmp_path, ROOM + '[conditions."north/gloss"]\nmax_age = 3\n')
+    assert [fault.split(": ")[0] for fault in told] == [":12:13", ":13:1"]
+
+
+NO_FALSE_FAULTS = {
+    "a printer of a table that is none": ("[printers.north]\n", "printers = 5\n", CONDITION),
+    "a printer of a misspelt table": ("[printers.north]\n", "[printer.north]\n", CONDITION),
+    "a printer of a table by another name": ("[printers.north]\n", "[machines.north]\n", CONDITION),
+    "a printer whose name is at fault": (
+        "[printers.north]\n", '[printers."north 1"]\n', '[conditions."north 1/satin"]\n'
+    ),
+    "a substrate of a misspelt table": ("[substrates.satin]\n", "[substrate.satin]\n", CONDITION),
+    "a target of a misspelt table": (
+        "[targets.house]\n", "[target.house]\n", CONDITION + 'targets = ["house"]\n'
+    ),
+    "a group of a misspelt key": (
+        "[targets.house]\n",
+        '[targets.house]\ngruops = { skin = { names = ["A1"] } }\n',
+        "[limits.house]\nskin.de00_mean = { warn = 1.0, act = 2.0 }\n",
+    ),
+    "an ink of a misspelt key": (
+        "[printers.north]\n", '[printers.north]\nnik = ["C"]\n', '[substrates.gloss]\nwithout_inks = ["C"]\n'
+    ),
+    "a role of a misspelt key": (
+        "[printers.north]\n",
+        '[recipients.team]\nurl_env = "A"\nrole = ["buyer"]\n[printers.north]\n',
+        '[[tell]]\nroles = ["buyer"]\n',
+    ),
+    "a time of a misspelt key": (
+        "[printers.north]\n",
+        '[notices]\ndaily = 07:30:00\n[recipients.team]\nurl_env = "A"\n[printers.north]\n',
+        '[[tell]]\nrecipients = ["team"]\ndaily = true\n',
+    ),
+    "a limit set of a misspelt table": (
+        "[printers.north]\n", "[limit.strip]\n[printers.north]\n", CONDITION + 'limit_set = "strip"\n'
+    ),
+    "folders that are not told": ('archive = "archive"\n', "", '[targets.strip]\nfile = "drop/s.txt"\n'
+                                  'colour_path = "ink-space"\n'),
+    "a rule of its own at fault": (
+        "[printers.north]\n", '[[tell]]\nkinds = ["due"]\nrecipients = ["x"]\n[printers.north]\n', ""
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "extra"), NO_FALSE_FAULTS.values(), ids=NO_FALSE_FAULTS)
+def test_a_part_that_did_not_validate_makes_no_fault_elsewhere(tmp_path: Path, old: str, new: str, extra: str) -> None:
+    assert old in ROOM
+    room = ROOM.replace(old, "").replace(LEAST, f"{new}{LEAST}") if new == "printers = 5\n" else ROOM.replace(old, new)
+    assert len(faults(tmp_path, room + extra)) == 1
 
 
 def test_each_set_of_a_circle_is_told(tmp_path: Path) -> None:

@@ -63,6 +63,7 @@ def test_relative_paths_are_taken_from_the_folder_of_the_file(tmp_path: Path, mo
     assert found.store.path == own / "store.sqlite"
     assert found.targets["house"].file == own / "t" / "house.txt"
     assert found.recipients["team"].url_file == own / "team.url"
+    assert found.heartbeat is not None
     assert found.heartbeat.url_file == own / "watcher.url"
 
 

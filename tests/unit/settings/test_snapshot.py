@@ -77,7 +77,7 @@ def test_obstacles_come_from_the_substrate_unless_somebody_declared(
 
 def test_the_words_of_a_declaration_are_kept(snapshot: Snapshot) -> None:
     [reason] = snapshot.obstacles(SOUTH_SATIN)
-    assert reason.message.endswith("the roll is torn")
+    assert str(reason.message).endswith("the roll is torn")
 
 
 def test_the_targets_of_a_printer_are_named_with_their_stocks(snapshot: Snapshot) -> None:

@@ -217,7 +217,7 @@ def test_item_5_missing_count_is_taken_from_the_file(keyword: str, code: Assumed
 def test_item_5_wrong_number_of_rows_is_refused_with_its_line(count: int) -> None:
     fault = refusal(CHART.replace("SETS\t2", f"SETS\t{count}"))
     assert (fault.code, fault.line) == (Refused.ROW_COUNT, 7)
-    assert f"expected {count} rows" in str(fault)
+    assert f"expected {count} {'row' if count == 1 else 'rows'} (" in str(fault)
     assert "but 2 are there" in str(fault)
 
 

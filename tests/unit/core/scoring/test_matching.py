@@ -27,7 +27,7 @@ def mismatch(target: Measurement, sample: Measurement) -> str:
     with pytest.raises(Unscored) as refusal:
         match(target, sample)
     assert refusal.value.reason.code == "chart-mismatch"
-    return refusal.value.reason.message
+    return str(refusal.value.reason.message)
 
 
 @given(rows=st.permutations(range(5)), columns=st.permutations(range(4)))

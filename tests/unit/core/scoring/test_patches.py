@@ -114,9 +114,9 @@ def test_colours_for_another_light_or_observer_cannot_be_scored(
     with pytest.raises(Unscored) as refusal:
         patches(measurement(condition=condition, **read), "a")  # type: ignore[arg-type]
     assert refusal.value.reason.code == "not-d50-2"
-    assert "expected colours for D50 and the 2 degree observer" in refusal.value.reason.message
+    assert "expected colours for D50 and the 2 degree observer" in str(refusal.value.reason.message)
     for said in (condition.illuminant, condition.observer and f"{condition.observer} degrees"):
-        assert (said or "an unnamed") in refusal.value.reason.message
+        assert (said or "an unnamed") in str(refusal.value.reason.message)
 
 
 @pytest.mark.parametrize("condition", OTHERS)

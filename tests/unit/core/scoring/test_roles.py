@@ -155,7 +155,7 @@ def test_every_group_has_its_words() -> None:
     found |= groups(CMYK, np.array([[100.0, 100, 0, 0]]))
     assert {name for name in found if "_" not in name} == set(GROUP_WORDS)
     assert all(map(is_standard_group, found))
-    assert (group_words("solid_O"), group_words("tones_K")) == ("solid O", "tone scale K")
+    assert (str(group_words("solid_O")), str(group_words("tones_K"))) == ("solid O", "tone scale K")
 
 
 def test_a_group_of_the_room_s_own_is_called_by_its_name() -> None:

@@ -61,4 +61,4 @@ def test_a_file_that_cannot_serve_as_a_target_is_refused_with_the_reason(text: s
     with pytest.raises(Unscored) as refusal:
         made(text, table)
     assert refusal.value.reason.code == "target-not-readable"
-    assert said in refusal.value.reason.message
+    assert said in str(refusal.value.reason.message)

@@ -1,0 +1,1 @@
+"""What notices say in other languages: a catalogue each, in gettext's PO format."""

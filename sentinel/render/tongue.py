@@ -1,0 +1,115 @@
+"""The language and the units of whoever reads: numbers, days and quantities as the Unicode CLDR has them (Babel)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from gettext import NullTranslations
+from typing import Any
+
+from sentinel.core.said import Quantity, Sentence, Tongue, Unit
+from sentinel.settings.notices import Language, Units
+
+FOOT_METRES = 0.3048
+"""Exactly: the international foot, NIST SP 811 (2008), appendix B."""
+INCH_MILLIMETRES = 25.4
+
+LOCALES: Mapping[Language, str] = {"en": "en_GB", "de": "de_DE", "fr": "fr_FR"}
+
+_CLDR: Mapping[Unit, str] = {
+    Unit.DAY: "duration-day",
+    Unit.HOUR: "duration-hour",
+    Unit.SQUARE_METRE: "area-square-meter",
+    Unit.METRE: "length-meter",
+    Unit.CORE_INCH: "length-inch",
+}
+_IMPERIAL: Mapping[Unit, tuple[float, str]] = {
+    Unit.SQUARE_METRE: (FOOT_METRES**-2, "area-square-foot"),
+    Unit.METRE: (1 / FOOT_METRES, "length-foot"),
+}
+
+SENTENCES = ("message", "sentence")
+"""Names under which facts keep a sentence, with its `pattern` and `values` beside it."""
+
+
+class LocalTongue(Tongue):
+    """One language, by its catalogue of patterns, and one system of units."""
+
+    def __init__(
+        self, language: Language = "en", units: Units = "metric", catalogue: NullTranslations | None = None
+    ) -> None:
+        self.language = language
+        self.units = units
+        self._locale = LOCALES[language]
+        self.catalogue = catalogue or NullTranslations()
+
+    def pattern(self, sentence: Sentence) -> str:
+        if sentence.several is None:
+            return self.catalogue.gettext(sentence.pattern) if sentence.pattern else ""
+        count = dict(sentence.values)["count"]
+        return self.catalogue.ngettext(sentence.pattern, sentence.several, count if isinstance(count, int) else 2)
+
+    def number(self, value: float, specification: str) -> str:
+        from babel.numbers import format_percent, get_decimal_symbol
+
+        if specification == ".0%":
+            return format_percent(value, "#,##0%" if self.language == "en" else None, locale=self._locale)
+        return format(value, specification).replace(".", get_decimal_symbol(self._locale))
+
+    def day(self, day: date) -> str:
+        from babel.dates import format_date
+
+        return super().day(day) if self.language == "en" else format_date(day, locale=self._locale)
+
+    def short_day(self, day: date) -> str:
+        """A day without its year."""
+        from babel.dates import format_skeleton
+
+        return format_skeleton("MMMd", day, locale=self._locale)
+
+    def moment(self, time: datetime) -> str:
+        from babel.dates import format_time
+
+        if self.language == "en":
+            return super().moment(time)
+        return f"{self.day(time.date())} {format_time(time, 'short', locale=self._locale)} {time:%Z}"
+
+    def quantity(self, quantity: Quantity) -> str:
+        value, unit = quantity.value, quantity.unit
+        if unit is Unit.CELSIUS:
+            return self._temperature(value)
+        if unit is Unit.CORE_INCH and self.units == "metric":
+            return f"{self._counted(value, _CLDR[unit])} ({value * INCH_MILLIMETRES:.0f} mm)"
+        if self.units == "imperial" and unit in _IMPERIAL:
+            factor, name = _IMPERIAL[unit]
+            return self._counted(float(f"{value * factor:.3g}"), name)
+        return self._counted(value, _CLDR[unit])
+
+    def _counted(self, value: float, unit: str) -> str:
+        from babel.units import format_unit
+
+        return format_unit(value, unit, "long", "0.##", locale=self._locale)
+
+    def _temperature(self, celsius: float) -> str:
+        if self.units == "imperial":
+            return f"{self.number(round(celsius * 9 / 5 + 32, 1), 'g')} °F"
+        return f"{self.number(celsius, 'g')} °C"
+
+    def retold(self, facts: Any) -> Any:
+        """Facts with every sentence that they keep said in this tongue."""
+        if isinstance(facts, Mapping):
+            return {name: self._sentence(facts, name) for name in facts}
+        return [self.retold(each) for each in facts] if isinstance(facts, list | tuple) else facts
+
+    def _sentence(self, facts: Mapping[str, Any], name: str) -> Any:
+        value = facts[name]
+        if name not in SENTENCES or not isinstance(value, str):
+            return self.retold(value)
+        try:
+            return self.text(Sentence.from_json({**facts, "message": value}))
+        except (KeyError, ValueError):  # kept by another version: its English is there
+            return value
+
+
+IN_ENGLISH = LocalTongue()
+"""For commands, and where nothing else is set."""

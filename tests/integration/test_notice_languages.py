@@ -1,0 +1,81 @@
+"""A notice goes out in the language and the units of whoever gets it, through the real service."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from sentinel.adapters.languages import tongue, tongue_of
+from sentinel.settings.models import Settings
+from tests.support import cgats
+from tests.support.process import sentinel
+from tests.support.room import Room
+from tests.support.servers import Webhook
+from tests.support.toml import settings
+
+TWO = """
+[notices]
+language = "de"
+[recipients.halle]
+url_env = "HALLE_URL"
+[recipients.service]
+url_env = "SERVICE_URL"
+language = "en"
+units = "imperial"
+[recipients.atelier]
+url_env = "ATELIER_URL"
+language = "fr"
+"""
+TITLES = {
+    "halle": "Bitte bestätigen - Prüfung nicht bestanden",
+    "service": "Please confirm - check failed",
+    "atelier": "À confirmer - contrôle non réussi",
+}
+
+
+@pytest.fixture
+def webhooks() -> Iterator[dict[str, Webhook]]:
+    servers = {name: Webhook() for name in TITLES}
+    yield servers
+    for server in servers.values():
+        server.stop()
+
+
+def test_one_failed_check_is_told_in_three_languages(room: Room, webhooks: dict[str, Webhook]) -> None:
+    room.configure(extra=TWO)
+    room.put("north/satin-240/monday.txt", cgats.text(shift=9.0))
+    urls = {f"{name.upper()}_URL": server.url("json") for name, server in webhooks.items()}
+    done = sentinel(room.config, "run", "--once", **urls)
+    assert done.returncode == 0, done.stderr
+    keys = set()
+    for name, server in webhooks.items():
+        [post] = [post for post in server.posts if post["title"].startswith(TITLES[name])]
+        keys.add(post["message"].splitlines()[-1].split()[-1])
+    assert len(keys) == 1
+    [shown] = {sentinel(room.config, "notify", "show", key).stdout for key in keys}
+    assert all(title in shown for title in TITLES.values())
+
+
+def own(settings_: Settings, name: str) -> tuple[str, str]:
+    found = tongue_of(settings_, name)
+    return found.language, found.units
+
+
+def test_a_recipient_s_own_language_comes_before_the_house_s(tmp_path: object, room: Room) -> None:
+    house = settings(room.folder, TWO)
+    assert own(house, "halle") == ("de", "metric")
+    assert own(house, "service") == ("en", "imperial")
+    assert own(house, "gone-since") == ("de", "metric")
+
+
+def test_a_language_that_is_not_there_is_refused(room: Room) -> None:
+    room.configure(extra='[notices]\nlanguage = "xx"\n')
+    done = sentinel(room.config, "config", "check")
+    assert done.returncode == 2
+    assert "notices.language: expected" in done.stderr
+
+
+def test_one_tongue_a_language_and_units_is_made() -> None:
+    assert tongue("de", "metric") is tongue("de", "metric")
+    assert tongue("de", "metric") is not tongue("de", "imperial")

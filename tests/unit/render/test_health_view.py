@@ -1,0 +1,69 @@
+"""What `sentinel health` says of the times at which the parts of the service last did their work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sentinel.render.health import ONCE, health, health_text
+
+NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
+AGO = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A store that is there."""
+
+    path: Path = Path("/store.sqlite")
+    sqlite: str = "3.45.1"
+    journal_mode: str = "wal"
+    schema_version: str = "0005"
+
+
+def seen(**moments: datetime) -> dict[str, Any]:
+    return health(
+        now=NOW,
+        moments={ONCE if name == "once" else name: at for name, at in moments.items()},
+        recipients=[],
+        scan_seconds=30.0,
+        notices={"waiting": 0},
+        incidents=[],
+        store=Shape(),
+        in_force=None,
+        fingerprint="",
+    )
+
+
+def text(found: dict[str, Any]) -> list[str]:
+    return health_text(found, ZoneInfo("Europe/Lisbon")).splitlines()
+
+
+def test_a_service_that_works_is_well_and_no_single_run_is_spoken_of() -> None:
+    found = seen(intake=NOW, clock=NOW)
+    assert (found["healthy"], found["ran_once_at"]) == (True, None)
+    assert text(found)[:3] == ["well", "intake: 2026-03-02 12:00:00", "clock: 2026-03-02 12:00:00"]
+
+
+def test_a_single_run_an_hour_ago_is_late_and_said_to_be_the_last_work() -> None:
+    found = seen(intake=NOW - AGO, clock=NOW - AGO, once=NOW - AGO)
+    assert (found["healthy"], found["ran_once_at"]) == (False, "2026-03-02T11:00:00+00:00")
+    assert text(found)[:4] == [
+        "NOT WELL",
+        "intake: 2026-03-02 11:00:00, late",
+        "clock: 2026-03-02 11:00:00, late",
+        "service: none has worked since `sentinel run --once` ended, 2026-03-02 11:00:00",
+    ]
+
+
+def test_a_single_run_before_the_service_is_not_spoken_of() -> None:
+    found = seen(intake=NOW, clock=NOW, once=NOW - AGO)
+    assert found["ran_once_at"] is None
+    assert not any("--once" in line for line in text(found))
+
+
+def test_a_store_that_no_service_worked_with_says_never() -> None:
+    assert text(seen())[:3] == ["NOT WELL", "intake: never, late", "clock: never, late"]
