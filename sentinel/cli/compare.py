@@ -49,7 +49,7 @@ def _compare(options: argparse.Namespace) -> Exit:
         remarks = comparable(first.condition, second.condition, unknown_m_scored=True)
         pairs = match(first, second)
     except (Unscored, SpectrumError) as refusal:
-        message = of_readings(refusal)
+        message = of_readings(refusal.reason.message if isinstance(refusal, Unscored) else refusal.sentence)
         print(json.dumps({"compared": False, "message": message}) if options.json else f"not compared: {message}")
         return Exit.UNSCORED
     figures = figures_of(pairs, Reckoning())

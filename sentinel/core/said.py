@@ -20,7 +20,6 @@ class Unit(StrEnum):
     DAY = "day"
     HOUR = "hour"
     SQUARE_METRE = "square-metre"
-    METRE = "metre"
     CELSIUS = "celsius"
     CORE_INCH = "core-inch"
     """The inside of a roll's core, which the trade counts in inches everywhere."""
@@ -114,7 +113,6 @@ _ENGLISH_UNITS: Mapping[Unit, tuple[str, str]] = {
     Unit.DAY: ("day", "days"),
     Unit.HOUR: ("hour", "hours"),
     Unit.SQUARE_METRE: ("square metre", "square metres"),
-    Unit.METRE: ("metre", "metres"),
     Unit.CELSIUS: ("°C", "°C"),
     Unit.CORE_INCH: ("inch", "inches"),
 }

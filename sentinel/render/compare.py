@@ -8,6 +8,7 @@ from typing import Any
 from tabulate import tabulate
 
 from sentinel.core.reasons import Reason
+from sentinel.core.said import Sentence, Tongue
 from sentinel.core.scoring.metrics import Figures
 from sentinel.core.scoring.words import group_words
 
@@ -23,9 +24,17 @@ COLUMNS = {
 }
 
 
-def of_readings(message: object) -> str:
-    """A sentence of the scoring, which knows a target and a measurement, in the words of two equal readings."""
-    return str(message).replace("the target", "the first reading").replace("the measurement", "the second reading")
+class _OfReadings(Tongue):
+    """What scoring says of a target and a measurement, said of two equal readings; names of files stay."""
+
+    def pattern(self, sentence: Sentence) -> str:
+        pattern = super().pattern(sentence)
+        return pattern.replace("the target", "the first reading").replace("the measurement", "the second reading")
+
+
+def of_readings(sentence: Sentence) -> str:
+    """A sentence of scoring, in the words of two readings."""
+    return _OfReadings().text(sentence)
 
 
 def compared_text(first: str, second: str, patches: int, figures: Figures, remarks: Sequence[Reason]) -> str:

@@ -20,12 +20,7 @@ _CLDR: Mapping[Unit, str] = {
     Unit.DAY: "duration-day",
     Unit.HOUR: "duration-hour",
     Unit.SQUARE_METRE: "area-square-meter",
-    Unit.METRE: "length-meter",
     Unit.CORE_INCH: "length-inch",
-}
-_IMPERIAL: Mapping[Unit, tuple[float, str]] = {
-    Unit.SQUARE_METRE: (FOOT_METRES**-2, "area-square-foot"),
-    Unit.METRE: (1 / FOOT_METRES, "length-foot"),
 }
 
 SENTENCES = ("message", "sentence")
@@ -80,9 +75,8 @@ class LocalTongue(Tongue):
             return self._temperature(value)
         if unit is Unit.CORE_INCH and self.units == "metric":
             return f"{self._counted(value, _CLDR[unit])} ({value * INCH_MILLIMETRES:.0f} mm)"
-        if self.units == "imperial" and unit in _IMPERIAL:
-            factor, name = _IMPERIAL[unit]
-            return self._counted(float(f"{value * factor:.3g}"), name)
+        if unit is Unit.SQUARE_METRE and self.units == "imperial":
+            return self._counted(float(f"{value / FOOT_METRES**2:.3g}"), "area-square-foot")
         return self._counted(value, _CLDR[unit])
 
     def _counted(self, value: float, unit: str) -> str:

@@ -71,7 +71,10 @@ class Intake:
         return self._taking.unarchived()
 
     def retry_unscored(self, snapshot: Snapshot) -> None:
-        """Files that other settings refused are assessed again from the archive; the drop folder is not touched."""
+        """Files refused under other settings or other targets are assessed again, from the archive.
+
+        The drop folder is not touched.
+        """
         with self._store.transaction() as unit:
             refused = unit.unscored_to_retry(snapshot.loaded.fingerprint)
         for seq, record in refused:

@@ -180,6 +180,7 @@ class Supervisor:
         if tick or hints or works.waits():
             taken = works.look({hint for hint in hints if hint is not None})
         if tick:
+            self._went(lambda: works.intake.retry_unscored(works.snapshot))
             self._troubles.archive = works.archive_trouble()
             works.upkeep.tick(works.snapshot, self._troubles.found(), works.moments() | {"intake": self._clock.now()})
             self._troubles.store_fault = None
@@ -206,17 +207,20 @@ class Supervisor:
 
     def _introduce(self, works: Works) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
-        if self._introduced is works:
-            return
+        if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot)):
+            self._introduced = works
+
+    def _went(self, work: Callable[[], None]) -> bool:
+        """Whether this work was done; a fault of it stops no other."""
         try:
-            works.upkeep.in_force(works.snapshot)
-            works.intake.retry_unscored(works.snapshot)
+            work()
         except (OSError, PassingError) as fault:
             log.warning("work waits for the store", fault=str(fault))
         except Exception:
             log.exception("work goes on after an unexpected fault")
         else:
-            self._introduced = works
+            return True
+        return False
 
     def _reload(self, works: Works) -> Works:
         self._manager.reloading()

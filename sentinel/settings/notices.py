@@ -53,7 +53,7 @@ class Notices(Part):
     language: Language = "en"
     """The language of notices, where a recipient has none of its own: English, German or French."""
     units: Units = "metric"
-    """The units of areas, lengths and temperatures in notices, where a recipient has none of its own."""
+    """The units of areas, cores and temperatures in notices, where a recipient has none of its own."""
     retry_seconds: Positive = 10.0
     """The wait before the second try; it doubles from try to try."""
     retry_ceiling_seconds: Positive = 900.0

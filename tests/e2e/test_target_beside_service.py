@@ -52,3 +52,14 @@ def test_a_running_service_scores_the_next_file_against_a_new_version(room: Room
         drop(room, f"{SATIN}/three.txt", cgats.text(cgats.GOOD + 0.02))
         eventually("the first version passes again", lambda: verdicts(room) == ["pass", "fail", "pass"])
         assert service.stop() == 0
+
+
+def test_a_file_that_came_before_its_target_is_scored_once_the_target_is_added(room: Room, webhook: Webhook) -> None:
+    with running(room, webhook.url()) as service:
+        drop(room, f"{SATIN}/early.txt", cgats.text(cgats.GOOD))
+        eventually("it is refused", lambda: rows(room.store, "SELECT count(*) FROM unscored_file") == [(1,)])
+        assert verdicts(room) == []
+        keep(room, 0.0)
+        eventually("it is scored", lambda: verdicts(room) == ["pass"])
+        assert service.stop() == 0
+    assert rows(room.store, "SELECT settled_at IS NULL FROM unscored_file") == [(0,)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Engine, and_, select
+from sqlalchemy import Connection, Engine, and_, func, select
 
 from sentinel.adapters.store.records import Records
 from sentinel.adapters.store.schema import target_retirement, target_version
@@ -73,6 +73,15 @@ class TargetLedger:
                 at=retirement.at,
             )
             return TargetVersion(chosen.version, chosen.target, retirement)
+
+
+def newest_target_change(connection: Connection, site: str) -> int | None:
+    """The record of the last version that was added or retired; None before the first."""
+    newest = (
+        connection.execute(select(func.max(table.c.seq)).where(table.c.site == site)).scalar()
+        for table in (target_version, target_retirement)
+    )
+    return max((seq for seq in newest if seq is not None), default=None)
 
 
 def target_versions(connection: Connection, site: str, name: str | None = None) -> list[TargetVersion]:

@@ -21,7 +21,7 @@ from sentinel.adapters.store.schema import (
     state_edge,
     unscored_file,
 )
-from sentinel.adapters.store.targets import target_versions
+from sentinel.adapters.store.targets import newest_target_change, target_versions
 from sentinel.core.case import PastCheck
 from sentinel.core.diagnosis.elsewhere import Lightness
 from sentinel.core.events import Event, EventKind, Undoing
@@ -173,7 +173,7 @@ class Unit:
             set_aside_as=record.set_aside_as,
             file_time=record.file_time,
             arrived_at=record.arrived_at,
-            settings_fingerprint=settings_fingerprint,
+            settings_fingerprint=self._refused_under(settings_fingerprint),
             settled_at=None,
         )
 
@@ -187,20 +187,24 @@ class Unit:
         return None if row is None else _unscored(row)
 
     def unscored_to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]:
-        """Open ones with archived bytes that other settings refused."""
+        """Open ones with archived bytes, refused under other settings or before targets were added or retired."""
         rows = self._connection.execute(
             select(unscored_file).where(
                 unscored_file.c.site == self._site,
                 unscored_file.c.settled_at.is_(None),
                 unscored_file.c.sha256.is_not(None),
-                unscored_file.c.settings_fingerprint != settings_fingerprint,
+                unscored_file.c.settings_fingerprint != self._refused_under(settings_fingerprint),
             )
         )
         return [(row.seq, _unscored(row)) for row in rows]
 
     def mark_retried(self, seq: int, settings_fingerprint: str) -> None:
-        """Notes that these settings refuse it too."""
-        self._records.change(unscored_file, seq, settings_fingerprint=settings_fingerprint)
+        """Notes that these settings, with the targets there are now, refuse it too."""
+        self._records.change(unscored_file, seq, settings_fingerprint=self._refused_under(settings_fingerprint))
+
+    def _refused_under(self, settings_fingerprint: str) -> str:
+        newest = newest_target_change(self._connection, self._site)
+        return settings_fingerprint if newest is None else f"{settings_fingerprint}+{newest}"
 
     def settle_unscored(self, sha256: str, at: datetime) -> list[UnscoredFile]:
         """Closes every open record of these bytes, and tells which they were."""

@@ -58,7 +58,7 @@ def test_what_is_kept_is_said_as_before() -> None:
 @given(st.text(), st.integers(), st.floats(allow_nan=False))
 def test_what_is_kept_comes_back_equal(name: str, count: int, size: float) -> None:
     made = said(
-        "{name} {count} {size}", name=name, count=count, size=size, area=Quantity(size, Unit.METRE), part=INSIDE
+        "{name} {count} {size}", name=name, count=count, size=size, area=Quantity(size, Unit.SQUARE_METRE), part=INSIDE
     )
     assert Sentence.from_json(made.as_json()) == made
     assert Sentence.from_json(said("nothing to fill").as_json()) == said("nothing to fill")
