@@ -5,11 +5,14 @@ from __future__ import annotations
 import logging
 import re
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import apprise
 import structlog
-from apprise.attachment.memory import AttachMemory
+from apprise.attachment.file import AttachFile
 
 from sentinel.adapters.recipients import Addressee
 from sentinel.render.notices import Form, Letter, Limits
@@ -23,6 +26,9 @@ _drawing = threading.Lock()
 
 KEY_HEADER = "X-Sentinel-Notice"
 PICTURE_NAME = "check.png"
+TEXT_ALONE = frozenset({"Matrix"})
+"""Services that get no picture: where a Matrix URL has an access token, apprise 2.3 says the text under the transaction
+of the picture, which the server confirms and drops."""
 
 FORMS = {
     apprise.NotifyFormat.TEXT: Form.TEXT,
@@ -123,11 +129,13 @@ class AppriseNotifier:
         message = letter.message(FORMS[takes], limits_of(plugin))
         if isinstance(headers := getattr(plugin, "headers", None), dict):
             headers[KEY_HEADER] = letter.key
-        attach = AttachMemory(picture, name=PICTURE_NAME, mimetype="image/png") if picture else None  # type: ignore[no-untyped-call]
         try:
-            with service.notify(
-                body=message.body, title=message.title, body_format=takes, attach=attach, timeout=self._timeout
-            ) as result:
+            with (
+                _on_disk(picture) as attach,
+                service.notify(
+                    body=message.body, title=message.title, body_format=takes, attach=attach, timeout=self._timeout
+                ) as result,
+            ):
                 if result:
                     return None, False
                 status = result.status.name.lower()
@@ -138,7 +146,7 @@ class AppriseNotifier:
         return f"{plugin.service_name}: {status}{f', HTTP {codes[-1]}' if codes else ''}", hung
 
     def _picture(self, plugin: apprise.NotifyBase, letter: Letter) -> bytes | None:
-        if not plugin.attachment_support:
+        if not plugin.attachment_support or plugin.service_name in TEXT_ALONE:
             return None
         try:
             with _drawing:
@@ -154,6 +162,19 @@ class AppriseNotifier:
             return service if service.add(url) else None
         except Exception:  # its words may hold the URL
             return None
+
+
+@contextmanager
+def _on_disk(picture: bytes | None) -> Iterator[AttachFile | None]:
+    """A picture as a file: several services open it by its path, and would find another one of its name in the working
+    folder if it were in memory."""
+    if picture is None:
+        yield None
+        return
+    with TemporaryDirectory(prefix="sentinel-", ignore_cleanup_errors=True) as folder:
+        path = Path(folder) / PICTURE_NAME
+        path.write_bytes(picture)
+        yield AttachFile(str(path), name=PICTURE_NAME, mimetype="image/png")  # type: ignore[no-untyped-call]
 
 
 def form_of(plugin: apprise.NotifyBase) -> apprise.NotifyFormat:

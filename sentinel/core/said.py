@@ -59,7 +59,7 @@ class Sentence:
         return ENGLISH.text(self)
 
     def as_json(self) -> dict[str, Any]:
-        """`message` is the sentence in English; `pattern`, `several` and `values` say how it is made, if not given."""
+        """`message` is the sentence in English; `pattern`, `several`, `values` say how it is made, where of values."""
         several = {} if self.several is None else {"several": self.several}
         made = {"pattern": self.pattern, **several, "values": {name: _plain(value) for name, value in self.values}}
         return {"message": str(self), **(made if self.values else {})}

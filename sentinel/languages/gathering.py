@@ -71,7 +71,7 @@ def brought_up(catalogue: Catalog, template: Catalog) -> Catalog:
 
 def done(message: Message) -> bool:
     """Whether every form of it is translated, and nobody need look at it."""
-    forms = [message.string] if isinstance(message.string, str) else message.string
+    forms = [message.string] if isinstance(message.string, str) else message.string or [""]
     return all(forms) and not message.fuzzy
 
 

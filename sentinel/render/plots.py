@@ -114,6 +114,7 @@ def _draw_trend(panel: Axes, trend: _Trend, tongue: LocalTongue) -> None:
     panel.xaxis.set_major_locator(locator)
     long = trend.times[-1] - trend.times[0] > timedelta(days=2)
     panel.xaxis.set_major_formatter(lambda at, _: _moment(num2date(at, zone), long, tongue))  # type: ignore[no-untyped-call]
+    panel.yaxis.set_major_formatter(lambda figure, _: tongue.number(round(figure, 6), "g"))
     panel.tick_params(labelsize=11)
     panel.grid(visible=True, color="#d9d9d9", linewidth=0.7)
     panel.spines[["top", "right"]].set_visible(False)

@@ -21,8 +21,8 @@ from email import message_from_bytes, policy
 from email.message import EmailMessage
 from pathlib import Path
 
-from tests.support import cgats
-from tests.support.process import IN_A_HURRY, URGENT, drop, eventually, running
+from tests.faults.progress import answers, done, drop_check, failed_tries
+from tests.support.process import IN_A_HURRY, URGENT, eventually, running
 from tests.support.room import Room, rows
 from tests.support.servers import free_port
 
@@ -85,12 +85,7 @@ def fail_checks(room: Room, name: str) -> None:
     """A failing file for each place and round, no two alike."""
     for number in range(ROUNDS):
         for place in PLACES:
-            drop(room, f"{place}/{name}-{number}.txt", f"{cgats.text(cgats.FAILING)}# {name} {place} {number}\n")
-
-
-def tries(room: Room, more_than: int) -> bool:
-    """Whether more than so many tries have failed."""
-    return int(str(rows(room.store, "SELECT count(*) FROM delivery WHERE arrived = 0")[0][0])) > more_than
+            drop_check(room, place, f"{name}-{number}")
 
 
 def through_all(room: Room, box: MailBox) -> None:
@@ -104,8 +99,8 @@ def through_all(room: Room, box: MailBox) -> None:
             fail_checks(room, "later")
             eventually("it was asked to come later", lambda: box.said(ASKED) > 5, PATIENCE_SECONDS)
         fail_checks(room, "stopped")
-        before = int(str(rows(room.store, "SELECT count(*) FROM delivery WHERE arrived = 0")[0][0]))
-        eventually("it is refused", lambda: tries(room, before + 5), PATIENCE_SECONDS)
+        before = failed_tries(room)
+        eventually("it is refused", lambda: failed_tries(room) > before + 5, PATIENCE_SECONDS)
         service.kill()
     with box.served():
         for _ in range(6):
@@ -116,11 +111,6 @@ def through_all(room: Room, box: MailBox) -> None:
         with running(room, url):
             eventually("nothing waits", lambda: done(room), PATIENCE_SECONDS)
         eventually("all are delivered", lambda: not lost(room, box), PATIENCE_SECONDS)
-
-
-def done(room: Room) -> bool:
-    """Whether nothing waits."""
-    return not rows(room.store, "SELECT key FROM outbox WHERE status NOT IN ('sent', 'withdrawn')")
 
 
 def lost(room: Room, box: MailBox) -> set[str]:
@@ -137,14 +127,13 @@ def report(room: Room, box: MailBox) -> str:
     plain = [mail.get_body(("plain",)) for mail in mails]
     ends = [str(each.get_content()).strip().splitlines()[-1] if each else "" for each in plain]
     keyed = sum(end == f"Notice {mail['X-Sentinel-Notice']}" for end, mail in zip(ends, mails, strict=True))
-    failed = rows(room.store, "SELECT answer, count(*) FROM delivery WHERE arrived = 0 GROUP BY answer")
     return (
         f"{len(keys)} notices, lost {len(lost(room, box))}, in {len(mails)} mails, {len(mails) - len(keys)} of them "
         f"repeats with the same key\n"
         f"HTML beside plain text: {sum(kind['text/html'] == kind['text/plain'] == 1 for kind in kinds)}, "
         f"with a picture: {sum(kind['image/png'] == 1 for kind in kinds)}, "
         f"the key in the header and in the last line: {keyed}\n"
-        f"the server asked to come later {box.said(ASKED)} times; failed tries as the store tells them: {failed}"
+        f"the server asked to come later {box.said(ASKED)} times; failed tries as the store tells them: {answers(room)}"
     )
 
 

@@ -12,15 +12,15 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.kinds import NoticeKind, Trouble
 from sentinel.service.troubles import Found
+from tests.faults.counting import Outcome, outcome
 from tests.faults.deliver_and_die import deliver
-from tests.faults.receivers import Log, MailReceiver, WebhookReceiver
+from tests.faults.receivers import MailReceiver, WebhookReceiver
 from tests.support.room import Room, Staff, rows
 
 ILL = ("429", "500", "cut", "swallow", "refuse")
@@ -40,59 +40,6 @@ class Weather:
             self._hangs -= 1
             return "hang"
         return self._chance.choice(ILL)
-
-
-@dataclass
-class Outcome:
-    """What became of the notices of one recipient."""
-
-    recipient: str
-    notices: int
-    lost: list[str]
-    messages: int
-    repeated: int
-    changed: list[str]
-    out_of_order: list[str]
-    met: Counter[str]
-
-    def __str__(self) -> str:
-        met = ", ".join(f"{count} {mood}" for mood, count in sorted(self.met.items()))
-        return (
-            f"{self.recipient}: {self.notices} notices, lost {len(self.lost)}, in {self.messages} messages, "
-            f"{self.repeated} of them repeats with the same key ({len(self.changed)} with another text), "
-            f"out of order {len(self.out_of_order)}; requests met: {met}"
-        )
-
-
-def outcome(store: Path, recipient: str, log: Log) -> Outcome:
-    """From the receiver's log alone; the store tells only which notices there were."""
-    keys = [
-        str(key)
-        for (key,) in rows(
-            store,
-            f"SELECT key FROM outbox WHERE recipient = '{recipient}' AND kind != 'summary' ORDER BY seq",  # noqa: S608
-        )
-    ]
-    told = log.told()
-    first = {key: place for place, key in reversed(list(enumerate(told)))}
-    texts: dict[str, set[str]] = {}
-    for key, body in zip(log.keys(), log.bodies, strict=True):
-        texts.setdefault(key, set()).add(body)
-    wrong = [key for key in keys if key.endswith("-closed") and first.get(key, 0) < _begun(key, first)]
-    return Outcome(
-        recipient=recipient,
-        notices=len(keys),
-        lost=[key for key in keys if key not in first],
-        messages=len(log.bodies),
-        repeated=len(log.bodies) - len(texts),
-        changed=[key for key, bodies in texts.items() if len(bodies) > 1],
-        out_of_order=wrong,
-        met=log.met,
-    )
-
-
-def _begun(end: str, first: dict[str, int]) -> int:
-    return first.get(end.replace("-closed", "-opened"), sys.maxsize)
 
 
 class Storm:

@@ -13,7 +13,7 @@ from pathlib import Path
 import apprise
 import pytest
 
-from sentinel.adapters.notifier import FORMS, AppriseNotifier, form_of, limits_of
+from sentinel.adapters.notifier import FORMS, PICTURE_NAME, AppriseNotifier, form_of, limits_of
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.incidents import NoticeKind
 from sentinel.render.notices import Form, Letter
@@ -321,3 +321,17 @@ def test_the_picture_library_is_loaded_before_the_first_notice_and_by_the_servic
 
 def test_recipients_of_the_same_facts_share_one_picture() -> None:
     assert pictured().picture() is pictured().picture()
+
+
+def test_a_service_that_opens_pictures_by_their_path_gets_ours(
+    webhook: Webhook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / PICTURE_NAME).write_bytes(b"no picture of ours")
+    monkeypatch.chdir(tmp_path)
+    sent = pictured()
+    assert notifier(f"form://127.0.0.1:{webhook.port}/hall").send("team", 0, sent) is None
+    [body] = webhook.bodies
+    picture = sent.picture()
+    assert picture is not None
+    assert picture in body
+    assert b"no picture of ours" not in body

@@ -16,12 +16,16 @@ from aiosmtpd.controller import Controller
 
 
 class Webhook:
-    """An HTTP server that answers every request with `status` and keeps what came: posts, and the paths of calls."""
+    """An HTTP server that answers every request with `status` and keeps what came: posts, and the paths of calls.
+
+    `posts` are those of JSON, `bodies` all.
+    """
 
     def __init__(self, status: int = 200, port: int = 0) -> None:
         self.status = status
         self.largest = 10_000_000
         self.posts: list[dict[str, Any]] = []
+        self.bodies: list[bytes] = []
         self.calls: list[str] = []
         self.headers: list[dict[str, str]] = []
         self._server = ThreadingHTTPServer(("127.0.0.1", port), self._handler())
@@ -45,7 +49,9 @@ class Webhook:
                 data = self.rfile.read(int(self.headers["Content-Length"]))
                 fits = len(data) <= webhook.largest
                 if fits:
-                    webhook.posts.append(json.loads(data))
+                    webhook.bodies.append(data)
+                    if self.headers["Content-Type"] == "application/json":
+                        webhook.posts.append(json.loads(data))
                     webhook.headers.append(dict(self.headers))
                 self.send_response(webhook.status if fits else 413)
                 self.send_header("Content-Length", "0")
