@@ -120,18 +120,24 @@ def shift_words(shift: Shift) -> Sentence:
     return SHIFTED[shift.side].format(
         figure=figure_words(shift.group, shift.metric),
         day=day_of(shift.at),
-        chart=shift.chart,
+        chart=CHARTS.get(shift.chart, shift.chart),
         value=shift.value,
         limit=shift.limit,
     )
 
 
+CHARTS: Mapping[str, Sentence] = {
+    "individuals": said("individuals chart"),
+    "ewma": said("EWMA chart"),
+    "cusum": said("CUSUM chart"),
+}
+
 SHIFTED: Mapping[str, Sentence] = {
     "above": said(
-        "the {figure} is above its baseline since {day} ({chart} chart: {value:.1f}, limit {limit:.1f} sigma)"
+        "the {figure} is above its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"
     ),
     "below": said(
-        "the {figure} is below its baseline since {day} ({chart} chart: {value:.1f}, limit {limit:.1f} sigma)"
+        "the {figure} is below its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"
     ),
 }
 

@@ -28,7 +28,7 @@ url_env = "ATELIER_URL"
 language = "fr"
 """
 TITLES = {
-    "halle": "Bitte bestätigen - Prüfung nicht bestanden",
+    "halle": "Bitte bestätigen - nicht bestanden",
     "service": "Please confirm - check failed",
     "atelier": "À confirmer - contrôle non réussi",
 }
@@ -44,7 +44,7 @@ def webhooks() -> Iterator[dict[str, Webhook]]:
 
 def test_one_failed_check_is_told_in_three_languages(room: Room, webhooks: dict[str, Webhook]) -> None:
     room.configure(extra=TWO)
-    room.put("north/satin-240/monday.txt", cgats.text(shift=9.0))
+    room.put("north/satin-240/monday.txt", cgats.text(5.0))
     urls = {f"{name.upper()}_URL": server.url("json") for name, server in webhooks.items()}
     done = sentinel(room.config, "run", "--once", **urls)
     assert done.returncode == 0, done.stderr
@@ -62,7 +62,7 @@ def own(settings_: Settings, name: str) -> tuple[str, str]:
     return found.language, found.units
 
 
-def test_a_recipient_s_own_language_comes_before_the_house_s(tmp_path: object, room: Room) -> None:
+def test_a_recipient_s_own_language_comes_before_the_house_s(room: Room) -> None:
     house = settings(room.folder, TWO)
     assert own(house, "halle") == ("de", "metric")
     assert own(house, "service") == ("en", "imperial")
@@ -70,7 +70,7 @@ def test_a_recipient_s_own_language_comes_before_the_house_s(tmp_path: object, r
 
 
 def test_a_language_that_is_not_there_is_refused(room: Room) -> None:
-    room.configure(extra='[notices]\nlanguage = "xx"\n')
+    room.config.write_text(room.config.read_text() + '[notices]\nlanguage = "xx"\n')
     done = sentinel(room.config, "config", "check")
     assert done.returncode == 2
     assert "notices.language: expected" in done.stderr

@@ -7,6 +7,7 @@ from sentinel.core.said import said
 WHO = said("Who acts")
 PRODUCTION = said("Production")
 WHY = said("How sure")
+BACKGROUND = said("Background")
 BEYOND = said("Beyond its limit")
 FIGURES = said("Figures")
 REMARKS = said("To be noted")

@@ -75,7 +75,7 @@ def trouble(facts: Facts) -> Draft:
             who(english.ADMIN),
             production(english.UNWATCHED),
             paragraph(Part.WHAT, said.what),
-            paragraph(Part.WHY, said.why, english.WHY),
+            paragraph(Part.WHY, said.why, english.BACKGROUND),
             steps(Part.STEPS, english.STEPS, said.steps),
         ],
     )
