@@ -133,12 +133,8 @@ CHARTS: Mapping[str, Sentence] = {
 }
 
 SHIFTED: Mapping[str, Sentence] = {
-    "above": said(
-        "the {figure} is above its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"
-    ),
-    "below": said(
-        "the {figure} is below its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"
-    ),
+    "above": said("the {figure} is above its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"),
+    "below": said("the {figure} is below its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"),
 }
 
 

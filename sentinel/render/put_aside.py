@@ -9,6 +9,7 @@ from sentinel.core.reasons import Reason
 from sentinel.core.records import UnscoredFile
 from sentinel.core.said import Sentence, Text, said
 from sentinel.render.advice import what_to_do_with_events, what_to_do_with_file
+from sentinel.render.notices.document import HEADED
 from sentinel.render.notices.english import REASONS, STEPS
 from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 
@@ -47,7 +48,7 @@ def _with_code(reason: Reason) -> Sentence:
 
 def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], tongue: LocalTongue) -> str:
     def listed(heading: Sentence, lines: Iterable[Text]) -> str:
-        return "\n".join([f"{tongue.text(heading)}:", *(f"- {tongue.text(line)}" for line in lines)])
+        return "\n".join([tongue.text(HEADED.format(words=heading)), *(f"- {tongue.text(line)}" for line in lines)])
 
     top = "\n".join(map(tongue.text, head))
     return f"{top}\n\n{listed(REASONS, reasons)}\n\n{listed(STEPS, steps)}\n"

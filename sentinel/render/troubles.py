@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from sentinel.core.kinds import Trouble
-from sentinel.core.said import Sentence, Text, Value, joined, said
+from sentinel.core.said import Sentence, Text, Value, said
 
 TITLES: Mapping[Trouble, Sentence] = {
     Trouble.DROP_FOLDER_MISSING: said("drop folder missing"),
@@ -18,6 +18,8 @@ TITLES: Mapping[Trouble, Sentence] = {
     Trouble.RECIPIENT_DEAD: said("a recipient is out of reach"),
     Trouble.CLOCK_JUMPED: said("the clock jumped"),
 }
+
+OF = said("{what}: {about}")
 
 WHAT: Mapping[Trouble, Sentence] = {
     Trouble.DROP_FOLDER_MISSING: said("The drop folder {about} cannot be listed."),
@@ -76,7 +78,7 @@ class Words(NamedTuple):
 def words(facts: Mapping[str, Any]) -> Words:
     """What is said of the facts of a trouble: `trouble`, what it is `about`, the `detail` that is known of it."""
     trouble, about = Trouble(facts["trouble"]), facts["about"]
-    title = joined(": ", [TITLES[trouble], about]) if about else TITLES[trouble]
+    title = OF.format(what=TITLES[trouble], about=about) if about else TITLES[trouble]
     what = WHAT[trouble].format(about=about, detail=_detail(trouble, facts))
     return Words(title, what, WHY.get(trouble, ""), STEPS[trouble])
 

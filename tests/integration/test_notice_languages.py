@@ -30,7 +30,7 @@ language = "fr"
 TITLES = {
     "halle": "Bitte bestätigen - nicht bestanden",
     "service": "Please confirm - check failed",
-    "atelier": "À confirmer - contrôle non réussi",
+    "atelier": "À confirmer - échec du contrôle",
 }
 
 

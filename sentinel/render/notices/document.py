@@ -39,7 +39,10 @@ FIRST_LEFT_OUT = (Part.NOTES, Part.FIGURES, Part.PREPARATION, Part.WHY, Part.STE
 
 @dataclass(frozen=True, slots=True)
 class Section(Generic[Said]):
-    """A heading, which may be empty, and lines; of a table, rows under `columns`, each as long as these."""
+    """A heading, which may be empty, and lines; of a table, rows under `columns`, each as long as these.
+
+    Once it is told, the heading and the first cell of each row end in a colon.
+    """
 
     part: Part
     style: Style
@@ -87,6 +90,7 @@ class Draft(NamedTuple):
 
 
 KEY = said("Notice {key}")
+HEADED = said("{words}:")
 REST = said("Shortened. The rest: sentinel notify show {key}")
 
 
@@ -109,13 +113,16 @@ def _told(section: Section[Text], tongue: Tongue) -> Section[str]:
     def text(what: Text) -> str:
         return tidy(tongue.text(what))
 
+    def headed(what: Text) -> str:
+        return text(HEADED.format(words=what)) if what else ""
+
     return Section(
         section.part,
         section.style,
-        text(section.heading),
+        headed(section.heading),
         tuple(map(text, section.lines)),
         tuple(map(text, section.columns)),
-        tuple(tuple(map(text, row)) for row in section.rows),
+        tuple((headed(row[0]), *map(text, row[1:])) for row in section.rows),
     )
 
 

@@ -33,7 +33,7 @@ def rendered(document: Document) -> str:
 def _section(section: Section[str]) -> str:
     if section.style == "paragraph":
         return f'<p style="margin:8px 0 12px">{_paragraph(section)}</p>'
-    heading = f'<p style="margin:12px 0 4px"><strong>{escape(section.heading)}:</strong></p>'
+    heading = f'<p style="margin:12px 0 4px"><strong>{escape(section.heading)}</strong></p>'
     if section.style == "steps":
         steps = enumerate(section.lines, 1)
         return "".join([heading, *(f'<p style="{_STEP}">{number}. {escape(line)}</p>' for number, line in steps)])
@@ -43,4 +43,4 @@ def _section(section: Section[str]) -> str:
 
 def _paragraph(section: Section[str]) -> str:
     text = escape(section.lines[0])
-    return f"<strong>{escape(section.heading)}:</strong> {text}" if section.heading else text
+    return f"<strong>{escape(section.heading)}</strong> {text}" if section.heading else text

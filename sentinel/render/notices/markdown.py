@@ -30,8 +30,8 @@ def rendered(document: Document) -> str:
 def _section(section: Section[str]) -> str:
     if section.style == "paragraph":
         text = escaped(section.lines[0])
-        return f"**{escaped(section.heading)}:** {text}" if section.heading else text
-    heading = f"**{escaped(section.heading)}:**\n"
+        return f"**{escaped(section.heading)}** {text}" if section.heading else text
+    heading = f"**{escaped(section.heading)}**\n"
     if section.style == "steps":
         return "\n".join([heading, *(f"{number}. {escaped(line)}" for number, line in enumerate(section.lines, 1))])
     lines = section.lines or tuple(row_words(section))

@@ -13,8 +13,8 @@ def rendered(document: Document) -> str:
 
 def _section(section: Section[str]) -> str:
     if section.style == "paragraph":
-        return f"{section.heading}: {section.lines[0]}" if section.heading else section.lines[0]
-    heading = f"{section.heading}:"
+        return f"{section.heading} {section.lines[0]}" if section.heading else section.lines[0]
+    heading = section.heading
     if section.style == "steps":
         return "\n".join([heading, *(f"{number}. {line}" for number, line in enumerate(section.lines, 1))])
     lines = section.lines or tuple(row_words(section))
@@ -24,6 +24,6 @@ def _section(section: Section[str]) -> str:
 def row_words(section: Section[str]) -> list[str]:
     """Each row of a table in a line: 'paper: mean ΔE00 1.20, maximum 1.20'."""
     return [
-        f"{row[0]}: " + ", ".join(f"{column} {cell}" for column, cell in zip(section.columns[1:], row[1:], strict=True))
+        f"{row[0]} " + ", ".join(f"{column} {cell}" for column, cell in zip(section.columns[1:], row[1:], strict=True))
         for row in section.rows
     ]
