@@ -7,7 +7,7 @@ from datetime import date, datetime
 from gettext import NullTranslations
 from typing import Any
 
-from sentinel.core.said import Quantity, Sentence, Tongue, Unit
+from sentinel.core.said import ENGLISH, Quantity, Sentence, Text, Tongue, Unit
 from sentinel.settings.notices import Language, Units
 
 FOOT_METRES = 0.3048
@@ -37,6 +37,13 @@ class LocalTongue(Tongue):
         self.units = units
         self._locale = LOCALES[language]
         self.catalogue = catalogue or NullTranslations()
+
+    def text(self, what: Text) -> str:
+        """What is said; in English where a translation asks for what is not there: a notice must go out."""
+        try:
+            return super().text(what)
+        except (KeyError, IndexError, ValueError):
+            return ENGLISH.text(what)
 
     def pattern(self, sentence: Sentence) -> str:
         if sentence.several is None:
@@ -101,7 +108,7 @@ class LocalTongue(Tongue):
             return self.retold(value)
         try:
             return self.text(Sentence.from_json({**facts, "message": value}))
-        except (KeyError, ValueError):  # kept by another version: its English is there
+        except (KeyError, IndexError, ValueError):  # kept by another version: its English is there
             return value
 
 

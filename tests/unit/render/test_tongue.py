@@ -82,3 +82,14 @@ def test_sentences_of_facts_are_retold_and_the_rest_stays() -> None:
 def test_a_sentence_of_another_version_is_told_in_its_english() -> None:
     kept = {"message": "it was so", "pattern": "{gone} was so", "values": {"here": 1}}
     assert LocalTongue("de").retold(kept)["message"] == "it was so"
+
+
+class Wrong(NullTranslations):
+    """A catalogue whose translations ask for what no sentence has."""
+
+    def gettext(self, message: str) -> str:
+        return "{nothing} of {0} {size:z}"
+
+
+def test_a_translation_that_breaks_gives_way_to_english() -> None:
+    assert LocalTongue("de", catalogue=Wrong()).text(said("{size:.1f} is it", size=1.5)) == "1.5 is it"
