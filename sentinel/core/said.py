@@ -7,7 +7,7 @@ where the list of what is to be translated is gathered from (`sentinel/languages
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from string import Formatter
@@ -53,7 +53,7 @@ class Sentence:
 
     def format(self, **values: Value) -> Sentence:
         """The same with these values."""
-        return replace(self, values=(*self.values, *values.items()))
+        return Sentence(self.pattern, self.several, (*self.values, *values.items()))
 
     def __str__(self) -> str:
         return ENGLISH.text(self)
