@@ -28,7 +28,7 @@ url_env = "ATELIER_URL"
 language = "fr"
 """
 TITLES = {
-    "halle": "Bitte bestätigen - nicht bestanden",
+    "halle": "Bitte nachprüfen - nicht bestanden",
     "service": "Please confirm - check failed",
     "atelier": "À confirmer - échec du contrôle",
 }
