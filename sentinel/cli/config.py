@@ -27,6 +27,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _check(options: argparse.Namespace) -> Exit:
+    from sentinel.render.counting import counted
     from sentinel.settings.loading import load
 
     loaded = load(options.config)
@@ -36,17 +37,13 @@ def _check(options: argparse.Namespace) -> Exit:
     if faults:
         return Exit.REFUSED
     settings = loaded.settings
-    counted = (
-        _count(len(settings.conditions), "printing condition"),
-        _count(len(settings.targets), "target"),
-        _count(len(settings.recipients), "recipient"),
+    told = (
+        counted(len(settings.conditions), "printing condition"),
+        counted(len(settings.targets), "target"),
+        counted(len(settings.recipients), "recipient"),
     )
-    print(f"{options.config}: fine - {', '.join(counted)}")
+    print(f"{options.config}: fine - {', '.join(told)}")
     return Exit.FINE
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _targets(settings: Settings) -> list[str]:

@@ -108,7 +108,7 @@ def _stood_still(case: Case) -> Iterator[DueReason]:
 
 def _climate(case: Case) -> Iterator[DueReason]:
     ranges = case.rules.climate or Climate()
-    sides = (("celsius", ranges.celsius, _too_warm), ("percent_humidity", ranges.percent_humidity, _too_humid))
+    sides = (("celsius", ranges.celsius, _temperature), ("percent_humidity", ranges.percent_humidity, _humidity))
     for event in case.later:
         for name, allowed, words in sides if event.kind is EventKind.CLIMATE else ():
             value = event.facts.get(name)
@@ -118,12 +118,12 @@ def _climate(case: Case) -> Iterator[DueReason]:
                 return
 
 
-def _too_warm(value: float, low: float, high: float) -> Sentence:
+def _temperature(value: float, low: float, high: float) -> Sentence:
     had, low_, high_ = (Quantity(each, Unit.CELSIUS) for each in (value, low, high))
     return said("the room had {had} since the last check, {low} to {high} are wanted", had=had, low=low_, high=high_)
 
 
-def _too_humid(value: float, low: float, high: float) -> Sentence:
+def _humidity(value: float, low: float, high: float) -> Sentence:
     return said(
         "the room had {had:g} % humidity since the last check, {low:g} to {high:g} are wanted",
         had=value,

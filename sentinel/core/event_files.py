@@ -13,7 +13,7 @@ from typing import Any
 
 from sentinel.core.event_texts import EventError, Known, event_from, name_of
 from sentinel.core.events import Event
-from sentinel.core.said import Sentence, said, verbatim
+from sentinel.core.said import Sentence, said
 from sentinel.errors import OperatorError
 
 MOST_EVENTS = 2_000
@@ -94,7 +94,7 @@ def _csv_lines(text: str) -> Iterator[tuple[int, _Texts]]:
                 yield before + 1, partial(_cells, columns, row)
             before = reader.line_num
     except csv.Error as fault:
-        got = said("expected CSV, got: {fault}", fault=verbatim(str(fault)))
+        got = said("expected CSV, got: {fault}", fault=str(fault))
         raise EventFileError(_at(reader.line_num, got)) from None
 
 
@@ -138,7 +138,7 @@ def _members(line: str) -> Mapping[str, str]:
         raise EventError(
             said(
                 "expected a JSON object, got: {fault} at column {column}",
-                fault=verbatim(fault.msg),
+                fault=fault.msg,
                 column=fault.colno,
             )
         ) from None

@@ -85,11 +85,6 @@ def said(pattern: str, several: str | None = None, /, **values: Value) -> Senten
     return Sentence(pattern, several, tuple(values.items()))
 
 
-def verbatim(text: str) -> Sentence:
-    """A sentence that came in words, such as a fault of a library."""
-    return Sentence(text)
-
-
 def joined(separator: str, parts: Iterable[Text]) -> Sentence:
     """Parts one after another, each in its own words."""
     values = {f"part{number}": part for number, part in enumerate(parts)}
@@ -130,8 +125,9 @@ class Tongue:
 
     def pattern(self, sentence: Sentence) -> str:
         """The pattern for the sentence's count."""
-        one = dict(sentence.values).get("count", 1) == 1
-        return sentence.pattern if one or sentence.several is None else sentence.several
+        if sentence.several is None or dict(sentence.values).get("count", 1) == 1:
+            return sentence.pattern
+        return sentence.several
 
     def number(self, value: float, specification: str) -> str:
         """A number by a format specification."""

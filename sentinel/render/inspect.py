@@ -12,6 +12,7 @@ from sentinel.core.cgats.document import Table
 from sentinel.core.cgats.errors import CgatsError
 from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.cgats.survey import Survey, assumed_of
+from sentinel.render.counting import counted
 
 INSPECT_SCHEMA = "sentinel.inspect/1"
 WIDTH = 100
@@ -20,7 +21,7 @@ WIDTH = 100
 def inspected_text(file: str, found: Survey, data: bytes) -> str:
     """Faults first, then what was read, then what was assumed."""
     document = found.document
-    count = f"{len(document.tables)} table{'' if len(document.tables) == 1 else 's'}"
+    count = counted(len(document.tables), "table")
     lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {count}"]
     lines += [line for fault in found.faults for line in _fault(fault, data)]
     for number, (table, measurement) in enumerate(zip(document.tables, found.read_as, strict=True), 1):

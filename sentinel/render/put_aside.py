@@ -7,7 +7,7 @@ from datetime import datetime
 
 from sentinel.core.reasons import Reason
 from sentinel.core.records import UnscoredFile
-from sentinel.core.said import Sentence, Text, said
+from sentinel.core.said import Sentence, Text, joined, said
 from sentinel.render.advice import what_to_do_with_events, what_to_do_with_file
 from sentinel.render.notices.document import HEADED
 from sentinel.render.notices.english import REASONS, STEPS
@@ -43,7 +43,7 @@ def refused_text(file: str, faults: Sequence[Sentence], arrived: datetime, tongu
 
 
 def _with_code(reason: Reason) -> Sentence:
-    return Sentence("{message} ({code})", None, (("message", reason.message), ("code", reason.code.value)))
+    return joined(" ", [reason.message, f"({reason.code})"])
 
 
 def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], tongue: LocalTongue) -> str:

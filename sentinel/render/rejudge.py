@@ -14,6 +14,7 @@ from sentinel.core.reasons import Code
 from sentinel.core.rejudging import AlarmChange, Both, JudgedCheck, Judgement, OneSided, Rejudged, ToldAlarm
 from sentinel.core.scoring.words import figure_words
 from sentinel.core.state import State, StateReport
+from sentinel.render.counting import counted
 from sentinel.render.rejudge_json import ALARMS, VERDICTS
 
 WIDTH = 100
@@ -55,9 +56,9 @@ def _history(found: Rejudged, zone: ZoneInfo) -> list[str]:
     none = [name for name, each in found.conditions.items() if not each]
     few = sorted((len(each), name) for name, each in found.conditions.items() if each)[:FEWEST]
     lines = [
-        f"This stands on {_many(len(times), 'recorded check')}{since}, of "
-        f"{_many(len(found.conditions) - len(none), 'printing condition')}, measured from {_time(times[0], zone)} to "
-        f"{_time(times[-1], zone)} ({_many(days, 'day')}).",
+        f"This stands on {counted(len(times), 'recorded check')}{since}, of "
+        f"{counted(len(found.conditions) - len(none), 'printing condition')}, measured from {_time(times[0], zone)} to "
+        f"{_time(times[-1], zone)} ({counted(days, 'day')}).",
         "On what did not happen in that time the edited settings were not tried. The checks are taken as they were "
         "made, whatever people would have done after other alarms.",
         "The fewest checks: " + ", ".join(f"{name} {count}" for count, name in few) + ".",
@@ -74,23 +75,23 @@ def _counts(found: Rejudged) -> str:
 
 def _outcome(found: Rejudged) -> str:
     return (
-        f"{_many(len(found.verdict_changes), 'verdict')}, {_many(len(found.alarm_changes), 'alarm')} and "
-        f"{_many(len(found.due_changes), 'state or due date', 'states or due dates')} of today differ."
+        f"{counted(len(found.verdict_changes), 'verdict')}, {counted(len(found.alarm_changes), 'alarm')} and "
+        f"{counted(len(found.due_changes), 'state or due date', 'states or due dates')} of today differ."
     )
 
 
 def _notes(found: Rejudged) -> list[str]:
     notes = [
-        f"unknown in {_many(count, 'check')}: {figure_words(*figure)} (not on record then, made in another way, or the "
-        "chart does not give it); those verdicts stand on the other figures, and one that could be worse has a '?'"
+        f"unknown in {counted(count, 'check')}: {figure_words(*figure)} (not on record then, made in another way, or "
+        "the chart does not give it); those verdicts stand on the other figures, and one that could be worse has a '?'"
         for figure, count in found.unknown_counts.most_common()
     ]
     notes += [_one_sided(each) for each in found.one_sided]
     notes += [f"not gone through again: {each}" for each in found.not_replayed]
     if found.recorded_otherwise:
         notes.append(
-            f"{_many(found.recorded_otherwise, 'recorded verdict')} would be another under the running settings, too: "
-            "other limits held then"
+            f"{counted(found.recorded_otherwise, 'recorded verdict')} would be another under the running settings, "
+            "too: other limits held then"
         )
     if found.due_at_once:
         notes.append(
@@ -105,7 +106,7 @@ def _one_sided(each: OneSided) -> str:
     where = "" if each.target is None else f" of {each.condition}"
     who = f"only the {each.has} settings have" if each.has else "neither of the settings has"
     kept = "left out" if each.target is None else "not judged again, and stay as they were recorded"
-    return f"{who} the {what}{where}: {_many(each.checks, 'check')} {kept}"
+    return f"{who} the {what}{where}: {counted(each.checks, 'check')} {kept}"
 
 
 def _table(title: str, rows: Sequence[tuple[str, ...]], widths: tuple[int, ...]) -> list[str]:
@@ -184,10 +185,6 @@ def _state(report: StateReport, zone: ZoneInfo) -> str:
     if report.state is State.DUE:
         return f"due since {_time(report.due_at, zone)}: {codes}"
     return f"{report.state.value}, due from {_time(report.due_at, zone)}"
-
-
-def _many(count: int, one: str, more: str | None = None) -> str:
-    return f"{count} {one if count == 1 else more or one + 's'}"
 
 
 def _time(time: datetime, zone: ZoneInfo) -> str:

@@ -12,6 +12,7 @@ from tabulate import tabulate
 
 from sentinel.core.planning.plan import ChartTimes, Plan, RollNeed, Step, Work
 from sentinel.core.planning.room import Room, Stock
+from sentinel.render.counting import counted
 
 ROUND_SCHEMA = "sentinel.round/1"
 
@@ -62,7 +63,7 @@ def round_text(plan: Plan, room: Room, begins: datetime | None = None) -> str:
 
 
 def _headline(plan: Plan) -> str:
-    charts, printers = _count(len(plan.charts), "chart"), _count(len(plan.printers), "printer")
+    charts, printers = counted(len(plan.charts), "chart"), counted(len(plan.printers), "printer")
     total, work = _span(plan.total_minutes), _span(plan.person_minutes)
     lines = [f"The round: {charts} on {printers}, all measured after {total}. {work} of it is your work."]
     if plan.proved:
@@ -197,7 +198,3 @@ def _span(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
     parts = [f"{hours} h"] * bool(hours) + [f"{rest} min"] * bool(rest or not hours)
     return " ".join(parts)
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

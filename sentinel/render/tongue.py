@@ -7,6 +7,10 @@ from datetime import date, datetime
 from gettext import NullTranslations
 from typing import Any
 
+from babel.dates import format_date, format_skeleton, format_time
+from babel.numbers import format_percent, get_decimal_symbol
+from babel.units import format_unit
+
 from sentinel.core.said import ENGLISH, Quantity, Sentence, Text, Tongue, Unit
 from sentinel.settings.notices import Language, Units
 
@@ -52,26 +56,18 @@ class LocalTongue(Tongue):
         return self.catalogue.ngettext(sentence.pattern, sentence.several, count if isinstance(count, int) else 2)
 
     def number(self, value: float, specification: str) -> str:
-        from babel.numbers import format_percent, get_decimal_symbol
-
         if specification == ".0%":
             return format_percent(value, "#,##0%" if self.language == "en" else None, locale=self._locale)
         return format(value, specification).replace(".", get_decimal_symbol(self._locale))
 
     def day(self, day: date) -> str:
-        from babel.dates import format_date
-
         return super().day(day) if self.language == "en" else format_date(day, locale=self._locale)
 
     def short_day(self, day: date) -> str:
         """A day without its year."""
-        from babel.dates import format_skeleton
-
         return format_skeleton("MMMd", day, locale=self._locale)
 
     def moment(self, time: datetime) -> str:
-        from babel.dates import format_time
-
         if self.language == "en":
             return super().moment(time)
         return f"{self.day(time.date())} {format_time(time, 'short', locale=self._locale)} {time:%Z}"
@@ -87,8 +83,6 @@ class LocalTongue(Tongue):
         return self._counted(value, _CLDR[unit])
 
     def _counted(self, value: float, unit: str) -> str:
-        from babel.units import format_unit
-
         return format_unit(value, unit, "long", "0.##", locale=self._locale)
 
     def _temperature(self, celsius: float) -> str:

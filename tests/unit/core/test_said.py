@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import ENGLISH, Quantity, Sentence, Unit, day_of, joined, said, span_of, verbatim
+from sentinel.core.said import ENGLISH, Quantity, Sentence, Unit, day_of, joined, said, span_of
 
 INSIDE = said("solid {ink}", ink="C")
 FULL = said(
@@ -36,7 +36,7 @@ def test_one_is_said_by_the_first_pattern() -> None:
 
 
 def test_a_sentence_without_values_is_said_whatever_stands_in_it() -> None:
-    assert str(verbatim("a {brace} and {0!r:>9} in words from elsewhere")) == (
+    assert str(Sentence("a {brace} and {0!r:>9} in words from elsewhere")) == (
         "a {brace} and {0!r:>9} in words from elsewhere"
     )
 
@@ -66,7 +66,7 @@ def test_what_is_kept_comes_back_equal(name: str, count: int, size: float) -> No
 
 def test_a_reason_that_was_kept_in_words_alone_is_read() -> None:
     kept = {"code": "too-old", "message": "the last check is of {long} ago"}
-    assert Reason.from_json(kept) == Reason(Code.TOO_OLD, verbatim("the last check is of {long} ago"))
+    assert Reason.from_json(kept) == Reason(Code.TOO_OLD, Sentence("the last check is of {long} ago"))
     assert Reason.from_json(kept).as_json() == kept
 
 
