@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 
-from demo.print_model import FloatArray
+from demo.simulator.spectra import FloatArray
 
 TONES = (3.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0)
 GREYS = (

@@ -8,10 +8,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from demo.chart import labels, patches
-from demo.print_model import INKS, WAVELENGTHS_NM, Drift, FloatArray, as_read, reflectance
+from demo.print_model import INKS, Drift, as_read, reflectance
 from demo.simulator.papers import Mode
+from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray
 from demo.stocks import STOCKS, press
-from sentinel.core.cgats import document_of, spectral_columns, write
+from sentinel.core.measurement.cgats import document_of, spectral_columns, write
 
 SERIAL = "DEMO-0417"
 

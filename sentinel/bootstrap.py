@@ -9,34 +9,30 @@ from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.clock import SystemClock
-from sentinel.adapters.drop_folder import DropFolders
-from sentinel.adapters.heartbeat import Heartbeat
-from sentinel.adapters.languages import house_tongue, tongue_of
-from sentinel.adapters.lock import InstanceLock
-from sentinel.adapters.notice_templates import templates
+from sentinel.adapters.catalogues import house_localizer, localizer_of, templates
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.drop_folder import DropFolders
+from sentinel.adapters.files.settings_file import SettingsOnDisk
+from sentinel.adapters.files.target_hashes import TargetHashes
+from sentinel.adapters.files.targets import KeptTargets, TargetShelf
+from sentinel.adapters.files.watching import FolderWatch
 from sentinel.adapters.notifier import AppriseNotifier, make_ready
-from sentinel.adapters.recipients import Addressee, RecipientError, heartbeat_url, resolve
-from sentinel.adapters.settings_file import SettingsOnDisk
+from sentinel.adapters.process import InstanceLock, Supervision, SystemClock
+from sentinel.adapters.recipients import Addressee, Heartbeat, RecipientError, heartbeat_url, resolve
 from sentinel.adapters.store.store import Store
-from sentinel.adapters.systemd import Supervision
-from sentinel.adapters.target_hashes import TargetHashes
-from sentinel.adapters.targets import KeptTargets, TargetShelf
-from sentinel.adapters.watching import FolderWatch
+from sentinel.core.cases.kinds import ONCE
 from sentinel.errors import AdminError
-from sentinel.render.health import ONCE
 from sentinel.render.notices import Letters
-from sentinel.service.committing import Committer
-from sentinel.service.delivery import Deliverer, DeliveryThread, Insistence
-from sentinel.service.event_intake import EventIntake
-from sentinel.service.foretelling import Foreteller
-from sentinel.service.intake import Intake
-from sentinel.service.supervisor import RELOAD, STOP, Hints, Supervisor, Works
-from sentinel.service.troubles import archive_refuses
-from sentinel.service.upkeep import Upkeep
-from sentinel.settings.notices import Notices
-from sentinel.settings.snapshot import Snapshot
+from sentinel.service.commit import Committer
+from sentinel.service.deliver import Deliverer, DeliveryThread, RetryPolicy
+from sentinel.service.event_pipeline import EventIntake
+from sentinel.service.forecasting import Forecaster
+from sentinel.service.health import archive_refuses
+from sentinel.service.pipeline import Intake
+from sentinel.service.schedule import Schedule
+from sentinel.service.supervisor import RELOAD, STOP, FileEvents, Runtime, Supervisor
+from sentinel.settings.notices import NoticesTable
+from sentinel.settings.resolving import Snapshot
 
 
 class CheckedSettings(SettingsOnDisk):
@@ -75,7 +71,7 @@ class Service:
         self._settings = settings
         self._first = first
         self._clock = SystemClock()
-        self._hints: Hints = Hints()
+        self._hints: FileEvents = FileEvents()
         self._hashes = TargetHashes()
         store = first.loaded.settings.store.path
         self._lock = InstanceLock(store)
@@ -130,13 +126,13 @@ class Service:
         self._store.close()
         self._lock.release()
 
-    def _assembled(self, snapshot: Snapshot) -> Works:
+    def _assembled(self, snapshot: Snapshot) -> Runtime:
         folders = snapshot.loaded.settings.folders
         told = addressees(snapshot)
         targets = self._targets(snapshot)
         intake, upkeep = self._workers(snapshot, self._drop(snapshot), told, targets)
         watched = DropFolders([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
-        return Works(
+        return Runtime(
             snapshot,
             intake,
             upkeep,
@@ -159,7 +155,7 @@ class Service:
 
     def _workers(
         self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee], targets: TargetShelf
-    ) -> tuple[Intake, Upkeep]:
+    ) -> tuple[Intake, Schedule]:
         archive = Archive(snapshot.loaded.settings.folders.archive)
         committer = Committer(self._store, self._clock, told, self._hashes)
         intake = Intake(
@@ -169,12 +165,12 @@ class Service:
             targets=targets,
             clock=self._clock,
             committer=committer,
-            tongue=house_tongue(snapshot.loaded.settings),
+            tongue=house_localizer(snapshot.loaded.settings),
         )
-        return intake, Upkeep(self._store, self._clock, told, self._hashes)
+        return intake, Schedule(self._store, self._clock, told, self._hashes)
 
-    def _foreteller(self, targets: TargetShelf, told: Sequence[Addressee]) -> Foreteller:
-        return Foreteller(self._store, targets, self._clock, told, self._hashes)
+    def _foreteller(self, targets: TargetShelf, told: Sequence[Addressee]) -> Forecaster:
+        return Forecaster(self._store, targets, self._clock, told, self._hashes)
 
     def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee]) -> EventIntake:
         folders = snapshot.loaded.settings.folders
@@ -186,7 +182,7 @@ class Service:
             store=self._store,
             clock=self._clock,
             told=told,
-            tongue=house_tongue(snapshot.loaded.settings),
+            tongue=house_localizer(snapshot.loaded.settings),
         )
 
     def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
@@ -201,7 +197,7 @@ class Service:
                 notifier,
                 self._clock,
                 insistence,
-                Letters(own, tongue_of(snapshot.loaded.settings, each.name)),
+                Letters(own, localizer_of(snapshot.loaded.settings, each.name)),
             )
             for each in told
         ]
@@ -219,8 +215,8 @@ def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
     return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 
-def _insistence(notices: Notices) -> Insistence:
-    return Insistence(
+def _insistence(notices: NoticesTable) -> RetryPolicy:
+    return RetryPolicy(
         timedelta(seconds=notices.retry_seconds),
         timedelta(seconds=notices.retry_ceiling_seconds),
         timedelta(hours=notices.give_up_hours),

@@ -8,7 +8,7 @@ from typing import Literal
 from demo.simulator.charts import Chart
 from demo.simulator.papers import Mode
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
-from sentinel.core.cgats import document_of, spectral_columns, write
+from sentinel.core.measurement.cgats import document_of, spectral_columns, write
 
 Values = Literal["spectra", "Lab"]
 

@@ -12,8 +12,8 @@ from demo.simulator.faults import Fault, Scene, Sheet
 from demo.simulator.files import names_in_file
 from demo.simulator.spectra import FloatArray, lab_of
 from sentinel.core.colour.difference import de00
-from sentinel.core.scoring.roles import groups
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.core.scoring.groups import groups
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 
 AnyFault = TypeVar("AnyFault", bound=Fault)
 

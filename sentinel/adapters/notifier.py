@@ -15,7 +15,7 @@ import structlog
 from apprise.attachment.file import AttachFile
 
 from sentinel.adapters.recipients import Addressee
-from sentinel.render.notices import Form, Letter, Limits
+from sentinel.render.notices import Form, Letter, ServiceLimits
 from sentinel.render.notices.samples import sample_documents
 from sentinel.render.plots import picture
 
@@ -187,12 +187,12 @@ def form_of(plugin: apprise.NotifyBase) -> apprise.NotifyFormat:
     return markdown if markdown in takes and len(takes) < len(FORMS) else plugin.resolve_format(None)
 
 
-def limits_of(plugin: apprise.NotifyBase) -> Limits:
+def limits_of(plugin: apprise.NotifyBase) -> ServiceLimits:
     """What the service takes at most."""
     body = plugin.body_maxlen
     if plugin.overflow_amalgamate_title:  # the title counts as part of the body
         body -= min(plugin.title_maxlen, TITLE_SHARE)
-    return Limits(plugin.title_maxlen, body)
+    return ServiceLimits(plugin.title_maxlen, body)
 
 
 TITLE_SHARE = 100

@@ -1,16 +1,20 @@
-"""Who is told and under which URLs. The URLs are secrets: they leave this module for the notifier alone."""
+"""Who is told and under which URLs, and a sign of life to somebody outside. The URLs are secrets."""
 
 from __future__ import annotations
 
+import http.client
 import stat
+import threading
+import urllib.request
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sentinel.core.incidents import NoticeKind
+import structlog
+
+from sentinel.core.cases.kinds import NoticeKind
 from sentinel.errors import AdminError
-from sentinel.settings.heartbeat import Heartbeat
-from sentinel.settings.notices import Recipient
+from sentinel.settings.notices import HeartbeatTable, RecipientTable
 
 
 class RecipientError(AdminError):
@@ -31,7 +35,7 @@ class Addressee:
         return len(self.secret_urls)
 
 
-def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
+def resolve(recipients: Mapping[str, RecipientTable], environ: Mapping[str, str]) -> list[Addressee]:
     """Every recipient with its URLs. Raises RecipientError naming each whose URL cannot be had, never the URL."""
     found, faults = [], []
     for name, recipient in recipients.items():
@@ -44,7 +48,7 @@ def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> 
     return found
 
 
-def heartbeat_url(heartbeat: Heartbeat | None, environ: Mapping[str, str]) -> str | None:
+def heartbeat_url(heartbeat: HeartbeatTable | None, environ: Mapping[str, str]) -> str | None:
     """The one URL of the heartbeat, None where none is set. Raises RecipientError where it cannot be had or called."""
     if heartbeat is None:
         return None
@@ -57,7 +61,7 @@ def heartbeat_url(heartbeat: Heartbeat | None, environ: Mapping[str, str]) -> st
     return urls[0]
 
 
-def _urls(recipient: Recipient | Heartbeat, environ: Mapping[str, str]) -> list[str]:
+def _urls(recipient: RecipientTable | HeartbeatTable, environ: Mapping[str, str]) -> list[str]:
     if recipient.url_env is not None:
         text = environ.get(recipient.url_env, "")
         where = f"the environment variable {recipient.url_env}"
@@ -70,7 +74,7 @@ def _urls(recipient: Recipient | Heartbeat, environ: Mapping[str, str]) -> list[
     return urls
 
 
-def _path(recipient: Recipient | Heartbeat, environ: Mapping[str, str]) -> Path:
+def _path(recipient: RecipientTable | HeartbeatTable, environ: Mapping[str, str]) -> Path:
     if recipient.url_file is not None:
         return recipient.url_file
     folder = environ.get("CREDENTIALS_DIRECTORY")
@@ -88,3 +92,42 @@ def _read(path: Path) -> str:
         raise RecipientError(f"expected a readable file at {path}, got: {fault.strerror}") from None
     except UnicodeDecodeError:
         raise RecipientError(f"expected UTF-8 text in {path}, got other bytes") from None
+
+
+log = structlog.get_logger()
+
+
+class Heartbeat:
+    """Calls the URL from a thread of its own, so that a server that hangs holds nothing up."""
+
+    def __init__(self, secret_url: str, timeout_seconds: float) -> None:
+        self._url = secret_url
+        self._timeout = timeout_seconds
+        self._due = threading.Event()
+        self._stopping = False
+        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
+        self._thread.start()
+
+    def beat(self) -> None:
+        """Asks for one call; returns at once. One that is asked for while another is under way follows it."""
+        self._due.set()
+
+    def stop(self) -> None:
+        """No further call."""
+        self._stopping = True
+        self._due.set()
+
+    def _run(self) -> None:
+        while True:
+            self._due.wait()
+            self._due.clear()
+            if self._stopping:
+                return
+            self._call()
+
+    def _call(self) -> None:
+        try:
+            with urllib.request.urlopen(self._url, timeout=self._timeout):  # noqa: S310 - http and https alone, see recipients
+                pass
+        except (OSError, ValueError, http.client.HTTPException) as fault:
+            log.warning("heartbeat not heard", fault=type(fault).__name__)  # its text may hold the URL

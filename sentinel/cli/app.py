@@ -11,6 +11,7 @@ from pathlib import Path
 
 from sentinel import __version__
 from sentinel.cli import (
+    cases,
     check,
     checks,
     compare,
@@ -20,7 +21,6 @@ from sentinel.cli import (
     explain,
     health,
     inspect,
-    matters,
     notify,
     rejudge,
     rescore,
@@ -30,7 +30,7 @@ from sentinel.cli import (
     target,
 )
 from sentinel.cli import round as round_command
-from sentinel.cli.exits import Exit
+from sentinel.cli.command import Exit
 from sentinel.errors import SentinelError, StoreError
 
 DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
@@ -51,7 +51,7 @@ GROUPS = (
     event,
     config,
     notify,
-    matters,
+    cases,
     health,
     store,
 )

@@ -1,15 +1,52 @@
-"""`sentinel checks`: the recorded checks."""
+"""`sentinel checks`: the recorded checks, as a table and as JSON."""
 
 from __future__ import annotations
 
 import argparse
 import json
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
-from sentinel.cli.exits import Exit
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.conditions.checks import RecordedCheck
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
+    from sentinel.cli.command import Commands
+
+
+def checks_table(records: Sequence[RecordedCheck], zone: ZoneInfo) -> str:
+    """One line a check, with its number first."""
+    rows = [
+        (
+            record.seq,
+            f"{record.measured_at.astimezone(zone):%Y-%m-%d %H:%M}",
+            record.condition,
+            record.verdict.value,
+            *(f"{record.metrics['all'][metric]:.2f}" for metric in ("de00_mean", "de00_p95", "de00_max")),
+            record.file_name,
+        )
+        for record in records
+    ]
+    headers = ("check", "measured", "printing condition", "verdict", "mean", "p95", "max", "file")
+    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+
+
+def recorded_json(record: RecordedCheck) -> dict[str, Any]:
+    """The same, whole."""
+    return {
+        "check": record.seq,
+        "condition": record.condition,
+        "measured_at": record.measured_at.isoformat(),
+        "verdict": record.verdict.value,
+        "metrics": record.metrics,
+        "target": record.target,
+        "file": record.file_name,
+        "sha256": record.sha256,
+        "table": record.table,
+    }
 
 
 def add_to(commands: Commands) -> None:
@@ -26,12 +63,11 @@ def add_to(commands: Commands) -> None:
 
 
 def _checks(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import StoreView
-    from sentinel.render.checks import checks_table, recorded_json
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
-    records = StoreView(settings.store.path, settings.site.name).recorded_checks(options.condition, options.last)
+    records = ReadSession(settings.store.path, settings.site.name).recorded_checks(options.condition, options.last)
     if options.json:
         for record in records:
             print(json.dumps(recorded_json(record)))

@@ -4,15 +4,76 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sentinel.cli.exits import Exit
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.message import Localizer, Message
+from sentinel.core.scoring.metrics import GroupFigures
+from sentinel.core.scoring.names import group_words
+from sentinel.core.verdict import Reason
 from sentinel.errors import OperatorError
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
-    from sentinel.core.cgats.measurement import Measurement
+    from sentinel.cli.command import Commands
+    from sentinel.core.measurement.measurement import Measurement
+
+
+COMPARE_SCHEMA = "sentinel.compare/1"
+COLUMNS = {
+    "mean ΔE00": "de00_mean",
+    "p95": "de00_p95",
+    "max": "de00_max",
+    "on paper": "rel_de00_mean",
+    "ΔL*": "dl_mean",
+    "Δa*": "da_mean",
+    "Δb*": "db_mean",
+}
+
+
+class _OfReadings(Localizer):
+    """What scoring says of a target and a measurement, said of two equal readings; names of files stay."""
+
+    def pattern(self, sentence: Message) -> str:
+        pattern = super().pattern(sentence)
+        return pattern.replace("the target", "the first reading").replace("the measurement", "the second reading")
+
+
+def of_readings(sentence: Message) -> str:
+    """A sentence of scoring, in the words of two readings."""
+    return _OfReadings().text(sentence)
+
+
+def compared_text(first: str, second: str, patches: int, figures: GroupFigures, remarks: Sequence[Reason]) -> str:
+    """A line a group: differences of the second from the first, and signed means."""
+    rows = [
+        (str(group_words(group)), *(f"{values[name]:.2f}" if name in values else "-" for name in COLUMNS.values()))
+        for group, values in figures.metrics.items()
+    ]
+    align = ("left", *("right" for _ in COLUMNS))
+    table = tabulate(rows, headers=("", *COLUMNS), tablefmt="simple", disable_numparse=True, colalign=align)
+    worst = ", ".join(f"{patch.label} ({patch.de00:.2f})" for patch in figures.worst)
+    notes = [f"- {of_readings(reason.message)}" for reason in remarks]
+    return "\n".join([f"{second} less {first}, {patches} patches", "", table, "", f"farthest apart: {worst}", *notes])
+
+
+def compared_json(
+    first: str, second: str, patches: int, figures: GroupFigures, remarks: Sequence[Reason]
+) -> dict[str, Any]:
+    """The same, whole."""
+    return {
+        "schema": COMPARE_SCHEMA,
+        "compared": True,
+        "first": first,
+        "second": second,
+        "matched": patches,
+        "reasons": [{"code": reason.code.value, "message": of_readings(reason.message)} for reason in remarks],
+        "metrics": figures.metrics,
+        "worst": [{"patch": patch.label, "de00": patch.de00} for patch in figures.worst],
+    }
 
 
 def add_to(commands: Commands) -> None:
@@ -36,13 +97,11 @@ def add_to(commands: Commands) -> None:
 
 
 def _compare(options: argparse.Namespace) -> Exit:
-    from sentinel.core.colour.errors import SpectrumError
-    from sentinel.core.reasons import Unscored
-    from sentinel.core.scoring.gates import comparable
-    from sentinel.core.scoring.matching import match
+    from sentinel.core.colour.bands import SpectrumError
+    from sentinel.core.scoring.matching import comparable, match
     from sentinel.core.scoring.metrics import figures_of
-    from sentinel.core.scoring.reckoning import Reckoning
-    from sentinel.render.compare import compared_json, compared_text, of_readings
+    from sentinel.core.scoring.policy import ScoringOptions
+    from sentinel.core.verdict import Unscored
 
     first, second = (_reading(text, options.config) for text in (options.a, options.b))
     try:
@@ -52,7 +111,7 @@ def _compare(options: argparse.Namespace) -> Exit:
         message = of_readings(refusal.reason.message if isinstance(refusal, Unscored) else refusal.sentence)
         print(json.dumps({"compared": False, "message": message}) if options.json else f"not compared: {message}")
         return Exit.UNSCORED
-    figures = figures_of(pairs, Reckoning())
+    figures = figures_of(pairs, ScoringOptions())
     if options.json:
         print(json.dumps(compared_json(options.a, options.b, len(pairs), figures, remarks)))
     else:
@@ -65,20 +124,20 @@ def _reading(text: str, config: Path) -> Measurement:
 
 
 def _recorded(seq: int, config: Path) -> Measurement:
-    from sentinel.adapters.archive import Archive
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.files.archive import Archive
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.cli.sources import archived, recorded_check
     from sentinel.settings.loading import load
 
     settings = load(config).settings
-    record = recorded_check(StoreView(settings.store.path, settings.site.name), seq)
+    record = recorded_check(ReadSession(settings.store.path, settings.site.name), seq)
     return archived(Archive(settings.folders.archive), record.sha256, record.table, f"check {seq}")
 
 
 def _from_file(text: str) -> Measurement:
     from sentinel.cli.sources import file_bytes
-    from sentinel.core.cgats import measurements, read
-    from sentinel.settings.place import LARGEST_MB
+    from sentinel.core.measurement.cgats import measurements, read
+    from sentinel.settings.site import LARGEST_MB
 
     name, mark, table = text.rpartition("#")
     if not (mark and table.isdecimal() and not Path(text).exists()):

@@ -7,10 +7,10 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
-from sentinel.cli.exits import Exit
+from sentinel.cli.command import Exit
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
+    from sentinel.cli.command import Commands
     from sentinel.settings.models import Settings
 
 
@@ -27,7 +27,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _check(options: argparse.Namespace) -> Exit:
-    from sentinel.render.counting import counted
+    from sentinel.render.localizer import counted
     from sentinel.settings.loading import load
 
     loaded = load(options.config)
@@ -47,9 +47,9 @@ def _check(options: argparse.Namespace) -> Exit:
 
 
 def _targets(settings: Settings) -> list[str]:
-    from sentinel.adapters.targets import TargetShelf
+    from sentinel.adapters.files.targets import TargetShelf
     from sentinel.cli.sources import kept_targets
-    from sentinel.core.reasons import Unscored
+    from sentinel.core.verdict import Unscored
 
     shelf, faults = TargetShelf(kept=kept_targets(settings)), []
     for name, file in settings.targets.items():
@@ -61,7 +61,7 @@ def _targets(settings: Settings) -> list[str]:
 
 
 def _templates(settings: Settings) -> list[str]:
-    from sentinel.adapters.notice_templates import faults
+    from sentinel.adapters.catalogues import faults
 
     return faults(settings.notices.templates)
 

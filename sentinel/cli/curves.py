@@ -6,19 +6,124 @@ import argparse
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sentinel.cli.exits import Exit
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.recalibration.curves import Curve, Origin, Remains, statements
+from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast
 from sentinel.errors import AdminError
+from sentinel.render.remedies import confirming
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
-    from sentinel.core.cgats.measurement import Measurement
-    from sentinel.core.recalibration.files import Origin
-    from sentinel.core.recalibration.forecast import Forecast
-    from sentinel.core.recalibration.subject import Readings
-    from sentinel.core.records import RecordedCheck
+    from sentinel.cli.command import Commands
+    from sentinel.core.conditions.checks import RecordedCheck
+    from sentinel.core.inks.readings import Readings
+    from sentinel.core.measurement.measurement import Measurement
     from sentinel.settings.models import Settings
+
+
+CURVES_SCHEMA = "sentinel.curves/1"
+SHOWN = (10, 25, 50, 75, 90, 100)
+_REMAINS = {
+    "paper": "the paper's shade, which no ink curve moves: ΔE00 {de00:.2f} of the bare paper",
+    "solid": "the solid of {ink}, too weak for any curve: ΔE00 {de00:.2f}",
+    "overprints": "overprints, which curves of single inks do not set right: ΔE00 {de00:.2f} beyond noise",
+    "noise": "sheet-to-sheet noise of the aim and of a new print: a mean ΔE00 of {de00:.2f} by itself",
+}
+
+
+def curves_text(origin: Origin, forecast: RecalibrationForecast) -> str:
+    """For people."""
+    return "\n".join(
+        [
+            f"check {origin.check} of {origin.condition} against {origin.target}",
+            "",
+            _figures(forecast),
+            "",
+            "What remains, and why:",
+            *(f"- {_remains(part)}" for part in forecast.remains),
+            "",
+            *_curve_lines(forecast.curves),
+            *_without(forecast.without_curve),
+            "",
+            "Before any of this is used, in this order:",
+            *(f"- {step}" for step in confirming(None)),
+            "",
+            *(f"- {line}" for line in statements(origin)),
+        ]
+    )
+
+
+def none_text(origin: Origin, refusal: NoForecast) -> str:
+    """For people."""
+    return f"check {origin.check} of {origin.condition}: nothing foretold: {refusal.reason}"
+
+
+def curves_json(origin: Origin, forecast: RecalibrationForecast) -> dict[str, Any]:
+    """The same, whole, with every point of every curve."""
+    return {
+        **_head(origin, foretold=True),
+        **forecast.as_json(),
+        "curves": [
+            {"ink": curve.ink, "straight": curve.straight, "asked": curve.asked.tolist(), "sent": curve.sent.tolist()}
+            for curve in forecast.curves
+        ],
+        "first": [str(step) for step in confirming(None)],
+        "statements": list(statements(origin)),
+        "approved_by": None,
+    }
+
+
+def none_json(origin: Origin, refusal: NoForecast) -> dict[str, Any]:
+    """Why there is nothing."""
+    return {**_head(origin, foretold=False), "message": refusal.reason}
+
+
+def _head(origin: Origin, *, foretold: bool) -> dict[str, Any]:
+    return {
+        "schema": CURVES_SCHEMA,
+        "check": origin.check,
+        "condition": origin.condition,
+        "target": origin.target,
+        "foretold": foretold,
+    }
+
+
+def _figures(forecast: RecalibrationForecast) -> str:
+    now = forecast.now
+    rows = [
+        (name, f"{before:.2f}", f"{band.expected:.2f}", f"{band.low:.2f} to {band.high:.2f}")
+        for name, before, band in (
+            ("mean ΔE00", now.mean, forecast.mean),
+            ("95th percentile", now.p95, forecast.p95),
+            ("maximum", now.maximum, forecast.maximum),
+        )
+    ]
+    head = ("", "now", "expected", "in 90 of 100 cases")
+    return tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True, colalign=("left", *["right"] * 3))
+
+
+def _remains(part: Remains) -> str:
+    return _REMAINS[part.what].format(ink=part.ink, de00=part.de00)
+
+
+def _curve_lines(curves: tuple[Curve, ...]) -> list[str]:
+    bent = [curve for curve in curves if not curve.straight]
+    if not bent:
+        return [
+            "Every tone scale is within noise of its aim: the curves are straight, recalibrating would bring nothing."
+        ]
+    rows = [(curve.ink, *(f"{float(curve(asked)):.1f}" for asked in SHOWN)) for curve in bent]
+    head = ("send, for", *(f"{asked} %" for asked in SHOWN))
+    table = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True, colalign=("left", *["right"] * 6))
+    still = [curve.ink for curve in curves if curve.straight]
+    return [table, *([f"Within noise, and left as they are: {', '.join(still)}."] if still else [])]
+
+
+def _without(inks: tuple[str, ...]) -> list[str]:
+    return [f"Without a tone scale in this chart, so without a curve: {', '.join(inks)}."] if inks else []
 
 
 def add_to(commands: Commands) -> None:
@@ -40,21 +145,18 @@ def add_to(commands: Commands) -> None:
 
 
 def _curves(options: argparse.Namespace) -> Exit:
-    from sentinel.core.colour.errors import SpectrumError
-    from sentinel.core.reasons import Unscored
-    from sentinel.core.recalibration.files import curves_cgats, curves_csv
-    from sentinel.core.recalibration.forecast import recalibration_forecast
-    from sentinel.core.recalibration.refusal import NoForecast
-    from sentinel.core.verdict import Verdict
-    from sentinel.render.curves import curves_json, curves_text, none_json, none_text
-    from sentinel.render.ladder import answered, forbidding
+    from sentinel.core.colour.bands import SpectrumError
+    from sentinel.core.recalibration.curves import curves_cgats, curves_csv
+    from sentinel.core.recalibration.forecast import NoForecast, recalibration_forecast
+    from sentinel.core.verdict import Unscored, Verdict
     from sentinel.render.notices.english import CAUSES
+    from sentinel.render.remedies import answered, forbidding
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
     record = _record(settings, options.check)
     origin = _origin(record, options.target)
-    found: Forecast | NoForecast
+    found: RecalibrationForecast | NoForecast
     try:
         if record.verdict is Verdict.UNSCORED:
             found = NoForecast("expected a check with a verdict, got one whose stock or patch order is in doubt")
@@ -77,22 +179,22 @@ def _curves(options: argparse.Namespace) -> Exit:
 
 
 def _record(settings: Settings, seq: int) -> RecordedCheck:
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.cli.sources import recorded_check
 
-    return recorded_check(StoreView(settings.store.path, settings.site.name), seq)
+    return recorded_check(ReadSession(settings.store.path, settings.site.name), seq)
 
 
 def _origin(record: RecordedCheck, target: Path | None) -> Origin:
-    from sentinel.core.recalibration.files import Origin
+    from sentinel.core.recalibration.curves import Origin
 
     return Origin(record.seq, record.condition, record.file_name, str(target) if target else record.target)
 
 
 def _readings(settings: Settings, record: RecordedCheck, target: Path | None) -> Readings:
-    from sentinel.adapters.archive import Archive
+    from sentinel.adapters.files.archive import Archive
     from sentinel.cli.sources import archived
-    from sentinel.core.recalibration.pairing import readings_of
+    from sentinel.core.inks.readings import readings_of
 
     archive = Archive(settings.folders.archive)
     aim = (
@@ -106,8 +208,8 @@ def _readings(settings: Settings, record: RecordedCheck, target: Path | None) ->
 
 def _from_file(target: Path) -> Measurement:
     from sentinel.cli.sources import file_bytes
-    from sentinel.core.cgats import measurements, read
-    from sentinel.settings.place import LARGEST_MB
+    from sentinel.core.measurement.cgats import measurements, read
+    from sentinel.settings.site import LARGEST_MB
 
     return measurements(read(file_bytes(target, LARGEST_MB, "a target file")))[0]
 

@@ -4,19 +4,82 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Mapping, Sequence
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
+from zoneinfo import ZoneInfo
 
-from sentinel.cli.exits import Exit
-from sentinel.core.events import FACTS, WORDS, EventKind
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.conditions.events import FACTS, WORDS, Event, EventKind, RecordedEvent
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import StoreView
-    from sentinel.cli.parsing import Commands
+    from sentinel.adapters.store.store import ReadSession
+    from sentinel.cli.command import Commands
     from sentinel.settings.models import Settings
+
+
+def events_table(recorded: Sequence[RecordedEvent], zone: ZoneInfo) -> str:
+    """One line an event, with its number first."""
+    rows = [
+        (
+            each.event.seq,
+            _time(each.event.at, zone),
+            each.event.kind.value,
+            _place(each.event),
+            _facts(each.event.facts),
+            each.event.told_by or "",
+            f"undone by {each.undoing.by}: {each.undoing.why}" if each.undoing else "",
+        )
+        for each in recorded
+    ]
+    headers = ("event", "at", "kind", "printer", "facts", "told by", "standing")
+    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+
+
+def event_json(recorded: RecordedEvent) -> dict[str, Any]:
+    """All of it. Times are UTC."""
+    event, undoing = recorded.event, recorded.undoing
+    return {
+        "schema": "sentinel.event/1",
+        "event": event.seq,
+        "kind": event.kind.value,
+        "at": event.at.isoformat(),
+        "printer": event.printer,
+        "substrate": event.substrate,
+        "mode": event.mode,
+        "facts": dict(event.facts),
+        "by": event.told_by,
+        "recorded_at": recorded.recorded_at.isoformat(),
+        "undone": {"by": undoing.by, "why": undoing.why, "at": undoing.at.isoformat()} if undoing else None,
+    }
+
+
+def event_line(event: Event, zone: ZoneInfo) -> str:
+    """The event in one line, with its number."""
+    facts = f" ({_facts(event.facts)})" if event.facts else ""
+    return f"event {event.seq}: {event.kind} at {_time(event.at, zone)} on {_place(event)}{facts}"
+
+
+def _time(at: datetime, zone: ZoneInfo) -> str:
+    return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
+
+
+def _place(event: Event) -> str:
+    substrate = event.substrate or ("*" if event.mode else None)
+    return "/".join(filter(None, (event.printer, substrate, event.mode)))
+
+
+def _facts(facts: Mapping[str, Any]) -> str:
+    return ", ".join(
+        f"{name}={value:.10g}" if isinstance(value, float) else f"{name}={value}"
+        for name, value in sorted(facts.items())
+    )
+
 
 _TIMES = "a time in ISO 8601, read in the site's zone where it names none"
 
@@ -93,10 +156,9 @@ def _fact(text: str) -> tuple[str, str]:
 
 def _add(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
-    from sentinel.core.event_texts import Known, event_from
-    from sentinel.render.events import event_line
+    from sentinel.core.conditions.event_input import Known, event_from
     from sentinel.settings.loading import load
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.settings.resolving import Snapshot
 
     snapshot = Snapshot(load(options.config))
     settings, now = snapshot.loaded.settings, datetime.now(UTC)
@@ -118,11 +180,10 @@ def _texts(options: argparse.Namespace) -> dict[str, str]:
 
 
 def _list(options: argparse.Namespace) -> Exit:
-    from sentinel.core.condition import folded
-    from sentinel.core.event_texts import kind_of, moment
-    from sentinel.render.events import event_json, events_table
+    from sentinel.core.conditions.event_input import kind_of, moment
+    from sentinel.core.conditions.name import folded
     from sentinel.settings.loading import load
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.settings.resolving import Snapshot
 
     snapshot = Snapshot(load(options.config))
     settings = snapshot.loaded.settings
@@ -142,7 +203,6 @@ def _list(options: argparse.Namespace) -> Exit:
 
 def _undo(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
-    from sentinel.render.events import event_line
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -159,7 +219,7 @@ def _undo(options: argparse.Namespace) -> Exit:
 
 
 def _said(option: str, text: str) -> str:
-    from sentinel.core.event_texts import one_line
+    from sentinel.core.conditions.event_input import one_line
 
     line = one_line(option, text)
     if not line:
@@ -167,7 +227,7 @@ def _said(option: str, text: str) -> str:
     return line
 
 
-def _view(settings: Settings) -> StoreView:
-    from sentinel.adapters.store.store import StoreView
+def _view(settings: Settings) -> ReadSession:
+    from sentinel.adapters.store.store import ReadSession
 
-    return StoreView(settings.store.path, settings.site.name)
+    return ReadSession(settings.store.path, settings.site.name)

@@ -4,14 +4,90 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
-from sentinel.cli.exits import Exit
+from sentinel.cli.command import Exit
+from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
+    from sentinel.cli.command import Commands
+
+
+EXPLAIN_SCHEMA = "sentinel.explain/1"
+
+
+def explained_text(condition: str, explanation: StateExplanation, zone: ZoneInfo) -> str:
+    """The state with its reasons, then a paragraph a rule, those that hold first."""
+    report = explanation.report
+    lines = [f"{condition}: {report.state.value}"]
+    if report.last:
+        measured = report.last.measured_at.astimezone(zone)
+        lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
+    if report.due_at:
+        lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")
+    lines += [f"- {reason.message} ({reason.code})" for reason in report.reasons]
+    if not explanation.answers:
+        lines.append("No rule is asked: this comes before all of them.")
+    for answer in sorted(explanation.answers, key=lambda each: ORDER.index(each.answer)):
+        lines += ["", *_rule(answer, zone)]
+    return "\n".join(lines)
+
+
+ORDER = ("holds", "will hold", "does not hold", "off")
+
+
+def _rule(answer: RuleAnswer, zone: ZoneInfo) -> list[str]:
+    since = f" from {answer.since.astimezone(zone):%Y-%m-%d %H:%M}" if answer.since else ""
+    lines = [f"{answer.rule}: {answer.answer}{since}"]
+    if answer.answer == "off":
+        return [*lines, f"  switched on by [due] {answer.rule}"]
+    if answer.message:
+        lines.append(f"  why: {answer.message}")
+    lines += [f"  set to: {_plain(answer.setting)}", f"  looked at: {_inputs(answer.inputs)}"]
+    return [*lines, f"  changed by: {answer.change}"]
+
+
+def _inputs(inputs: Mapping[str, Any]) -> str:
+    return "; ".join(f"{name} = {_plain(value)}" for name, value in inputs.items())
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return ", ".join(map(str, value)) or "none"
+    if isinstance(value, dict):
+        return _inputs(value)
+    return "unknown" if value is None else str(value)
+
+
+def explained_json(condition: str, explanation: StateExplanation, now: datetime) -> dict[str, Any]:
+    """The same, whole."""
+    report = explanation.report
+    return {
+        "schema": EXPLAIN_SCHEMA,
+        "generated_at": now.isoformat(),
+        "condition": condition,
+        "state": report.state.value,
+        "reasons": [reason.as_json() for reason in report.reasons],
+        "due_at": report.due_at.isoformat() if report.due_at else None,
+        "rules": [
+            {
+                "rule": answer.rule,
+                "setting": answer.setting,
+                "inputs": answer.inputs,
+                "answer": answer.answer,
+                "since": answer.since.isoformat() if answer.since else None,
+                "message": answer.message,
+                "changed_by": answer.change,
+            }
+            for answer in explanation.answers
+        ],
+    }
 
 
 def add_to(commands: Commands) -> None:
@@ -28,14 +104,13 @@ def add_to(commands: Commands) -> None:
 
 
 def _explain(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.cli.situations import situations_now
-    from sentinel.core.condition import ConditionName
-    from sentinel.core.explaining import explain
-    from sentinel.core.routing import spelled
-    from sentinel.render.explain import explained_json, explained_text
+    from sentinel.core.conditions.explanation import explain
+    from sentinel.core.conditions.name import ConditionName
+    from sentinel.core.conditions.routing import spelled
     from sentinel.settings.loading import load
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.settings.resolving import Snapshot
 
     snapshot = Snapshot(load(options.config))
     settings = snapshot.loaded.settings
@@ -44,7 +119,7 @@ def _explain(options: argparse.Namespace) -> Exit:
     if name is None or name not in snapshot.conditions:
         known = ", ".join(sorted(map(str, snapshot.conditions))) or "none"
         raise AdminError(f"expected a printing condition of the settings ({known}), got {options.condition!r}")
-    view = StoreView(settings.store.path, settings.site.name)
+    view = ReadSession(settings.store.path, settings.site.name)
     now = datetime.now(UTC)
     explanation = explain(situations_now(snapshot, view, [name])[name], now)
     if options.json:

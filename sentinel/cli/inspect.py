@@ -5,15 +5,125 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sentinel.cli.exits import Exit
+import numpy as np
+
+from sentinel.cli.command import Exit
+from sentinel.core.measurement.cgats.document import Table
+from sentinel.core.measurement.cgats.faults import CgatsError
+from sentinel.core.measurement.cgats.reader import Survey, assumed_of
+from sentinel.core.measurement.measurement import Measurement
 from sentinel.errors import AdminError
+from sentinel.render.localizer import counted
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
-    from sentinel.core.cgats.survey import Survey
+    from sentinel.cli.command import Commands
+
+
+INSPECT_SCHEMA = "sentinel.inspect/1"
+WIDTH = 100
+
+
+def inspected_text(file: str, found: Survey, data: bytes) -> str:
+    """Faults first, then what was read, then what was assumed."""
+    document = found.document
+    count = counted(len(document.tables), "table")
+    lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {count}"]
+    lines += [line for fault in found.faults for line in _fault(fault, data)]
+    for number, (table, measurement) in enumerate(zip(document.tables, found.read_as, strict=True), 1):
+        lines += ["", f"table {number}, rows from line {table.line}", *_table(table, measurement)]
+    assumptions = assumed_of(found)
+    if assumptions:
+        lines += ["", "assumed:"]
+        lines += [f"- {_place(note.line)}{note.message} ({note.code})" for note in assumptions]
+    return "\n".join(lines)
+
+
+def _fault(fault: CgatsError, data: bytes) -> Iterator[str]:
+    yield f"  fault: {fault} ({fault.code})"
+    text = data.replace(b"\0", b"").decode("latin-1").splitlines()
+    if 0 < fault.line <= len(text):
+        shown = text[fault.line - 1].replace("\t", " ")
+        start = max(0, min(fault.column - WIDTH // 2, len(shown) - WIDTH)) if fault.column else 0
+        yield f"    {shown[start : start + WIDTH]}"
+        if fault.column:
+            yield "    " + " " * (fault.column - 1 - start) + "^"
+
+
+def _table(table: Table, measurement: Measurement | None) -> Iterator[str]:
+    yield f"  {table.rows} rows of {len(table.fields)} fields: {_some(table.fields)}"
+    for keyword, value in table.keywords.items():
+        yield f"  {keyword}: {value[:WIDTH]}"
+    if measurement is None:
+        return
+    told = {name: value for name, value in asdict(measurement.condition).items() if value is not None}
+    said = [value if name == "m" else f"{name} {value}" for name, value in told.items()]
+    yield f"  read under: {', '.join(said) or 'nothing told'}"
+    yield f"  inks: {' '.join(measurement.chart.inks) or 'none'}"
+    yield f"  colours: {', '.join(_colours(measurement)) or 'none'}"
+
+
+def _colours(measurement: Measurement) -> Iterator[str]:
+    if measurement.wavelengths is not None:
+        first, *_, last = measurement.wavelengths.tolist()
+        yield f"spectra {first:g} to {last:g} nm in {len(measurement.wavelengths)} bands"
+    if measurement.lab is not None:
+        yield "Lab"
+    if measurement.xyz is not None:
+        yield "XYZ"
+
+
+def _some(fields: tuple[str, ...]) -> str:
+    return " ".join(fields if len(fields) <= 12 else (*fields[:10], "...", fields[-1]))
+
+
+def _place(line: int) -> str:
+    return f"line {line}: " if line else ""
+
+
+def inspected_json(file: str, found: Survey) -> dict[str, Any]:
+    """The same, with how many cells are missing in each column."""
+    return {
+        "schema": INSPECT_SCHEMA,
+        "file": file,
+        "readable": not found.faults,
+        "identifier": found.document.identifier,
+        "encoding": found.document.encoding,
+        "faults": [
+            {"code": str(fault.code), "message": str(fault), "line": fault.line, "column": fault.column}
+            for fault in found.faults
+        ],
+        "assumptions": [
+            {"code": str(note.code), "message": note.message, "line": note.line} for note in assumed_of(found)
+        ],
+        "comments": list(found.document.comments),
+        "tables": [
+            _table_json(table, measurement)
+            for table, measurement in zip(found.document.tables, found.read_as, strict=True)
+        ],
+    }
+
+
+def _table_json(table: Table, measurement: Measurement | None) -> dict[str, Any]:
+    missing = {field: int(np.isnan(values).sum()) for field, values in table.number.items()}
+    return {
+        "line": table.line,
+        "rows": table.rows,
+        "fields": list(table.fields),
+        "keywords": dict(table.keywords),
+        "missing": {field: count for field, count in missing.items() if count},
+        "condition": asdict(measurement.condition) if measurement else None,
+        "inks": list(measurement.chart.inks) if measurement else None,
+        "wavelengths": measurement.wavelengths.tolist()
+        if measurement is not None and measurement.wavelengths is not None
+        else None,
+        "serial": measurement.serial if measurement else None,
+        "created": measurement.created.text if measurement and measurement.created else None,
+    }
 
 
 def add_to(commands: Commands) -> None:
@@ -33,9 +143,8 @@ def add_to(commands: Commands) -> None:
 
 def _inspect(options: argparse.Namespace) -> Exit:
     from sentinel.cli.sources import file_bytes
-    from sentinel.core.cgats.survey import survey
-    from sentinel.render.inspect import inspected_json, inspected_text
-    from sentinel.settings.place import LARGEST_MB
+    from sentinel.core.measurement.cgats.reader import survey
+    from sentinel.settings.site import LARGEST_MB
 
     data = file_bytes(Path(options.file), LARGEST_MB, "a measurement file")
     found = survey(data)
@@ -53,7 +162,7 @@ def _inspect(options: argparse.Namespace) -> Exit:
 
 
 def _rewrite(out: Path, found: Survey) -> None:
-    from sentinel.core.cgats import write
+    from sentinel.core.measurement.cgats import write
 
     try:
         with out.open("xb") as file:

@@ -4,21 +4,309 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Mapping, Sequence
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
-from sentinel.cli.exits import Exit
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.cases.findings import DUE_CODES
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.history import AlarmChange, Both, Figure, JudgedCheck, Judgement, OneSided, Rejudged, ToldAlarm
+from sentinel.core.scoring.names import figure_words
+from sentinel.core.verdict import Code, Verdict
+from sentinel.render.localizer import counted
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import StoreView
-    from sentinel.cli.parsing import Commands
-    from sentinel.core.events import Event
-    from sentinel.core.outlook import Outlook
-    from sentinel.core.rejudging import Both
-    from sentinel.service.rejudging import History
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.adapters.store.store import ReadSession
+    from sentinel.application.rejudging import History
+    from sentinel.cli.command import Commands
+    from sentinel.core.conditions.events import Event
+    from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.settings.resolving import Snapshot
+
+
+WIDTH = 100
+MOST = 30
+"""Lines of a table; the JSON has them all."""
+FEWEST = 3
+"""How many of the conditions with the fewest checks are named."""
+
+
+def rejudged_text(found: Rejudged, files: Both[str], zone: ZoneInfo) -> str:
+    """At most WIDTH columns; `files` are those of the two settings."""
+    parts = [
+        [f"running settings: {files.running}", f"edited settings:  {files.edited}"],
+        _history(found, zone),
+        [_counts(found), "", _outcome(found)],
+        _notes(found),
+        _table("Verdicts that differ", _verdicts(found.verdict_changes, zone), (6, 16, 24, 14, 30)),
+        _table("Alarms that differ", _alarms(found.alarm_changes, zone), (22, 12, 16, 16, 6, 17)),
+        _table("States and due dates of today that differ", _dues(found, zone), (28, 33, 33)),
+    ]
+    return "\n\n".join("\n".join(_folded(part)) for part in parts if part)
+
+
+def _folded(lines: Iterable[str]) -> Iterator[str]:
+    for line in lines:
+        if "\n" in line or len(line) <= WIDTH:
+            yield line
+        else:
+            indent = "  " if line.startswith("- ") else ""
+            yield from textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _history(found: Rejudged, zone: ZoneInfo) -> list[str]:
+    times = sorted(time for each in found.conditions.values() for time in each)
+    since = f" since {_time(found.since, zone)}" if found.since else ""
+    if not times:
+        return [f"No check is on record{since} for a printing condition that both settings have: nothing can be tried."]
+    days = (times[-1] - times[0]).days
+    none = [name for name, each in found.conditions.items() if not each]
+    few = sorted((len(each), name) for name, each in found.conditions.items() if each)[:FEWEST]
+    lines = [
+        f"This stands on {counted(len(times), 'recorded check')}{since}, of "
+        f"{counted(len(found.conditions) - len(none), 'printing condition')}, measured from {_time(times[0], zone)} to "
+        f"{_time(times[-1], zone)} ({counted(days, 'day')}).",
+        "On what did not happen in that time the edited settings were not tried. The checks are taken as they were "
+        "made, whatever people would have done after other alarms.",
+        "The fewest checks: " + ", ".join(f"{name} {count}" for count, name in few) + ".",
+    ]
+    return lines + ([f"Nothing is known of {', '.join(none)}: no check."] if none else [])
+
+
+def _counts(found: Rejudged) -> str:
+    verdicts, alarms = found.verdict_counts, found.alarm_counts
+    rows = [(f"verdict {each.value}", verdicts.running[each], verdicts.edited[each]) for each in VERDICTS]
+    rows += [(f"alarm {each.value}", alarms.running[each], alarms.edited[each]) for each in ALARMS]
+    return tabulate(rows, headers=("", "running", "edited"), tablefmt="simple")
+
+
+def _outcome(found: Rejudged) -> str:
+    return (
+        f"{counted(len(found.verdict_changes), 'verdict')}, {counted(len(found.alarm_changes), 'alarm')} and "
+        f"{counted(len(found.due_changes), 'state or due date', 'states or due dates')} of today differ."
+    )
+
+
+def _notes(found: Rejudged) -> list[str]:
+    notes = [
+        f"unknown in {counted(count, 'check')}: {figure_words(*figure)} (not on record then, made in another way, or "
+        "the chart does not give it); those verdicts stand on the other figures, and one that could be worse has a '?'"
+        for figure, count in found.unknown_counts.most_common()
+    ]
+    notes += [_one_sided(each) for each in found.one_sided]
+    notes += [f"not gone through again: {each}" for each in found.not_replayed]
+    if found.recorded_otherwise:
+        notes.append(
+            f"{counted(found.recorded_otherwise, 'recorded verdict')} would be another under the running settings, "
+            "too: other limits held then"
+        )
+    if found.due_at_once:
+        notes.append(
+            f"recorded verdicts stay as they are: put into force now, the edited settings turn "
+            f"{', '.join(found.due_at_once)} due at once"
+        )
+    return ["What this cannot tell, and what else to know:", *(f"- {note}" for note in notes)] if notes else []
+
+
+def _one_sided(each: OneSided) -> str:
+    what = f"printing condition {each.condition}" if each.target is None else f"target {each.target}"
+    where = "" if each.target is None else f" of {each.condition}"
+    who = f"only the {each.has} settings have" if each.has else "neither of the settings has"
+    kept = "left out" if each.target is None else "not judged again, and stay as they were recorded"
+    return f"{who} the {what}{where}: {counted(each.checks, 'check')} {kept}"
+
+
+def _table(title: str, rows: Sequence[tuple[str, ...]], widths: tuple[int, ...]) -> list[str]:
+    """`rows` begin with the headings."""
+    if len(rows) == 1:
+        return []
+    shown = rows[1 : MOST + 1]
+    cut = f" (the first {MOST} of {len(rows) - 1}; all are in --json)" if len(rows) > MOST + 1 else ""
+    table = tabulate(shown, headers=rows[0], tablefmt="simple", disable_numparse=True, maxcolwidths=list(widths))
+    return [f"{title}{cut}", "", "\n".join(line.rstrip() for line in table.splitlines())]
+
+
+def _verdicts(changes: Iterable[JudgedCheck], zone: ZoneInfo) -> list[tuple[str, ...]]:
+    return [
+        ("check", "measured", "printing condition", "verdict", "decided by"),
+        *(
+            (
+                str(each.score.seq),
+                _time(each.score.measured_at, zone),
+                each.score.condition,
+                " -> ".join(_verdict(each, side) for side in each.judged),
+                _decided(each),
+            )
+            for each in changes
+        ),
+    ]
+
+
+def _verdict(each: JudgedCheck, side: Judgement) -> str:
+    return side.verdict.value + ("" if each.is_certain(side) else "?")
+
+
+def _decided(each: JudgedCheck) -> str:
+    decider = each.decider
+    if decider is None:
+        return ""
+    kind = "action limit" if decider.level == "act" else "warning limit"
+    limits = " -> ".join("none" if limit is None else f"{limit:g}" for limit in decider.limit)
+    return f"{figure_words(decider.group, decider.metric)} {decider.value:.2f}, {kind} {limits}"
+
+
+def _alarms(changes: Iterable[AlarmChange], zone: ZoneInfo) -> list[tuple[str, ...]]:
+    return [
+        ("printing condition", "alarm", "running", "edited", "check", "why"),
+        *(
+            (
+                change.either.condition,
+                change.either.alarm.kind.value,
+                *(_alarm(told, zone) for told in change),
+                str(change.either.alarm.check),
+                ", ".join(code.value for code in change.either.alarm.codes if code in _telling(change.either)),
+            )
+            for change in changes
+        ),
+    ]
+
+
+def _telling(told: ToldAlarm) -> frozenset[Code]:
+    """Reasons that say more than the kind of the alarm does."""
+    return DUE_CODES if told.alarm.kind is NoticeKind.CHECK_DUE else frozenset()
+
+
+def _alarm(told: ToldAlarm | None, zone: ZoneInfo) -> str:
+    return "none" if told is None else " ".join(filter(None, (_time(told.alarm.at, zone), told.urgency)))
+
+
+def _dues(found: Rejudged, zone: ZoneInfo) -> list[tuple[str, ...]]:
+    rows = ((name, *(_state(report, zone) for report in both)) for name, both in found.due_changes.items())
+    return [("printing condition", "running", "edited"), *rows]
+
+
+def _state(report: StateReport, zone: ZoneInfo) -> str:
+    if report.due_at is None:
+        return report.state.value
+    codes = ", ".join(reason.code.value for reason in report.reasons)
+    if report.state is State.DUE:
+        return f"due since {_time(report.due_at, zone)}: {codes}"
+    return f"{report.state.value}, due from {_time(report.due_at, zone)}"
+
+
+def _time(time: datetime, zone: ZoneInfo) -> str:
+    return f"{time.astimezone(zone):%Y-%m-%d %H:%M}"
+
+
+REJUDGE_SCHEMA = "sentinel.rejudge/1"
+SIDES = ("running", "edited")
+VERDICTS = (Verdict.PASS, Verdict.WARN, Verdict.FAIL)
+ALARMS = (NoticeKind.CHECK_FAILED, NoticeKind.CHECK_DUE, NoticeKind.RECOVERED)
+
+
+def rejudged_json(found: Rejudged, files: Both[str], now: datetime) -> dict[str, Any]:
+    """All that differs, whole; `files` are those of the two settings."""
+    verdicts = [{verdict.value: counts[verdict] for verdict in VERDICTS} for counts in found.verdict_counts]
+    alarms = [{kind.value: counts[kind] for kind in ALARMS} for counts in found.alarm_counts]
+    return {
+        "schema": REJUDGE_SCHEMA,
+        "generated_at": now.isoformat(),
+        "settings": _sides(files),
+        "history": _history_json(found),
+        "verdicts": {**_sides(verdicts), "changed": [_verdict_json(each) for each in found.verdict_changes]},
+        "alarms": {
+            **_sides(alarms),
+            "changed": [_sides(map(_alarm_json, change)) | _of(change.either) for change in found.alarm_changes],
+        },
+        "due": {
+            "changed": [
+                {"condition": name, **_sides(map(_state_json, both))} for name, both in found.due_changes.items()
+            ],
+            "at_once": list(found.due_at_once),
+        },
+        "unknown": [{**_figure(figure), "checks": count} for figure, count in found.unknown_counts.most_common()],
+        "one_sided": [each._asdict() for each in found.one_sided],
+        "not_replayed": list(found.not_replayed),
+    }
+
+
+def _sides(both: Iterable[Any]) -> dict[str, Any]:
+    return dict(zip(SIDES, both, strict=True))
+
+
+def _history_json(found: Rejudged) -> Mapping[str, Any]:
+    return {
+        "since": found.since.isoformat() if found.since else None,
+        "checks": sum(map(len, found.conditions.values())),
+        "judged_again": len(found.checks),
+        "recorded_otherwise": found.recorded_otherwise,
+        "conditions": [
+            {
+                "condition": name,
+                "checks": len(times),
+                "first_measured_at": times[0].isoformat() if times else None,
+                "last_measured_at": times[-1].isoformat() if times else None,
+            }
+            for name, times in found.conditions.items()
+        ],
+    }
+
+
+def _verdict_json(each: JudgedCheck) -> dict[str, Any]:
+    score, decider = each.score, each.decider
+    return {
+        "check": score.seq,
+        "condition": score.condition,
+        "measured_at": score.measured_at.isoformat(),
+        "recorded": score.verdict.value,
+        **_sides(_judgement(each, side) for side in each.judged),
+        "decided_by": decider
+        and {
+            **_figure((decider.group, decider.metric)),
+            "value": decider.value,
+            "level": decider.level,
+            "limit": _sides(decider.limit),
+        },
+        "unknown": [_figure(figure) for figure in sorted(each.open_figures)],
+    }
+
+
+def _judgement(each: JudgedCheck, side: Judgement) -> dict[str, Any]:
+    return {"verdict": side.verdict.value, "certain": each.is_certain(side)}
+
+
+def _figure(figure: Figure) -> dict[str, str]:
+    return {"group": figure[0], "metric": figure[1]}
+
+
+def _of(told: ToldAlarm) -> dict[str, Any]:
+    return {"condition": told.condition, "kind": told.alarm.kind.value, "check": told.alarm.check}
+
+
+def _alarm_json(told: ToldAlarm | None) -> dict[str, Any] | None:
+    if told is None:
+        return None
+    return {
+        "at": told.alarm.at.isoformat(),
+        "count": told.alarm.count,
+        "urgency": told.urgency,
+        "codes": [code.value for code in told.alarm.codes],
+    }
+
+
+def _state_json(report: StateReport) -> dict[str, Any]:
+    return {
+        "state": report.state.value,
+        "due_at": report.due_at.isoformat() if report.due_at else None,
+        "reasons": [reason.as_json() for reason in report.reasons],
+    }
 
 
 def add_to(commands: Commands) -> None:
@@ -44,14 +332,12 @@ def add_to(commands: Commands) -> None:
 
 
 def _rejudge(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.target_hashes import TargetHashes
-    from sentinel.core.event_texts import moment
-    from sentinel.core.rejudging import Both
-    from sentinel.render.rejudge import rejudged_text
-    from sentinel.render.rejudge_json import rejudged_json
-    from sentinel.service.rejudging import rejudged
+    from sentinel.adapters.files.target_hashes import TargetHashes
+    from sentinel.application.rejudging import rejudged
+    from sentinel.core.conditions.event_input import moment
+    from sentinel.core.history import Both
     from sentinel.settings.loading import load
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.settings.resolving import Snapshot
 
     snapshots = Both(Snapshot(load(options.config)), Snapshot(load(options.new)))
     zone, now = snapshots.running.loaded.settings.site.zone, datetime.now(UTC)
@@ -64,13 +350,12 @@ def _rejudge(options: argparse.Namespace) -> Exit:
 
 def history_of(snapshots: Both[Snapshot]) -> History:
     """What the store of the running settings has; read only."""
-    from sentinel.adapters.store.store import StoreView
-    from sentinel.core.rejudging import Both
-    from sentinel.service.rejudging import History
-    from sentinel.service.rejudging_side import limited_figures
+    from sentinel.adapters.store.store import ReadSession
+    from sentinel.application.rejudging import History, limited_figures
+    from sentinel.core.history import Both
 
     settings = snapshots.running.loaded.settings
-    view = StoreView(settings.store.path, settings.site.name)
+    view = ReadSession(settings.store.path, settings.site.name)
     events = [each.event for each in view.events() if each.undoing is None]
     figures = {figure for snapshot in snapshots for figure in limited_figures(snapshot.loaded.settings)}
     return History(
@@ -82,11 +367,11 @@ def history_of(snapshots: Both[Snapshot]) -> History:
     )
 
 
-def _foretold(snapshot: Snapshot, view: StoreView, events: Sequence[Event]) -> Mapping[str, Outlook]:
-    from sentinel.adapters.targets import TargetShelf
+def _foretold(snapshot: Snapshot, view: ReadSession, events: Sequence[Event]) -> Mapping[str, ConditionForecast]:
+    from sentinel.adapters.files.targets import TargetShelf
     from sentinel.cli.sources import kept_targets
-    from sentinel.service.foretelling import Foretelling
+    from sentinel.service.forecasting import ForecastRun
 
     settings, names = snapshot.loaded.settings, list(snapshot.conditions)
     readings = view.drift_readings([str(name) for name in names], settings.drift.most_readings)
-    return Foretelling(snapshot, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)
+    return ForecastRun(snapshot, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)

@@ -6,10 +6,10 @@ import argparse
 import json
 from typing import TYPE_CHECKING, Any
 
-from sentinel.cli.exits import Exit
+from sentinel.cli.command import Exit
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
+    from sentinel.cli.command import Commands
 
 
 def add_to(commands: Commands) -> None:
@@ -27,16 +27,15 @@ def add_to(commands: Commands) -> None:
 
 
 def _rescore(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.archive import Archive
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.files.archive import Archive
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.cli.sources import archived, recorded_check
-    from sentinel.core.scoring.rescoring import TOLERANCE, rescored
-    from sentinel.core.scoring.score import RULES_VERSION
+    from sentinel.core.scoring.score import RULES_VERSION, TOLERANCE, rescored
     from sentinel.core.verdict import Verdict
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
-    record = recorded_check(StoreView(settings.store.path, settings.site.name), options.check)
+    record = recorded_check(ReadSession(settings.store.path, settings.site.name), options.check)
     archive = Archive(settings.folders.archive)
     target = archived(archive, record.target_hash, record.target_table, f"the target {record.target}")
     sample = archived(archive, record.sha256, record.table, record.file_name)

@@ -5,15 +5,209 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+import textwrap
+from collections.abc import Iterator
+from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
 
-from sentinel.cli.exits import Exit
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.planning.plan import ChartTimes, Plan, RollNeed, Work, WorkStep
+from sentinel.core.planning.room import Room, RoundStock
 from sentinel.errors import AdminError
+from sentinel.render.localizer import counted
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.cli.command import Commands
+    from sentinel.settings.resolving import Snapshot
+
+
+ROUND_SCHEMA = "sentinel.round/1"
+
+WIDTH = 100
+"""Characters of the sheet."""
+PRINTER_WIDTH, STOCK_WIDTH, WORK_WIDTH = 17, 34, 51
+"""Of columns that hold names; longer ones go on in the next line."""
+
+
+def round_json(plan: Plan, room: Room, now: datetime) -> dict[str, Any]:
+    """The round as `round --json` prints it. Times in minutes from its beginning, lengths in metres."""
+    return {
+        "schema": ROUND_SCHEMA,
+        "generated_at": now.isoformat(),
+        "total_minutes": plan.total_minutes,
+        "person_minutes": plan.person_minutes,
+        "least_minutes": plan.least_minutes,
+        "gap_minutes": plan.gap_minutes,
+        "proved": plan.proved,
+        "steps": [_step(step) for step in plan.steps],
+        "charts": [asdict(chart) for chart in plan.charts],
+        "printers": [{**asdict(printer), "order": list(printer.order)} for printer in plan.printers],
+        "rolls": [{**asdict(need), "too_short": need.too_short} for need in plan.rolls],
+        "stocks": [asdict(stock) for stock in _stocks(plan, room)],
+        "left_out": [asdict(each) for each in room.left_out],
+        "warnings": [
+            {"code": remark.doubt.value, **{key: getattr(remark, key) for key in ("printer", "stock", "message")}}
+            for remark in plan.remarks
+        ],
+    }
+
+
+def _step(step: WorkStep) -> dict[str, Any]:
+    return {**asdict(step), "work": step.work.value, "busy": list(step.work.busy)}
+
+
+def round_text(plan: Plan, room: Room, begins: datetime | None = None) -> str:
+    """The sheet, with times of the clock where it is told when the round begins, else from its beginning.
+
+    `begins` is aware, in the zone of the print room.
+    """
+    if not plan.charts:
+        parts = ["No chart is to be printed.", _left_out(room)]
+    else:
+        parts = [_headline(plan), _warnings(plan, room), _left_out(room), _steps(plan, room, begins)]
+        parts += [_rolls(plan, room), _notes(plan, room)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _headline(plan: Plan) -> str:
+    charts, printers = counted(len(plan.charts), "chart"), counted(len(plan.printers), "printer")
+    total, work = _span(plan.total_minutes), _span(plan.person_minutes)
+    lines = [f"The round: {charts} on {printers}, all measured after {total}. {work} of it is your work."]
+    if plan.proved:
+        lines.append("Proved: no order is done sooner, and none that is as soon is less work.")
+    elif plan.gap_minutes:
+        lines.append(f"Not proved to be the best order: another may be done up to {_span(plan.gap_minutes)} sooner.")
+    else:
+        lines.append("Proved: no order is done sooner. Not proved: that none as soon is less work.")
+    return "\n".join(line for text in lines for line in textwrap.wrap(text, WIDTH))
+
+
+def _warnings(plan: Plan, room: Room) -> str:
+    if not plan.remarks:
+        return ""
+    titles = _titles(room)
+    lines = [_item(f"{titles[remark.printer]}: {remark.message}") for remark in plan.remarks]
+    return "\n".join(["Look at these first:", *lines])
+
+
+def _left_out(room: Room) -> str:
+    lines = [_item(f"{each.condition}: {each.why}") for each in room.left_out]
+    return "\n".join(["To be checked, but not in this round:", *lines]) if lines else ""
+
+
+def _steps(plan: Plan, room: Room, begins: datetime | None) -> str:
+    titles, charts = _titles(room), {chart.condition: chart for chart in plan.charts}
+    rows = [
+        (
+            "[ ]",
+            _at(step.start, begins),
+            _at(step.end, begins),
+            titles[step.printer],
+            _what(step, charts, room, begins),
+        )
+        for step in plan.steps
+        if step.work is not Work.DRY
+    ]
+    headers = ("done", "from", "to", "printer", "what to do")
+    align = ("left", "right", "right", "left", "left")
+    return _table(rows, headers, (None, None, None, PRINTER_WIDTH, WORK_WIDTH), align)
+
+
+def _what(step: WorkStep, charts: dict[str, ChartTimes], room: Room, begins: datetime | None) -> str:
+    if step.condition is None:
+        return f"change the roll to {room.stock(step.stock).title}"
+    chart = charts[step.condition]
+    if step.work is Work.MEASURE:
+        return f"measure {step.condition}"
+    assumed = " (assumed)" if chart.drying_assumed else ""
+    return f"print {step.condition} ({chart.why}), dry at {_at(chart.dry_at, begins)}{assumed}"
+
+
+def _rolls(plan: Plan, room: Room) -> str:
+    titles = _titles(room)
+    rows = [
+        (
+            titles[need.printer],
+            room.stock(need.stock).title,
+            "loaded" if need.loaded else "to load",
+            need.charts,
+            _metres(need),
+            "not known" if need.metres_left is None else f"{need.metres_left:.2f} m",
+        )
+        for need in plan.rolls
+    ]
+    headers = ("printer", "roll", "loading", "charts", "needed", "left")
+    align = ("left", "left", "left", "right", "right", "right")
+    return _table(rows, headers, (PRINTER_WIDTH, STOCK_WIDTH, None, None, None, None), align)
+
+
+def _metres(need: RollNeed) -> str:
+    if need.unknown_lengths == need.charts:
+        return "not known"
+    return f"{need.metres:.2f} m" + (" or more" if need.unknown_lengths else "")
+
+
+def _notes(plan: Plan, room: Room) -> str:
+    lines = [_item("; ".join(_about(stock, plan, room))) for stock in _stocks(plan, room)]
+    return "\n".join(["The stocks:", *lines])
+
+
+def _about(stock: RoundStock, plan: Plan, room: Room) -> Iterator[str]:
+    cores = dict.fromkeys(need.core for need in plan.rolls if need.stock == stock.name)
+    yield f"{stock.title}: " + " or ".join("core not known" if core is None else f"{core} core" for core in cores)
+    if stock.notes:
+        yield stock.notes
+    for printer in sorted(room.printers, key=lambda printer: printer.name):
+        charts = [chart for chart in printer.charts if chart.stock == stock.name]
+        drying = sorted(chart.drying_minutes for chart in charts)
+        if drying:
+            assumed = " (assumed)" if any(chart.drying_assumed for chart in charts) else ""
+            yield f"{_drying(drying[0], drying[-1])}{assumed} on {printer.title}"
+
+
+def _drying(least: int, most: int) -> str:
+    if least == most:
+        return f"dries {_span(most)}" if most else "dry at once"
+    return f"dries {_span(least)} to {_span(most)}"
+
+
+def _stocks(plan: Plan, room: Room) -> list[RoundStock]:
+    return [room.stock(name) for name in sorted({need.stock for need in plan.rolls})]
+
+
+def _titles(room: Room) -> dict[str, str]:
+    return {printer.name: printer.title for printer in room.printers}
+
+
+def _table(
+    rows: list[tuple[Any, ...]],
+    headers: tuple[str, ...],
+    widths: tuple[int | None, ...],
+    align: tuple[str, ...],
+) -> str:
+    return tabulate(
+        rows, headers=headers, tablefmt="simple", disable_numparse=True, maxcolwidths=list(widths), colalign=align
+    )
+
+
+def _item(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="- ", subsequent_indent="  ")
+
+
+def _at(minute: int, begins: datetime | None) -> str:
+    if begins is None:
+        return f"{minute // 60}:{minute % 60:02}"
+    moment = (begins.astimezone(UTC) + timedelta(minutes=minute)).astimezone(begins.tzinfo)
+    return f"{moment:%H:%M}" if moment.date() == begins.date() else f"{moment:%a %H:%M}"
+
+
+def _span(minutes: int) -> str:
+    hours, rest = divmod(minutes, 60)
+    parts = [f"{hours} h"] * bool(hours) + [f"{rest} min"] * bool(rest or not hours)
+    return " ".join(parts)
 
 
 def add_to(commands: Commands) -> None:
@@ -32,20 +226,19 @@ def add_to(commands: Commands) -> None:
 
 
 def _round(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.store.store import ReadSession
+    from sentinel.application.round import room_of
     from sentinel.cli.situations import situations_now
+    from sentinel.core.conditions.state import derive
     from sentinel.core.planning.round import plan_round
     from sentinel.core.planning.search import EFFORT
-    from sentinel.core.state import derive
-    from sentinel.render.round import round_json, round_text
-    from sentinel.service.rounds import room_of
     from sentinel.settings.loading import load
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.settings.resolving import Snapshot
 
     snapshot = Snapshot(load(options.config))
     settings, now = snapshot.loaded.settings, datetime.now(UTC)
     printers = sorted(settings.printers) if options.printer is None else [_named(snapshot, options.printer)]
-    view = StoreView(settings.store.path, settings.site.name)
+    view = ReadSession(settings.store.path, settings.site.name)
     names = sorted((name for name in snapshot.conditions if name.printer in printers), key=str)
     reports = {name: derive(situation, now) for name, situation in situations_now(snapshot, view, names).items()}
     events = [each.event for each in view.events(printers) if each.undoing is None]
@@ -59,7 +252,7 @@ def _round(options: argparse.Namespace) -> Exit:
 
 
 def _named(snapshot: Snapshot, spelling: str) -> str:
-    from sentinel.core.condition import folded
+    from sentinel.core.conditions.name import folded
 
     found = snapshot.catalogue.printers.get(folded(spelling))
     if found is None:

@@ -1,16 +1,37 @@
-"""`sentinel run`: the service itself."""
+"""`sentinel run`: the service itself; its log is a line an event, JSON unless a person is looking."""
 
 from __future__ import annotations
 
 import argparse
+import logging
 import sys
 from typing import TYPE_CHECKING
 
-from sentinel.cli.exits import Exit
+import structlog
+
+from sentinel.cli.command import Exit
 from sentinel.errors import StoreError
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
+    from sentinel.cli.command import Commands
+
+
+def log_to_stderr() -> None:
+    """Sets up structlog for this process."""
+    renderer: structlog.typing.Processor = (
+        structlog.dev.ConsoleRenderer() if sys.stderr.isatty() else structlog.processors.JSONRenderer()
+    )
+    structlog.configure(
+        processors=[
+            structlog.processors.add_log_level,
+            structlog.processors.TimeStamper(fmt="iso", utc=True),
+            structlog.processors.format_exc_info,
+            renderer,
+        ],
+        wrapper_class=structlog.make_filtering_bound_logger(logging.INFO),
+        logger_factory=structlog.WriteLoggerFactory(file=sys.stderr),
+        cache_logger_on_first_use=True,
+    )
 
 
 def add_to(commands: Commands) -> None:
@@ -26,10 +47,9 @@ def add_to(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.lock import SecondInstanceError
+    from sentinel.adapters.process import SecondInstanceError
     from sentinel.adapters.store.transactions import StoreBusyError
     from sentinel.bootstrap import CheckedSettings, Service
-    from sentinel.cli.logs import log_to_stderr
 
     log_to_stderr()
     settings = CheckedSettings(options.config)

@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.archive import Archive
-    from sentinel.adapters.store.store import StoreView
-    from sentinel.adapters.targets import KeptTargets
-    from sentinel.core.cgats.measurement import Measurement
-    from sentinel.core.records import RecordedCheck
+    from sentinel.adapters.files.archive import Archive
+    from sentinel.adapters.files.targets import KeptTargets
+    from sentinel.adapters.store.store import ReadSession
+    from sentinel.core.conditions.checks import RecordedCheck
+    from sentinel.core.measurement.measurement import Measurement
     from sentinel.settings.models import Settings
 
 
 def file_bytes(file: Path, largest_mb: float, what: str) -> bytes:
     """The bytes of a file named on the command line, links followed. Raises AdminError where they cannot be had."""
-    from sentinel.adapters.drop_folder import FileReader, seen_at
-    from sentinel.core.reasons import Unscored
-    from sentinel.service.reading import read_bytes
+    from sentinel.adapters.files.drop_folder import FileReader, seen_at
+    from sentinel.core.verdict import Unscored
+    from sentinel.service.polling import read_bytes
 
     place = Path(os.path.realpath(file))
     found = seen_at(place.parent, place.name)
@@ -38,7 +38,7 @@ def file_bytes(file: Path, largest_mb: float, what: str) -> bytes:
         raise AdminError(f"expected {what} at {file}: {outcome.reason.message}") from None
 
 
-def recorded_check(view: StoreView, seq: int) -> RecordedCheck:
+def recorded_check(view: ReadSession, seq: int) -> RecordedCheck:
     """The check of this number. Raises AdminError where there is none."""
     record = view.recorded_check(seq)
     if record is None:
@@ -48,9 +48,9 @@ def recorded_check(view: StoreView, seq: int) -> RecordedCheck:
 
 def archived(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
     """A measurement of an archived file. Raises AdminError where it cannot be had."""
-    from sentinel.core.cgats import Bounds, CgatsError, measurements, read
+    from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
 
-    whatever = Bounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
+    whatever = ReaderBounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
     try:
         return measurements(read(archive.fetch(sha256), whatever))[table - 1]
     except OSError as fault:
@@ -61,13 +61,13 @@ def archived(archive: Archive, sha256: str, table: int, what: str) -> Measuremen
 
 def kept_targets(settings: Settings) -> KeptTargets:
     """The targets the sentinel keeps; the store is opened when the first one is asked for."""
-    from sentinel.adapters.archive import Archive
-    from sentinel.adapters.targets import KeptTargets
+    from sentinel.adapters.files.archive import Archive
+    from sentinel.adapters.files.targets import KeptTargets
 
     @cache
-    def view() -> StoreView:
-        from sentinel.adapters.store.store import StoreView
+    def view() -> ReadSession:
+        from sentinel.adapters.store.store import ReadSession
 
-        return StoreView(settings.store.path, settings.site.name)
+        return ReadSession(settings.store.path, settings.site.name)
 
     return KeptTargets(lambda name: view().target_versions(name), Archive(settings.folders.archive))

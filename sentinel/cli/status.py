@@ -5,14 +5,76 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
+from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
-from sentinel.cli.exits import Exit
+from tabulate import tabulate
+
+from sentinel.cli.command import Exit
+from sentinel.core.conditions.state import StateReport
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.cli.command import Commands
+    from sentinel.settings.resolving import Snapshot
+
+
+STATUS_SCHEMA = "sentinel.status/1"
+
+LEAST_WHY = 24
+"""Characters the reasons get on the narrowest terminal."""
+
+
+def status_json(reports: Mapping[str, StateReport], now: datetime) -> dict[str, Any]:
+    """The states as `status --json` prints them."""
+    return {
+        "schema": STATUS_SCHEMA,
+        "generated_at": now.isoformat(),
+        "conditions": [_condition(name, report) for name, report in reports.items()],
+    }
+
+
+def _condition(name: str, report: StateReport) -> dict[str, Any]:
+    printer, substrate, *_ = name.split("/")
+    last = report.last
+    return {
+        "condition": name,
+        "printer": printer,
+        "substrate": substrate,
+        "state": report.state.value,
+        "reasons": [reason.as_json() for reason in report.reasons],
+        "last_check": {"measured_at": last.measured_at.isoformat(), "verdict": last.verdict.value} if last else None,
+        "due_at": report.due_at.isoformat() if report.due_at else None,
+    }
+
+
+def status_table(reports: Mapping[str, StateReport], zone: ZoneInfo, width: int) -> str:
+    """The states as a table for people, about `width` characters wide; those that need somebody come first."""
+    ordered = sorted(reports.items(), key=lambda item: _urgency(item[1]))
+    rows = [(name, report.state.value, _last(report, zone), _day(report.due_at, zone)) for name, report in ordered]
+    headers = ("printing condition", "state", "last check", "due")
+    rule = tabulate(rows, headers=headers, tablefmt="simple").splitlines()[1]
+    why = ["; ".join(str(reason.message) for reason in report.reasons) for _, report in ordered]
+    return tabulate(
+        [(*row, text) for row, text in zip(rows, why, strict=True)],
+        headers=(*headers, "why"),
+        tablefmt="simple",
+        maxcolwidths=[None] * len(headers) + [max(LEAST_WHY, width - len(rule) - 2)],
+    )
+
+
+def _last(report: StateReport, zone: ZoneInfo) -> str:
+    return f"{report.last.verdict.value} {_day(report.last.measured_at, zone)}" if report.last else "-"
+
+
+def _urgency(report: StateReport) -> int:
+    order = ("due", "never-run", "current", "not-measurable")
+    return -1 if report.last and report.last.verdict == "fail" else order.index(report.state.value)
+
+
+def _day(time: datetime | None, zone: ZoneInfo) -> str:
+    return time.astimezone(zone).strftime("%Y-%m-%d") if time else "-"
 
 
 def add_to(commands: Commands) -> None:
@@ -27,16 +89,15 @@ def add_to(commands: Commands) -> None:
 
 
 def _status(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.cli.situations import situations_now
-    from sentinel.core.state import derive
-    from sentinel.render.status import status_json, status_table
+    from sentinel.core.conditions.state import derive
     from sentinel.settings.loading import load
-    from sentinel.settings.snapshot import Snapshot
+    from sentinel.settings.resolving import Snapshot
 
     snapshot = Snapshot(load(options.config))
     settings = snapshot.loaded.settings
-    view = StoreView(settings.store.path, settings.site.name)
+    view = ReadSession(settings.store.path, settings.site.name)
     now = datetime.now(UTC)
     found = situations_now(snapshot, view, sorted(snapshot.conditions, key=str))
     reports = {str(name): derive(situation, now) for name, situation in found.items()}

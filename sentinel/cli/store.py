@@ -6,10 +6,10 @@ import argparse
 import json
 from typing import TYPE_CHECKING
 
-from sentinel.cli.exits import Exit
+from sentinel.cli.command import Exit
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
+    from sentinel.cli.command import Commands
 
 
 def add_to(commands: Commands) -> None:
@@ -24,11 +24,11 @@ def add_to(commands: Commands) -> None:
 
 
 def _store(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.store.store import ReadSession
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
-    facts = StoreView(settings.store.path, settings.site.name).facts()
+    facts = ReadSession(settings.store.path, settings.site.name).facts()
     shown = {
         "path": str(facts.path),
         "sqlite": facts.sqlite,

@@ -10,13 +10,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sentinel.cli.exits import Exit
+from sentinel.cli.command import Exit
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.cli.parsing import Commands
-    from sentinel.core.records import TargetVersion
-    from sentinel.render.targets import Listed
+    from sentinel.cli.command import Commands
+    from sentinel.cli.target_views import Listed
+    from sentinel.core.scoring.target_versions import TargetVersion
     from sentinel.settings.models import Settings
 
 _NAME = r"[A-Za-z0-9][A-Za-z0-9._-]*"  # as the settings have it
@@ -130,7 +130,7 @@ def _named(text: str) -> tuple[str, int | None]:
 def _add(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
     from sentinel.cli.target_adding import new_target
-    from sentinel.render.targets import added_text
+    from sentinel.cli.target_views import added_text
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -146,7 +146,7 @@ def _add(options: argparse.Namespace) -> Exit:
 
 
 def _list(options: argparse.Namespace) -> Exit:
-    from sentinel.render.targets import target_json, targets_table
+    from sentinel.cli.target_views import target_json, targets_table
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -160,7 +160,7 @@ def _list(options: argparse.Namespace) -> Exit:
 
 
 def _show(options: argparse.Namespace) -> Exit:
-    from sentinel.render.targets import target_json, target_text
+    from sentinel.cli.target_views import target_json, target_text
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -174,7 +174,7 @@ def _show(options: argparse.Namespace) -> Exit:
 
 
 def _write_out(settings: Settings, sha256: str, place: Path) -> None:
-    from sentinel.adapters.archive import Archive
+    from sentinel.adapters.files.archive import Archive
 
     try:
         data = Archive(settings.folders.archive).fetch(sha256)
@@ -189,9 +189,8 @@ def _write_out(settings: Settings, sha256: str, place: Path) -> None:
 
 def _retire(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
-    from sentinel.core.records import Retirement
-    from sentinel.core.target_versions import in_use
-    from sentinel.render.targets import retired_text
+    from sentinel.cli.target_views import retired_text
+    from sentinel.core.scoring.target_versions import Retirement, in_use
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -212,15 +211,15 @@ def _retire(options: argparse.Namespace) -> Exit:
 
 
 def _versions(settings: Settings, name: str | None) -> list[TargetVersion]:
-    from sentinel.adapters.store.store import StoreView
+    from sentinel.adapters.store.store import ReadSession
 
-    return StoreView(settings.store.path, settings.site.name).target_versions(name)
+    return ReadSession(settings.store.path, settings.site.name).target_versions(name)
 
 
 def _listed(settings: Settings, versions: list[TargetVersion]) -> list[Listed]:
     """Each version with where it stands; `versions` hold every one of the names that are in them."""
-    from sentinel.core.target_versions import Standing, in_use, standing
-    from sentinel.render.targets import Listed
+    from sentinel.cli.target_views import Listed
+    from sentinel.core.scoring.target_versions import Standing, in_use, standing
 
     listed = []
     for each in versions:
@@ -232,7 +231,7 @@ def _listed(settings: Settings, versions: list[TargetVersion]) -> list[Listed]:
 
 
 def _chosen(listed: list[Listed], name: str, version: int | None) -> Listed:
-    from sentinel.core.target_versions import in_use
+    from sentinel.core.scoring.target_versions import in_use
 
     if not listed:
         raise AdminError(f"expected a target that was added, got {name!r}: see `sentinel target list`")

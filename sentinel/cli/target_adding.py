@@ -10,22 +10,20 @@ from typing import Any, cast
 
 import numpy as np
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.store.store import StoreView
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.store.store import ReadSession
 from sentinel.cli.sources import archived, file_bytes, recorded_check
-from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.colour.errors import SpectrumError
-from sentinel.core.measurement_condition import Backing, MCondition, MeasurementCondition
-from sentinel.core.reasons import Unscored
-from sentinel.core.records import KeptTarget, RecordedCheck
-from sentinel.core.scoring.adopted_file import adopted_file
-from sentinel.core.scoring.adopting import RULE, Adopted, adopt
-from sentinel.core.scoring.gates import comparable
-from sentinel.core.scoring.matching import match
+from sentinel.core.conditions.checks import RecordedCheck
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import Backing, MCondition, MeasurementCondition
+from sentinel.core.scoring.adoption import RULE, Adopted, adopt, adopted_file
+from sentinel.core.scoring.matching import comparable, match
 from sentinel.core.scoring.score import Target
+from sentinel.core.scoring.target_versions import KeptTarget
 from sentinel.core.scoring.targets import target_from
-from sentinel.core.verdict import Verdict
+from sentinel.core.verdict import Unscored, Verdict
 from sentinel.errors import AdminError
 from sentinel.settings.models import Settings
 
@@ -109,7 +107,7 @@ class _Adoption:
     def target(self) -> KeptTarget:
         """The target; nothing is written before all of it is known to be of use."""
         options = self._options
-        checks = _checks(StoreView(self._settings.store.path, self._settings.site.name), options)
+        checks = _checks(ReadSession(self._settings.store.path, self._settings.site.name), options)
         samples = [archived(self._archive, each.sha256, each.table, each.file_name) for each in checks]
         try:
             adopted = adopt(samples)
@@ -169,7 +167,7 @@ class _Adoption:
         }
 
 
-def _checks(view: StoreView, options: argparse.Namespace) -> list[RecordedCheck]:
+def _checks(view: ReadSession, options: argparse.Namespace) -> list[RecordedCheck]:
     """The recorded checks, of one condition and one way of measuring. Raises AdminError where they are not."""
     numbers: list[int] = options.from_check
     if len(set(numbers)) < len(numbers):

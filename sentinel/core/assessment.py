@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.condition import ConditionName
+from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.findings import Finding
-from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
 

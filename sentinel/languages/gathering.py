@@ -32,13 +32,13 @@ def patterns(root: Path = ROOT) -> Iterator[Pattern]:
     """Those of every module below `root`. Raises ValueError where a call gives no literal."""
     for path in sorted(root.rglob("*.py")):
         nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
-        if any(isinstance(node, ast.ImportFrom) and node.module == "sentinel.core.said" for node in nodes):
+        if any(isinstance(node, ast.ImportFrom) and node.module == "sentinel.core.message" for node in nodes):
             place = path.relative_to(root.parent).as_posix()
             yield from (_pattern(node, place) for node in nodes if isinstance(node, ast.Call) and _says(node))
 
 
 def _says(call: ast.Call) -> bool:
-    return isinstance(call.func, ast.Name) and call.func.id == "said"
+    return isinstance(call.func, ast.Name) and call.func.id == "msg"
 
 
 def _pattern(call: ast.Call, place: str) -> Pattern:

@@ -5,16 +5,16 @@ from __future__ import annotations
 import sys
 from typing import get_args
 
-from sentinel.adapters.languages import tongue
-from sentinel.core.kinds import NoticeKind
-from sentinel.core.records import Notice
+from sentinel.adapters.catalogues import localizer
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.records import Notice
+from sentinel.render.localizer import CldrLocalizer
 from sentinel.render.notices import Letters
 from sentinel.render.notices.samples import KEY, every_sample
-from sentinel.render.tongue import LocalTongue
 from sentinel.settings.notices import Language
 
 
-def read(own: LocalTongue) -> str:
+def read(own: CldrLocalizer) -> str:
     """All of them as plain text, each under what it is a sample of."""
     letters = Letters(tongue=own)
     parts = []
@@ -30,7 +30,7 @@ def main() -> None:
     language = sys.argv[1] if len(sys.argv) == 2 else ""
     if language not in get_args(Language):
         raise SystemExit(f"expected one language of {', '.join(get_args(Language))}, got {language or 'none'}")
-    print(read(tongue(language, "metric")))  # noqa: T201
+    print(read(localizer(language, "metric")))  # noqa: T201
 
 
 if __name__ == "__main__":

@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, NamedTuple
 from zoneinfo import ZoneInfo
 
-from sentinel.core.said import Sentence, said
-from sentinel.render.tongue import IN_ENGLISH, LocalTongue
+from sentinel.core.message import Message, msg
+from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,11 +29,11 @@ LINE, LIMIT = "#0072B2", {"warn": "#E69F00", "act": "#D55E00"}
 """Colours that people of every colour vision tell apart: M. Okabe and K. Ito, 'Color Universal Design' (2008)."""
 DASHES = {"warn": (0, (5, 3)), "act": "solid"}
 
-FIGURES = (("mean", said("mean ΔE00, all patches")), ("max", said("maximum ΔE00, all patches")))
-LIMIT_WORDS = {"warn": said("warn {limit:g}"), "act": said("act {limit:g}")}
-LAST = said("last {figure:.2f}")
-FARTHEST = said("Patches farthest off (as far as a screen can show them)")
-AIM, READ = said("aim"), said("read")
+FIGURES = (("mean", msg("mean ΔE00, all patches")), ("max", msg("maximum ΔE00, all patches")))
+LIMIT_WORDS = {"warn": msg("warn {limit:g}"), "act": msg("act {limit:g}")}
+LAST = msg("last {figure:.2f}")
+FARTHEST = msg("Patches farthest off (as far as a screen can show them)")
+AIM, READ = msg("aim"), msg("read")
 
 LEAST_POINTS = 2
 LONGEST_NAME = 18
@@ -42,7 +42,7 @@ LONGEST_NAME = 18
 class _Trend(NamedTuple):
     """One figure over time, and its limits by name."""
 
-    words: Sentence
+    words: Message
     times: Sequence[datetime]
     values: Sequence[float]
     limits: Mapping[str, float]
@@ -54,7 +54,7 @@ def drawable(facts: Facts) -> bool:
     return len(check.get("trend") or ()) >= LEAST_POINTS or bool(check.get("worst"))
 
 
-def picture(facts: Facts, tongue: LocalTongue = IN_ENGLISH) -> bytes:
+def picture(facts: Facts, tongue: CldrLocalizer = IN_ENGLISH) -> bytes:
     """A PNG of the last checks against their limits, and of the worst patches, aim beside reading.
 
     For one thread at a time: matplotlib is not made for several.
@@ -95,7 +95,7 @@ def _limits(numbers: Sequence[float] | None) -> dict[str, float]:
     return {} if numbers is None else {"warn": numbers[0], "act": numbers[1]}
 
 
-def _draw_trend(panel: Axes, trend: _Trend, tongue: LocalTongue) -> None:
+def _draw_trend(panel: Axes, trend: _Trend, tongue: CldrLocalizer) -> None:
     from matplotlib.dates import AutoDateLocator, num2date
 
     zone = trend.times[0].tzinfo
@@ -120,11 +120,11 @@ def _draw_trend(panel: Axes, trend: _Trend, tongue: LocalTongue) -> None:
     panel.spines[["top", "right"]].set_visible(False)
 
 
-def _moment(time: datetime, by_days: bool, tongue: LocalTongue) -> str:
+def _moment(time: datetime, by_days: bool, tongue: CldrLocalizer) -> str:
     return tongue.short_day(time.date()) if by_days else f"{time:%H:%M}"
 
 
-def _draw_patches(panel: Axes, worst: Sequence[Facts], tongue: LocalTongue) -> None:
+def _draw_patches(panel: Axes, worst: Sequence[Facts], tongue: CldrLocalizer) -> None:
     """A row a patch: its name, the aim's colour beside that of the reading, and how far they are apart."""
     from matplotlib.patches import Rectangle
 
@@ -146,7 +146,7 @@ def _draw_patches(panel: Axes, worst: Sequence[Facts], tongue: LocalTongue) -> N
 def _screen(lab: Sequence[float]) -> tuple[float, ...]:
     import numpy as np
 
-    from sentinel.core.colour.srgb import srgb_from_lab
+    from sentinel.core.colour.lab import srgb_from_lab
 
     return tuple(srgb_from_lab(np.array(lab, dtype=float)).tolist())
 

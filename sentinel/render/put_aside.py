@@ -5,26 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from sentinel.core.reasons import Reason
-from sentinel.core.records import UnscoredFile
-from sentinel.core.said import Sentence, Text, joined, said
-from sentinel.render.advice import what_to_do_with_events, what_to_do_with_file
+from sentinel.core.conditions.checks import UnscoredFile
+from sentinel.core.message import Message, Text, joined, msg
+from sentinel.core.verdict import Reason
+from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices.document import HEADED
 from sentinel.render.notices.english import REASONS, STEPS
-from sentinel.render.tongue import IN_ENGLISH, LocalTongue
+from sentinel.render.remedies import what_to_do_with_events, what_to_do_with_file
 
 MOST_FAULTS = 20
 """So many faults of a file are told, and the rest counted."""
 
-NOT_SCORED = said("{file} was not scored.")
-NOT_TAKEN = said("No event of {file} was taken.")
-ARRIVED = said("Arrived: {time}")
-ARRIVED_IN = said("Arrived: {time}, in folder: {folder}")
-TOP = said("(top)")
-MORE = said("and {more} more")
+NOT_SCORED = msg("{file} was not scored.")
+NOT_TAKEN = msg("No event of {file} was taken.")
+ARRIVED = msg("Arrived: {time}")
+ARRIVED_IN = msg("Arrived: {time}, in folder: {folder}")
+TOP = msg("(top)")
+MORE = msg("and {more} more")
 
 
-def reason_text(record: UnscoredFile, arrived: datetime, tongue: LocalTongue = IN_ENGLISH) -> str:
+def reason_text(record: UnscoredFile, arrived: datetime, tongue: CldrLocalizer = IN_ENGLISH) -> str:
     """Why the file was not scored and what to do; `arrived` is in the site's zone."""
     head = [
         NOT_SCORED.format(file=record.file_name),
@@ -34,7 +34,7 @@ def reason_text(record: UnscoredFile, arrived: datetime, tongue: LocalTongue = I
     return _text(head, [_with_code(reason) for reason in record.reasons], steps, tongue)
 
 
-def refused_text(file: str, faults: Sequence[Sentence], arrived: datetime, tongue: LocalTongue = IN_ENGLISH) -> str:
+def refused_text(file: str, faults: Sequence[Message], arrived: datetime, tongue: CldrLocalizer = IN_ENGLISH) -> str:
     """Why no event of a file was taken and what to do; `arrived` is in the site's zone."""
     more = len(faults) - MOST_FAULTS
     told = [*faults[:MOST_FAULTS], *([MORE.format(more=more)] if more > 0 else [])]
@@ -42,12 +42,12 @@ def refused_text(file: str, faults: Sequence[Sentence], arrived: datetime, tongu
     return _text(head, told, what_to_do_with_events(), tongue)
 
 
-def _with_code(reason: Reason) -> Sentence:
+def _with_code(reason: Reason) -> Message:
     return joined(" ", [reason.message, f"({reason.code})"])
 
 
-def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], tongue: LocalTongue) -> str:
-    def listed(heading: Sentence, lines: Iterable[Text]) -> str:
+def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], tongue: CldrLocalizer) -> str:
+    def listed(heading: Message, lines: Iterable[Text]) -> str:
         return "\n".join([tongue.text(HEADED.format(words=heading)), *(f"- {tongue.text(line)}" for line in lines)])
 
     top = "\n".join(map(tongue.text, head))

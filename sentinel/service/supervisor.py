@@ -11,14 +11,14 @@ from typing import Protocol
 import structlog
 
 from sentinel.errors import AdminError, PassingError
-from sentinel.service.delivery import DeliveryThread
-from sentinel.service.event_intake import EventIntake
-from sentinel.service.foretelling import Foreteller
-from sentinel.service.intake import Intake
-from sentinel.service.ports import Clock
-from sentinel.service.troubles import Found, Troubles, archive_refuses
-from sentinel.service.upkeep import Upkeep
-from sentinel.settings.snapshot import Snapshot
+from sentinel.ports import Clock
+from sentinel.service.deliver import DeliveryThread
+from sentinel.service.event_pipeline import EventIntake
+from sentinel.service.forecasting import Forecaster
+from sentinel.service.health import ServiceFault, Troubles, archive_refuses
+from sentinel.service.pipeline import Intake
+from sentinel.service.schedule import Schedule
+from sentinel.settings.resolving import Snapshot
 
 log = structlog.get_logger()
 
@@ -63,17 +63,17 @@ class SettingsFile(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Works:
+class Runtime:
     """Everything that works under one snapshot of the settings."""
 
     snapshot: Snapshot
     intake: Intake
-    upkeep: Upkeep
+    upkeep: Schedule
     watching: Watching
     deliveries: Sequence[DeliveryThread]
     clock: Clock
     event_intake: EventIntake | None = None
-    foreteller: Foreteller | None = None
+    foreteller: Forecaster | None = None
     heartbeat: Heartbeat | None = None
 
     def look(self, closed: Collection[str]) -> int:
@@ -88,7 +88,7 @@ class Works:
         """Whether a file is there that is not ready yet."""
         return self.intake.waits() or (self.event_intake is not None and self.event_intake.waits())
 
-    def archive_trouble(self) -> Sequence[Found]:
+    def archive_trouble(self) -> Sequence[ServiceFault]:
         """The archive, where a file waits because that did not take it."""
         intakes = (self.intake, self.event_intake) if self.event_intake else (self.intake,)
         return archive_refuses(self.snapshot.loaded.settings.folders.archive, intakes)
@@ -118,7 +118,7 @@ class Works:
             delivery.join(max(0.0, deadline - self.clock.elapsed()))
 
 
-Hints = queue.SimpleQueue[str | None]
+FileEvents = queue.SimpleQueue[str | None]
 """Paths of files seen to be closed, None for any other change; RELOAD and STOP from signals."""
 
 
@@ -128,8 +128,8 @@ class Supervisor:
     def __init__(
         self,
         settings: SettingsFile,
-        assemble: Callable[[Snapshot], Works],
-        hints: Hints,
+        assemble: Callable[[Snapshot], Runtime],
+        hints: FileEvents,
         clock: Clock,
         manager: Manager,
     ) -> None:
@@ -141,7 +141,7 @@ class Supervisor:
         self._stopping = False
         self._next_tick = 0.0
         self._troubles = Troubles(clock)
-        self._introduced: Works | None = None
+        self._introduced: Runtime | None = None
         self._more_to_foretell = False
 
     def run(self, first: Snapshot) -> None:
@@ -158,7 +158,7 @@ class Supervisor:
         self._manager.stopping()
         works.close()
 
-    def _turn(self, works: Works, hints: set[str | None]) -> None:
+    def _turn(self, works: Runtime, hints: set[str | None]) -> None:
         try:
             self._work(works, hints)
         except PassingError as fault:
@@ -170,7 +170,7 @@ class Supervisor:
             if works.turns():
                 self._manager.alive()
 
-    def _work(self, works: Works, hints: set[str | None]) -> None:
+    def _work(self, works: Runtime, hints: set[str | None]) -> None:
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
             self._check_folders(works)
@@ -193,7 +193,7 @@ class Supervisor:
             self._more_to_foretell = works.foreteller.refresh(works.snapshot)
             works.wake()
 
-    def _check_folders(self, works: Works) -> None:
+    def _check_folders(self, works: Runtime) -> None:
         missing = works.watching.missing()
         if missing and missing != self._troubles.missing_folders:
             log.error("drop folder missing", folders=list(missing))
@@ -205,7 +205,7 @@ class Supervisor:
         if jump := self._troubles.watch_clock():
             log.warning("the clock jumped", seconds=jump.total_seconds())
 
-    def _introduce(self, works: Works) -> None:
+    def _introduce(self, works: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
         if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot)):
             self._introduced = works
@@ -222,7 +222,7 @@ class Supervisor:
             return True
         return False
 
-    def _reload(self, works: Works) -> Works:
+    def _reload(self, works: Runtime) -> Runtime:
         self._manager.reloading()
         try:
             snapshot = self._settings.load()
@@ -238,20 +238,20 @@ class Supervisor:
         self._manager.ready(_status(works))
         return works
 
-    def _kept(self, works: Works, fault: str) -> Works:
+    def _kept(self, works: Runtime, fault: str) -> Runtime:
         log.error("configuration refused, the last good one stays", fault=fault)
         self._troubles.settings_fault = fault
         self._next_tick = 0.0  # so that somebody is told at once
         self._manager.ready(f"{_status(works)}; a changed configuration was refused")
         return works
 
-    def _begin(self, snapshot: Snapshot) -> Works:
+    def _begin(self, snapshot: Snapshot) -> Runtime:
         self._next_tick = 0.0
         works = self._assemble(snapshot)
         self._introduce(works)
         return works
 
-    def _wait(self, works: Works) -> set[str | None]:
+    def _wait(self, works: Runtime) -> set[str | None]:
         """Everything hinted by the time there is something to do; empty where only time has passed."""
         hints: set[str | None] = set()
         try:
@@ -263,6 +263,6 @@ class Supervisor:
             return hints
 
 
-def _status(works: Works) -> str:
+def _status(works: Runtime) -> str:
     settings = works.snapshot.loaded.settings
     return f"watching {len(settings.folders.drop)} folders for {len(settings.conditions)} printing conditions"

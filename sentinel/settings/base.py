@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 
-class Part(BaseModel):
+class TomlTable(BaseModel):
     """A table of the TOML."""
 
     model_config = ConfigDict(

@@ -1,12 +1,13 @@
-"""What a check's diagnosis expects beforehand, and which of its findings withhold the verdict."""
+"""What a check's diagnosis expects beforehand, which findings withhold the verdict, how curves are made."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
-from sentinel.settings.base import Part
+from sentinel.core.recalibration.terms import Terms
+from sentinel.settings.base import Positive, TomlTable
 
 _Weight = Annotated[float, Field(gt=0, le=1000)]
 _Expected = Literal[
@@ -24,7 +25,7 @@ _Expected = Literal[
 ]
 
 
-class Diagnosis(Part):
+class DiagnosisTable(TomlTable):
     unscored_for: Annotated[tuple[Literal["wrong-substrate", "patch-order"], ...], Field(strict=False)] = (
         "wrong-substrate",
         "patch-order",
@@ -32,3 +33,25 @@ class Diagnosis(Part):
     """Findings that, where nearly certain, leave the check without a verdict: it neither passes nor fails."""
     weights: dict[_Expected, _Weight] = {}
     """How often each cause is met in this print room against what the house expects: 2 is twice as often."""
+
+
+def _rising(limits: tuple[float, float]) -> tuple[float, float]:
+    if not 0 < limits[0] <= limits[1]:
+        raise ValueError(f"expected two numbers above 0, the smaller first, got {limits[0]} and {limits[1]}")
+    return limits
+
+
+class RecalibrationTable(TomlTable):
+    sheet_noise: Annotated[tuple[float, float], Field(strict=False), AfterValidator(_rising)] = (0.3, 0.6)
+    """Least and greatest mean ΔE00 of a printed sheet from the mean of many: what a new print adds by itself."""
+    smoothness_percent: Positive = 0.3
+    """How far a point of a curve leaves the middle of its neighbours 5 % to both sides; less makes it smoother."""
+    least_slope: Annotated[float, Field(ge=0, le=0.9)] = 0.2
+    """How much more ink a curve sends at least for a percent more asked, so that no two tones become one."""
+    least_move: Positive = 0.6
+    """An ink whose steps a curve would move by less (ΔE00, root mean square) is within noise: its curve is straight."""
+
+    @property
+    def terms(self) -> Terms:
+        """For the core."""
+        return Terms(self.sheet_noise, self.smoothness_percent, self.least_slope, self.least_move)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sentinel.core.scoring.limits import Limit, Limits, laid_over
-from sentinel.settings import judging
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.core.scoring.policy import Limit, Limits, laid_over
 from sentinel.settings.models import Settings
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS, LimitSet, LimitTable
 
 HOUSE = "house"
 
@@ -22,7 +21,7 @@ def limits_for(settings: Settings, target: str, condition: str) -> Limits:
     return laid_over(limits, _plain(own.limits))
 
 
-def named_set(sets: Mapping[str, judging.LimitSet], name: str) -> Limits:
+def named_set(sets: Mapping[str, LimitSet], name: str) -> Limits:
     """A named set with all it is based on; every chain ends at the house limits.
 
     Raises KeyError for an unknown name and ValueError for a set based on itself.
@@ -34,7 +33,7 @@ def named_set(sets: Mapping[str, judging.LimitSet], name: str) -> Limits:
     return limits
 
 
-def chain(sets: Mapping[str, judging.LimitSet], name: str) -> list[str]:
+def chain(sets: Mapping[str, LimitSet], name: str) -> list[str]:
     """The set's name and those of all below it, the house set last."""
     names: list[str] = []
     while name != HOUSE:
@@ -45,7 +44,7 @@ def chain(sets: Mapping[str, judging.LimitSet], name: str) -> list[str]:
     return [*names, HOUSE]
 
 
-def _plain(limits: judging.Limits) -> Limits:
+def _plain(limits: LimitTable) -> Limits:
     return {
         group: {metric: Limit(limit.warn, limit.act, limit.recover) for metric, limit in metrics.items()}
         for group, metrics in limits.items()

@@ -1,14 +1,21 @@
-"""Who is told what, and how long the sentinel keeps trying."""
+"""Who is told what, by which rules, how long the sentinel keeps trying, and its sign of life."""
 
 from __future__ import annotations
 
-from datetime import time
-from typing import Annotated, Literal
+from collections.abc import Collection, Iterable
+from datetime import time, timedelta
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from sentinel.core.incidents import NoticeKind
-from sentinel.settings.base import Days, FilePath, Part, Positive
+from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
+from sentinel.core.cases.lifecycle import ReminderPolicy
+from sentinel.core.cases.notice_routing import NoticeSubject, NotifyRule, QuietHours, Subscriber, escalations
+from sentinel.settings.base import Days, FilePath, Names, Positive, TomlTable
+
+if TYPE_CHECKING:
+    from sentinel.settings.models import Settings
+
 
 _Kind = Annotated[NoticeKind, Field(strict=False)]
 Kinds = Annotated[tuple[_Kind, ...], Field(strict=False)]
@@ -19,7 +26,7 @@ Units = Literal["metric", "imperial"]
 Hours = Annotated[float, Field(ge=0, le=876_000)]
 
 
-class Recipient(Part):
+class RecipientTable(TomlTable):
     """Where to tell somebody; the URL, being a secret, is never in this file."""
 
     url_file: FilePath | None = None
@@ -42,14 +49,14 @@ class Recipient(Part):
     """The units of its notices; those of `[notices]` where nothing is said."""
 
     @model_validator(mode="after")
-    def _one_place(self) -> Recipient:
+    def _one_place(self) -> RecipientTable:
         given = [k for k in (self.url_file, self.url_env, self.url_credential) if k is not None]
         if len(given) != 1:
             raise ValueError("expected exactly one of url_file, url_env and url_credential")
         return self
 
 
-class Notices(Part):
+class NoticesTable(TomlTable):
     language: Language = "en"
     """The language of notices, where a recipient has none of its own: English, German or French."""
     units: Units = "metric"
@@ -80,3 +87,99 @@ class Notices(Part):
     """The daily summary of working days, such as `07:30:00` in the site's zone; none where nothing is said."""
     due_soon_days: Days = 2.0
     """How far ahead the daily summary looks."""
+
+
+Severities = Annotated[tuple[Annotated[Severity, Field(strict=False)], ...], Field(strict=False)]
+
+FLAPPING = frozenset({CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED})
+"""What may come and go by itself."""
+
+TOLD_ONCE = frozenset({CaseKind.FILE_UNSCORED, CaseKind.EVENTS_REFUSED})
+"""What nobody is reminded of."""
+
+
+class TellTable(TomlTable):
+    """Who is told what fits; a key that is left out fits everything."""
+
+    kinds: Kinds = ()
+    """Kinds of notices."""
+    severities: Severities = ()
+    """How pressing it is."""
+    printers: Names = ()
+    """Of these printers."""
+    substrates: Names = ()
+    """Of these substrates."""
+    roles: Roles = ()
+    """Every recipient of these roles is told."""
+    recipients: Names = ()
+    """These recipients are told."""
+    unacknowledged_hours: Hours = 0.0
+    """They are told only once nobody has acknowledged it for so long."""
+    daily: bool = False
+    """It waits for the daily summary."""
+
+    @model_validator(mode="after")
+    def _somebody(self) -> TellTable:
+        if not self.roles and not self.recipients:
+            raise ValueError("expected roles or recipients to be told, got neither")
+        return self
+
+
+def notify_rules(settings: Settings) -> tuple[NotifyRule, ...]:
+    """The rules as the core takes them."""
+    return tuple(map(_rule, settings.tell))
+
+
+def _rule(tell: TellTable) -> NotifyRule:
+    return NotifyRule(
+        kinds=frozenset(tell.kinds),
+        severities=frozenset(tell.severities),
+        printers=frozenset(tell.printers),
+        substrates=frozenset(tell.substrates),
+        roles=frozenset(tell.roles),
+        recipients=frozenset(tell.recipients),
+        after=tell.unacknowledged_hours,
+        daily=tell.daily,
+    )
+
+
+def subscriber(settings: Settings, name: str, kinds: Collection[NoticeKind]) -> Subscriber:
+    """A recipient as the rules see it; `kinds` are those it is told."""
+    own = settings.recipients.get(name)
+    if own is None:
+        return Subscriber(name, kinds)
+    begins, ends = own.quiet_hours or (None, None)
+    return Subscriber(name, kinds, own.roles, QuietHours(begins, ends, own.quiet_days_off, settings.site.calendar))
+
+
+def reminder_policy(settings: Settings, kind: CaseKind, about: Iterable[NoticeSubject]) -> ReminderPolicy:
+    """How people are told again of a case that its notices are `about`."""
+    notices, known = settings.notices, notify_rules(settings)
+    reminds = notices.remind_hours > 0 and kind not in TOLD_ONCE
+    return ReminderPolicy(
+        remind=timedelta(hours=notices.remind_hours) if reminds else None,
+        ceiling=timedelta(hours=max(notices.remind_ceiling_hours, notices.remind_hours)),
+        escalations=tuple(sorted({hours for each in about for hours in escalations(known, each)})),
+        calm=timedelta(minutes=notices.calm_minutes if kind in FLAPPING else 0.0),
+    )
+
+
+class HeartbeatTable(TomlTable):
+    """A URL that is called as long as all is well; being a secret, it is never in this file."""
+
+    url_file: FilePath | None = None
+    """A file with the URL, readable by the service alone."""
+    url_env: Annotated[str, Field(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
+    """An environment variable that holds the URL."""
+    url_credential: Annotated[str, Field(pattern=r"^[A-Za-z0-9._-]+$")] | None = None
+    """The name of a systemd credential that holds the URL."""
+    timeout_seconds: Annotated[float, Field(gt=0, le=60)] = 5.0
+    """How long one call may take."""
+
+    @model_validator(mode="after")
+    def _one_place(self) -> HeartbeatTable:
+        given = [key for key in ("url_file", "url_env", "url_credential") if getattr(self, key) is not None]
+        if len(given) != 1:
+            said = " and ".join(given) or "none; without a heartbeat, leave the table out"
+            raise ValueError(f"expected exactly one of url_file, url_env and url_credential, got {said}")
+        return self

@@ -7,9 +7,9 @@ import sys
 from collections.abc import Iterator
 from typing import Any
 
-from sentinel.core.scoring.words import GROUP_WORDS, METRIC_WORDS
-from sentinel.settings.house import HOUSE_LIMITS
-from sentinel.settings.schema import Schema
+from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
+from sentinel.settings.partial_validation import Schema
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 
 TABLES = {
     "site": "[site]",

@@ -16,7 +16,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from sentinel.core.cgats import measurements, read
+from sentinel.core.measurement.cgats import measurements, read
 from tests.published.little_cms import LittleCms
 
 PATCHES, BANDS, TURNS = 1617, 36, 60

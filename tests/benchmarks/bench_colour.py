@@ -12,7 +12,7 @@ from collections.abc import Callable
 import colour
 import numpy as np
 
-from sentinel.core.colour.arrays import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance

@@ -10,14 +10,14 @@ from time import perf_counter
 
 import numpy as np
 
+from sentinel.core.diagnosis.checking import foretold
 from sentinel.core.diagnosis.diagnose import diagnose
-from sentinel.core.diagnosis.recalibrating import foretold
-from sentinel.core.diagnosis.subject import Rival, Subject
+from sentinel.core.diagnosis.sheet import DiagnosisSubject, Rival
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.settings.house import HOUSE_WEIGHTS
-from sentinel.settings.recalibration import Recalibration
+from sentinel.core.scoring.policy import ScoringOptions
+from sentinel.settings.diagnosis import RecalibrationTable
+from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import Press, full_chart, measurement, subject
 
 PATCHES, INKS, ROUNDS = 1617, 8, 15
@@ -31,9 +31,9 @@ def main() -> None:
     faulty = subject(chart, aim, read)
     healthy = subject(chart, aim, Press(INKS, seed=3).spectra(chart))
     other = Rival("other stock", faulty.aim + np.array([-3.0, 0.5, 2.0]))
-    base = _median(lambda: figures_of(match(target, sample), Reckoning()))
+    base = _median(lambda: figures_of(match(target, sample), ScoringOptions()))
     sys.stdout.write(f"scoring {PATCHES} patches: {base:.1f} ms\n")
-    cases: dict[str, Subject] = {
+    cases: dict[str, DiagnosisSubject] = {
         "healthy": healthy,
         "one ink off": faulty,
         "one ink off, a rival": replace(faulty, rivals=(other,)),
@@ -43,7 +43,7 @@ def main() -> None:
     for name, case in cases.items():
         took = _median(lambda case=case: diagnose(case, HOUSE_WEIGHTS))  # type: ignore[misc]
         sys.stdout.write(f"diagnosis, {INKS} inks, {name}: {took:.1f} ms, {took / base:.1f} times the scoring\n")
-    heavy, terms = subject(chart, aim, Press(INKS, gain={1: 0.06}).spectra(chart)), Recalibration().terms
+    heavy, terms = subject(chart, aim, Press(INKS, gain={1: 0.06}).spectra(chart)), RecalibrationTable().terms
     took = _median(lambda: foretold(diagnose(heavy, HOUSE_WEIGHTS), heavy, terms))
     sys.stdout.write(f"diagnosis and forecast, {INKS} inks, one tone scale off: {took:.1f} ms\n")
 

@@ -13,8 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from sentinel.core.drift.assess import assess_many, assess_series
-from sentinel.core.drift.many_series import ChartLimits, Watch, limits_for
-from sentinel.core.drift.report import Bounds, DriftSettings, Series
+from sentinel.core.drift.control_limits import ChartLimits, WatchDesign, limits_for
+from sentinel.core.drift.report import Corridor, DriftSettings, Series
 
 TURNS = 5
 SERIES, READINGS = 10_000, 20
@@ -37,7 +37,7 @@ def main() -> None:
     rng = np.random.default_rng(2026)
     times = np.cumsum(rng.gamma(2, 2.5, (SERIES, READINGS)), axis=1)
     values = rng.uniform(-0.02, 0.02, (SERIES, 1)) * times + rng.normal(0, 0.25, times.shape)
-    series = [Series(*both, Bounds(-2.0, 2.0)) for both in zip(times, values, strict=True)]
+    series = [Series(*both, Corridor(-2.0, 2.0)) for both in zip(times, values, strict=True)]
     no_baselines = replace(SETTINGS, baseline_readings=READINGS + 1)
 
     everything = _best(lambda: assess_many(series, SETTINGS))
@@ -54,7 +54,7 @@ def _alone(one: Series) -> object:
 
 def _limits() -> object:
     limits_for.cache_clear()
-    return limits_for(Watch(300, 13, 20, sigma_known=True, autocorrelation=0.3, false_alarms=1.0), 0.2, 0.5)
+    return limits_for(WatchDesign(300, 13, 20, sigma_known=True, autocorrelation=0.3, false_alarms=1.0), 0.2, 0.5)
 
 
 def _best(work: Callable[[], object]) -> float:

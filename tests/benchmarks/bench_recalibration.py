@@ -15,7 +15,7 @@ from collections.abc import Callable
 import numpy as np
 
 from sentinel.core.recalibration.forecast import recalibration_forecast
-from sentinel.settings.recalibration import Recalibration
+from sentinel.settings.diagnosis import RecalibrationTable
 from tests.benchmarks.turns import times_in_turns
 from tests.unit.core.recalibration.prints import Print, noisy, readings, usual
 from tests.unit.core.scoring.golden import dataset
@@ -31,7 +31,7 @@ def main() -> None:
     chance = np.random.default_rng(4)
     wrong = Print(np.array([0.16, 0.08, 0.17, 0.10]), np.array([1.15, 0.9, 1.1, 1.0]))
     aim, reading = noisy(chance, usual(), device), noisy(chance, wrong, device)
-    terms = Recalibration().terms
+    terms = RecalibrationTable().terms
     square = chance.standard_normal((600, 600))
     sides = [readings(aim, reading, device, spectral=spectral) for spectral in (True, False)]
     cases: dict[str, Callable[[], object]] = {

@@ -16,16 +16,15 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TypeVar
 
+from sentinel.adapters.files.target_hashes import TargetHashes
 from sentinel.adapters.store.store import Store
-from sentinel.adapters.target_hashes import TargetHashes
-from sentinel.cli.rejudge import history_of
-from sentinel.core.events import Event, EventKind
-from sentinel.core.rejudging import Both
-from sentinel.core.scoring.words import GROUP_WORDS, METRIC_WORDS
+from sentinel.application.rejudging import rejudged
+from sentinel.cli.rejudge import history_of, rejudged_text
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.history import Both
+from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
 from sentinel.core.verdict import Verdict
-from sentinel.render.rejudge import rejudged_text
-from sentinel.service.rejudging import rejudged
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support import records
 from tests.support.clock import NOON
 from tests.support.room import SITE, Room

@@ -14,7 +14,7 @@ from random import Random
 from statistics import median
 from typing import TypeVar
 
-from sentinel.core.planning.room import Chart, Printer, Room, Stock
+from sentinel.core.planning.room import PlannedChart, Room, RoundPrinter, RoundStock
 from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.exhaustive import best_by_exhaustion
 
@@ -33,7 +33,7 @@ OWN_STOCKS: dict[str, tuple[Span, Span, Span]] = {
     "all times vary": ((4, 12), (0, 120), (3, 15)),
 }
 """Least and most minutes to print, to dry and to measure."""
-STOCKS = tuple(Stock(name=f"stock-{number}", core=f"{2 + number % 2} inch") for number in range(len(DRYING)))
+STOCKS = tuple(RoundStock(name=f"stock-{number}", core=f"{2 + number % 2} inch") for number in range(len(DRYING)))
 
 
 def main() -> None:
@@ -77,8 +77,8 @@ def _room(seed: str, charts: tuple[int, ...]) -> Room:
     return Room(printers=tuple(_printer(random, number, count) for number, count in enumerate(charts)), stocks=STOCKS)
 
 
-def _printer(random: Random, number: int, charts: int) -> Printer:
-    return Printer(
+def _printer(random: Random, number: int, charts: int) -> RoundPrinter:
+    return RoundPrinter(
         name=f"printer-{number}",
         loaded=random.choice(STOCKS).name,
         change_minutes=8,
@@ -87,9 +87,9 @@ def _printer(random: Random, number: int, charts: int) -> Printer:
     )
 
 
-def _chart(random: Random, condition: str) -> Chart:
+def _chart(random: Random, condition: str) -> PlannedChart:
     stock = random.randrange(len(STOCKS))
-    return Chart(
+    return PlannedChart(
         condition=condition,
         stock=STOCKS[stock].name,
         print_minutes=random.choice((4, 6, 9, 12)),
@@ -102,7 +102,7 @@ def _chart(random: Random, condition: str) -> Chart:
 def _own_stocks(seed: str, printing: Span, drying: Span, measuring: Span) -> Room:
     random = Random(seed)
     charts = tuple(
-        Chart(
+        PlannedChart(
             condition=f"printer-0/chart-{place}",
             stock=f"own-{place}",
             print_minutes=random.randint(*printing),
@@ -111,7 +111,7 @@ def _own_stocks(seed: str, printing: Span, drying: Span, measuring: Span) -> Roo
         )
         for place in range(12)
     )
-    return Room(printers=(Printer(name="printer-0", change_minutes=10, charts=charts),))
+    return Room(printers=(RoundPrinter(name="printer-0", change_minutes=10, charts=charts),))
 
 
 def _say(line: str) -> None:

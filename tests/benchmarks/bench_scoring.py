@@ -18,14 +18,12 @@ from dataclasses import replace
 import colour
 import numpy as np
 
-from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.scoring.limits import Limit, Limits
-from sentinel.core.scoring.policy import Policy
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import Aim, Score, Target, score
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 from tests.benchmarks.turns import times_in_turns
 from tests.unit.core.builders import WAVELENGTHS, FloatArray
 from tests.unit.core.scoring.golden import dataset, printed
@@ -35,7 +33,7 @@ WARM_UP = 10
 WANTED_MS = 5.0
 POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
 LIMITS: Limits = {**HOUSE_LIMITS, "tones_K": {"tv_max": Limit(5.0, 9.0)}, "skin": {"dl_mean": Limit(1.0, 2.0, 0.5)}}
-RECKONING = Reckoning(own_groups={"skin": OwnGroup(where="K == 0 and C < M and M > 20 and total < 140")})
+RECKONING = ScoringOptions(own_groups={"skin": OwnGroup(where="K == 0 and C < M and M > 20 and total < 140")})
 
 
 def main() -> None:

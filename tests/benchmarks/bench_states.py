@@ -14,11 +14,11 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from sentinel.core.calendar import Calendar
-from sentinel.core.case import DueRules, PastCheck, Scoring
-from sentinel.core.events import Event, EventKind
-from sentinel.core.outlook import Leaving, Outlook
-from sentinel.core.state import Situation, derive
+from sentinel.core.conditions.calendar import Calendar
+from sentinel.core.conditions.due import DueRules, PastCheck, Scoring
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.forecasts import ConditionForecast, Leaving
+from sentinel.core.conditions.state import Situation, derive
 from sentinel.core.verdict import Verdict
 
 CONDITIONS = 10_000
@@ -73,7 +73,7 @@ def _situation(rng: random.Random, number: int) -> Situation:
         Event(kind, NOW - rng.random() * 30 * DAY, f"printer-{number % 50}", facts={"square_metres": 9.0}, seq=seq)
         for seq, kind in enumerate(kinds)
     )
-    outlook = Outlook(last.seq, NOW - 90 * DAY, 9, 1, 20, 0, (leaving,))
+    outlook = ConditionForecast(last.seq, NOW - 90 * DAY, 9, 1, 20, 0, (leaving,))
     rules = replace(RULES)
     return Situation(rules, checks, events, scoring=Scoring(frozenset({("a", "m")})), outlook=outlook)
 

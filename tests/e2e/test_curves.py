@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from demo.simulator.checks import draw_check
-from sentinel.core.cgats import read
+from sentinel.core.measurement.cgats import read
 from tests.e2e.command import sentinel
 from tests.simulation.diagnosis.worlds import FITTING
 from tests.support import cgats

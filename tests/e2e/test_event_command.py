@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from sentinel.core.events import EventKind
+from sentinel.core.conditions.events import EventKind
 from tests.e2e.command import Done, sentinel
 from tests.support.process import IN_A_HURRY, URGENT, eventually, running
 from tests.support.room import Room, rows

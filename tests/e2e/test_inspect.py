@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sentinel.core.cgats import measurements, read
+from sentinel.core.measurement.cgats import measurements, read
 from tests.e2e.command import sentinel
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"

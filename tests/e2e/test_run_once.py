@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.lock import InstanceLock
+from sentinel.adapters.process import InstanceLock
 from tests.e2e.command import Done, sentinel
 from tests.support import cgats
 from tests.support.room import Room, rows

@@ -144,7 +144,7 @@ def imported(*words: str | Path) -> set[str]:
     return {name.split(".")[0] for name in re.findall(r"^import time:.*\|\s*(\S+)$", done.err, re.MULTILINE)}
 
 
-@pytest.mark.parametrize("words", [("status",), ("status", "--json"), ("matters",)])
+@pytest.mark.parametrize("words", [("status",), ("status", "--json"), ("cases",)])
 @pytest.mark.parametrize("room", ["bare", "worked"])
 def test_status_loads_neither_numpy_nor_apprise_nor_alembic(
     room: str, words: tuple[str, ...], request: pytest.FixtureRequest

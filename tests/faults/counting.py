@@ -13,7 +13,7 @@ from tests.faults.receivers import Log
 from tests.support.room import rows
 
 INCIDENT = re.compile(r"(.+?)-(?:opened|repeated|reminded|escalated|eased|closed)")
-"""A key is that of the incident and its step."""
+"""A key is that of the case and its step."""
 
 
 @dataclass
@@ -65,14 +65,14 @@ def outcome(store: Path, recipient: str, log: Log) -> Outcome:
 
 
 def overtaking(keys: Sequence[str], told: Sequence[str]) -> list[str]:
-    """Those of `keys`, in the order of their making, that were told before an earlier one of their incident."""
+    """Those of `keys`, in the order of their making, that were told before an earlier one of their case."""
     first = {key: place for place, key in reversed(list(enumerate(told)))}
     latest: dict[str, int] = {}
     wrong = []
     for key in keys:
         step = INCIDENT.match(key)
-        incident, place = step[1] if step else key, first.get(key, sys.maxsize)
-        if place < latest.get(incident, -1):
+        case, place = step[1] if step else key, first.get(key, sys.maxsize)
+        if place < latest.get(case, -1):
             wrong.append(key)
-        latest[incident] = max(place, latest.get(incident, -1))
+        latest[case] = max(place, latest.get(case, -1))
     return wrong

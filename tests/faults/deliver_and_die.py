@@ -19,9 +19,9 @@ from pathlib import Path
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
-from sentinel.core.kinds import NoticeKind
+from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import Letter
-from sentinel.service.delivery import Deliverer, Insistence
+from sentinel.service.deliver import Deliverer, RetryPolicy
 from tests.support.clock import FakeClock
 from tests.support.room import SITE
 
@@ -49,7 +49,9 @@ def deliver(plan: dict[str, object], until: datetime | None = None) -> None:
     urls: dict[str, str] = plan["urls"]  # type: ignore[assignment]
     told = [Addressee(name, tuple(NoticeKind), (url,)) for name, url in urls.items()]
     notifier = Deadly(told, random.Random(str(plan["seed"])), float(str(plan["chance"])))
-    insistence = Insistence(timedelta(seconds=10), timedelta(minutes=15), timedelta(hours=168), int(str(plan["apart"])))
+    insistence = RetryPolicy(
+        timedelta(seconds=10), timedelta(minutes=15), timedelta(hours=168), int(str(plan["apart"]))
+    )
     workers = [Deliverer(each.name, store.outbox, notifier, clock, insistence) for each in told]
     while any(store.outbox.next_try_at(name) for name in urls) and (until is None or clock.now() < until):
         for worker in workers:

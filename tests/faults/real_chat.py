@@ -5,7 +5,7 @@ python -m tests.faults.real_chat [VENV]    # some minutes; installs a Matrix hom
 The homeserver comes from PyPI into VENV, or into a folder that goes with the run. What is counted was read from its
 rooms through the client-server API, by an account of its own. One room gets what a URL without a form asks for, the
 other `format=markdown`, which the server's rooms show as HTML. Exit code 1 where a notice was lost, changed, cut, made
-up, or overtook an earlier one of its incident.
+up, or overtook an earlier one of its case.
 """
 
 from __future__ import annotations
@@ -163,7 +163,7 @@ def invited(server: ChatServer) -> tuple[dict[str, ChatRoom], list[str]]:
 
 
 def furnished(folder: Path, hall_url: str) -> Room:
-    """A print room with both recipients and a stock for each incident."""
+    """A print room with both recipients and a stock for each case."""
     room = Room(folder / "room")
     url_file = room.folder / "hall.url"
     url_file.write_text(f"{hall_url}&format=markdown")

@@ -1,6 +1,6 @@
-"""Many incidents against receivers that misbehave, and an outage of three days; a report from the receivers' logs.
+"""Many cases against receivers that misbehave, and an outage of three days; a report from the receivers' logs.
 
-python -m tests.faults.storm            # 1,000 incidents, some minutes
+python -m tests.faults.storm            # 1,000 cases, some minutes
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from datetime import timedelta
 from pathlib import Path
 
 from sentinel.adapters.recipients import Addressee
-from sentinel.core.kinds import NoticeKind, Trouble
-from sentinel.service.troubles import Found
+from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.service.health import ServiceFault
 from tests.faults.counting import Outcome, outcome
 from tests.faults.deliver_and_die import deliver
 from tests.faults.receivers import MailReceiver, WebhookReceiver
@@ -66,7 +66,7 @@ class Storm:
 
     def holds(self, numbers: Sequence[int]) -> None:
         """These matters are open now, and no others."""
-        found = [Found(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in numbers]
+        found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in numbers]
         self.staff.upkeep.tick(self.staff.snapshot, found)
 
     def deliver_and_die(self) -> int:
@@ -106,24 +106,24 @@ class Storm:
             each.stop()
 
 
-def bad_servers(folder: Path, incidents: int, share: float, hangs: int, chance: float) -> tuple[Storm, int]:
-    """Incidents told one by one to receivers that misbehave in `share` of all requests; half of them end."""
-    storm = Storm(folder, Weather(1, share, hangs), apart=10 * incidents, pace=300.0, chance=chance)
-    storm.holds(range(incidents))
+def bad_servers(folder: Path, cases: int, share: float, hangs: int, chance: float) -> tuple[Storm, int]:
+    """Cases told one by one to receivers that misbehave in `share` of all requests; half of them end."""
+    storm = Storm(folder, Weather(1, share, hangs), apart=10 * cases, pace=300.0, chance=chance)
+    storm.holds(range(cases))
     storm.staff.clock.advance(60)
-    storm.holds(range(incidents // 2))
+    storm.holds(range(cases // 2))
     return storm, storm.deliver_and_die()
 
 
-def long_outage(folder: Path, incidents: int, apart: int, pace: float, hours: int = 72) -> tuple[Storm, Counter[str]]:
-    """Incidents spread over an outage of all receivers, half of which end meanwhile; then the receivers are well again.
+def long_outage(folder: Path, cases: int, apart: int, pace: float, hours: int = 72) -> tuple[Storm, Counter[str]]:
+    """Cases spread over an outage of all receivers, half of which end meanwhile; then the receivers are well again.
 
     Returns how many notices waited, by recipient, when it was over.
     """
     down = True
     storm = Storm(folder, lambda: "refuse" if down else "well", apart, pace)
     for hour in range(0, hours, 4):
-        storm.holds(range(incidents * hour // (2 * hours), incidents * (hour + 4) // hours))
+        storm.holds(range(cases * hour // (2 * hours), cases * (hour + 4) // hours))
         storm.deliver(4 * 3600)
     waited = storm.waiting()
     down = False
@@ -135,9 +135,9 @@ def main() -> None:
     """The long run."""
     with tempfile.TemporaryDirectory() as folder:
         storm, deaths = bad_servers(Path(folder) / "bad", 1000, 0.4, 20, 0.005)
-        _report(f"1,000 incidents, 500 of which end; killed between sending and recording {deaths} times", storm)
+        _report(f"1,000 cases, 500 of which end; killed between sending and recording {deaths} times", storm)
         storm, waited = long_outage(Path(folder) / "outage", 1000, apart=10, pace=900.0)
-        _report(f"1,000 incidents during an outage of 72 hours; {dict(waited)} waited at its end", storm)
+        _report(f"1,000 cases during an outage of 72 hours; {dict(waited)} waited at its end", storm)
 
 
 def _report(what: str, storm: Storm) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from sentinel.adapters.notifier import PICTURE_NAME, AppriseNotifier
 from sentinel.adapters.recipients import Addressee
-from sentinel.core.kinds import NoticeKind
+from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import Letter
 from sentinel.render.notices.samples import sample_documents
 

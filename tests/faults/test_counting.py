@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sentinel.core.kinds import Trouble
-from sentinel.service.troubles import Found
+from sentinel.core.cases.kinds import Trouble
+from sentinel.service.health import ServiceFault
 from tests.faults.counting import outcome, overtaking
 from tests.faults.receivers import Log
 from tests.support.room import Room, Staff
@@ -13,7 +13,7 @@ from tests.support.room import Room, Staff
 MADE = ["incident-1-opened", "incident-1-repeated-2", "incident-7-opened", "incident-1-closed"]
 
 
-def test_a_key_told_before_an_earlier_one_of_its_incident_is_out_of_order() -> None:
+def test_a_key_told_before_an_earlier_one_of_its_case_is_out_of_order() -> None:
     told = ["incident-7-opened", "incident-1-opened", "incident-1-closed", "incident-1-repeated-2"]
     assert overtaking(MADE, told) == ["incident-1-closed"]
 
@@ -32,7 +32,9 @@ def test_an_end_that_was_never_told_overtakes_nothing() -> None:
 
 def test_lost_repeated_and_changed_notices_are_counted_apart(tmp_path: Path) -> None:
     staff = Staff(Room(tmp_path / "room"))
-    staff.upkeep.tick(staff.snapshot, [Found(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in range(3)])
+    staff.upkeep.tick(
+        staff.snapshot, [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in range(3)]
+    )
     staff.store.close()
     unasked = outcome(staff.room.store, "colour-team", Log())
     first, second, third = unasked.lost

@@ -71,7 +71,7 @@ def test_a_store_that_cannot_be_opened_ends_with_5(room: Room, spoil: Callable[[
     assert "Traceback" not in done.stderr
 
 
-@pytest.mark.parametrize("command", ["status", "round", "matters", "checks", "store"])
+@pytest.mark.parametrize("command", ["status", "round", "cases", "checks", "store"])
 def test_commands_that_only_look_end_with_5_as_well(room: Room, command: str) -> None:
     _newer(room.store)
     done = sentinel(room.config, command, COLOUR_TEAM_URL=URL)

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
-from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.store import ReadSession, Store
 from sentinel.adapters.store.transactions import StoreBusyError, StoreFullError
-from sentinel.core.kinds import NoticeKind
-from sentinel.service.troubles import archive_refuses
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.service.health import archive_refuses
 from tests.support import cgats
 from tests.support.records import enqueue, notice
 from tests.support.room import SITE, Room, Staff, rows
@@ -93,7 +93,7 @@ def test_a_full_disk_rolls_back_and_passes(disk: tuple[Path, Fill], tmp_path: Pa
             write_until_full(store, written)
         everything = [(key,) for key in ["first", *written]]
         assert rows(path, "SELECT key FROM outbox ORDER BY seq") == everything
-        assert StoreView(path, SITE).outbox_counts()["waiting"] == len(everything)
+        assert ReadSession(path, SITE).outbox_counts()["waiting"] == len(everything)
     with store.transaction() as unit:
         enqueue(unit, [notice("after")])
     assert rows(path, "SELECT key FROM outbox ORDER BY seq") == [*everything, ("after",)]

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.store import ReadSession, Store
 from tests.support.records import check
 from tests.support.room import SITE, rows
 
@@ -89,4 +89,4 @@ def test_a_store_left_in_the_middle_of_a_transaction_is_opened_by_the_next_servi
 
 def test_a_store_left_in_the_middle_of_a_transaction_can_be_read_without_a_service(left: Path) -> None:
     """SQLite refuses it to a reader that may not roll back: SQLITE_READONLY_ROLLBACK."""
-    assert list(StoreView(left, SITE).latest_checks()) == ["north/satin-240"]
+    assert list(ReadSession(left, SITE).latest_checks()) == ["north/satin-240"]

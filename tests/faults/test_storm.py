@@ -1,6 +1,6 @@
 """Notices against receivers that refuse, hang, answer 429 and 500, cut off, or never confirm; and a long outage.
 
-The counts are those of the receivers' own logs. The long run, of 1,000 incidents: `python -m tests.faults.storm`.
+The counts are those of the receivers' own logs. The long run, of 1,000 cases: `python -m tests.faults.storm`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from tests.support.room import rows
 
 
 def test_no_notice_is_lost_or_changed_or_overtaken_on_the_way_to_bad_servers(tmp_path: Path) -> None:
-    storm, deaths = bad_servers(tmp_path, incidents=20, share=0.4, hangs=1, chance=0.06)
+    storm, deaths = bad_servers(tmp_path, cases=20, share=0.4, hangs=1, chance=0.06)
     storm.stop()
     for each in storm.outcomes():
         print(each)  # noqa: T201 - shown where the test fails
@@ -23,7 +23,7 @@ def test_no_notice_is_lost_or_changed_or_overtaken_on_the_way_to_bad_servers(tmp
 
 
 def test_after_an_outage_of_three_days_everything_is_told_in_a_few_messages(tmp_path: Path) -> None:
-    storm, waited = long_outage(tmp_path, incidents=54, apart=3, pace=1800.0)
+    storm, waited = long_outage(tmp_path, cases=54, apart=3, pace=1800.0)
     storm.stop()
     for each in storm.outcomes():
         print(each)  # noqa: T201 - shown where the test fails

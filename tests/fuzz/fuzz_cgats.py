@@ -23,8 +23,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from sentinel.core.cgats import CgatsError, Document, measurements, read, write
-from tests.unit.core.cgats.readings import BAND_SPELLINGS, CASES, Reading, Style, render
+from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, measurements, read, write
+from tests.unit.core.measurement.cgats.readings import BAND_SPELLINGS, CASES, Reading, Style, render
 
 SLOWEST = 1.0
 """Seconds one small input may take."""
@@ -198,7 +198,7 @@ def check(data: bytes) -> None:
                 raise AssertionError(f"{name} was read back otherwise")
 
 
-def _read_back(document: Document) -> Document:
+def _read_back(document: CgatsDocument) -> CgatsDocument:
     written = write(document)
     try:
         return read(written)

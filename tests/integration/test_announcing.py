@@ -1,4 +1,4 @@
-"""What time and checks do to states, incidents and notices, on a real store."""
+"""What time and checks do to states, cases and notices, on a real store."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from sentinel.adapters.recipients import Addressee
-from sentinel.core.incidents import NoticeKind
+from sentinel.core.cases.kinds import NoticeKind
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
 from tests.support.room import COLOUR_TEAM, Room, Staff
@@ -84,7 +84,7 @@ def test_checks_that_turn_due_together_are_told_in_one_notice(staff: Staff) -> N
     tick(staff)
     [waiting] = staff.outbox()
     assert [each["condition"] for each in waiting.notice.facts["conditions"]] == [MATTE, SATIN, SOUTH]
-    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'check-due' AND closed_at IS NULL") == [(3,)]
+    assert staff.rows("SELECT count(*) FROM case WHERE kind = 'check-due' AND closed_at IS NULL") == [(3,)]
 
 
 def test_a_check_ends_what_was_due_and_it_can_turn_due_again(staff: Staff) -> None:
@@ -95,7 +95,7 @@ def test_a_check_ends_what_was_due_and_it_can_turn_due_again(staff: Staff) -> No
         tick(staff)
         keys += [waiting.notice.key for waiting in staff.outbox()]
     assert len(set(keys)) == 2
-    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'check-due' AND closed_at IS NULL") == [(1,)]
+    assert staff.rows("SELECT count(*) FROM case WHERE kind = 'check-due' AND closed_at IS NULL") == [(1,)]
 
 
 def test_what_was_never_run_or_cannot_be_measured_is_not_told_as_due(staff: Staff) -> None:
@@ -122,7 +122,7 @@ def test_a_shorter_age_in_the_settings_makes_a_check_due(staff: Staff) -> None:
     assert staff.told_kinds() == ["check-due"]
 
 
-def test_a_stock_declared_not_measurable_ends_its_incidents_without_a_word(staff: Staff) -> None:
+def test_a_stock_declared_not_measurable_ends_its_cases_without_a_word(staff: Staff) -> None:
     check_of(staff, SATIN, FAILING)
     staff.outbox()
     staff.room.configure(
@@ -130,7 +130,7 @@ def test_a_stock_declared_not_measurable_ends_its_incidents_without_a_word(staff
     )
     staff.restart()
     tick(staff)
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
     assert [kind for kind in staff.told_kinds() if kind == "recovered"] == []
 
 

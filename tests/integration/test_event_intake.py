@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.store.store import Store
-from sentinel.core.files import Found
-from sentinel.service import taking
-from sentinel.service.event_intake import EventIntake
-from sentinel.settings.snapshot import Snapshot
+from sentinel.core.dropped_file import DroppedFile
+from sentinel.service import polling
+from sentinel.service.event_pipeline import EventIntake
+from sentinel.settings.resolving import Snapshot
 from tests.support.clock import FakeClock, stamp
 from tests.support.room import SITE, Room, rows
 
@@ -183,7 +183,7 @@ def test_ignored_names_are_left_alone(desk: Desk) -> None:
 def test_a_file_that_changes_while_it_is_read_is_read_again(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     path, real = desk.put("today.csv", BAD), DropFolders.read
 
-    def read(self: DropFolders, found: Found) -> bytes:
+    def read(self: DropFolders, found: DroppedFile) -> bytes:
         data = real(self, found)
         path.write_text(GOOD)
         return data
@@ -243,8 +243,8 @@ def test_a_file_that_cannot_be_archived_waits_and_holds_up_nothing(desk: Desk, m
 def test_a_long_backlog_is_left_to_the_next_look(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     real = DropFolders.read
 
-    def read(self: DropFolders, found: Found) -> bytes:
-        desk.clock.advance(taking.LOOK_SECONDS / 2 + 0.1)
+    def read(self: DropFolders, found: DroppedFile) -> bytes:
+        desk.clock.advance(polling.LOOK_SECONDS / 2 + 0.1)
         return real(self, found)
 
     monkeypatch.setattr(DropFolders, "read", read)

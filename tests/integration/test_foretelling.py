@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.adapters.store.store import StoreView
-from sentinel.core.events import Event, EventKind
-from sentinel.core.reasons import Code
+from sentinel.adapters.store.store import ReadSession
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.verdict import Code
 from tests.support import cgats
 from tests.support.room import SITE, Room, Staff
 
@@ -44,7 +44,7 @@ def staff(room: Room) -> Staff:
 def test_a_condition_on_its_way_out_is_due_before_it_is_out(staff: Staff) -> None:
     wear(staff, by=0.4)
     assert set(staff.told_kinds()) <= {"check-due"}  # no check has failed yet
-    report = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    report = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
     assert report.trends > 0
     staff.clock.advance(days=2)
     staff.upkeep.tick(staff.snapshot)
@@ -62,18 +62,18 @@ def test_nothing_is_derived_again_while_nothing_changes(staff: Staff) -> None:
 
 def test_a_recalibration_begins_anew_and_its_undoing_restores_the_forecast(staff: Staff) -> None:
     wear(staff)
-    forecast = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    forecast = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
     half = staff.clock.now() - timedelta(days=9)
     with staff.store.transaction() as unit:
         seq = unit.add_event(Event(EventKind.RECALIBRATION, half, "north"), None, staff.clock.now())
     staff.foreteller.refresh(staff.snapshot)
-    anew = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    anew = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
     assert (anew.since, anew.readings, anew.leaving) == (half, 5, ())
     assert seq is not None
     with staff.store.transaction() as unit:
         assert unit.undo_event(seq, "colour lead", staff.clock.now(), "wrong printer")
     staff.foreteller.refresh(staff.snapshot)
-    assert StoreView(staff.room.store, SITE).outlooks()[SATIN] == forecast
+    assert ReadSession(staff.room.store, SITE).outlooks()[SATIN] == forecast
 
 
 @pytest.mark.parametrize(
@@ -98,12 +98,12 @@ def test_another_target_under_the_same_name_leaves_the_readings_without_bounds(s
     (staff.room.folder / "targets" / "house.txt").write_text(cgats.text(0.5))
     staff.restart()
     staff.foreteller.refresh(staff.snapshot)
-    found = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    found = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
     assert {leaving.group for leaving in found.leaving} <= {"all"}
 
 
 def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sentinel.service.foretelling.AT_A_TIME", 1)
+    monkeypatch.setattr("sentinel.service.forecasting.AT_A_TIME", 1)
     for condition in (SATIN, MATTE):
         staff.take(f"{condition}/sheet.txt", cgats.text(keywords={"FOR": condition}))
     assert [staff.foreteller.refresh(staff.snapshot) for _ in range(3)] == [True, False, False]
@@ -112,8 +112,8 @@ def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pyt
 
 def test_a_late_file_of_the_past_is_taken_into_the_forecast(staff: Staff) -> None:
     wear(staff)
-    before = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    before = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
     staff.take(f"{SATIN}/late.txt", cgats.text(-0.6), at=staff.clock.now() - timedelta(days=13))
     staff.foreteller.refresh(staff.snapshot)
-    after = StoreView(staff.room.store, SITE).outlooks()[SATIN]
+    after = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
     assert (after.check_seq, after.readings) == (before.check_seq, before.readings + 1)

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.cgats import measurements, read
+from sentinel.core.measurement.cgats import measurements, read
 from sentinel.core.verdict import Verdict
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
@@ -53,8 +53,8 @@ def test_failures_in_a_row_are_counted_and_their_keys_differ(staff: Staff) -> No
     notices = [waiting.notice for waiting in staff.outbox()]
     assert [notice.facts["count"] for notice in notices] == [1, 2, 3, 3]
     keys = [notice.key for notice in notices]
-    incident = keys[0].removesuffix("-opened")
-    assert keys == [f"{incident}-{step}" for step in ("opened", "repeated-2", "repeated-3", "closed")]
+    case = keys[0].removesuffix("-opened")
+    assert keys == [f"{case}-{step}" for step in ("opened", "repeated-2", "repeated-3", "closed")]
 
 
 def test_a_notice_carries_the_figures_of_its_check(staff: Staff) -> None:

@@ -12,13 +12,12 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.store import engine
-from sentinel.core.files import Found
-from sentinel.service.arrival import Arrival
-from sentinel.service.committing import Committed, Committer
-from sentinel.settings.snapshot import Snapshot
+from sentinel.core.dropped_file import DroppedFile
+from sentinel.service.commit import Arrival, Committed, Committer
+from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
 from tests.support.room import SITE, Room, Staff
@@ -98,7 +97,7 @@ def test_a_file_that_changes_while_it_is_read_stays_and_is_read_again(
     path = room.put(f"{SATIN}/sheet.txt", cgats.text(GOOD))
     real = DropFolders.read
 
-    def read(self: DropFolders, found: Found) -> bytes:
+    def read(self: DropFolders, found: DroppedFile) -> bytes:
         data = real(self, found)
         path.write_text(cgats.text(FAILING))
         return data
@@ -119,7 +118,7 @@ def test_what_was_read_while_it_changed_is_not_judged(room: Room, monkeypatch: p
     path = room.put(f"{SATIN}/sheet.txt", cgats.text(GOOD))
     real = DropFolders.read
 
-    def read(self: DropFolders, found: Found) -> bytes:
+    def read(self: DropFolders, found: DroppedFile) -> bytes:
         data = real(self, found)
         path.write_text(cgats.text(GOOD + 0.1))
         return data
@@ -134,7 +133,7 @@ def test_a_file_that_somebody_takes_away_in_time_is_no_fault(staff: Staff, monke
     path = staff.room.put(f"{SATIN}/sheet.txt", cgats.text(GOOD))
     real = DropFolders.found
 
-    def found(self: DropFolders) -> Iterator[Found]:
+    def found(self: DropFolders) -> Iterator[DroppedFile]:
         entries = list(real(self))
         path.unlink()
         return iter(entries)

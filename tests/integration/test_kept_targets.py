@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import pytest
 
-from sentinel.adapters.archive import Archive
-from sentinel.core.records import Retirement
-from sentinel.settings.judging import TargetFile
+from sentinel.adapters.files.archive import Archive
+from sentinel.core.scoring.target_versions import Retirement
+from sentinel.settings.targets_and_limits import TargetFile
 from tests.support import cgats
 from tests.support.clock import NOON, FakeClock
 from tests.support.records import digest, kept_target

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from sentinel.adapters.languages import tongue, tongue_of
+from sentinel.adapters.catalogues import localizer, localizer_of
 from sentinel.settings.models import Settings
 from tests.support import cgats
 from tests.support.process import sentinel
@@ -58,7 +58,7 @@ def test_one_failed_check_is_told_in_three_languages(room: Room, webhooks: dict[
 
 
 def own(settings_: Settings, name: str) -> tuple[str, str]:
-    found = tongue_of(settings_, name)
+    found = localizer_of(settings_, name)
     return found.language, found.units
 
 
@@ -77,5 +77,5 @@ def test_a_language_that_is_not_there_is_refused(room: Room) -> None:
 
 
 def test_one_tongue_a_language_and_units_is_made() -> None:
-    assert tongue("de", "metric") is tongue("de", "metric")
-    assert tongue("de", "metric") is not tongue("de", "imperial")
+    assert localizer("de", "metric") is localizer("de", "metric")
+    assert localizer("de", "metric") is not localizer("de", "imperial")

@@ -19,8 +19,8 @@ import pytest
 
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
-from sentinel.adapters.store.store import StoreView
-from sentinel.core.incidents import NoticeKind
+from sentinel.adapters.store.store import ReadSession
+from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import trial_letter
 from tests.support import cgats
 from tests.support.process import eventually
@@ -126,8 +126,8 @@ def command(room: Room, *arguments: str, **environ: str) -> tuple[str, bytes]:
 
 FIRST = (("config", "check"), ("run", "--once"), ("notify", "test", "--json"))
 THEN = (
-    ("matters",),
-    ("matters", "--all", "--json"),
+    ("cases",),
+    ("cases", "--all", "--json"),
     ("ack", "{number}", "--by", "Kim", "--note", "on it"),
     ("snooze", "{number}", "--by", "Kim", "--for", "2h", "--json"),
     ("notify", "list", "--json"),
@@ -141,8 +141,8 @@ THEN = (
 
 
 def opened(room: Room) -> tuple[str, str]:
-    """The number of an open matter and the key of a notice."""
-    number = min(record.incident.seq for record in StoreView(room.store, SITE).incidents(None))
+    """The number of an open case and the key of a notice."""
+    number = min(record.case.seq for record in ReadSession(room.store, SITE).cases(None))
     [(key,)] = rows(room.store, "SELECT min(key) FROM outbox")
     return str(number), str(key)
 

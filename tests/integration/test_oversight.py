@@ -7,28 +7,27 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.kinds import Trouble
-from sentinel.core.said import Sentence
-from sentinel.render.notices import message
-from sentinel.service.event_intake import EventIntake
-from sentinel.service.troubles import Found, archive_refuses
+from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.core.message import Message
+from sentinel.render.notices import rendered_notice
+from sentinel.service.event_pipeline import EventIntake
+from sentinel.service.health import ServiceFault, archive_refuses
 from tests.support import cgats
 from tests.support.room import Room, Staff
 
-GONE = Found(Trouble.DROP_FOLDER_MISSING, "/drop")
+GONE = ServiceFault(Trouble.DROP_FOLDER_MISSING, "/drop")
 ALL = tuple(NoticeKind)
 
 
 def words(staff: Staff, recipient: str = "colour-team") -> list[tuple[str, str]]:
     """(kind, title) of everything that waits, taken out as sent."""
-    return [(w.notice.kind.value, message(w.notice).title) for w in staff.outbox(recipient)]
+    return [(w.notice.kind.value, rendered_notice(w.notice).title) for w in staff.outbox(recipient)]
 
 
-def tick(staff: Staff, *found: Found, **later: float) -> None:
+def tick(staff: Staff, *found: ServiceFault, **later: float) -> None:
     staff.clock.advance(**later)
     staff.upkeep.tick(staff.snapshot, found)
 
@@ -44,29 +43,29 @@ def test_trouble_is_told_once_and_its_end_once_it_was_gone_for_a_while(staff: St
     assert words(staff) == [("recovered", "Over: drop folder missing: /drop")]
 
 
-def test_trouble_that_comes_and_goes_is_one_incident(staff: Staff) -> None:
+def test_trouble_that_comes_and_goes_is_one_case(staff: Staff) -> None:
     for _ in range(20):
         tick(staff, GONE, seconds=60)
         tick(staff, seconds=60)
     assert [kind for kind, _ in words(staff)] == ["service-trouble"]
-    assert staff.rows("SELECT count(*) FROM incident") == [(1,)]
+    assert staff.rows("SELECT count(*) FROM case") == [(1,)]
 
 
 def test_every_trouble_has_words_that_say_what_it_is_and_what_to_do(staff: Staff) -> None:
-    found = [Found(trouble, "about it", "2026-01-06T08:30:00+00:00") for trouble in Trouble]
+    found = [ServiceFault(trouble, "about it", "2026-01-06T08:30:00+00:00") for trouble in Trouble]
     tick(staff, *found)
-    bodies = [message(w.notice).body for w in staff.outbox()]
+    bodies = [rendered_notice(w.notice).body for w in staff.outbox()]
     assert len(bodies) == len(Trouble)
     assert all("What to do" in body for body in bodies)
 
 
 def test_a_clock_that_jumped_is_told_and_its_end_is_not(staff: Staff) -> None:
-    tick(staff, Found(Trouble.CLOCK_JUMPED, detail="+7200"))
+    tick(staff, ServiceFault(Trouble.CLOCK_JUMPED, detail="+7200"))
     assert [kind for kind, _ in words(staff)] == ["service-trouble"]
     tick(staff, seconds=3600)
     tick(staff, seconds=3600)
     assert words(staff) == []
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
 
 
 FULL = OSError(errno.ENOSPC, "No space left on device", "/archive/00/.new.tmp")
@@ -89,7 +88,7 @@ def test_an_archive_without_room_is_told_once_and_its_end_when_it_takes_files_ag
             look()
             staff.clock.advance(60)
     [waiting] = staff.outbox()
-    text = message(waiting.notice)
+    text = rendered_notice(waiting.notice)
     assert text.title.startswith("Sentinel in trouble: the archive takes no files: ")
     assert f"The archive {staff.room.archive} does not take a file that came: No space left on device." in text.body
     for _ in range(2):
@@ -118,7 +117,7 @@ def test_a_file_of_events_that_the_archive_does_not_take_is_trouble_too(
         patch.setattr(Archive, "keep", refuse)
         assert events.look(staff.snapshot, {str(path)}) == 0
     assert archive_refuses(room.archive, (staff.intake, events)) == [
-        Found(Trouble.ARCHIVE_REFUSES, str(room.archive), "No space left on device")
+        ServiceFault(Trouble.ARCHIVE_REFUSES, str(room.archive), "No space left on device")
     ]
     staff.clock.advance(15)
     events.look(staff.snapshot, {str(path)})
@@ -163,7 +162,7 @@ def test_an_instrument_past_its_certificate_is_told_the_day_after_its_last(room:
     staff.restart()
     tick(staff)
     assert words(staff) == []
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
 
 
 SILENT = ("[store]", '[notices]\nnothing_arrived_hours = 24\n[store]')  # fmt: skip
@@ -212,10 +211,10 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     assert waiting.notice.kind is NoticeKind.EVENTS_REFUSED
     [reason] = waiting.notice.facts["reasons"]
     assert reason["message"] == "line 2: expected a printer (north, south), got 'nowhere'"
-    assert str(Sentence.from_json(reason)) == reason["message"]
+    assert str(Message.from_json(reason)) == reason["message"]
     assert reason["pattern"] == "line {line}: {message}"
     assert waiting.notice.facts["set_aside_as"] == "queue.csv"
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
 
 
 def test_a_sheet_that_failed_and_fits_another_stock_better_is_told_as_a_wrong_stock(room: Room) -> None:
@@ -235,7 +234,7 @@ def test_a_sheet_that_failed_and_fits_another_stock_better_is_told_as_a_wrong_st
 
 
 def test_the_clock_counts_as_jumped_where_it_moved_by_more_than_time_passed(staff: Staff) -> None:
-    from sentinel.service.troubles import Troubles
+    from sentinel.service.health import Troubles
 
     troubles = Troubles(staff.clock)
     staff.clock.advance(days=3)

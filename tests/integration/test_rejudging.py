@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import StoreView
-from sentinel.adapters.target_hashes import TargetHashes
+from sentinel.adapters.files.target_hashes import TargetHashes
+from sentinel.adapters.store.store import ReadSession
+from sentinel.application.rejudging import rejudged
+from sentinel.application.situations import ConditionRecords, reports
 from sentinel.cli.rejudge import history_of
-from sentinel.core.events import Event, EventKind
-from sentinel.core.kinds import NoticeKind
-from sentinel.core.rejudging import Both, Rejudged
-from sentinel.service.rejudging import rejudged
-from sentinel.service.situations import Records, reports
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.history import Both, Rejudged
 from tests.support import cgats, records
 from tests.support.clock import NOON, FakeClock
 from tests.support.room import SITE, Room, Staff
@@ -101,7 +101,7 @@ def test_todays_states_are_what_status_shows_in_each_room(found: Rejudged, runni
     for place, worked in enumerate((running, other)):
         snapshot = worked.room.snapshot()
         kept = history_of(Both(snapshot, snapshot))
-        on_record = Records(kept.standing, kept.events, kept.versions)
+        on_record = ConditionRecords(kept.standing, kept.events, kept.versions)
         shown = reports(snapshot, snapshot.conditions, on_record, TargetHashes(), NOON + timedelta(hours=HOURS))
         assert {str(name): (report.state, report.due_at) for name, report in shown.items()} == {
             name: (both[place].state, both[place].due_at) for name, both in found.due.items()
@@ -125,7 +125,7 @@ def test_scores_come_in_the_order_of_measuring_without_those_that_no_longer_coun
         unit.add_check(records.check("older", measured_at=early))
         unit.add_check(records.check("sheet", "south/satin-240", measured_at=late))
     staff.store.close()
-    scores = StoreView(room.store, SITE).past_scores({("all", "de00_max")})
+    scores = ReadSession(room.store, SITE).past_scores({("all", "de00_max")})
     assert [(each.condition, each.measured_at) for each in scores] == [
         ("north/satin-240", early),
         ("south/satin-240", late),
@@ -135,4 +135,4 @@ def test_scores_come_in_the_order_of_measuring_without_those_that_no_longer_coun
 
 
 def test_a_store_that_is_not_there_yet_has_no_scores(tmp_path: Path) -> None:
-    assert StoreView(tmp_path / "none.sqlite", SITE).past_scores(set()) == []
+    assert ReadSession(tmp_path / "none.sqlite", SITE).past_scores(set()) == []

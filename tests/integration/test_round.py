@@ -12,7 +12,7 @@ import pytest
 
 from sentinel.adapters.store.store import Store
 from sentinel.cli.app import main
-from sentinel.core.events import Event, EventKind
+from sentinel.core.conditions.events import Event, EventKind
 from tests.support import records
 from tests.support.room import SITE, Room
 

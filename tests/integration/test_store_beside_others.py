@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.store import engine
-from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.store import ReadSession, Store
 from sentinel.adapters.store.transactions import StoreBusyError
 from tests.support.clock import NOON
 from tests.support.records import check, enqueue, notice
@@ -76,7 +76,7 @@ def test_a_writer_waits_for_a_writer(store: Store, path: Path) -> None:
 
 
 def test_a_reader_sees_nothing_of_an_open_transaction(store: Store, path: Path) -> None:
-    view = StoreView(path, SITE)
+    view = ReadSession(path, SITE)
     with store.transaction() as unit:
         unit.add_check(check())
         assert view.latest_checks() == {}
@@ -105,7 +105,7 @@ def test_a_lock_held_too_long_is_told_as_busy_and_passes(
 
 
 def test_a_reader_waits_for_a_commit_in_progress(store: Store, path: Path, mode: str) -> None:
-    view = StoreView(path, SITE)
+    view = ReadSession(path, SITE)
     blocker = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     blocker.execute("BEGIN EXCLUSIVE")
     timer = threading.Timer(0.2, lambda: blocker.execute("ROLLBACK"))

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import Store, StoreView
-from sentinel.core.events import Event, EventKind, RecordedEvent, Undoing
+from sentinel.adapters.store.store import ReadSession, Store
+from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from tests.support.clock import NOON
 from tests.support.room import SITE, rows
 
@@ -119,7 +119,7 @@ def test_the_view_lists_undone_events_with_who_and_why(store: Store, path: Path)
     add(store, AREA)
     undo(store, 1)
     undoing = Undoing("Ben", "told twice", NOON + 2 * HOUR)
-    view = StoreView(path, SITE)
+    view = ReadSession(path, SITE)
     assert view.events() == [
         RecordedEvent(with_seq(AREA, 2), NOON + HOUR),
         RecordedEvent(with_seq(HEADS, 1), NOON + HOUR, undoing),
@@ -128,7 +128,7 @@ def test_the_view_lists_undone_events_with_who_and_why(store: Store, path: Path)
 
 
 def test_a_store_that_is_not_there_yet_has_no_events(path: Path) -> None:
-    assert StoreView(path, SITE).events() == []
+    assert ReadSession(path, SITE).events() == []
     assert not path.exists()
 
 

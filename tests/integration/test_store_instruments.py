@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.store.store import Store
-from sentinel.core.diagnosis.elsewhere import moved_alike
+from sentinel.core.conditions.checks import moved_alike
 from tests.support.clock import NOON
 from tests.support.records import check
 from tests.support.room import SITE

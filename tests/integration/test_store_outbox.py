@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import Store, StoreView
-from sentinel.core.records import Notice
+from sentinel.adapters.store.store import ReadSession, Store
+from sentinel.core.cases.records import Notice
 from tests.support.clock import NOON
 from tests.support.records import enqueue, notice
 from tests.support.room import SITE, rows
@@ -83,7 +83,7 @@ def test_a_notice_given_up_is_counted_and_not_tried(store: Store, tmp_path: Path
     store.outbox.given_up(waiting, NOON, "refused")
     assert store.outbox.next_for("colour-team", NOON) is None
     assert store.outbox.next_try_at("colour-team") is None
-    assert StoreView(tmp_path / "store.sqlite", SITE).outbox_counts() == {
+    assert ReadSession(tmp_path / "store.sqlite", SITE).outbox_counts() == {
         "waiting": 0, "sent": 0, "given-up": 1,
     }  # fmt: skip
 

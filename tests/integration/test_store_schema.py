@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store import engine
 from sentinel.adapters.store.schema import metadata
-from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.store import ReadSession, Store
 from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, schema_version, upgrade
 from sentinel.errors import StoreError
 from tests.support.records import check
@@ -68,13 +68,13 @@ def test_a_store_of_a_newer_program_is_refused_untouched(path: Path) -> None:
 def test_a_reader_of_another_schema_is_refused(path: Path) -> None:
     changed(path, "UPDATE alembic_version SET version_num = '0000'")
     with pytest.raises(StoreError, match=f"expected a store of schema {SCHEMA_VERSION} at .*, got 0000"):
-        StoreView(path, SITE)
+        ReadSession(path, SITE)
 
 
 def test_a_reader_of_a_newer_store_is_not_told_to_start_the_service(path: Path) -> None:
     changed(path, "UPDATE alembic_version SET version_num = '9999'")
     with pytest.raises((StoreError, StoreTooNewError)) as refusal:
-        StoreView(path, SITE)
+        ReadSession(path, SITE)
     assert "start the service" not in str(refusal.value)
 
 
@@ -147,7 +147,7 @@ def test_a_reader_cannot_write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, 
 
 def test_a_store_that_is_not_there_yet_reads_as_an_empty_one(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
-    view = StoreView(place, SITE)
+    view = ReadSession(place, SITE)
     assert view.latest_checks() == {}
     assert view.outbox_counts() == {"waiting": 0, "sent": 0, "given-up": 0}
     assert view.effective_settings() is None
@@ -156,7 +156,7 @@ def test_a_store_that_is_not_there_yet_reads_as_an_empty_one(tmp_path: Path) -> 
 
 
 def test_the_facts_are_what_sqlite_says(path: Path) -> None:
-    facts = StoreView(path, SITE).facts()
+    facts = ReadSession(path, SITE).facts()
     assert facts.path == path
     assert facts.sqlite == sqlite3.sqlite_version
     assert facts.schema_version == SCHEMA_VERSION
@@ -170,7 +170,7 @@ def test_any_file_name_will_do(tmp_path: Path, name: str) -> None:
         unit.add_check(check())
     store.close()
     assert (tmp_path / name).stat().st_size > 0
-    assert list(StoreView(tmp_path / name, SITE).latest_checks()) == ["north/satin-240"]
+    assert list(ReadSession(tmp_path / name, SITE).latest_checks()) == ["north/satin-240"]
 
 
 def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) -> None:

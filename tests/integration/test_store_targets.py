@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.store import engine
-from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.store import ReadSession, Store
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
-from sentinel.core.records import KeptTarget, Retirement
+from sentinel.core.scoring.target_versions import KeptTarget, Retirement
 from sentinel.errors import AdminError
 from tests.support.clock import NOON
 from tests.support.records import check, enqueue, kept_target, notice
@@ -44,8 +44,8 @@ def test_versions_count_up_under_their_name_and_come_back_as_they_were(store: St
     added = [store.targets.add(each) for each in (target("one"), target("one", "strip"), adopted)]
     assert [each.version for each in added] == [1, 1, 2]
     assert store.targets.versions("house") == [added[0], added[2]]
-    assert StoreView(path, SITE).target_versions() == [added[0], added[2], added[1]]
-    assert StoreView(path, SITE).target_versions("strip") == [added[1]]
+    assert ReadSession(path, SITE).target_versions() == [added[0], added[2], added[1]]
+    assert ReadSession(path, SITE).target_versions("strip") == [added[1]]
 
 
 def test_the_very_content_of_the_version_in_use_is_refused(store: Store) -> None:
@@ -127,7 +127,7 @@ def test_targets_take_part_in_the_one_count_of_the_site(store: Store, path: Path
 
 
 def test_a_store_without_any_reads_as_one_without_targets(path: Path) -> None:
-    assert StoreView(path, SITE).target_versions() == []
+    assert ReadSession(path, SITE).target_versions() == []
 
 
 def test_a_store_of_the_first_schema_is_brought_up_to_date_with_all_it_holds(path: Path) -> None:
@@ -145,5 +145,5 @@ def test_a_store_of_the_first_schema_is_brought_up_to_date_with_all_it_holds(pat
         unit.add_check(check())
     assert store.targets.add(target("one")).version == 1
     store.close()
-    assert StoreView(path, SITE).facts().schema_version == SCHEMA_VERSION
+    assert ReadSession(path, SITE).facts().schema_version == SCHEMA_VERSION
     assert rows(path, "SELECT seq FROM target_version") == [(4,)]  # behind the chart and the check

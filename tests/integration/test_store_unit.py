@@ -8,21 +8,21 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import Store, StoreView
+from sentinel.adapters.store.store import ReadSession, Store
 from sentinel.adapters.store.transactions import StoreBusyError
-from sentinel.core.case import PastCheck
-from sentinel.core.incidents import IncidentKind, OpenIncident, Step, Transition
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import said
-from sentinel.core.state import State, StateReport
-from sentinel.core.verdict import Verdict
+from sentinel.core.cases.kinds import CaseKind, CaseStep
+from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Reason, Verdict
 from tests.support.clock import NOON
 from tests.support.records import check, digest, enqueue, notice, refused
 from tests.support.room import SITE, rows
 
 HOUR = timedelta(hours=1)
 DUE = StateReport(
-    State.DUE, (Reason(Code.TOO_OLD, said("old")), Reason(Code.LAST_CHECK_FAILED, said("failed"))), None, NOON
+    State.DUE, (Reason(Code.TOO_OLD, msg("old")), Reason(Code.LAST_CHECK_FAILED, msg("failed"))), None, NOON
 )
 CURRENT = StateReport(State.CURRENT, (), None, NOON)
 NORTH, SOUTH = "north/satin-240", "south/satin-240"
@@ -100,7 +100,7 @@ def test_a_site_does_not_see_the_records_of_another(store: Store, path: Path) ->
         assert unit.left_files() == set()
         assert not unit.has_check(digest("sheet"), 1, NORTH)
     other.close()
-    assert StoreView(path, "annexe").latest_checks() == {}
+    assert ReadSession(path, "annexe").latest_checks() == {}
 
 
 def test_a_check_is_kept_with_everything_needed_to_judge_it_again(store: Store, path: Path) -> None:
@@ -201,7 +201,7 @@ def test_only_the_conditions_asked_for_are_answered(store: Store, path: Path) ->
         unit.add_check(check("two", SOUTH))
     assert list(latest(store, SOUTH)) == [SOUTH]
     assert latest(store) == {}
-    assert sorted(StoreView(path, SITE).latest_checks()) == [NORTH, SOUTH]
+    assert sorted(ReadSession(path, SITE).latest_checks()) == [NORTH, SOUTH]
 
 
 def test_the_state_announced_last_is_remembered_with_its_codes(store: Store) -> None:
@@ -215,16 +215,16 @@ def test_the_state_announced_last_is_remembered_with_its_codes(store: Store) -> 
         }
 
 
-def test_an_incident_is_open_until_it_is_closed(store: Store) -> None:
-    kind = IncidentKind.CHECK_FAILED
+def test_a_case_is_open_until_it_is_closed(store: Store) -> None:
+    kind = CaseKind.CHECK_FAILED
     with store.transaction() as unit:
-        seq = unit.incidents.apply(NORTH, None, Transition(kind, Step.OPENED, None, 7, 1), NOON)
-        opened = OpenIncident(seq, 7, 1, NOON, NOON)
-        assert unit.incidents.open() == {NORTH: {kind: opened}}
-        assert unit.incidents.apply(NORTH, opened, Transition(kind, Step.REPEATED, None, 8, 2), NOON) == seq
-        assert unit.incidents.open() == {NORTH: {kind: OpenIncident(seq, 8, 2, NOON, NOON)}}
-        unit.incidents.apply(NORTH, OpenIncident(seq, 8, 2), Transition(kind, Step.CLOSED, None, 9, 2), NOON)
-        assert unit.incidents.open() == {}
+        seq = unit.cases.apply(NORTH, None, CaseTransition(kind, CaseStep.OPENED, None, 7, 1), NOON)
+        opened = OpenCase(seq, 7, 1, NOON, NOON)
+        assert unit.cases.open() == {NORTH: {kind: opened}}
+        assert unit.cases.apply(NORTH, opened, CaseTransition(kind, CaseStep.REPEATED, None, 8, 2), NOON) == seq
+        assert unit.cases.open() == {NORTH: {kind: OpenCase(seq, 8, 2, NOON, NOON)}}
+        unit.cases.apply(NORTH, OpenCase(seq, 8, 2), CaseTransition(kind, CaseStep.CLOSED, None, 9, 2), NOON)
+        assert unit.cases.open() == {}
 
 
 def test_a_notice_of_the_same_step_is_not_put_in_twice(store: Store, path: Path) -> None:
@@ -232,7 +232,7 @@ def test_a_notice_of_the_same_step_is_not_put_in_twice(store: Store, path: Path)
         enqueue(unit, [notice(), notice(url_no=1), notice(recipient="other")])
     with pytest.raises(StoreBusyError, match="UNIQUE"), store.transaction() as unit:
         enqueue(unit, [notice()])
-    assert StoreView(path, SITE).outbox_counts()["waiting"] == 3
+    assert ReadSession(path, SITE).outbox_counts()["waiting"] == 3
 
 
 def test_unscored_files_come_back_as_they_were(store: Store) -> None:
@@ -271,7 +271,7 @@ def test_settings_in_force_are_noted_when_they_change(store: Store, path: Path) 
         with store.transaction() as unit:
             unit.record_settings("/etc/s.toml", fingerprint, {"site": {}}, NOON)
     assert rows(path, "SELECT fingerprint FROM settings_in_force ORDER BY seq") == [("one",), ("two",), ("one",)]
-    assert StoreView(path, SITE).effective_settings() == ("/etc/s.toml", "one")
+    assert ReadSession(path, SITE).effective_settings() == ("/etc/s.toml", "one")
 
 
 def test_notices_for_recipients_that_are_gone_are_given_up(store: Store, path: Path) -> None:

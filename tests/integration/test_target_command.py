@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from sentinel.cli.app import main
-from sentinel.core.cgats import measurements, read
+from sentinel.core.measurement.cgats import measurements, read
 from tests.e2e.command import Done
 from tests.support import cgats
 from tests.support.clock import NOON

@@ -1,4 +1,4 @@
-"""Who is told what and when: lives of incidents, rules, quiet hours, summaries, on a real store."""
+"""Who is told what and when: lives of cases, rules, quiet hours, summaries, on a real store."""
 
 from __future__ import annotations
 
@@ -7,10 +7,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from sentinel.adapters.recipients import Addressee
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.kinds import IncidentKind, Severity
-from sentinel.core.records import Silencing
-from sentinel.service.delivery import Deliverer, Insistence
+from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
+from sentinel.core.cases.records import Silencing
+from sentinel.service.deliver import Deliverer, RetryPolicy
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
 from tests.support.fakes import FakeNotifier
@@ -47,7 +46,7 @@ def words(staff: Staff, recipient: str) -> list[tuple[str, str]]:
 
 
 def deliverer(staff: Staff, notifier: FakeNotifier, apart: int = 10) -> Deliverer:
-    insistence = Insistence(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=1), apart)
+    insistence = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=1), apart)
     return Deliverer("team", staff.store.outbox, notifier, staff.clock, insistence)
 
 
@@ -85,10 +84,10 @@ def test_nobody_is_reminded_of_what_still_waits(room: Room) -> None:
 
 def silence(staff: Staff, hours: float) -> None:
     with staff.store.transaction() as unit:
-        incident = unit.incidents.open()[SATIN][IncidentKind.CHECK_FAILED]
+        case = unit.cases.open()[SATIN][CaseKind.CHECK_FAILED]
         now = staff.clock.now()
         said = Silencing(True, "Ana", "at it", Severity.URGENT, now, now + timedelta(hours=hours))
-        unit.incidents.silence(incident.seq, said)
+        unit.cases.silence(case.seq, said)
 
 
 def test_what_is_acknowledged_is_silent_until_it_expires(room: Room) -> None:
@@ -213,7 +212,7 @@ def test_only_what_is_urgent_breaks_quiet_hours(room: Room, shift: float, told_a
 
 
 def event(staff: Staff, kind: str) -> None:
-    from sentinel.core.events import Event, EventKind
+    from sentinel.core.conditions.events import Event, EventKind
 
     with staff.store.transaction() as unit:
         unit.add_event(Event(EventKind(kind), staff.clock.now(), "north"), None, staff.clock.now())
@@ -329,9 +328,9 @@ def test_times_of_quiet_hours_end_in_the_zone_of_the_site_also_over_a_change_of_
     from datetime import time
     from zoneinfo import ZoneInfo
 
-    from sentinel.core.calendar import Calendar
-    from sentinel.core.telling import Quiet
+    from sentinel.core.cases.notice_routing import QuietHours
+    from sentinel.core.conditions.calendar import Calendar
 
-    quiet = Quiet(time(22), time(6), calendar=Calendar(ZoneInfo("Europe/Lisbon")))
+    quiet = QuietHours(time(22), time(6), calendar=Calendar(ZoneInfo("Europe/Lisbon")))
     assert quiet.until(datetime(2026, 3, 28, 23, tzinfo=UTC)) == datetime(2026, 3, 29, 5, tzinfo=UTC)
     assert quiet.until(datetime(2026, 10, 24, 22, tzinfo=UTC)) == datetime(2026, 10, 25, 6, tzinfo=UTC)

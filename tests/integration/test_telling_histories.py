@@ -1,4 +1,4 @@
-"""Whole histories of incidents and deliveries on a real store: what each recipient has heard, in which order."""
+"""Whole histories of cases and deliveries on a real store: what each recipient has heard, in which order."""
 
 from __future__ import annotations
 
@@ -11,11 +11,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from sentinel.adapters.recipients import Addressee
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.kinds import Trouble
+from sentinel.core.cases.kinds import NoticeKind, Trouble
 from sentinel.render.notices import Letter
-from sentinel.service.delivery import Deliverer, Insistence
-from sentinel.service.troubles import Found
+from sentinel.service.deliver import Deliverer, RetryPolicy
+from sentinel.service.health import ServiceFault
 from tests.faults.receivers import Log
 from tests.support.room import Room, Staff, rows
 
@@ -48,7 +47,7 @@ class Histories(RuleBasedStateMachine):
             room, told=tuple(Addressee(name, tuple(NoticeKind), ("json://a.example",)) for name in NAMES)
         )
         self.notifier = Listening()
-        insistence = Insistence(timedelta(minutes=1), timedelta(minutes=30), timedelta(hours=3), apart=3)
+        insistence = RetryPolicy(timedelta(minutes=1), timedelta(minutes=30), timedelta(hours=3), apart=3)
         clock, outbox = self.staff.clock, self.staff.store.outbox
         self.workers = [Deliverer(name, outbox, self.notifier, clock, insistence) for name in NAMES]
         self.there: set[int] = set()
@@ -76,7 +75,7 @@ class Histories(RuleBasedStateMachine):
         raise AssertionError("it never comes to rest")
 
     def _tick(self) -> None:
-        found = [Found(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in sorted(self.there)]
+        found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in sorted(self.there)]
         self.staff.upkeep.tick(self.staff.snapshot, found)
 
     @invariant()
@@ -90,8 +89,8 @@ class Histories(RuleBasedStateMachine):
                     assert any(each.startswith(begun) for each in told[:place]), f"{key} out of nowhere"
 
     @invariant()
-    def one_incident_at_most_is_open_for_each_subject(self) -> None:
-        opened = rows(self.staff.room.store, "SELECT subject FROM incident WHERE closed_at IS NULL ORDER BY subject")
+    def one_case_at_most_is_open_for_each_subject(self) -> None:
+        opened = rows(self.staff.room.store, "SELECT subject FROM case WHERE closed_at IS NULL ORDER BY subject")
         assert len(opened) == len(set(opened))
         folders = [str(subject) for (subject,) in opened if "drop-folder" in str(subject)]
         assert folders == [f"service:drop-folder-missing:/drop/{number}" for number in sorted(self.there)]

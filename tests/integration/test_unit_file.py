@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.systemd import Supervision
+from sentinel.adapters.process import Supervision
 from sentinel.settings.loading import load
 
 SYSTEMD = Path(__file__).resolve().parents[2] / "systemd"

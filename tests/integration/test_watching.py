@@ -13,8 +13,8 @@ import pytest
 from structlog.testing import capture_logs
 from watchdog.observers.inotify import InotifyObserver
 
-from sentinel.adapters.drop_folder import DropFolders
-from sentinel.adapters.watching import FolderWatch
+from sentinel.adapters.files.drop_folder import DropFolders
+from sentinel.adapters.files.watching import FolderWatch
 
 PATIENCE = 10.0
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from demo.simulator.checks import LabelledCheck, draw_check
-from sentinel.core.events import Event, EventKind
-from sentinel.render.notices.letter import message
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.render.notices.letter import rendered_notice
 from tests.simulation.diagnosis.worlds import FITTING
 from tests.support.room import Room, Staff
 
@@ -81,7 +81,7 @@ def test_the_next_verdict_ends_it(tmp_path: Path, turned: LabelledCheck) -> None
     staff.clock.advance(days=1)
     staff.take(f"{SATIN}/again.txt", turned.target)
     assert verdicts(staff) == ["unscored", "pass"]
-    assert staff.rows("SELECT kind FROM incident WHERE closed_at IS NULL") == []
+    assert staff.rows("SELECT kind FROM case WHERE closed_at IS NULL") == []
 
 
 def test_a_setting_gives_it_its_verdict_and_keeps_the_finding(tmp_path: Path, turned: LabelledCheck) -> None:
@@ -138,4 +138,4 @@ def test_a_drier_second_reading_confirms_that_the_first_was_wet(tmp_path: Path) 
     staff.take(f"{SATIN}/dry.txt", wet.target)
     [told] = staff.outbox()
     assert told.notice.kind.value == "recovered"
-    assert "it was most likely measured too early" in message(told.notice).body
+    assert "it was most likely measured too early" in rendered_notice(told.notice).body

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.cgats import CgatsError, Refused, Table, document_of, read, write
+from sentinel.core.measurement.cgats import CgatsError, Refused, Table, document_of, read, write
 from tests.published.little_cms import INSTALL, LittleCms, is_installed
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"

@@ -9,11 +9,11 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sentinel.core.cgats.measurement import Chart, Measurement
-from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.core.measurement.measurement import Chart, Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
-from sentinel.core.scoring.reckoning import Reckoning
+from sentinel.core.scoring.policy import ScoringOptions
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
@@ -35,7 +35,7 @@ def test_95th_percentile_is_hyndman_and_fans_definition_7(record_deviation: Reco
         values = np.asarray(colour.delta_E(target, sample, method="CIE 2000"), np.float64)
         by_definition = _definition_7(values.tolist(), 0.95)
         assert np.percentile(values, 95, method="linear") == pytest.approx(by_definition, abs=1e-12)
-        figures = figures_of(match(_measurement(target), _measurement(sample)), Reckoning())
+        figures = figures_of(match(_measurement(target), _measurement(sample)), ScoringOptions())
         ours = figures.metrics["all"]["de00_p95"]
         worst = max(worst, abs(ours - by_definition))
     record_deviation(

@@ -13,8 +13,7 @@ import pytest
 from sentinel.core.colour import cie
 from sentinel.core.colour.bands import bands_of
 from sentinel.core.colour.lab import lab_from_xyz
-from sentinel.core.colour.spectra import perfect_diffuser, xyz_from_reflectance
-from sentinel.core.colour.weights import tristimulus_weights
+from sentinel.core.colour.spectra import perfect_diffuser, tristimulus_weights, xyz_from_reflectance
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from coloraide import Color
 
-from sentinel.core.colour.srgb import srgb_from_lab
+from sentinel.core.colour.lab import srgb_from_lab
 
 Record = Callable[[str, int, float, float], None]
 

@@ -11,10 +11,10 @@ import numpy.typing as npt
 import pytest
 
 from sentinel.core.colour.lab import D50_ASTM_E308
-from sentinel.core.colour.monotone import monotone_interpolation
 from sentinel.core.colour.tone import (
     ProcessInk,
     colorimetric_tone_value,
+    monotone_interpolation,
     murray_davies,
     spot_colour_tone_value,
     yule_nielsen,

@@ -6,12 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sentinel.core.drift.arrays import FloatArray
-from sentinel.core.drift.baseline import baseline_of
-from sentinel.core.drift.charts import D4_OF_TWO, cusum, ewma, ewma_sigma, moving_range
-from sentinel.core.drift.slope import theil_sen
-from sentinel.core.drift.trend import least_squares
-from sentinel.core.drift.western_electric import signs
+from sentinel.core.arrays import FloatArray
+from sentinel.core.drift.charts import D4_OF_TWO, baseline_of, cusum, ewma, ewma_sigma, moving_range, signs
+from sentinel.core.drift.trend import least_squares, theil_sen
 
 Record = Callable[[str, int, float, float], None]
 

@@ -8,10 +8,9 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from sentinel.core.drift.arrays import BoolArray, FloatArray
-from sentinel.core.drift.charts import cusum, ewma, ewma_sigma
-from sentinel.core.drift.quantiles import student_probability, student_quantile
-from sentinel.core.drift.western_electric import met_rules
+from sentinel.core.arrays import BoolArray, FloatArray
+from sentinel.core.drift.charts import cusum, ewma, ewma_sigma, met_rules
+from sentinel.core.drift.crossing import student_probability, student_quantile
 
 Record = Callable[[str, int, float, float], None]
 Signals = Callable[[FloatArray], BoolArray]

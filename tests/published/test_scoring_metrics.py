@@ -17,11 +17,11 @@ import numpy.typing as npt
 import pytest
 from coloraide import Color
 
-from sentinel.core.cgats import Measurement, measurements, read
+from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.matching import match
-from sentinel.core.scoring.metrics import Figures, figures_of
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.scoring.roles import groups
+from sentinel.core.scoring.metrics import GroupFigures, figures_of
+from sentinel.core.scoring.policy import ScoringOptions
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
@@ -75,10 +75,10 @@ def pairs() -> Pairs:
     return Pairs(np.array(list(aims)), aim[:, :3], sample[:, :3], aim[:, 3:], sample[:, 3:])
 
 
-def ours(*, xyz: bool = False) -> Figures:
+def ours(*, xyz: bool = False) -> GroupFigures:
     """Through our own reader and matching."""
     aim, sample = (_dataset(name, xyz) for name in ("FOGRA39L", "TR006"))
-    return figures_of(match(aim, sample), Reckoning(share_beyond=SHARE_BEYOND))
+    return figures_of(match(aim, sample), ScoringOptions(share_beyond=SHARE_BEYOND))
 
 
 def _dataset(name: str, xyz: bool) -> Measurement:
@@ -105,7 +105,7 @@ def four(kind: str, values: FloatArray) -> dict[str, float]:
     }
 
 
-def worst_deviation(found: Figures, theirs: dict[str, dict[str, float]]) -> tuple[int, float]:
+def worst_deviation(found: GroupFigures, theirs: dict[str, dict[str, float]]) -> tuple[int, float]:
     """How many figures of `theirs` there are, and the farthest ours lies from one."""
     off = [
         abs(found.metrics[group][metric] - value)

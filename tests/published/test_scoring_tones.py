@@ -16,10 +16,10 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sentinel.core.cgats import Measurement, measurements, read
+from sentinel.core.measurement.cgats import Measurement, measurements, read
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import Metrics, figures_of
-from sentinel.core.scoring.reckoning import Reckoning
+from sentinel.core.scoring.policy import ScoringOptions
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
@@ -70,7 +70,7 @@ def errors(aim: dict[float, float], found: dict[float, float]) -> dict[str, floa
     return {"tv_mean": float(off.mean()), "tv_max": float(np.abs(off).max())}
 
 
-def ours(change: Callable[[Measurement], Measurement], reckoning: Reckoning) -> Metrics:
+def ours(change: Callable[[Measurement], Measurement], reckoning: ScoringOptions) -> Metrics:
     aim, sample = (change(_dataset(name)) for name in ("FOGRA39L", "TR006"))
     return figures_of(match(aim, sample), reckoning).metrics
 
@@ -101,7 +101,7 @@ def test_tone_errors_of_process_inks_from_xyz(record_deviation: Record) -> None:
         for ink in INKS
     }
     source = "Mean and largest error of tone value, C, M, Y, K, TR 006 against FOGRA39L: worked from their X, Y, Z"
-    record_deviation(source, *deviation(ours(as_xyz, Reckoning()), theirs), SAME)
+    record_deviation(source, *deviation(ours(as_xyz, ScoringOptions()), theirs), SAME)
 
 
 def test_tone_errors_of_process_inks_from_lab(record_deviation: Record) -> None:
@@ -120,7 +120,7 @@ def test_tone_errors_of_process_inks_from_lab(record_deviation: Record) -> None:
         f"tones_{ink}": errors(*(process_values(curve(rows, ink, slice(5, 8)), ink) for rows in tables)) for ink in INKS
     }
     source = "Mean and largest error of tone value, C, M, Y, K, from their Lab: X, Y, Z by colour-science"
-    record_deviation(source, *deviation(ours(lambda measured: measured, Reckoning()), theirs), SAME)
+    record_deviation(source, *deviation(ours(lambda measured: measured, ScoringOptions()), theirs), SAME)
 
 
 @pytest.mark.parametrize(("names", "called"), [((), "unnamed channels"), (("O", "G", "V", "W"), "extra inks")])
@@ -134,12 +134,12 @@ def test_tone_errors_of_other_inks_are_those_of_iso_20654(
         f"tones_{shown}": errors(*(spot_values(curve(rows, ink, slice(5, 8))) for rows in (fogra, tr006)))
         for ink, shown in zip(INKS, inks, strict=True)
     }
-    found = ours(as_channels, Reckoning(ink_names=names))
+    found = ours(as_channels, ScoringOptions(ink_names=names))
     source = f"Mean and largest error of ISO 20654 tone value, {called}: lightness by colour-science"
     record_deviation(source, *deviation(found, theirs), SAME)
 
 
 def test_through_a_profile_published_data_has_no_tone_values() -> None:
-    found = ours(as_xyz, Reckoning(ink_space=False))
+    found = ours(as_xyz, ScoringOptions(ink_space=False))
     assert "tones_C" in found
     assert not any(name.startswith("tv_") for values in found.values() for name in values)

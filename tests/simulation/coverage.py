@@ -11,7 +11,7 @@ import numpy as np
 
 from sentinel.core.drift.assess import assess_many
 from sentinel.core.drift.crossing import crossing_bounds
-from sentinel.core.drift.report import Bounds, Outlook, Series, SeriesReport
+from sentinel.core.drift.report import Corridor, Series, SeriesReport, TrendOutlook
 from sentinel.core.drift.trend import fit_lines
 from tests.simulation.plans import SETTINGS
 from tests.simulation.scale import TIMES
@@ -61,7 +61,7 @@ def coverages() -> dict[str, Coverage]:
 
 def _judged(drawn: Drawn) -> FloatArray:
     """For each series: has a forecast, 50 % and 90 % interval hold, trend declared (n, 4)."""
-    bounds = Bounds(-np.inf, np.inf)
+    bounds = Corridor(-np.inf, np.inf)
     series = [Series(times, values, bounds) for times, values in zip(drawn.times, drawn.values, strict=True)]
     reports = assess_many(series, replace(SETTINGS, least_sigma=0.02))
     rows = zip(reports, drawn.next_time.tolist(), drawn.next_value.tolist(), strict=True)
@@ -72,7 +72,7 @@ def _row(report: SeriesReport, day: float, value: float) -> tuple[bool, bool, bo
     if report.forecast is None:
         return False, False, False, False
     half, ninety = (report.forecast.interval(day, confidence) for confidence in (0.5, 0.9))
-    return True, half[0] <= value <= half[1], ninety[0] <= value <= ninety[1], report.outlook is Outlook.TREND
+    return True, half[0] <= value <= half[1], ninety[0] <= value <= ninety[1], report.outlook is TrendOutlook.TREND
 
 
 def _coverage(judged: FloatArray) -> Coverage:

@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.drift.many_series import QUARTERS, Watch, limits_for
-from sentinel.core.drift.report import Bounds, DriftSettings, Series
-from sentinel.core.drift.watching import watch
+from sentinel.core.drift.assess import watch
+from sentinel.core.drift.control_limits import QUARTERS, WatchDesign, limits_for
+from sentinel.core.drift.report import Corridor, DriftSettings, Series
 from tests.simulation.plans import SETTINGS
 from tests.simulation.scale import TIMES
 from tests.simulation.simulator import FloatArray
 
 SEED = 20_262
 PRINTERS = 25 * TIMES
-WATCH = Watch(
+WATCH = WatchDesign(
     series=300,
     checks_per_quarter=13,
     baseline_readings=20,
@@ -34,7 +34,7 @@ class FalseAlarms:
     occasions: tuple[float, ...]
 
 
-def false_alarms(watched: Watch, between: float) -> FalseAlarms:
+def false_alarms(watched: WatchDesign, between: float) -> FalseAlarms:
     """Of printers whose series correlate `between` one another at each check, and in time as `watched` says."""
     rng = np.random.default_rng(SEED)
     settings = replace(
@@ -52,14 +52,14 @@ def false_alarms(watched: Watch, between: float) -> FalseAlarms:
 
 
 def _first_alarms(
-    rng: np.random.Generator, watched: Watch, between: float, settings: DriftSettings
+    rng: np.random.Generator, watched: WatchDesign, between: float, settings: DriftSettings
 ) -> npt.NDArray[np.intp]:
     """Which check behind the baseline each series that alarms does so at first."""
     sigma: FloatArray = rng.uniform(0.1, 0.6, (watched.series, 1))
     values: FloatArray = rng.normal(0, 1, (watched.series, 1)) + sigma * _readings(rng, watched, between)
     times = np.arange(0.0, 7.0 * values.shape[1], 7.0)
     series = [
-        Series(times, row, Bounds(-np.inf, np.inf), sigma=float(own) if watched.sigma_known else None)
+        Series(times, row, Corridor(-np.inf, np.inf), sigma=float(own) if watched.sigma_known else None)
         for row, own in zip(values, sigma[:, 0], strict=True)
     ]
     seen = watch(series, [0] * len(series), settings)
@@ -67,7 +67,7 @@ def _first_alarms(
     return np.array(firsts, np.intp) - watched.baseline_readings
 
 
-def _readings(rng: np.random.Generator, watched: Watch, between: float) -> FloatArray:
+def _readings(rng: np.random.Generator, watched: WatchDesign, between: float) -> FloatArray:
     checks = watched.baseline_readings + QUARTERS * watched.checks_per_quarter
     own, shared = rng.standard_normal((watched.series, checks)), rng.standard_normal((1, checks))
     new: FloatArray = np.sqrt(between) * shared + np.sqrt(1 - between) * own

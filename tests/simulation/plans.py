@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from sentinel.core.drift.assess import assess_many
-from sentinel.core.drift.many_series import ChartLimits
-from sentinel.core.drift.report import Bounds, DriftSettings, Forecast, Series, SeriesReport
+from sentinel.core.drift.control_limits import ChartLimits
+from sentinel.core.drift.report import Corridor, DriftSettings, Series, SeriesForecast, SeriesReport
 from tests.simulation.print_room import LIMIT, Decision, History, Outcome, Plan, Room, run
 
 WITHOUT_FORECAST, LONGEST = 7, 14
@@ -46,14 +46,14 @@ def by_forecast(lead: float = 0.0, settings: DriftSettings = SETTINGS) -> Plan:
     """
 
     def plan(day: int, histories: Sequence[History]) -> list[Decision]:
-        bounds = Bounds(-LIMIT, LIMIT)
+        bounds = Corridor(-LIMIT, LIMIT)
         series = [Series(np.array(one.times), np.array(one.values), bounds) for one in histories]
         return [_decision(day, report.forecast, lead) for report in assess_many(series, settings)]
 
     return plan
 
 
-def _decision(day: int, forecast: Forecast | None, lead: float) -> Decision:
+def _decision(day: int, forecast: SeriesForecast | None, lead: float) -> Decision:
     if forecast is None:
         return Decision(day + WITHOUT_FORECAST)
     expected = [limit.expected for limit in (forecast.lower, forecast.upper) if limit and limit.expected is not None]
@@ -77,7 +77,7 @@ def as_the_rules_do(steady: int, lead: float = 1.0) -> Plan:
         return [soonest(day, reports[per * number : per * (number + 1)]) for number in range(len(histories))]
 
     def series(one: History) -> list[Series]:
-        times, bounds = np.array(one.times), Bounds(-LIMIT, LIMIT)
+        times, bounds = np.array(one.times), Corridor(-LIMIT, LIMIT)
         rows = (times.astype(int) * 61 + int(times[0] if len(times) else 0) * 7919) % len(scatter)
         beside = scatter[rows]
         return [Series(times, values, bounds) for values in (np.array(one.values), *beside.T)]

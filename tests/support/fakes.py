@@ -6,8 +6,8 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from sentinel.core.files import Found
-from sentinel.core.records import Notice, Posting, Waiting
+from sentinel.core.cases.records import Notice, Posting, Waiting
+from sentinel.core.dropped_file import DroppedFile
 from sentinel.errors import PassingError
 from sentinel.render.notices import Letter
 from tests.support.clock import NOON
@@ -95,7 +95,7 @@ class FakeReader:
         self._content = content
         self.reads = 0
 
-    def read(self, found: Found) -> bytes:
+    def read(self, found: DroppedFile) -> bytes:
         self.reads += 1
         if isinstance(self._content, OSError):
             raise self._content
@@ -109,18 +109,18 @@ def found(
     size: int = 100,
     written: datetime = NOON,
     inode: int = 1,
-) -> Found:
+) -> DroppedFile:
     """An entry of the drop folder /drop."""
     nanoseconds = int(written.timestamp() * 1_000_000) * 1000
-    return Found("/drop", relative, kind, inode, size, nanoseconds, nanoseconds)  # type: ignore[arg-type]
+    return DroppedFile("/drop", relative, kind, inode, size, nanoseconds, nanoseconds)  # type: ignore[arg-type]
 
 
-Whole = Callable[[Found], bool]
+Whole = Callable[[DroppedFile], bool]
 
 
-def whole(_entry: Found) -> bool:
+def whole(_entry: DroppedFile) -> bool:
     return True
 
 
-def torn(_entry: Found) -> bool:
+def torn(_entry: DroppedFile) -> bool:
     return False

@@ -9,22 +9,14 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from sentinel.adapters.store.unit import Unit
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.records import (
-    ChartRecord,
-    CheckRecord,
-    KeptTarget,
-    Notice,
-    Posting,
-    Retirement,
-    TargetVersion,
-    UnscoredFile,
-)
-from sentinel.core.said import said
-from sentinel.core.scoring.limits import Limit
-from sentinel.core.verdict import Verdict
+from sentinel.adapters.store.unit import WriteSession
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.records import Notice, Posting
+from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile
+from sentinel.core.message import msg
+from sentinel.core.scoring.policy import Limit
+from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
+from sentinel.core.verdict import Code, Reason, Verdict
 from tests.support.clock import NOON
 
 CHART = ChartRecord("c" * 64, ("C", "M", "Y", "K"), ("A1",), zlib.compress(b"\0" * 32))
@@ -79,7 +71,7 @@ def refused(file: str = "scribble", *, origin: str | None = None, code: Code = C
         file_name=f"{file}.txt",
         origin=origin or f"/drop|{file}.txt|1|2|3",
         folder_clue="north/satin-240",
-        reasons=(Reason(code, said("expected a CGATS text, got something else")),),
+        reasons=(Reason(code, msg("expected a CGATS text, got something else")),),
         file_time=NOON,
         arrived_at=NOON,
         set_aside_as=f"{file}.txt",
@@ -111,6 +103,6 @@ def retired(version: TargetVersion) -> TargetVersion:
     return replace(version, retirement=Retirement("Ben", "the stock is gone", NOON))
 
 
-def enqueue(unit: Unit, notices: Iterable[Notice]) -> None:
-    """Puts notices that tell of no incident into the outbox."""
+def enqueue(unit: WriteSession, notices: Iterable[Notice]) -> None:
+    """Puts notices that tell of no case into the outbox."""
     unit.notices.post([Posting(each) for each in notices], NOON)

@@ -10,20 +10,20 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.drop_folder import DropFolders
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.drop_folder import DropFolders
+from sentinel.adapters.files.target_hashes import TargetHashes
+from sentinel.adapters.files.targets import KeptTargets, TargetShelf
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
-from sentinel.adapters.target_hashes import TargetHashes
-from sentinel.adapters.targets import KeptTargets, TargetShelf
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.records import Waiting
-from sentinel.service.committing import Committer
-from sentinel.service.foretelling import Foreteller
-from sentinel.service.intake import Intake
-from sentinel.service.upkeep import Upkeep
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.records import Waiting
+from sentinel.service.commit import Committer
+from sentinel.service.forecasting import Forecaster
+from sentinel.service.pipeline import Intake
+from sentinel.service.schedule import Schedule
 from sentinel.settings.loading import load
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.clock import FakeClock, stamp
 
@@ -147,9 +147,9 @@ class Staff:
         self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
         hashes = TargetHashes()
         self.committer = Committer(self.store, self.clock, self.told, hashes)
-        self.upkeep = Upkeep(self.store, self.clock, self.told, hashes)
+        self.upkeep = Schedule(self.store, self.clock, self.told, hashes)
         targets = TargetShelf(archive, KeptTargets(self.store.targets.versions, archive))
-        self.foreteller = Foreteller(self.store, targets, self.clock, self.told, hashes)
+        self.foreteller = Forecaster(self.store, targets, self.clock, self.told, hashes)
         self.intake = Intake(
             drop=self.drop,
             archive=archive,

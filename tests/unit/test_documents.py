@@ -6,8 +6,8 @@ import re
 from pathlib import Path
 
 from sentinel.cli.app import parser
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.reasons import Code
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.verdict import Code
 from sentinel.settings.limit_sets import named_set
 from sentinel.settings.loading import load
 from sentinel.settings.models import Settings

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.event_files import events_of
-from sentinel.core.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, EventKind
+from sentinel.core.conditions.event_input import events_of
+from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, EventKind
 from tests.unit.core.test_event_texts import KNOWN
 
 GUIDE = (Path(__file__).parents[2] / "config/README.md").read_text(encoding="utf-8")

@@ -8,9 +8,9 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import event
-from sentinel.core.events import Event, EventKind, RecordedEvent, Undoing
+from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 
 UNDO = "undo"
 """The kind of a counter-entry, so that no reader takes it for an event."""
@@ -20,7 +20,7 @@ def add(connection: Connection, site: str, told: Event, source: str | None, reco
     """Keeps an event and returns its seq; None where one of this source was kept before, undone or not."""
     if source is not None and _first(connection, event.c.site == site, event.c.source == source) is not None:
         return None
-    return Records(connection, site).add(
+    return RowWriter(connection, site).add(
         event,
         kind=told.kind.value,
         at=told.at,
@@ -41,7 +41,7 @@ def undo(connection: Connection, site: str, seq: int, undoing: Undoing) -> bool:
     undone = _first(connection, mine, event.c.seq == seq, event.c.undoes_seq.is_(None))
     if undone is None or _first(connection, mine, event.c.undoes_seq == seq) is not None:
         return False
-    Records(connection, site).add(
+    RowWriter(connection, site).add(
         event,
         kind=UNDO,
         at=undoing.at,

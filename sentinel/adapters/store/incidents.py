@@ -7,29 +7,29 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, func, select
 
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import incident, incident_silence
-from sentinel.core.kinds import IncidentKind, Severity, Step
-from sentinel.core.lifecycle import OpenIncident, Silence, Transition, after
-from sentinel.core.records import IncidentRecord, Silencing
+from sentinel.core.cases.kinds import CaseKind, CaseStep, Severity
+from sentinel.core.cases.lifecycle import CaseTransition, OpenCase, Silence, after
+from sentinel.core.cases.records import CaseRecord, Silencing
 
 
-class IncidentBook:
+class CaseTable:
     """Incidents of one site inside one transaction."""
 
     def __init__(self, connection: Connection, site: str) -> None:
         self._connection = connection
         self._site = site
-        self._records = Records(connection, site)
+        self._records = RowWriter(connection, site)
 
-    def open(self) -> dict[str, dict[IncidentKind, OpenIncident]]:
+    def open(self) -> dict[str, dict[CaseKind, OpenCase]]:
         """Every open incident by subject and kind."""
-        found: dict[str, dict[IncidentKind, OpenIncident]] = {}
+        found: dict[str, dict[CaseKind, OpenCase]] = {}
         for record in self.listed():
-            found.setdefault(record.subject, {})[record.kind] = record.incident
+            found.setdefault(record.subject, {})[record.kind] = record.case
         return found
 
-    def apply(self, subject: str, opened: OpenIncident | None, step: Transition, at: datetime) -> int:
+    def apply(self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime) -> int:
         """Carries out one step of an incident and returns the incident's seq."""
         left = after(opened, step, at)
         kept: dict[str, Any] = {
@@ -40,14 +40,14 @@ class IncidentBook:
             "reminded": left.reminded,
             "escalated": left.escalated,
             "gone_since": left.gone_since,
-            "closed_at": at if step.step is Step.CLOSED else None,
+            "closed_at": at if step.step is CaseStep.CLOSED else None,
         }
         if opened is None:
             return self._records.add(incident, subject=subject, kind=step.kind.value, opened_at=at, **kept)
         self._records.change(incident, opened.seq, **kept)
         return opened.seq
 
-    def known(self, subject: str, kind: IncidentKind) -> bool:
+    def known(self, subject: str, kind: CaseKind) -> bool:
         """Whether there is, or ever was, such an incident."""
         there = select(incident.c.seq).where(
             incident.c.site == self._site, incident.c.subject == subject, incident.c.kind == kind.value
@@ -67,12 +67,12 @@ class IncidentBook:
             until=said.until,
         )
 
-    def listed(self, since: datetime | None = None) -> list[IncidentRecord]:
+    def listed(self, since: datetime | None = None) -> list[CaseRecord]:
         """Open incidents, and with `since` those closed from then on, in the order in which they were opened."""
         return listed(self._connection, self._site, since)
 
 
-def listed(connection: Connection, site: str, since: datetime | None = None) -> list[IncidentRecord]:
+def listed(connection: Connection, site: str, since: datetime | None = None) -> list[CaseRecord]:
     """Open incidents, and with `since` those closed from then on, in the order in which they were opened."""
     newest = (
         select(incident_silence.c.incident_seq, func.max(incident_silence.c.seq).label("seq"))
@@ -96,7 +96,7 @@ def listed(connection: Connection, site: str, since: datetime | None = None) -> 
     return [_record(row) for row in rows]
 
 
-def _record(row: Any) -> IncidentRecord:
+def _record(row: Any) -> CaseRecord:
     said = None
     if row.silence_until is not None:
         said = Silencing(
@@ -107,11 +107,11 @@ def _record(row: Any) -> IncidentRecord:
             at=row.silence_at,
             until=row.silence_until,
         )
-    return IncidentRecord(row.subject, IncidentKind(row.kind), _open(row, said), row.closed_at, said)
+    return CaseRecord(row.subject, CaseKind(row.kind), _open(row, said), row.closed_at, said)
 
 
-def _open(row: Any, said: Silencing | None) -> OpenIncident:
-    return OpenIncident(
+def _open(row: Any, said: Silencing | None) -> OpenCase:
+    return OpenCase(
         seq=row.seq,
         cause=row.cause_seq,
         count=row.times,

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, select
 
 from sentinel.adapters.store.notices import waiting_of
 from sentinel.adapters.store.schema import delivery, outbox
-from sentinel.core.records import NoticeRecord
+from sentinel.core.cases.records import NoticeRecord
 
 
 def listed(

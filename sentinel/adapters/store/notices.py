@@ -8,22 +8,22 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, exists, insert, select
 
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import delivery, incident, incident_notice, outbox
-from sentinel.core.kinds import NoticeKind, Severity, Step
-from sentinel.core.records import Notice, Posting, Waiting
+from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
+from sentinel.core.cases.records import Notice, Posting, Waiting
 
 LIVE = ("waiting", "held", "summarised")
 """What may still be delivered: on its way, kept for the daily summary, or inside another notice."""
 
 
-class NoticeBook:
+class NoticeTable:
     """Notices of one site inside one transaction."""
 
     def __init__(self, connection: Connection, site: str) -> None:
         self._connection = connection
         self._site = site
-        self._records = Records(connection, site)
+        self._records = RowWriter(connection, site)
 
     def post(self, postings: Iterable[Posting], at: datetime) -> list[int]:
         """Puts notices into the outbox, to be delivered once this transaction is committed; returns their seqs."""
@@ -45,12 +45,12 @@ class NoticeBook:
             step=posting.step.value,
             severity=posting.severity.value,
         )
-        for each in posting.incidents:
+        for each in posting.cases:
             link = {"site": self._site, "incident_seq": each, "outbox_seq": seq}
             self._connection.execute(insert(incident_notice).values(**link))
         return seq
 
-    def reached(self, incident_seq: int) -> dict[tuple[str, int], str]:
+    def reached(self, case_seq: int) -> dict[tuple[str, int], str]:
         """To which recipients' URLs an incident was told, or is about to be, each with the status of the last notice.
 
         What was given up or withdrawn has reached nobody.
@@ -60,7 +60,7 @@ class NoticeBook:
             .select_from(self._told)
             .where(
                 incident_notice.c.site == self._site,
-                incident_notice.c.incident_seq == incident_seq,
+                incident_notice.c.incident_seq == case_seq,
                 outbox.c.status.in_((*LIVE, "sent")),
             )
             .order_by(outbox.c.seq)
@@ -72,7 +72,7 @@ class NoticeBook:
         same = (incident_notice.c.site == outbox.c.site) & (incident_notice.c.outbox_seq == outbox.c.seq)
         return incident_notice.join(outbox, same)
 
-    def withdraw(self, incident_seq: int) -> None:
+    def withdraw(self, case_seq: int) -> None:
         """What is over before it was told is not told; a notice of another one too that is still open stays."""
         other = incident_notice.alias()
         still_open = exists().where(
@@ -87,7 +87,7 @@ class NoticeBook:
             .select_from(self._told)
             .where(
                 incident_notice.c.site == self._site,
-                incident_notice.c.incident_seq == incident_seq,
+                incident_notice.c.incident_seq == case_seq,
                 outbox.c.status.in_(("waiting", "held")),
                 ~still_open,
             )
@@ -140,7 +140,7 @@ class NoticeBook:
             .where(
                 incident_notice.c.site == self._site,
                 incident_notice.c.incident_seq.in_(incidents),
-                outbox.c.step == Step.CLOSED.value,
+                outbox.c.step == CaseStep.CLOSED.value,
                 outbox.c.status.in_(LIVE),
             )
         ).all()

@@ -7,11 +7,11 @@ from datetime import datetime
 
 from sqlalchemy import ColumnElement, Connection, Engine, FromClause, Select, and_, func, select
 
-from sentinel.adapters.store.notices import NoticeBook, waiting_of
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.notices import NoticeTable, waiting_of
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import delivery, incident_notice, outbox
 from sentinel.adapters.store.transactions import transaction
-from sentinel.core.records import Posting, Waiting
+from sentinel.core.cases.records import Posting, Waiting
 
 
 class Outbox:
@@ -57,7 +57,7 @@ class Outbox:
             ).scalar_one_or_none()
             if crowded is None:
                 return []
-            book = NoticeBook(connection, self._site)
+            book = NoticeTable(connection, self._site)
             found = {each.seq: each for each in book.waiting(*late, outbox.c.url_no == crowded)}
             for seq in list(found):
                 if members := book.members(seq):
@@ -68,7 +68,7 @@ class Outbox:
     def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None:
         """One notice in place of many; one that some of them were in before lets go of the rest."""
         with transaction(self._engine) as connection:
-            records, book = Records(connection, self._site), NoticeBook(connection, self._site)
+            records, book = RowWriter(connection, self._site), NoticeTable(connection, self._site)
             inside = select(outbox.c.summary_seq).where(
                 outbox.c.site == self._site, outbox.c.seq.in_(members), outbox.c.status == "summarised"
             )
@@ -86,7 +86,7 @@ class Outbox:
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None:
         """Records a try that failed and when to try again."""
         with transaction(self._engine) as connection:
-            records = Records(connection, self._site)
+            records = RowWriter(connection, self._site)
             records.change(outbox, waiting.seq, tries=waiting.tries + 1, next_try_at=next_try_at)
             records.add(delivery, outbox_seq=waiting.seq, at=at, arrived=False, answer=answer)
 
@@ -96,8 +96,8 @@ class Outbox:
 
     def _finish(self, waiting: Waiting, status: str, at: datetime, answer: str) -> None:
         with transaction(self._engine) as connection:
-            Records(connection, self._site).change(outbox, waiting.seq, tries=waiting.tries + 1)
-            NoticeBook(connection, self._site).finish(waiting.seq, status, at, answer, waiting.notice.key)
+            RowWriter(connection, self._site).change(outbox, waiting.seq, tries=waiting.tries + 1)
+            NoticeTable(connection, self._site).finish(waiting.seq, status, at, answer, waiting.notice.key)
 
     def _waiting(self, recipient: str) -> tuple[ColumnElement[bool], ...]:
         return outbox.c.site == self._site, outbox.c.recipient == recipient, outbox.c.status == "waiting"

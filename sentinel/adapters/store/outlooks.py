@@ -8,15 +8,17 @@ from typing import Any
 from sqlalchemy import Connection, and_, delete, func, or_, select
 
 from sentinel.adapters.store.queries import is_counted
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import check, check_counter_entry, event, outlook
-from sentinel.core.events import EventKind
-from sentinel.core.outlook import Outlook
-from sentinel.core.reasons import Code
-from sentinel.core.records import DriftReading
+from sentinel.core.conditions.checks import DriftReading
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.verdict import Code
 
 
-def outlooks(connection: Connection, site: str, conditions: Collection[str] | None = None) -> dict[str, Outlook]:
+def outlooks(
+    connection: Connection, site: str, conditions: Collection[str] | None = None
+) -> dict[str, ConditionForecast]:
     """Of every condition that has one, or of these."""
     wanted = [] if conditions is None else [outlook.c.condition.in_(conditions)]
     rows = connection.execute(
@@ -24,7 +26,7 @@ def outlooks(connection: Connection, site: str, conditions: Collection[str] | No
             outlook.c.site == site, outlook.c.foretold.is_not(None), *wanted
         )
     )
-    return {row.condition: Outlook.from_json(row.foretold) for row in rows}
+    return {row.condition: ConditionForecast.from_json(row.foretold) for row in rows}
 
 
 def bases(connection: Connection, site: str) -> dict[str, str]:
@@ -33,11 +35,11 @@ def bases(connection: Connection, site: str) -> dict[str, str]:
     return {row.condition: row.basis for row in rows}
 
 
-def keep(connection: Connection, site: str, condition: str, basis: str, found: Outlook | None) -> None:
+def keep(connection: Connection, site: str, condition: str, basis: str, found: ConditionForecast | None) -> None:
     """In place of the one before; None says that nothing can be foretold."""
     connection.execute(delete(outlook).where(outlook.c.site == site, outlook.c.condition == condition))
     foretold = found.as_json() if found else None
-    Records(connection, site).add(outlook, condition=condition, basis=basis, foretold=foretold)
+    RowWriter(connection, site).add(outlook, condition=condition, basis=basis, foretold=foretold)
 
 
 def newest_records(

@@ -17,15 +17,10 @@ from sentinel.adapters.store.schema import (
     state_edge,
     unscored_file,
 )
-from sentinel.core.case import PastCheck
-from sentinel.core.diagnosis.elsewhere import Lightness
-from sentinel.core.past_scores import PastScore
-from sentinel.core.reasons import Code
-from sentinel.core.records import RecordedCheck
-from sentinel.core.scoring.limits import Limit, Limits, mark
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.verdict import Verdict
-from sentinel.core.withheld import Withheld
+from sentinel.core.conditions.checks import Lightness, PastScore, RecordedCheck, Withheld
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, mark
+from sentinel.core.verdict import Code, Verdict
 
 REINSTATED = "reinstated"
 """The counter-entry that ends an earlier one."""
@@ -269,7 +264,7 @@ def _past_score(row: Any, inks: tuple[str, ...], figures: Collection[tuple[str, 
             group: {name: value for name, value in each.items() if (group, name) in figures}
             for group, each in row.metrics.items()
         },
-        reckoning=Reckoning.from_json(row.reckoning),
+        reckoning=ScoringOptions.from_json(row.reckoning),
         inks=inks,
         stock_doubtful=any(reason["code"] == Code.RIVAL_FITS_BETTER.value for reason in row.reasons),
     )
@@ -299,7 +294,7 @@ def _recorded(row: Any) -> RecordedCheck:
         target=row.target,
         target_hash=row.target_hash,
         target_table=row.target_table,
-        reckoning=Reckoning.from_json(row.reckoning),
+        reckoning=ScoringOptions.from_json(row.reckoning),
         rules_version=row.rules_version,
         m_condition=row.m_condition,
         backing=row.backing,

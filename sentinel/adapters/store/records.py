@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Table, insert, select, update
 from sentinel.adapters.store.schema import counter
 
 
-class Records:
+class RowWriter:
     """The one place where a record gets its number."""
 
     def __init__(self, connection: Connection, site: str) -> None:

@@ -20,13 +20,14 @@ from sentinel.adapters.store.outlooks import drift_readings, outlooks
 from sentinel.adapters.store.reserve import Reserve
 from sentinel.adapters.store.targets import TargetLedger, target_versions
 from sentinel.adapters.store.transactions import StoreFullError, transaction
-from sentinel.adapters.store.unit import Unit
+from sentinel.adapters.store.unit import WriteSession
 from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
-from sentinel.core.case import PastCheck
-from sentinel.core.events import RecordedEvent
-from sentinel.core.outlook import Outlook
-from sentinel.core.past_scores import PastScore
-from sentinel.core.records import DriftReading, IncidentRecord, NoticeRecord, RecordedCheck, TargetVersion
+from sentinel.core.cases.records import CaseRecord, NoticeRecord
+from sentinel.core.conditions.checks import DriftReading, PastScore, RecordedCheck
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.events import RecordedEvent
+from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.errors import StoreError
 
 _Answer = TypeVar("_Answer")
@@ -60,7 +61,7 @@ class Store:
         self.targets = TargetLedger(self._engine, site)
 
     @contextmanager
-    def transaction(self) -> Iterator[Unit]:
+    def transaction(self) -> Iterator[WriteSession]:
         """One unit of work, committed when the block ends well, rolled back otherwise.
 
         Raises StoreBusyError where the store would not take it. Where the disk is full, the reserve beside the store is
@@ -68,7 +69,7 @@ class Store:
         """
         try:
             with transaction(self._engine) as connection:
-                yield Unit(connection, self._site)
+                yield WriteSession(connection, self._site)
         except StoreFullError:
             self._reserve.release()
             self._full = True
@@ -86,7 +87,7 @@ class Store:
         self._engine.dispose()
 
 
-class StoreView:
+class ReadSession:
     """Reads alone, beside a running service. A store that does not exist yet reads as an empty one."""
 
     def __init__(self, path: Path, site: str) -> None:
@@ -106,7 +107,7 @@ class StoreView:
         """The checks that tell the state of every condition that has any."""
         return self._ask(lambda connection, site: queries.latest_checks(connection, site, None, recent), {})
 
-    def outlooks(self) -> dict[str, Outlook]:
+    def outlooks(self) -> dict[str, ConditionForecast]:
         """What was foretold last of every condition that has an outlook."""
         return self._ask(outlooks, {})
 
@@ -128,7 +129,7 @@ class StoreView:
         """A notice at each of the URLs it is for, with every try."""
         return self._ask(lambda connection, site: listing.of_key(connection, site, key), [])
 
-    def incidents(self, since: datetime | None = None) -> list[IncidentRecord]:
+    def cases(self, since: datetime | None = None) -> list[CaseRecord]:
         """Open incidents, and with `since` those closed from then on."""
         return self._ask(lambda connection, site: incidents.listed(connection, site, since), [])
 

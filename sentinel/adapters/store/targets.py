@@ -7,11 +7,10 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, and_, func, select
 
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import target_retirement, target_version
 from sentinel.adapters.store.transactions import transaction
-from sentinel.core.records import KeptTarget, Retirement, TargetVersion
-from sentinel.core.target_versions import in_use
+from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion, in_use
 from sentinel.errors import AdminError
 
 
@@ -38,7 +37,7 @@ class TargetLedger:
                     "got the same"
                 )
             added = TargetVersion(len(before) + 1, target)
-            Records(connection, self._site).add(
+            RowWriter(connection, self._site).add(
                 target_version,
                 name=target.name,
                 version=added.version,
@@ -65,7 +64,7 @@ class TargetLedger:
                 raise AdminError(
                     f"expected a version of {name} in use, got {chosen.version}, which {chosen.retirement.by} retired"
                 )
-            Records(connection, self._site).add(
+            RowWriter(connection, self._site).add(
                 target_retirement,
                 target_seq=_seq_of(connection, self._site, name, chosen.version),
                 by=retirement.by,

@@ -9,9 +9,9 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from sentinel.adapters.store import events, outlooks, queries, vitals
-from sentinel.adapters.store.incidents import IncidentBook
-from sentinel.adapters.store.notices import NoticeBook
-from sentinel.adapters.store.records import Records
+from sentinel.adapters.store.incidents import CaseTable
+from sentinel.adapters.store.notices import NoticeTable
+from sentinel.adapters.store.records import RowWriter
 from sentinel.adapters.store.schema import (
     chart,
     check,
@@ -22,25 +22,24 @@ from sentinel.adapters.store.schema import (
     unscored_file,
 )
 from sentinel.adapters.store.targets import newest_target_change, target_versions
-from sentinel.core.case import PastCheck
-from sentinel.core.diagnosis.elsewhere import Lightness
-from sentinel.core.events import Event, EventKind, Undoing
-from sentinel.core.outlook import Outlook
-from sentinel.core.reasons import Reason
-from sentinel.core.records import ChartRecord, CheckRecord, DriftReading, TargetVersion, UnscoredFile
-from sentinel.core.state import StateReport
-from sentinel.core.withheld import Withheld
+from sentinel.core.conditions.checks import ChartRecord, CheckRecord, DriftReading, Lightness, UnscoredFile, Withheld
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.events import Event, EventKind, Undoing
+from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.conditions.state import StateReport
+from sentinel.core.scoring.target_versions import TargetVersion
+from sentinel.core.verdict import Reason
 
 
-class Unit:
+class WriteSession:
     """Made by `Store.transaction`. Every method reads or writes inside that one transaction."""
 
     def __init__(self, connection: Connection, site: str) -> None:
         self._connection = connection
         self._site = site
-        self._records = Records(connection, site)
-        self.incidents = IncidentBook(connection, site)
-        self.notices = NoticeBook(connection, site)
+        self._records = RowWriter(connection, site)
+        self.cases = CaseTable(connection, site)
+        self.notices = NoticeTable(connection, site)
 
     def latest_checks(self, conditions: Collection[str], recent: int = 1) -> dict[str, list[PastCheck]]:
         """The checks that tell the state of each of these conditions that has any: `recent` ones, and the decisive."""
@@ -84,7 +83,7 @@ class Unit:
         """The mean ΔL* of what an instrument read before, of this condition and of those it read within this time."""
         return queries.lightness_by(self._connection, self._site, serial, condition, at, within)
 
-    def outlooks(self, conditions: Collection[str]) -> dict[str, Outlook]:
+    def outlooks(self, conditions: Collection[str]) -> dict[str, ConditionForecast]:
         """What was foretold last of each of these conditions that has an outlook."""
         return outlooks.outlooks(self._connection, self._site, conditions)
 
@@ -100,7 +99,7 @@ class Unit:
         """The checks of these conditions that count and were measured last, in order."""
         return outlooks.drift_readings(self._connection, self._site, conditions, most)
 
-    def keep_outlook(self, condition: str, basis: str, found: Outlook | None) -> None:
+    def keep_outlook(self, condition: str, basis: str, found: ConditionForecast | None) -> None:
         """In place of the one before."""
         outlooks.keep(self._connection, self._site, condition, basis, found)
 

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from sentinel.core.arrays import FloatArray
 
 
 def paired_rows(reference: FloatArray, sample: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -1,4 +1,4 @@
-"""The bands a spectrum was measured at, and how values go from one raster of bands to another."""
+"""The bands a spectrum was measured at, how values go from one raster of bands to another, and the one error of that."""
 
 from __future__ import annotations
 
@@ -6,9 +6,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sentinel.core.colour.arrays import FloatArray
-from sentinel.core.colour.errors import SpectrumError
-from sentinel.core.said import Sentence, said
+from sentinel.core.arrays import FloatArray
+from sentinel.core.message import Message, msg
+from sentinel.errors import OperatorError
+
+
+class SpectrumError(OperatorError):
+    """A spectrum that cannot be turned into colour or density.
+
+    `code` is one of
+    `wavelengths-irregular` (not whole nanometres rising at one interval),
+    `interval-unsupported` (wider than 20 nm),
+    `range-too-short` (does not cover 400 to 700 nm),
+    `illuminant-unknown`, `observer-unknown`.
+    """
+
+    def __init__(self, code: str, sentence: Message) -> None:
+        super().__init__(str(sentence))
+        self.code = code
+        self.sentence = sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +58,7 @@ def bands_of(wavelengths: FloatArray) -> Bands:
     if len(steps) != 1 or steps[0] <= 0 or np.any(wavelengths != np.round(wavelengths)):
         raise SpectrumError(
             "wavelengths-irregular",
-            said(
+            msg(
                 "expected wavelengths in whole nanometres rising at one interval, got {listed}",
                 listed=_listed(wavelengths),
             ),
@@ -51,12 +67,12 @@ def bands_of(wavelengths: FloatArray) -> Bands:
     if bands.interval > 20:
         raise SpectrumError(
             "interval-unsupported",
-            said("expected a wavelength interval of 20 nm or less, got {interval} nm", interval=bands.interval),
+            msg("expected a wavelength interval of 20 nm or less, got {interval} nm", interval=bands.interval),
         )
     if bands.first > 400 or bands.last < 700:
         raise SpectrumError(
             "range-too-short",
-            said(
+            msg(
                 "expected a spectrum that covers 400 to 700 nm, got {first} to {last} nm",
                 first=bands.first,
                 last=bands.last,
@@ -101,6 +117,6 @@ def _lagrange(place: FloatArray, degree: int) -> FloatArray:
     return np.stack(columns, axis=1)
 
 
-def _listed(wavelengths: FloatArray) -> Sentence | str:
+def _listed(wavelengths: FloatArray) -> Message | str:
     shown, more = ", ".join(f"{nm:g}" for nm in wavelengths[:6]), len(wavelengths) - 6
-    return said("{shown} and {more} more", shown=shown, more=more) if more > 0 else shown or said("none")
+    return msg("{shown} and {more} more", shown=shown, more=more) if more > 0 else shown or msg("none")

@@ -1,10 +1,10 @@
-"""CIE 1976 L*a*b* from tristimulus values and back, and the white points it is stated against."""
+"""CIE 1976 L*a*b* from tristimulus values and back, its white points, and the nearest colour of a screen."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from sentinel.core.colour.arrays import FloatArray
+from sentinel.core.arrays import FloatArray
 
 White = tuple[float, float, float]
 
@@ -50,3 +50,20 @@ def xyz_from_lab(lab: FloatArray, white: White) -> FloatArray:
 def lightness_response(ratio: FloatArray) -> FloatArray:
     """CIELAB's f of X/Xn, Y/Yn or Z/Zn: the cube root, straight below (6/29)^3."""
     return np.where(ratio > _EPSILON, np.cbrt(ratio), _SLOPE * ratio + _OFFSET)
+
+
+_RGB_FROM_XYZ_D50 = np.array(
+    [
+        [3.1338561, -1.6168667, -0.4906146],
+        [-0.9787684, 1.9161415, 0.0334540],
+        [0.0719453, -0.2289914, 1.4052427],
+    ]
+)
+"""Linear sRGB from XYZ under D50, adapted by Bradford's matrix: B. Lindbloom, 'RGB/XYZ Matrices' (from memory)."""
+
+
+def srgb_from_lab(lab: FloatArray) -> FloatArray:
+    """R, G, B from 0 to 1 of L*, a*, b* under D50: (..., 3). A colour beyond the screen's gamut is clipped."""
+    linear = np.clip(xyz_from_lab(lab, D50_ASTM_E308) / 100 @ _RGB_FROM_XYZ_D50.T, 0, 1)
+    rgb: FloatArray = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    return rgb

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from sentinel.core.colour.arrays import FloatArray
-from sentinel.core.colour.ciede2000 import de00
+from sentinel.core.arrays import FloatArray
+from sentinel.core.colour.difference import de00
 
 _STEP = 0.5
 _PAIRS = ((0, 1), (0, 2), (1, 2))

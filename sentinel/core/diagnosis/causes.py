@@ -10,8 +10,8 @@ from typing import Literal
 
 import numpy as np
 
-from sentinel.core.cgats.document import FloatArray
-from sentinel.core.diagnosis.departures import Design
+from sentinel.core.arrays import FloatArray
+from sentinel.core.diagnosis.design_matrix import Design
 
 Sign = Literal[-1, 1]
 

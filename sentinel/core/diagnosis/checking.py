@@ -1,22 +1,70 @@
-"""The diagnosis of a scored check."""
+"""The diagnosis of a scored check, what recalibrating would bring, and whether the verdict is withheld."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
-from sentinel.core.cgats.measurement import Measurement
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import CERTAIN, Evidence, Finding
-from sentinel.core.diagnosis.gathering import rivals_of, subject_of
-from sentinel.core.diagnosis.recalibrating import foretold
-from sentinel.core.diagnosis.subject import Context
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Code, Unscored
+from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, rivals_of, subject_of
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.recalibration.forecast import Band, NoForecast, RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.terms import Terms
-from sentinel.core.scoring.gates import comparable
+from sentinel.core.scoring.matching import comparable
 from sentinel.core.scoring.score import Score, Target
+from sentinel.core.verdict import Code, Reason, Unscored, Verdict
+
+
+def foretold(findings: Sequence[Finding], subject: DiagnosisSubject, terms: Terms) -> tuple[Finding, ...]:
+    """The findings, those that recalibrating helps with one forecast for them all: it mends every ink at once.
+
+    Nothing is worked out where none is helped; a chart that allows no forecast leaves them as they are.
+    """
+    if not any(each.recalibration_helps for each in findings):
+        return tuple(findings)
+    forecast = recalibration_forecast(subject.readings, terms)
+    if isinstance(forecast, NoForecast):
+        return tuple(findings)
+    told = _told(forecast)
+    return tuple(
+        replace(each, predicted={**each.predicted, "recalibrated": told}) if each.recalibration_helps else each
+        for each in findings
+    )
+
+
+def _told(forecast: RecalibrationForecast) -> dict[str, Any]:
+    """Rounded as the other figures of a finding are."""
+    return {
+        "de00_mean": _band(forecast.mean),
+        "de00_p95": _band(forecast.p95),
+        "de00_max": _band(forecast.maximum),
+        "confidence": 0.9,
+        "remains": [{"what": part.what, "ink": part.ink, "de00": round(part.de00, 2)} for part in forecast.remains],
+    }
+
+
+def _band(band: Band) -> dict[str, float]:
+    return {name: round(value, 2) for name, value in band.as_json().items()}
+
+
+CODES = {Cause.WRONG_SUBSTRATE: Code.WRONG_SUBSTRATE, Cause.PATCH_ORDER: Code.PATCH_ORDER}
+"""The causes a verdict can be withheld for, with the reason it is told by."""
+
+
+def withheld(score: Score, findings: Sequence[Finding], causes: Collection[str]) -> Score:
+    """The score without its verdict where the first finding is nearly certain and one of `causes`; figures stay."""
+    first = findings[0] if findings else None
+    if first is None or first.cause not in CODES or first.cause.value not in causes or first.confidence < CERTAIN:
+        return score
+    if score.verdict is Verdict.UNSCORED:
+        return score
+    reason = Reason(CODES[first.cause], first.evidence.sentence)
+    return replace(score, verdict=Verdict.UNSCORED, reasons=(reason, *score.reasons), recovered=False)
+
 
 HEADER_SAYS_SO = 0.99
 OF_INKS = frozenset({Cause.SOLID, Cause.TONE, Cause.NOT_DRY})

@@ -1,4 +1,4 @@
-"""From a reading beside its aim to findings: fit, compare, tell."""
+"""From a reading beside its aim to findings: what is expected, fit, compare, tell."""
 
 from __future__ import annotations
 
@@ -8,20 +8,61 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.cgats.document import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import Cause
-from sentinel.core.diagnosis.departures import Aim, Design
-from sentinel.core.diagnosis.expecting import expected
-from sentinel.core.diagnosis.explaining import explanations
-from sentinel.core.diagnosis.explanation import Case, posterior
+from sentinel.core.diagnosis.design_matrix import AimModel, Design, RobustFit, robust_fit
+from sentinel.core.diagnosis.explanations import (
+    ExplanationBasis,
+    explanations,
+    posterior,
+    sheet_shares,
+    tempering,
+    trust,
+)
 from sentinel.core.diagnosis.findings import Evidence, Finding
-from sentinel.core.diagnosis.ink_model import ink_model
-from sentinel.core.diagnosis.light import light_of_lab, light_of_spectra
-from sentinel.core.diagnosis.noise import sheet_shares, tempering, trust
 from sentinel.core.diagnosis.order import Order, Pairing, paired
-from sentinel.core.diagnosis.robust import RobustFit, robust_fit
-from sentinel.core.diagnosis.subject import Subject
-from sentinel.core.diagnosis.telling import Sheet, advised, figures, findings_of
+from sentinel.core.diagnosis.reporting import FigureBasis, advised, figures, findings_of
+from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
+from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
+
+SURELY_WET, SURELY_DRY = 6.0, 0.05
+DRY_AFTER = 3.0
+"""Times the stock's drying time after which nobody would think of a wet chart."""
+
+NEW_LOT, OLD_LOT = 4.0, 0.5
+MODES_DIFFER, MODE_UNKNOWN, MODES_AGREE = 50.0, 1.0, 0.6
+MOVED_ALIKE = 10.0
+"""How many times more a scale error is expected where other readings of the instrument moved just alike."""
+
+
+def expected(weights: Mapping[str, float], context: Context) -> dict[str, float]:
+    """`weights` by cause and for `healthy`, with the context in them.
+
+    Facts change what is expected, never what the file shows: a new lot alone is no finding.
+    """
+    factors = {
+        Cause.NOT_DRY: _wet(context.hours_since_print, context.drying_hours),
+        Cause.SHADE: {True: NEW_LOT, False: OLD_LOT, None: 1.0}[context.new_lot],
+        Cause.MODE: _mode(context),
+        Cause.SCALE: MOVED_ALIKE ** (context.moved_alike or 0.0),
+    }
+    known = {cause.value: factor for cause, factor in factors.items()}
+    return {name: weight * known.get(name, 1.0) * context.weights.get(name, 1.0) for name, weight in weights.items()}
+
+
+def _wet(hours: float | None, drying: float | None) -> float:
+    if hours is None or drying is None or drying <= 0:
+        return 1.0
+    if hours < drying:
+        return SURELY_WET
+    return SURELY_DRY if hours > DRY_AFTER * drying else 1.0
+
+
+def _mode(context: Context) -> float:
+    if context.aim_m is None or context.reading_m is None:
+        return MODE_UNKNOWN
+    return MODES_AGREE if context.aim_m == context.reading_m else MODES_DIFFER
+
 
 LARGE = 6.0
 """ΔE00 of a departure in the robust fit with all of them open."""
@@ -44,7 +85,7 @@ FAR, LEAST_FAR = 4.0, 3
 ORDER_ALONE, ORDER_WITH_ANOTHER = 0.97, 0.6
 
 
-def diagnose(subject: Subject, weights: Mapping[str, float]) -> tuple[Finding, ...]:
+def diagnose(subject: DiagnosisSubject, weights: Mapping[str, float]) -> tuple[Finding, ...]:
     """Findings best first, none for a healthy print; their confidences add to at most 1.
 
     `weights` by cause and for `healthy` say what is expected of a check that nothing is known of.
@@ -56,7 +97,7 @@ def diagnose(subject: Subject, weights: Mapping[str, float]) -> tuple[Finding, .
 class _Study:
     """A reading fitted with every departure open."""
 
-    def __init__(self, subject: Subject, weights: Mapping[str, float]) -> None:
+    def __init__(self, subject: DiagnosisSubject, weights: Mapping[str, float]) -> None:
         self._subject, self._weights = subject, weights
         self._aim = _aim_of(subject)
         self._residual = self._aim.visual(subject.reading - subject.aim)
@@ -76,7 +117,7 @@ class _Study:
         """Of the file's own order of patches."""
         apart, weights = self._apart()
         rivals = {each.name: self._aim.visual(self._subject.reading - each.aim) for each in self._subject.rivals}
-        case = Case(
+        basis = ExplanationBasis(
             self._design,
             self._residual,
             self._trust,
@@ -84,8 +125,8 @@ class _Study:
             sheet_shares(self._design),
             expected(self._weights, self._subject.context),
         )
-        found = explanations(case, rivals)
-        sheet = Sheet(self._subject.inks, self._subject.labels, self._design, self._residual, rivals, apart)
+        found = explanations(basis, rivals)
+        sheet = FigureBasis(self._subject.inks, self._subject.labels, self._design, self._residual, rivals, apart)
         return findings_of(sheet, found, posterior(found), self._likely_apart(apart))
 
     def _apart(self) -> tuple[npt.NDArray[np.bool_], FloatArray]:
@@ -128,11 +169,11 @@ class _Study:
         return advised(sorted([order, *others], key=lambda each: -each.confidence))
 
 
-def _aim_of(subject: Subject) -> Aim:
+def _aim_of(subject: DiagnosisSubject) -> AimModel:
     spectra = subject.spectra
     light = light_of_lab(subject.aim) if spectra is None else light_of_spectra(spectra.aim, spectra.wavelengths)
     inks = subject.inks if subject.ink_space else ()
-    return Aim(ink_model(inks, subject.device[:, : len(inks)], light.channels, subject.paper), light)
+    return AimModel(aim_ink_model(inks, subject.device[:, : len(inks)], light.channels, subject.paper), light)
 
 
 def _sizes(design: Design, fit: RobustFit) -> dict[tuple[str, int], float]:

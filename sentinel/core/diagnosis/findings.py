@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from sentinel.core.diagnosis.causes import Cause, Sign
-from sentinel.core.said import Sentence
+from sentinel.core.message import Message
 
 Who = Literal["operator", "colour lead", "instrument's keeper"]
 
@@ -36,7 +36,7 @@ CERTAIN = 0.9
 class Evidence:
     """`figures` by name, and the sentence they stand in."""
 
-    sentence: Sentence
+    sentence: Message
     figures: Mapping[str, Any] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:

@@ -12,9 +12,9 @@ from typing import Literal
 
 import numpy as np
 
-from sentinel.core.cgats.document import FloatArray
-from sentinel.core.diagnosis.subject import Rows, Sheet, Subject
-from sentinel.core.said import Sentence, said
+from sentinel.core.arrays import FloatArray, Rows
+from sentinel.core.diagnosis.sheet import DiagnosisSubject, Sheet
+from sentinel.core.message import Message, msg
 
 SCALE = 2.0
 VISUAL = np.array([1.0, 0.5, 0.5])
@@ -41,7 +41,7 @@ class Pairing:
     moved: int
     gain: float
     tried: int
-    words: Sentence
+    words: Message
 
 
 class Order:
@@ -116,21 +116,21 @@ class Order:
 
     def _turned(self) -> list[Pairing]:
         rows = np.arange(len(self._aim))
-        found = [self._whole(rows[::-1], said("the readings fit the patches in reverse order"))]
+        found = [self._whole(rows[::-1], msg("the readings fit the patches in reverse order"))]
         if self._sheet.places is not None:
             along = self._by_place((0, 1))
             turned = np.empty_like(rows)
             turned[along] = along[::-1]
-            found.append(self._whole(turned, said("the readings fit the sheet turned upside down")))
+            found.append(self._whole(turned, msg("the readings fit the sheet turned upside down")))
             found += [self._whole(self._mirrored(axis), words) for axis, words in enumerate(MIRRORED)]
             across, down = self._by_place((1, 0)), self._by_place((0, 1))
             for a, b in ((across, down), (down, across)):
                 swapped = np.empty_like(rows)
                 swapped[a] = b
-                found.append(self._whole(swapped, said("the readings fit the sheet read along its other side")))
+                found.append(self._whole(swapped, msg("the readings fit the sheet read along its other side")))
         return found
 
-    def _whole(self, source: Rows, words: Sentence) -> Pairing:
+    def _whole(self, source: Rows, words: Message) -> Pairing:
         gain = float(np.where(source >= 0, self._own - self._loss(source), 0.0).sum())
         return Pairing(source, len(source), gain, 8, words)
 
@@ -201,7 +201,7 @@ class Order:
                 there = (grid[line] >= 0) & (to >= 0)
                 source[grid[line][there]] = to[there]
                 moved, gain = moved + int(there.sum()), gain + better
-        words = said("{moved} readings fit strips of the layout backwards or in each other's place", moved=moved)
+        words = msg("{moved} readings fit strips of the layout backwards or in each other's place", moved=moved)
         return Pairing(source, moved, gain, 2, words) if moved else None
 
     def _gridded(self, values: FloatArray, grid: Rows) -> FloatArray:
@@ -210,23 +210,23 @@ class Order:
         return laid
 
 
-SHIFTED: Mapping[tuple[Way, bool], Sentence] = {
-    ("file", True): said("from row {first} to {last} of the file the readings fit the patches {patches} before them"),
-    ("file", False): said("from row {first} to {last} of the file the readings fit the patches {patches} after them"),
-    ("layout", True): said(
+SHIFTED: Mapping[tuple[Way, bool], Message] = {
+    ("file", True): msg("from row {first} to {last} of the file the readings fit the patches {patches} before them"),
+    ("file", False): msg("from row {first} to {last} of the file the readings fit the patches {patches} after them"),
+    ("layout", True): msg(
         "from row {first} to {last} along the layout the readings fit the patches {patches} before them"
     ),
-    ("layout", False): said(
+    ("layout", False): msg(
         "from row {first} to {last} along the layout the readings fit the patches {patches} after them"
     ),
 }
 """By the order of the rows, and whether the readings come late."""
 
-MIRRORED = (said("the readings fit the sheet mirrored left to right"), said("every strip was read from the wrong end"))
+MIRRORED = (msg("the readings fit the sheet mirrored left to right"), msg("every strip was read from the wrong end"))
 
-BACKWARDS: Mapping[Way, Sentence] = {
-    "file": said("rows {first} to {last} of the file were read backwards"),
-    "layout": said("rows {first} to {last} along the layout were read backwards"),
+BACKWARDS: Mapping[Way, Message] = {
+    "file": msg("rows {first} to {last} of the file were read backwards"),
+    "layout": msg("rows {first} to {last} along the layout were read backwards"),
 }
 
 
@@ -262,7 +262,7 @@ def _best_stretch(gains: FloatArray) -> tuple[int, int, float]:
     return first, last, float(sums[last] - sums[first])
 
 
-def paired(subject: Subject, pairing: Pairing) -> Subject:
+def paired(subject: DiagnosisSubject, pairing: Pairing) -> DiagnosisSubject:
     """The subject with its readings paired anew, without the patches that get none."""
     sheet = subject.sheet
     assert sheet is not None  # noqa: S101

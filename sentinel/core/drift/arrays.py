@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
-IntArray = npt.NDArray[np.intp]
+from sentinel.core.arrays import FloatArray, IntArray
 
 
 def padded(rows: Sequence[FloatArray]) -> FloatArray:

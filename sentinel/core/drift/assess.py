@@ -1,16 +1,224 @@
-"""From readings to what is to be told: alarms, trend or none, and when a limit will be reached."""
+"""From readings to what is to be told: alarms, trend or none, and when a limit will be reached; many series at once."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from sentinel.core.drift.arrays import FloatArray, IntArray, from_column, padded
-from sentinel.core.drift.forecast import forecasts
-from sentinel.core.drift.report import Bounds, DriftSettings, Forecast, Outlook, Series, SeriesReport, Start
+from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from sentinel.core.drift.arrays import from_column, padded
+from sentinel.core.drift.charts import SIDES, Baseline, Sign, baseline_of, cusum, ewma, ewma_sigma, met_rules
+from sentinel.core.drift.crossing import (
+    UncertainLine,
+    crossing_bounds,
+    days_to_exposure,
+    expected_crossing,
+    student_probability,
+)
+from sentinel.core.drift.report import (
+    ChartAlarm,
+    ControlChart,
+    Corridor,
+    Crossing,
+    DriftSettings,
+    Series,
+    SeriesForecast,
+    SeriesReport,
+    Start,
+    TrendOutlook,
+)
 from sentinel.core.drift.steps import last_steps
-from sentinel.core.drift.watching import Watched, watch
+from sentinel.core.drift.trend import fit_lines
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """Baseline, alarms and signs of one series."""
+
+    baseline: Baseline | None
+    alarms: tuple[ChartAlarm, ...]
+    signs: tuple[Sign, ...]
+
+
+def watch(series: Sequence[Series], resets: Sequence[int], settings: DriftSettings) -> list[Watched]:
+    """What the charts say of each; `resets` are the first readings that count. No baseline: nothing."""
+    based = [_baseline(one, reset, settings) for one, reset in zip(series, resets, strict=True)]
+    deviations = padded(
+        [
+            (one.values[first:] - baseline.centre) / baseline.sigma if baseline else np.empty(0)
+            for one, (baseline, first) in zip(series, based, strict=True)
+        ]
+    )
+    firsts = [first for _, first in based]
+    alarms: list[list[ChartAlarm]] = [[] for _ in series]
+    for row, alarm in _alarms(deviations, firsts, series, settings):
+        alarms[row].append(alarm)
+    signs: list[list[Sign]] = [[] for _ in series]
+    for row, sign in _last_signs(deviations, firsts) if settings.western_electric else ():
+        signs[row].append(sign)
+    return [Watched(based[row][0], tuple(alarms[row]), tuple(signs[row])) for row in range(len(series))]
+
+
+def _baseline(series: Series, reset: int, settings: DriftSettings) -> tuple[Baseline | None, int]:
+    """The baseline, and the first reading behind it."""
+    first, wanted = reset, settings.baseline_readings
+    behind = reset + wanted
+    if series.baseline_window is not None:
+        first = int(np.searchsorted(series.times, series.baseline_window[0], side="left"))
+        end = int(np.searchsorted(series.times, series.baseline_window[1], side="right"))
+        wanted, behind = max(end - first, wanted), max(end, reset)
+        if end - first < wanted:
+            return None, behind
+    baseline = baseline_of(series.values[first:], wanted, settings.least_sigma)
+    if baseline is not None and series.sigma is not None:
+        baseline = replace(baseline, sigma=series.sigma)
+    return baseline, behind
+
+
+def _alarms(
+    deviations: FloatArray, firsts: list[int], series: Sequence[Series], settings: DriftSettings
+) -> Iterator[tuple[int, ChartAlarm]]:
+    """Row and alarm of each chart and side that is beyond its limit anywhere."""
+    last = _last(deviations)
+    for chart, limit, values_by_side in _charts(deviations, settings):
+        for side, values in zip(SIDES, values_by_side, strict=True):
+            beyond = values > limit
+            for row in np.flatnonzero(beyond.any(axis=1)).tolist():
+                column = int(np.argmax(beyond[row]))
+                reading = firsts[row] + column
+                day, value = float(series[row].times[reading]), float(values[row, column])
+                yield row, ChartAlarm(chart, side, reading, day, value, limit, bool(beyond[row, last[row]]))
+
+
+def _charts(
+    deviations: FloatArray, settings: DriftSettings
+) -> Iterator[tuple[ControlChart, float, tuple[FloatArray, FloatArray]]]:
+    """Each chart with its limit and its values above and below, in sigmas."""
+    limits = settings.chart_limits
+    yield ControlChart.INDIVIDUALS, limits.individuals, (deviations, -deviations)
+    mean = ewma(deviations, 0.0, settings.ewma_weight) / ewma_sigma(settings.ewma_weight)
+    yield ControlChart.EWMA, limits.ewma, (mean, -mean)
+    yield ControlChart.CUSUM, limits.cusum, cusum(deviations, 0.0, settings.cusum_slack)
+
+
+def _last_signs(deviations: FloatArray, firsts: list[int]) -> Iterator[tuple[int, Sign]]:
+    """Row and sign of each rule that is met at the last reading."""
+    last = _last(deviations)
+    if not deviations.size:
+        return
+    met = met_rules(deviations)[:, :, np.arange(len(last)), last]
+    for row, rule, side in np.argwhere(np.moveaxis(met, 2, 0)).tolist():
+        yield row, Sign(rule + 1, firsts[row] + int(last[row]), SIDES[side])
+
+
+def _last(deviations: FloatArray) -> IntArray:
+    """The column of the last reading of each row, -1 where there is none; NaN stands in that column then."""
+    last: IntArray = (~np.isnan(deviations)).sum(axis=1) - 1
+    return last
+
+
+LIKELY, WIDE = 0.5, 0.9
+
+
+def forecasts(
+    times: FloatArray, values: FloatArray, bounds: Sequence[Corridor], settings: DriftSettings
+) -> list[tuple[TrendOutlook, SeriesForecast | None]]:
+    """Outlook and forecast of each row of `times` and `values` (k, n), which begin where the forecast is to begin."""
+    answers: list[tuple[TrendOutlook, SeriesForecast | None]] = [(TrendOutlook.NO_FORECAST, None)] * len(times)
+    rows = np.flatnonzero(_enough(times, settings.least_readings))
+    if len(rows):
+        limits = np.array([(bounds[row].lower, bounds[row].upper) for row in rows.tolist()])
+        fitted = _fitted(times[rows], values[rows], limits, settings)
+        for row, answer in zip(rows.tolist(), fitted, strict=True):
+            answers[row] = answer
+    return answers
+
+
+def _enough(times: FloatArray, least: int) -> BoolArray:
+    """Enough readings, not all of one moment."""
+    if not times.shape[1]:
+        return np.zeros(len(times), bool)
+    count = (~np.isnan(times)).sum(axis=1)
+    last = np.take_along_axis(times, np.maximum(count - 1, 0)[:, None], axis=1)[:, 0]
+    enough: BoolArray = (count >= least) & (last > times[:, 0])
+    return enough
+
+
+def _fitted(
+    times: FloatArray, values: FloatArray, limits: FloatArray, settings: DriftSettings
+) -> list[tuple[TrendOutlook, SeriesForecast]]:
+    fits = fit_lines(times, values, settings.least_sigma)
+    line = fits.line()
+    low, high = line.slope_bounds(settings.trend_confidence)
+    trending = (low > 0) | (high < 0)
+    count = (~np.isnan(times)).sum(axis=1)
+    last = np.take_along_axis(times, count[:, None] - 1, axis=1)[:, 0]
+    lower = _crossings(line, limits[:, 0], "lower", last, trending, settings.horizon)
+    upper = _crossings(line, limits[:, 1], "upper", last, trending, settings.horizon)
+    slope_low, slope_high = line.slope_bounds(WIDE)
+    columns = zip(
+        count.tolist(),
+        last.tolist(),
+        line.level.tolist(),
+        line.slope.tolist(),
+        slope_low.tolist(),
+        slope_high.tolist(),
+        student_probability(np.abs(line.slope) / np.sqrt(line.slope_variance), line.freedom).tolist(),
+        fits.scatter_sigma().tolist(),
+        _days(_exposure(line, fits.scatter_sigma(), limits, settings), last, settings.horizon),
+        strict=True,
+    )
+    return [
+        (
+            TrendOutlook.TREND if trending[row] else TrendOutlook.NO_TREND,
+            SeriesForecast(n, day, level, slope, (a, b), chance, scatter, lower[row], upper[row], check_by, fits, row),
+        )
+        for row, (n, day, level, slope, a, b, chance, scatter, check_by) in enumerate(columns)
+    ]
+
+
+def _exposure(line: UncertainLine, scatter: FloatArray, limits: FloatArray, settings: DriftSettings) -> FloatArray:
+    return days_to_exposure(line, scatter, limits[:, 0], limits[:, 1], settings.days_outside, settings.horizon)
+
+
+def _crossings(
+    line: UncertainLine,
+    limits: FloatArray,
+    side: Literal["lower", "upper"],
+    last: FloatArray,
+    trending: BoolArray,
+    horizon: float,
+) -> list[Crossing | None]:
+    """None where there is no such limit."""
+    there = np.isfinite(limits)
+    at = np.where(there, limits, 0.0)
+    expected = expected_crossing(line, at, side)
+    likely = crossing_bounds(line, at, side, LIKELY)
+    wide = crossing_bounds(line, at, side, WIDE)
+    unsure = ~trending & (expected > 0)
+    days = [
+        _days(ahead, last, horizon)
+        for ahead in (
+            np.where(unsure, np.inf, expected),
+            likely[0],
+            np.where(unsure, np.inf, likely[1]),
+            wide[0],
+            np.where(unsure, np.inf, wide[1]),
+        )
+    ]
+    return [
+        Crossing(limit, day, (early, late), (first, at_last)) if known else None
+        for known, limit, day, early, late, first, at_last in zip(there.tolist(), limits.tolist(), *days, strict=True)
+    ]
+
+
+def _days(ahead: FloatArray, last: FloatArray, horizon: float) -> list[float | None]:
+    within: list[bool] = (ahead <= horizon).tolist()
+    return [day if known else None for day, known in zip((last + ahead).tolist(), within, strict=True)]
+
 
 _MOST_PAIRS = 4_000_000
 """Pairs of readings that are looked at together, which bounds the memory."""
@@ -19,7 +227,7 @@ _MOST_PAIRS = 4_000_000
 def assess_series(
     times: FloatArray,
     values: FloatArray,
-    bounds: Bounds,
+    bounds: Corridor,
     settings: DriftSettings,
     *,
     reset: float | None = None,
@@ -61,7 +269,7 @@ def _assess(series: list[Series], settings: DriftSettings) -> Iterator[SeriesRep
         yield _report(reset, step, seen, ahead)
 
 
-def _report(reset: int, step: int, seen: Watched, ahead: tuple[Outlook, Forecast | None]) -> SeriesReport:
+def _report(reset: int, step: int, seen: Watched, ahead: tuple[TrendOutlook, SeriesForecast | None]) -> SeriesReport:
     start = Start.STEP if step else Start.RESET if reset else Start.BEGINNING
     outlook, forecast = ahead
     return SeriesReport(reset, reset + step, start, seen.baseline, seen.alarms, seen.signs, outlook, forecast)

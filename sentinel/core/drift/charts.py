@@ -1,24 +1,14 @@
-"""Control charts. All work along the last axis and in the unit of the readings; NaN behind the end stays NaN.
-
-Published average run lengths (readings between false alarms) for independent normal readings about a known centre with
-known sigma; a centre and sigma from few readings make them much shorter, which `many_series` reckons with:
-
-| chart | parameters | in control | after a shift of 1 sigma | source |
-| --- | --- | --- | --- | --- |
-| individuals | 3 sigma | 370.4 | 43.9 | exact, from the normal distribution |
-| CUSUM | slack 0.5, decision 4 | 168 | 8.38 | NIST e-Handbook 6.3.2.3.1 (from memory) |
-| CUSUM | slack 0.5, decision 5 | 465 | 10.4 | the same |
-| EWMA | weight 0.1, 2.814 sigma | 500 | 10.3 | Lucas and Saccucci 1990 (from memory) |
-| EWMA | weight 0.2, 2.962 sigma | 500 | 10.8 | the same (from memory) |
-| EWMA | weight 0.2, 3 sigma | 559.9 | | the same (from memory) |
-| EWMA | weight 0.2, 2.7 sigma | 238 | | Markov chain by Brook and Evans 1972, computed in the tests |
-"""
+"""Control charts, the baseline they stand on, and the Western Electric rules. All work along the last axis."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
 import numpy as np
 
-from sentinel.core.drift.arrays import FloatArray
+from sentinel.core.arrays import BoolArray, FloatArray
 
 D4_OF_TWO = 3.267
 """Upper limit of the moving range of two over its mean. NIST e-Handbook 6.3.2.2."""
@@ -72,3 +62,83 @@ def _sums(steps: FloatArray) -> FloatArray:
         total = np.maximum(total + steps[..., place], 0.0)
         sums[..., place] = total
     return sums
+
+
+D2_OF_TWO = 1.128
+"""Mean range of two normal readings over their sigma. NIST e-Handbook 6.3.2.2; exactly 2 / sqrt(pi)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Baseline:
+    """Centre and sigma in the unit of the readings, and how many readings they stand on."""
+
+    centre: float
+    sigma: float
+    readings: int
+
+
+def baseline_of(values: FloatArray, wanted: int, least_sigma: float) -> Baseline | None:
+    """Mean and moving-range sigma of the first `wanted` of `values` (n,); None, no baseline, where there are fewer.
+
+    The moving range of two takes out a slow drift within the baseline. `least_sigma` is the smallest scatter that is
+    believed, as the instrument's repeatability: a few readings that agree by luck or by rounding must not make a limit
+    of nothing. `wanted` is at least 2.
+    """
+    first = np.asarray(values, float)[:wanted]
+    if len(first) < wanted:
+        return None
+    sigma = float(moving_range(first).mean()) / D2_OF_TWO
+    return Baseline(float(first.mean()), max(sigma, least_sigma), wanted)
+
+
+def pooled_sigma(baselines: Sequence[Baseline]) -> float:
+    """One sigma for series alike in scatter, each weighted by its moving ranges. `baselines` has at least one.
+
+    A sigma from some eight readings is so uncertain that hundreds of series would need useless limits: see
+    `many_series`.
+    """
+    ranges = np.array([baseline.readings - 1 for baseline in baselines], float)
+    return float(np.average([baseline.sigma for baseline in baselines], weights=ranges))
+
+
+Side = Literal["above", "below"]
+
+SIDES: tuple[Side, Side] = ("above", "below")
+
+RULES = ((1, 1, 3.0), (2, 3, 2.0), (4, 5, 1.0), (8, 8, 0.0))
+"""So many of the last so many readings beyond so many sigma, on one side. NIST e-Handbook 6.3.2."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """Rule 1 to 4 was met at this reading, counted from 0, on this side."""
+
+    rule: int
+    reading: int
+    side: Side
+
+
+def met_rules(deviations: FloatArray) -> BoolArray:
+    """Where each rule is met: (4 rules, 2 sides above and below, ..., n).
+
+    `deviations` (..., n) are from the centre in sigmas; NaN meets no rule. A reading meets a rule only where it is
+    itself one of those beyond.
+    """
+    sides = np.stack((np.asarray(deviations, float), -np.asarray(deviations, float)))
+    met = np.empty((len(RULES), *sides.shape), bool)
+    for rule, (wanted, window, sigmas) in enumerate(RULES):
+        beyond = sides > sigmas
+        met[rule] = beyond & (_in_last(beyond, window) >= wanted)
+    return met
+
+
+def signs(deviations: FloatArray) -> tuple[Sign, ...]:
+    """Every rule met by one series (n,) of deviations in sigmas, in the order of the readings."""
+    found = np.argwhere(np.moveaxis(met_rules(deviations), -1, 0)).tolist()
+    return tuple(Sign(rule + 1, reading, SIDES[side]) for reading, rule, side in found)
+
+
+def _in_last(beyond: BoolArray, window: int) -> FloatArray:
+    totals = np.cumsum(beyond, axis=-1, dtype=float)
+    totals[..., window:] -= totals[..., :-window].copy()
+    return totals

@@ -1,114 +1,267 @@
-"""The forecasts of many series at once, as a person is told them."""
+"""The forecast of printing conditions: records to series, lots bridged, charted, foretold."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Literal
+import math
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 
-from sentinel.core.drift.arrays import BoolArray, FloatArray
-from sentinel.core.drift.crossing import Line, crossing_bounds, expected_crossing
-from sentinel.core.drift.exposure import days_to_exposure
-from sentinel.core.drift.quantiles import student_probability
-from sentinel.core.drift.report import Bounds, Crossing, DriftSettings, Forecast, Outlook
-from sentinel.core.drift.trend import fit_lines
-
-LIKELY, WIDE = 0.5, 0.9
-
-
-def forecasts(
-    times: FloatArray, values: FloatArray, bounds: Sequence[Bounds], settings: DriftSettings
-) -> list[tuple[Outlook, Forecast | None]]:
-    """Outlook and forecast of each row of `times` and `values` (k, n), which begin where the forecast is to begin."""
-    answers: list[tuple[Outlook, Forecast | None]] = [(Outlook.NO_FORECAST, None)] * len(times)
-    rows = np.flatnonzero(_enough(times, settings.least_readings))
-    if len(rows):
-        limits = np.array([(bounds[row].lower, bounds[row].upper) for row in rows.tolist()])
-        fitted = _fitted(times[rows], values[rows], limits, settings)
-        for row, answer in zip(rows.tolist(), fitted, strict=True):
-            answers[row] = answer
-    return answers
+from sentinel.core.arrays import FloatArray
+from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, Shift, Span
+from sentinel.core.drift.assess import assess_many
+from sentinel.core.drift.control_limits import WatchDesign, limits_for
+from sentinel.core.drift.figures import Figure, Levels, bounds_of
+from sentinel.core.drift.report import ChartAlarm, Crossing, DriftSettings, Series, SeriesForecast, SeriesReport
+from sentinel.core.drift.report import TrendOutlook as Says
+from sentinel.core.scoring.names import figure_words
+from sentinel.core.scoring.policy import Limits
 
 
-def _enough(times: FloatArray, least: int) -> BoolArray:
-    """Enough readings, not all of one moment."""
-    if not times.shape[1]:
-        return np.zeros(len(times), bool)
-    count = (~np.isnan(times)).sum(axis=1)
-    last = np.take_along_axis(times, np.maximum(count - 1, 0)[:, None], axis=1)[:, 0]
-    enough: BoolArray = (count >= least) & (last > times[:, 0])
-    return enough
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The watched figures of one check."""
+
+    seq: int
+    at: datetime
+    figures: Mapping[Figure, float]
 
 
-def _fitted(
-    times: FloatArray, values: FloatArray, limits: FloatArray, settings: DriftSettings
-) -> list[tuple[Outlook, Forecast]]:
-    fits = fit_lines(times, values, settings.least_sigma)
-    line = fits.line()
-    low, high = line.slope_bounds(settings.trend_confidence)
-    trending = (low > 0) | (high < 0)
-    count = (~np.isnan(times)).sum(axis=1)
-    last = np.take_along_axis(times, count[:, None] - 1, axis=1)[:, 0]
-    lower = _crossings(line, limits[:, 0], "lower", last, trending, settings.horizon)
-    upper = _crossings(line, limits[:, 1], "upper", last, trending, settings.horizon)
-    slope_low, slope_high = line.slope_bounds(WIDE)
-    columns = zip(
-        count.tolist(),
-        last.tolist(),
-        line.level.tolist(),
-        line.slope.tolist(),
-        slope_low.tolist(),
-        slope_high.tolist(),
-        student_probability(np.abs(line.slope) / np.sqrt(line.slope_variance), line.freedom).tolist(),
-        fits.scatter_sigma().tolist(),
-        _days(_exposure(line, fits.scatter_sigma(), limits, settings), last, settings.horizon),
-        strict=True,
+@dataclass(frozen=True, slots=True)
+class Course:
+    """Readings in the order in which they were measured, made comparable.
+
+    `reset` is the moment from which on readings count, None where all do.
+    """
+
+    readings: Sequence[Reading]
+    reset: datetime | None
+
+
+def course(
+    readings: Sequence[Reading], resets: Sequence[datetime], lots: Sequence[datetime], bridge: timedelta
+) -> Course:
+    """What the readings (in order) are worth after `resets`, and after another lot was loaded at each of `lots`.
+
+    A baseline belongs to a lot. Where the last reading of the old lot and the first of the new one are at most `bridge`
+    apart, with no reset between them, the pair says what the lot changed: older readings are moved by that much, and
+    that last one, which tells nothing else, is left out. Without such a pair the new lot is a reset.
+    """
+    kept = list(readings)
+    ends = list(resets)
+    for lot in sorted(lots):
+        place = bisect_right(kept, lot, key=_at)
+        bridged = _bridged(kept, place, bridge) if 0 < place < len(kept) else None
+        if bridged is None or _between(ends, kept[place - 1].at, kept[place].at):
+            ends.append(lot)
+        else:
+            kept = bridged
+    return Course(kept, max(ends, default=None))
+
+
+def _bridged(readings: list[Reading], place: int, bridge: timedelta) -> list[Reading] | None:
+    old, new = readings[place - 1], readings[place]
+    if new.at - old.at > bridge:
+        return None
+    moved = {figure: value - old.figures[figure] for figure, value in new.figures.items() if figure in old.figures}
+    return [*(_moved(each, moved) for each in readings[: place - 1]), *readings[place:]]
+
+
+def _moved(reading: Reading, by: Mapping[Figure, float]) -> Reading:
+    return replace(
+        reading, figures={figure: value + by[figure] for figure, value in reading.figures.items() if figure in by}
     )
-    return [
-        (
-            Outlook.TREND if trending[row] else Outlook.NO_TREND,
-            Forecast(n, day, level, slope, (a, b), chance, scatter, lower[row], upper[row], check_by, fits, row),
-        )
-        for row, (n, day, level, slope, a, b, chance, scatter, check_by) in enumerate(columns)
-    ]
 
 
-def _exposure(line: Line, scatter: FloatArray, limits: FloatArray, settings: DriftSettings) -> FloatArray:
-    return days_to_exposure(line, scatter, limits[:, 0], limits[:, 1], settings.days_outside, settings.horizon)
+def _between(times: Sequence[datetime], first: datetime, last: datetime) -> bool:
+    return any(first < time <= last for time in times)
 
 
-def _crossings(
-    line: Line,
-    limits: FloatArray,
-    side: Literal["lower", "upper"],
-    last: FloatArray,
-    trending: BoolArray,
-    horizon: float,
-) -> list[Crossing | None]:
-    """None where there is no such limit."""
-    there = np.isfinite(limits)
-    at = np.where(there, limits, 0.0)
-    expected = expected_crossing(line, at, side)
-    likely = crossing_bounds(line, at, side, LIKELY)
-    wide = crossing_bounds(line, at, side, WIDE)
-    unsure = ~trending & (expected > 0)
-    days = [
-        _days(ahead, last, horizon)
-        for ahead in (
-            np.where(unsure, np.inf, expected),
-            likely[0],
-            np.where(unsure, np.inf, likely[1]),
-            wide[0],
-            np.where(unsure, np.inf, wide[1]),
-        )
-    ]
-    return [
-        Crossing(limit, day, (early, late), (first, at_last)) if known else None
-        for known, limit, day, early, late, first, at_last in zip(there.tolist(), limits.tolist(), *days, strict=True)
-    ]
+def _at(reading: Reading) -> datetime:
+    return reading.at
 
 
-def _days(ahead: FloatArray, last: FloatArray, horizon: float) -> list[float | None]:
-    within: list[bool] = (ahead <= horizon).tolist()
-    return [day if known else None for day, known in zip((last + ahead).tolist(), within, strict=True)]
+MOST_SERIES = 2000
+"""Limits for more series on one printer cannot be found by simulation in a second; those for so many hold then."""
+
+_RECENT = 3
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class DriftRules:
+    """How outlooks are made.
+
+    `drift` holds for one series; its chart limits are replaced by those for `watch`, whose number of series is that of
+    the printer, and its confidence is shared out among the series of a condition, so that a condition without any
+    trend shows one no more often than a single series would.
+    """
+
+    drift: DriftSettings
+    watch: WatchDesign
+
+
+@dataclass(frozen=True)
+class WatchedCondition:
+    """A printing condition with what is known of it.
+
+    `figures` are those watched, `aims` the mean L*a*b* of the target's groups; `neighbours` is how many conditions are
+    watched on the printer, this one included.
+    """
+
+    condition: str
+    course: Course
+    figures: Sequence[Figure]
+    aims: Mapping[str, FloatArray]
+    limits: Limits
+    neighbours: int
+    baseline_window: tuple[datetime, datetime] | None = None
+
+    @cached_property
+    def levels(self) -> Levels:
+        """Where each figure stands: the median of its last readings."""
+        recent = self.course.readings[-_RECENT:]
+        found = {figure: [each.figures[figure] for each in recent if figure in each.figures] for figure in self.figures}
+        return {figure: float(np.median(values)) for figure, values in found.items() if values}
+
+
+def outlooks(subjects: Sequence[WatchedCondition], rules: DriftRules) -> dict[str, ConditionForecast]:
+    """The outlook of every subject that has a reading."""
+    alike: dict[tuple[int, int], list[WatchedCondition]] = defaultdict(list)
+    for subject in subjects:
+        if subject.course.readings:
+            alike[_of_printer(subject), len(subject.figures)].append(subject)
+    found: dict[str, ConditionForecast] = {}
+    for (series, figures), group in alike.items():
+        longest = max(len(subject.course.readings) for subject in group)
+        found |= _alike(group, _settings(rules, series, figures, longest > rules.drift.baseline_readings))
+    return found
+
+
+def _of_printer(subject: WatchedCondition) -> int:
+    """How many series the printer has, rounded up so that few different numbers need limits."""
+    charted = sum(figure.charted for figure in subject.figures)
+    wanted = max(2, charted * subject.neighbours)
+    return min(MOST_SERIES, math.ceil(2 ** (math.ceil(4 * math.log2(wanted)) / 4)))
+
+
+def _settings(rules: DriftRules, series: int, figures: int, charted: bool) -> DriftSettings:
+    """`charted` is False where no course is long enough for a chart, and no limits need be found."""
+    drift = replace(rules.drift, trend_confidence=1 - (1 - rules.drift.trend_confidence) / max(figures, 1))
+    if not charted:
+        return drift
+    watch = replace(rules.watch, series=max(series, math.ceil(2 * rules.watch.false_alarms)))
+    return replace(drift, chart_limits=limits_for(watch, drift.ewma_weight, drift.cusum_slack))
+
+
+def _alike(subjects: Sequence[WatchedCondition], settings: DriftSettings) -> dict[str, ConditionForecast]:
+    places = [(subject, figure) for subject in subjects for figure in subject.figures]
+    reports = assess_many([_series(subject, figure) for subject, figure in places], settings)
+    of_each: dict[str, list[tuple[Figure, SeriesReport]]] = {subject.condition: [] for subject in subjects}
+    for (subject, figure), report in zip(places, reports, strict=True):
+        of_each[subject.condition].append((figure, report))
+    return {subject.condition: _outlook(subject, of_each[subject.condition]) for subject in subjects}
+
+
+def _series(subject: WatchedCondition, figure: Figure) -> Series:
+    known = [(each.at, each.figures[figure]) for each in subject.course.readings if figure in each.figures]
+    window, reset = subject.baseline_window, subject.course.reset
+    return Series(
+        times=np.array([_days(at) for at, _ in known], float),
+        values=np.array([value for _, value in known], float),
+        bounds=bounds_of(figure, subject.levels, subject.aims, subject.limits),
+        reset=_days(reset) if reset else None,
+        baseline_window=(_days(window[0]), _days(window[1])) if window else None,
+    )
+
+
+def _outlook(subject: WatchedCondition, reports: Sequence[tuple[Figure, SeriesReport]]) -> ConditionForecast:
+    readings, reset = subject.course.readings, subject.course.reset
+    counted = [each for each in readings if reset is None or each.at >= reset]
+    says = [report.outlook for _, report in reports]
+    leaving = [found for figure, report in reports for found in _leaving(figure, report)]
+    last = readings[-1]
+    return ConditionForecast(
+        check_seq=last.seq,
+        since=reset or readings[0].at,
+        readings=len(counted),
+        trends=says.count(Says.TREND),
+        no_trends=says.count(Says.NO_TREND),
+        no_forecasts=says.count(Says.NO_FORECAST),
+        leaving=tuple(sorted(leaving, key=lambda each: each.check_by)),
+        shifts=tuple(_shifts(reports, _days(last.at))),
+        signs=tuple(
+            f"{figure_words(*figure)}: rule {sign.rule}, {sign.side}"
+            for figure, report in reports
+            for sign in report.signs
+            if figure.charted
+        ),
+    )
+
+
+def _leaving(figure: Figure, report: SeriesReport) -> Iterator[Leaving]:
+    forecast = report.forecast
+    crossing = _nearest(forecast) if forecast else None
+    if forecast is None or crossing is None or forecast.check_by is None:
+        return
+    yield Leaving(
+        group=figure.group,
+        metric=figure.metric,
+        trend=report.outlook is Says.TREND,
+        readings=forecast.readings,
+        level=forecast.level,
+        slope=forecast.slope,
+        limit=crossing.limit,
+        expected=_moment(crossing.expected),
+        likely=_span(crossing.likely),
+        wide=_span(crossing.wide),
+        check_by=_time(forecast.check_by),
+    )
+
+
+def _nearest(forecast: SeriesForecast) -> Crossing | None:
+    """The limit that may be reached first; None where neither can be within the horizon."""
+    both = [crossing for crossing in (forecast.lower, forecast.upper) if crossing and crossing.wide[0] is not None]
+    return min(both, key=lambda crossing: crossing.wide[0] or 0.0, default=None)
+
+
+def _shifts(reports: Sequence[tuple[Figure, SeriesReport]], last: float) -> Iterator[Shift]:
+    """The first chart of each figure that stands beyond its limit at the last reading."""
+    for figure, report in reports:
+        standing = [alarm for alarm in report.alarms if alarm.standing]
+        if figure.charted and standing:
+            yield _shift(figure, min(standing, key=lambda alarm: alarm.reading), last)
+
+
+def _shift(figure: Figure, alarm: ChartAlarm, last: float) -> Shift:
+    return Shift(
+        group=figure.group,
+        metric=figure.metric,
+        chart=alarm.chart.value,
+        side=alarm.side,
+        at=_time(alarm.day),
+        value=alarm.value,
+        limit=alarm.limit,
+        fresh=alarm.day >= last,
+    )
+
+
+def _days(time: datetime) -> float:
+    return time.timestamp() / _DAY.total_seconds()
+
+
+def _time(day: float) -> datetime:
+    return datetime.fromtimestamp(round(day * _DAY.total_seconds()), UTC)
+
+
+def _moment(day: float | None) -> datetime | None:
+    return None if day is None else _time(day)
+
+
+def _span(days: tuple[float | None, float | None]) -> Span:
+    return _moment(days[0]), _moment(days[1])

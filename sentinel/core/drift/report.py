@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sentinel.core.drift.arrays import FloatArray
-from sentinel.core.drift.baseline import Baseline
-from sentinel.core.drift.many_series import ChartLimits
+from sentinel.core.arrays import FloatArray
+from sentinel.core.drift.charts import Baseline, Side, Sign
+from sentinel.core.drift.control_limits import ChartLimits
 from sentinel.core.drift.trend import Fits
-from sentinel.core.drift.western_electric import Side, Sign
 
 
 @dataclass(frozen=True, slots=True)
-class Bounds:
+class Corridor:
     """The values a series should keep between; -inf or inf where there is no such limit."""
 
     lower: float
@@ -31,7 +30,7 @@ class Series:
 
     times: FloatArray
     values: FloatArray
-    bounds: Bounds
+    bounds: Corridor
     reset: float | None = None
     baseline_window: tuple[float, float] | None = None
     sigma: float | None = None
@@ -62,7 +61,7 @@ class DriftSettings:
     horizon: float
 
 
-class Chart(StrEnum):
+class ControlChart(StrEnum):
     """Which chart alarms."""
 
     INDIVIDUALS = "individuals"
@@ -71,14 +70,14 @@ class Chart(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Alarm:
+class ChartAlarm:
     """A chart beyond its limit since the baseline: first at `reading`, counted from 0.
 
     `value` is the chart's there and `limit` its limit, both in sigmas. `standing` says that it is so at the last
     reading too, on the same side.
     """
 
-    chart: Chart
+    chart: ControlChart
     side: Side
     reading: int
     day: float
@@ -87,7 +86,7 @@ class Alarm:
     standing: bool
 
 
-class Outlook(StrEnum):
+class TrendOutlook(StrEnum):
     """What can be said of the days to come."""
 
     TREND = "trend"
@@ -118,7 +117,7 @@ class Crossing:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Forecast:
+class SeriesForecast:
     """The line through the readings since the start, and how sure it is.
 
     `level` is the line at the last reading's `day`, `slope` per day with its 90 % bounds, `chance` the probability that
@@ -159,7 +158,7 @@ class SeriesReport:
     first_reading: int
     start: Start
     baseline: Baseline | None
-    alarms: tuple[Alarm, ...]
+    alarms: tuple[ChartAlarm, ...]
     signs: tuple[Sign, ...]
-    outlook: Outlook
-    forecast: Forecast | None
+    outlook: TrendOutlook
+    forecast: SeriesForecast | None

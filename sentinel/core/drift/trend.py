@@ -1,10 +1,4 @@
-"""A line through readings whose scatter remembers itself, and where the next readings will lie.
-
-How much the scatter remembers is not to be had from some eight readings, so no one value is picked: the line is fitted
-by generalised least squares for each phi of `MEMORIES` (see `memory`), and each fit weighs as much as the readings
-speak for it: its restricted marginal likelihood, flat in level, slope and the logarithm of the scatter. Before that,
-readings far from the Theil-Sen line are drawn in (Huber), so that a single wrong one does not turn the line.
-"""
+"""A line through readings whose scatter remembers itself, and where the next readings will lie."""
 
 from __future__ import annotations
 
@@ -12,11 +6,26 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from sentinel.core.drift.arrays import FloatArray, median_of_rows
-from sentinel.core.drift.crossing import Line
-from sentinel.core.drift.memory import Gaps, Whitening, centred, correlation, gaps_of, whitening
-from sentinel.core.drift.quantiles import student_quantile
-from sentinel.core.drift.slope import theil_sen
+from sentinel.core.arrays import FloatArray
+from sentinel.core.drift.arrays import median_of_rows
+from sentinel.core.drift.autocorrelation import Gaps, Whitening, centred, correlation, gaps_of, whitening
+from sentinel.core.drift.crossing import UncertainLine, student_quantile
+
+
+def theil_sen(times: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Slope per unit of time and intercept at time 0 of each row: both (k,), NaN where no two times differ.
+
+    `times` and `values` are (k, n), NaN behind the end of a row. The slope is the median of the slopes through all
+    pairs with different times, the intercept the median of what is left. Holds against 29 % of wrong readings.
+    Theil 1950; Sen, J. Am. Stat. Assoc. 63, 1968.
+    """
+    first, second = np.triu_indices(times.shape[1], k=1)
+    gaps = times[:, second] - times[:, first]
+    rises = values[:, second] - values[:, first]
+    slopes = np.divide(rises, gaps, out=np.full_like(gaps, np.nan), where=gaps > 0)
+    slope = median_of_rows(slopes)
+    return slope, median_of_rows(values - slope[:, None] * times)
+
 
 MEMORIES = (0.0, 0.3, 0.6, 0.9)
 """The correlations of readings one median gap apart that are weighed against one another."""
@@ -46,11 +55,11 @@ class Fits:
     gap: FloatArray
     freedom: FloatArray
 
-    def line(self) -> Line:
+    def line(self) -> UncertainLine:
         """Level at the last reading and slope per day with their uncertainty, over all memories: (k,)."""
         level, slope = self._mean(self.level), self._mean(self.slope)
         off_level, off_slope = self.level - level, self.slope - slope
-        return Line(
+        return UncertainLine(
             level,
             slope,
             self._mean(self.level_variance + off_level**2),

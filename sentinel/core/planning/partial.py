@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from sentinel.core.planning.jobs import Jobs, Line
+from sentinel.core.planning.jobs import Jobs, PrinterLine
 
 
 class Move(NamedTuple):
@@ -118,7 +118,7 @@ def _apart(jobs: Jobs, first: Move, early: list[Move]) -> list[Move]:
     return [] if any(move.change for move in there) else there
 
 
-def _printing(line: Line, number: int, at: Partial) -> list[Move]:
+def _printing(line: PrinterLine, number: int, at: Partial) -> list[Move]:
     """What this printer can print next."""
     left = line.all & ~at.printed
     if not left:

@@ -29,7 +29,7 @@ _BUSY: dict[Work, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class WorkStep:
     """One piece of work, from `start` to `end` in minutes from the beginning of the round."""
 
     work: Work
@@ -95,7 +95,7 @@ class RollNeed:
         return self.metres_left is not None and self.metres > self.metres_left
 
 
-class Doubt(StrEnum):
+class WarningSubject(StrEnum):
     """What a warning is about."""
 
     ROLL_TOO_SHORT = "roll-too-short"
@@ -110,7 +110,7 @@ class Doubt(StrEnum):
 class Remark:
     """A warning to whoever makes the round."""
 
-    doubt: Doubt
+    doubt: WarningSubject
     printer: str
     stock: str | None
     message: str
@@ -120,7 +120,7 @@ class Remark:
 class Plan:
     """A round. Times in whole minutes from its beginning."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[WorkStep, ...]
     """By start; what starts together stands in the order of printers and conditions."""
     charts: tuple[ChartTimes, ...]
     """As they are measured."""

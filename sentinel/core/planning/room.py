@@ -1,12 +1,16 @@
-"""What the planning of a round is told: stocks, printers as they stand, and the charts to print on them."""
+"""What the planning of a round is told: stocks, rolls, printers as they stand, charts to print."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+
+from sentinel.core.conditions.events import Event, EventKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stock:
+class RoundStock:
     """A substrate as whoever handles its roll must know it."""
 
     name: str
@@ -34,7 +38,7 @@ class Roll:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
+class PlannedChart:
     """A check to make: a chart to print, dry and measure. Whole minutes, rounded up by whoever hands them in."""
 
     condition: str
@@ -59,7 +63,7 @@ class Chart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Printer:
+class RoundPrinter:
     """A printer as it stands when the round begins, with its charts in any order."""
 
     name: str
@@ -72,7 +76,7 @@ class Printer:
     """A roll change, from taking the old roll off until the first chart can be printed."""
     adapter_minutes: int = 0
     """What a change takes longer when the cores differ, or when one of the two is not known."""
-    charts: tuple[Chart, ...] = ()
+    charts: tuple[PlannedChart, ...] = ()
 
     def __post_init__(self) -> None:
         if self.change_minutes < 1:
@@ -103,8 +107,8 @@ class LeftOut:
 class Room:
     """Everything a round is planned from."""
 
-    printers: tuple[Printer, ...]
-    stocks: tuple[Stock, ...] = ()
+    printers: tuple[RoundPrinter, ...]
+    stocks: tuple[RoundStock, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     """Never among the charts as well."""
 
@@ -118,15 +122,51 @@ class Room:
                 raise ValueError(f"expected every {kind} once, got {', '.join(twice)} again")
 
     @property
-    def charts(self) -> tuple[Chart, ...]:
+    def charts(self) -> tuple[PlannedChart, ...]:
         """Those of every printer."""
         return tuple(chart for printer in self.printers for chart in printer.charts)
 
-    def stock(self, name: str) -> Stock:
+    def stock(self, name: str) -> RoundStock:
         """The stock of that name; one nobody described has a name and nothing else."""
-        return next((stock for stock in self.stocks if stock.name == name), Stock(name=name))
+        return next((stock for stock in self.stocks if stock.name == name), RoundStock(name=name))
 
-    def core(self, printer: Printer, stock: str) -> str | None:
+    def core(self, printer: RoundPrinter, stock: str) -> str | None:
         """What the roll of this stock for this printer is wound on, or None where nobody said."""
         told = (roll.core for roll in printer.rolls if roll.stock == stock)
         return next(told, None) or self.stock(stock).core
+
+
+def rolls_told(events: Iterable[Event], now: datetime) -> tuple[Roll, ...]:
+    """The last roll of each stock on one printer, in the order in which they were loaded: the last is the one on it.
+
+    `events` are those of that printer, in any order. What was printed on a stock after its roll was loaded is taken
+    off its length, over the whole width of the roll; printing of which no stock is told was on the roll then loaded.
+    The length is None where nobody told it, and where something was printed and the width is not known.
+    """
+    rolls: dict[str, Event] = {}
+    printed: dict[str, float] = {}
+    for event in sorted((event for event in events if event.at <= now), key=lambda event: (event.at, event.seq)):
+        stock = event.substrate or next(reversed(rolls), None)
+        if event.kind is EventKind.ROLL_LOADED and stock is not None:
+            rolls.pop(stock, None)  # so that it stands last
+            rolls[stock], printed[stock] = event, 0.0
+        elif event.kind is EventKind.PRINTED_AREA and stock in rolls:
+            printed[stock] += float(event.facts["square_metres"])
+    return tuple(_roll(stock, event, printed[stock]) for stock, event in rolls.items())
+
+
+def _roll(stock: str, event: Event, square_metres: float) -> Roll:
+    inches = event.facts.get("core_inches")
+    return Roll(stock=stock, metres_left=_left(event, square_metres), core=core_words(inches))
+
+
+def _left(event: Event, square_metres: float) -> float | None:
+    metres, width_mm = event.facts.get("metres"), event.facts.get("width_mm")
+    if metres is None or not square_metres:
+        return metres
+    return max(0.0, metres - square_metres / (width_mm / 1000)) if width_mm else None
+
+
+def core_words(inches: float | None) -> str | None:
+    """What a roll is wound on, as people call it."""
+    return f"{inches:g} inch" if inches else None

@@ -1,15 +1,15 @@
-"""From figures and limits to a verdict with its reasons."""
+"""From figures and limits to a verdict with its reasons; and which figures on record still say the same."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import Sentence, said
-from sentinel.core.scoring.limits import Limit, Limits
+from sentinel.core.message import Message, msg
+from sentinel.core.scoring.groups import named_inks
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.words import figure_words, group_words
-from sentinel.core.verdict import Verdict
+from sentinel.core.scoring.names import figure_words, group_words, is_standard_group
+from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions
+from sentinel.core.verdict import Code, Reason, Verdict
 
 
 def judge(metrics: Metrics, limits: Limits) -> tuple[Verdict, tuple[Reason, ...]]:
@@ -45,7 +45,7 @@ def _applied(metrics: Metrics, limits: Limits) -> Iterator[tuple[str, str, float
 def _absent(metrics: Metrics, limits: Limits) -> Iterator[Reason]:
     for group, wanted in limits.items():
         if wanted and group not in metrics:
-            message = said("the chart has no {group}: their limits were not checked", group=group_words(group))
+            message = msg("the chart has no {group}: their limits were not checked", group=group_words(group))
             yield Reason(Code.GROUP_ABSENT, message)
         for metric in wanted if group in metrics else ():
             if metric not in metrics[group]:
@@ -53,18 +53,53 @@ def _absent(metrics: Metrics, limits: Limits) -> Iterator[Reason]:
                 yield Reason(Code.GROUP_ABSENT, NOT_TO_BE_HAD.format(figure=figure))
 
 
-NOT_TO_BE_HAD = said("{figure}: not to be had from this file, its limit was not checked")
+NOT_TO_BE_HAD = msg("{figure}: not to be had from this file, its limit was not checked")
 
 
-def _beyond(code: Code, figure: Sentence, value: float, limit: float) -> Reason:
+def _beyond(code: Code, figure: Message, value: float, limit: float) -> Reason:
     clear = f"{value:.2f}" != f"{limit:.2f}"
     return Reason(code, BEYOND[code, clear].format(figure=figure, limit=limit, value=value))
 
 
-BEYOND: Mapping[tuple[Code, bool], Sentence] = {
-    (Code.ACTION_LIMIT, True): said("{figure}: expected at most the action limit {limit:.2f}, got {value:.2f}"),
-    (Code.ACTION_LIMIT, False): said("{figure}: expected at most the action limit {limit:.2f}, got {value:.6f}"),
-    (Code.WARNING_LIMIT, True): said("{figure}: expected at most the warning limit {limit:.2f}, got {value:.2f}"),
-    (Code.WARNING_LIMIT, False): said("{figure}: expected at most the warning limit {limit:.2f}, got {value:.6f}"),
+BEYOND: Mapping[tuple[Code, bool], Message] = {
+    (Code.ACTION_LIMIT, True): msg("{figure}: expected at most the action limit {limit:.2f}, got {value:.2f}"),
+    (Code.ACTION_LIMIT, False): msg("{figure}: expected at most the action limit {limit:.2f}, got {value:.6f}"),
+    (Code.WARNING_LIMIT, True): msg("{figure}: expected at most the warning limit {limit:.2f}, got {value:.2f}"),
+    (Code.WARNING_LIMIT, False): msg("{figure}: expected at most the warning limit {limit:.2f}, got {value:.6f}"),
 }
 """By the limit, and whether two digits tell the value from it."""
+
+
+def known_figures(metrics: Metrics, inks: tuple[str, ...], made: ScoringOptions, wanted: ScoringOptions) -> Metrics:
+    """Those of `metrics`, `made` in one way, that would be the same if made as `wanted`; the others are left out.
+
+    `inks` are those of the chart. What may differ counts as different: tone values stand on paper and solids, figures
+    relative to paper on paper.
+    """
+    if made == wanted:
+        return metrics
+    redone = _redone(made, wanted)
+    renamed = named_inks(inks, made.ink_names) != named_inks(inks, wanted.ink_names)
+    lost = tuple(_lost(made, wanted, redone, renamed))
+    return {
+        group: {name: value for name, value in figures.items() if not name.startswith(lost)}
+        for group, figures in metrics.items()
+        if group not in redone and (group == "all" or not renamed)
+    }
+
+
+def _redone(made: ScoringOptions, wanted: ScoringOptions) -> set[str]:
+    names = made.own_groups.keys() | wanted.own_groups.keys()
+    return {name for name in names if made.own_groups.get(name) != wanted.own_groups.get(name)}
+
+
+def _lost(made: ScoringOptions, wanted: ScoringOptions, redone: set[str], renamed: bool) -> list[str]:
+    """The beginnings of the metrics that are lost in every group."""
+    lost = []
+    if made.share_beyond != wanted.share_beyond:
+        lost.append("de00_share")
+    if renamed or "paper" in redone:
+        lost.append("rel_")
+    if renamed or made.ink_space != wanted.ink_space or any(map(is_standard_group, redone)):
+        lost.append("tv_")
+    return lost

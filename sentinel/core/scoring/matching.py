@@ -1,4 +1,4 @@
-"""Which patch of a measurement belongs to which patch of a target."""
+"""What must agree before two measurements may be compared, and which patch belongs to which patch of a target."""
 
 from __future__ import annotations
 
@@ -9,11 +9,46 @@ from typing import Literal
 
 import numpy as np
 
-from sentinel.core.cgats.document import FloatArray
-from sentinel.core.cgats.measurement import Chart, Measurement
-from sentinel.core.reasons import Code, Unscored
-from sentinel.core.said import Sentence, said
+from sentinel.core.arrays import FloatArray
+from sentinel.core.measurement.measurement import Chart, Measurement
+from sentinel.core.measurement.measurement_condition import Backing, MeasurementCondition
+from sentinel.core.message import Message, msg
 from sentinel.core.scoring.patches import Counts, Patches, averaged
+from sentinel.core.verdict import Code, Reason, Unscored
+
+
+def comparable(
+    target: MeasurementCondition, sample: MeasurementCondition, unknown_m_scored: bool
+) -> tuple[Reason, ...]:
+    """Reasons to mention. Raises Unscored where M condition or backing are known on both sides and differ."""
+    if target.m and sample.m and target.m != sample.m:
+        raise Unscored(
+            Code.M_CONDITION_MISMATCH,
+            msg("expected measurement condition {wanted} like the target's, got {m}", wanted=target.m, m=sample.m),
+        )
+    if target.backing and sample.backing and target.backing != sample.backing:
+        raise Unscored(Code.BACKING_MISMATCH, OTHER_BACKING[target.backing])
+    if target.m and sample.m:
+        return ()
+    reason = Reason(Code.M_CONDITION_UNKNOWN, M_NOT_TOLD[bool(target.m), bool(sample.m)])
+    if not unknown_m_scored:
+        raise Unscored(reason.code, reason.message)
+    return (reason,)
+
+
+OTHER_BACKING: Mapping[Backing, Message] = {
+    "black": msg("expected a black backing like the target's, got white"),
+    "white": msg("expected a white backing like the target's, got black"),
+}
+"""By the target's."""
+
+M_NOT_TOLD: Mapping[tuple[bool, bool], Message] = {
+    (False, True): msg("expected a measurement condition M0 to M3, not told by the target"),
+    (True, False): msg("expected a measurement condition M0 to M3, not told by the measurement"),
+    (False, False): msg("expected a measurement condition M0 to M3, not told by the target and the measurement"),
+}
+"""By whether the target and the measurement tell theirs."""
+
 
 KeyKind = Literal["device values", "names", "ids"]
 
@@ -75,15 +110,15 @@ def match(target: Measurement, sample: Measurement) -> Match:
     return _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
 
 
-NONE_MATCHES: Mapping[KeyKind, Sentence] = {
-    "device values": said(
+NONE_MATCHES: Mapping[KeyKind, Message] = {
+    "device values": msg(
         "expected the target's {patches} patches, got {others} others: none has the device values of a patch of the "
         "target"
     ),
-    "names": said(
+    "names": msg(
         "expected the target's {patches} patches, got {others} others: none has the names of a patch of the target"
     ),
-    "ids": said(
+    "ids": msg(
         "expected the target's {patches} patches, got {others} others: none has the ids of a patch of the target"
     ),
 }
@@ -139,7 +174,7 @@ def key_kind(target: Chart, sample: Chart) -> KeyKind:
             return "device values"
         raise Unscored(
             Code.CHART_MISMATCH,
-            said(
+            msg(
                 "expected a chart of the inks {inks} like the target's, got {others}",
                 inks=" ".join(target.inks),
                 others=" ".join(sample.inks),

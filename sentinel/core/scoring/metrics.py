@@ -1,19 +1,181 @@
-"""Figures over groups of patches."""
+"""Figures over groups of patches: differences, tone errors, uniformity; each patch computed once for all."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
-from sentinel.core.scoring.differences import LENGTHS, SIGNED, Differences, Sides, differences
+from sentinel.core.arrays import FloatArray
+from sentinel.core.colour.difference import dch, de00, de76
+from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
+from sentinel.core.colour.tone import (
+    ProcessInk,
+    colorimetric_tone_value,
+    spot_colour_tone_value,
+    tone_curve,
+    tone_error,
+)
+from sentinel.core.scoring.groups import BLACKS, PROCESS, Mask, groups, named_inks
 from sentinel.core.scoring.matching import Match
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.scoring.roles import Mask, groups, named_inks
-from sentinel.core.scoring.statistics import lengths
-from sentinel.core.scoring.tones import tone_figures
-from sentinel.core.scoring.uniformity import uniformity
+from sentinel.core.scoring.patches import Counts
+from sentinel.core.scoring.policy import ScoringOptions
+
+
+def percentile(ordered: FloatArray, percent: float) -> float:
+    """The percentile of values in rising order by numpy's linear rule (definition 7 of Hyndman and Fan, 1996)."""
+    place = (len(ordered) - 1) * (percent / 100)
+    below = math.floor(place)
+    above = min(below + 1, len(ordered) - 1)
+    low, high, share = float(ordered[below]), float(ordered[above]), place - below
+    # from the nearer end, as numpy does, so that the last bit is the same
+    return low + (high - low) * share if share < 0.5 else high - (high - low) * (1 - share)
+
+
+def lengths(kinds: Sequence[str], values: FloatArray) -> dict[str, float]:
+    """Mean, median, 95th percentile and maximum of differences that are lengths.
+
+    `values` is (kinds, n), a row for each kind, n above 0.
+    """
+    ordered = np.sort(values, axis=1)
+    means = ordered.mean(axis=1)
+    figures: dict[str, float] = {}
+    for kind, row, mean in zip(kinds, ordered, means, strict=True):
+        figures[f"{kind}_mean"] = float(mean)
+        figures[f"{kind}_median"] = percentile(row, 50)
+        figures[f"{kind}_p95"] = percentile(row, 95)
+        figures[f"{kind}_max"] = float(row[-1])
+    return figures
+
+
+LENGTHS = ("de00", "de76", "dch", "rel_de00")
+SIGNED = ("dl", "da", "db", "dc")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sides:
+    """Aim and reading of n patches in both forms, (n, 3) each: L*, a*, b* and X, Y, Z under D50."""
+
+    aim: FloatArray
+    lab: FloatArray
+    aim_xyz: FloatArray
+    xyz: FloatArray
+
+    @classmethod
+    def of(cls, aim: FloatArray, lab: FloatArray) -> Sides:
+        """Both forms from L*, a*, b*."""
+        return cls(aim, lab, xyz_from_lab(aim, D50_ASTM_E308), xyz_from_lab(lab, D50_ASTM_E308))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Differences:
+    """`lengths` has a row for each of LENGTHS, the last left out where there is no paper: CIEDE2000, CIELAB, the
+    chromatic difference ΔCh, and CIEDE2000 relative to paper. `signed` has a row for each of SIGNED: measured less aim
+    in L*, a*, b* and C*. (kinds, n) both."""
+
+    lengths: FloatArray
+    signed: FloatArray
+
+
+def differences(sides: Sides, paper: npt.NDArray[np.bool_] | None) -> Differences:
+    """`paper` (n,) says which patches are paper."""
+    aim, lab = sides.aim, sides.lab
+    lengths = [de00(aim, lab), de76(aim, lab), dch(aim, lab)]
+    if paper is not None:
+        relative = on_paper(sides.xyz, sides.xyz[paper].mean(axis=0), sides.aim_xyz[paper].mean(axis=0))
+        lengths.append(de00(aim, lab_from_xyz(relative, D50_ASTM_E308)))
+    chroma = np.hypot(lab[:, 1], lab[:, 2]) - np.hypot(aim[:, 1], aim[:, 2])
+    return Differences(np.array(lengths), np.vstack([(lab - aim).T, chroma]))
+
+
+def on_paper(xyz: FloatArray, own_paper: FloatArray, other_paper: FloatArray) -> FloatArray:
+    """The colours of a sheet as they would look on another paper: X, Y, Z scaled by the ratio of the two papers.
+
+    This is the media-relative scaling of ICC.1 (ISO 15076-1) applied to both sheets. It is an approximation where the
+    papers differ in brightener or were read on another backing.
+    """
+    scaled: FloatArray = xyz * (other_paper / own_paper)
+    return scaled
+
+
+def tone_figures(
+    inks: tuple[str, ...], device: FloatArray, sides: Sides, masks: Mapping[str, Mask]
+) -> dict[str, dict[str, float]]:
+    """Per tone scale `tones_INK`: `tv_mean`, the signed mean error in per cent, and `tv_max`, the largest size.
+
+    Process inks by colorimetric tone value, others by ISO 20654. An ink without its solid or without paper is left out.
+    """
+    figures: dict[str, dict[str, float]] = {}
+    for column, ink in enumerate(inks):
+        tones, solid, paper = (masks.get(name) for name in (f"tones_{ink}", f"solid_{ink}", "paper"))
+        if tones is None or solid is None or paper is None:
+            continue
+        nominal = device[tones, column]
+        aim, read = (
+            tone_curve(nominal, _values(xyz[tones], xyz[solid].mean(axis=0), xyz[paper].mean(axis=0), ink))
+            for xyz in (sides.aim_xyz, sides.xyz)
+        )
+        error = tone_error(read, aim)[1:-1]
+        if len(error) and np.isfinite(error).all():
+            figures[f"tones_{ink}"] = {"tv_mean": float(error.mean()), "tv_max": float(np.abs(error).max())}
+    return figures
+
+
+def _values(tints: FloatArray, solid: FloatArray, paper: FloatArray, ink: str) -> FloatArray:
+    if ink in PROCESS:
+        process: ProcessInk = "K" if ink in BLACKS else ink  # type: ignore[assignment]
+        return colorimetric_tone_value(tints, solid, paper, process)
+    return spot_colour_tone_value(tints, solid, paper, D50_ASTM_E308)
+
+
+_PLACE = re.compile(r"\s*(?:([A-Za-z]{1,3})[\s-]?(\d{1,4})|(\d{1,4})[\s,;/-](\d{1,4}))\s*")
+
+
+def uniformity(places: Sequence[str], errors: FloatArray) -> float | None:
+    """The largest CIELAB distance between the mean errors of two quarters of the sheet; None without usable places.
+
+    `places` are such as `A12` or `3-14`; `errors` (n, 3) are measured less aim in L*, a*, b*. It means something on a
+    chart whose colours are scattered over the sheet; on one in the order of its colours it also holds their errors.
+    """
+    quarters = _quarters(tuple(places))
+    if not quarters:
+        return None
+    means = np.array([errors[quarter].mean(axis=0) for quarter in quarters])
+    return float(np.linalg.norm(means[:, None] - means[None, :], axis=-1).max())
+
+
+@lru_cache(maxsize=16)
+def _quarters(places: tuple[str, ...]) -> tuple[Counts, ...]:
+    """The rows in each quarter; a layout stands behind many readings."""
+    spots = coordinates(places)
+    if spots is None or len(spots) < 8:
+        return ()
+    halves = spots > np.median(spots, axis=0)
+    quarters = [np.flatnonzero((halves == quarter).all(axis=1)) for quarter in ((0, 0), (0, 1), (1, 0), (1, 1))]
+    return tuple(quarters) if all(map(len, quarters)) else ()
+
+
+def coordinates(places: Sequence[str]) -> FloatArray | None:
+    """Column and row of each place (n, 2), such as (2, 7) of `B7`; None where one cannot be read."""
+    found = [_PLACE.fullmatch(place) for place in places]
+    return np.array([_coordinates(match) for match in found if match], dtype=float) if all(found) else None
+
+
+def _coordinates(match: re.Match[str]) -> tuple[int, int]:
+    letters, number, first, second = match.groups()
+    if letters is None:
+        return int(first), int(second)
+    column = 0
+    for letter in letters.upper():
+        column = 26 * column + ord(letter) - ord("A") + 1
+    return column, int(number)
+
 
 Metrics = Mapping[str, Mapping[str, float]]
 """{group: {metric: value}}"""
@@ -28,14 +190,14 @@ class Patch(NamedTuple):
     de00: float
 
 
-class Figures(NamedTuple):
+class GroupFigures(NamedTuple):
     """All metrics, and the patches that are farthest off, the worst first."""
 
     metrics: Metrics
     worst: tuple[Patch, ...]
 
 
-def figures_of(match: Match, reckoning: Reckoning) -> Figures:
+def figures_of(match: Match, reckoning: ScoringOptions) -> GroupFigures:
     """Every metric of every group that has a patch; what each one is stands in `words.METRIC_WORDS`."""
     masks = groups(match.inks, match.device, match.labels, reckoning, match.ids)
     sides = Sides.of(match.aim, match.lab)
@@ -48,7 +210,7 @@ def figures_of(match: Match, reckoning: Reckoning) -> Figures:
             metrics[group] |= tone
     de = found.lengths[0]
     worst = tuple(Patch(match.labels[row], float(de[row])) for row in np.argsort(de)[::-1][:WORST])
-    return Figures(metrics, worst)
+    return GroupFigures(metrics, worst)
 
 
 def _of_group(found: Differences, mask: Mask, share_beyond: float) -> dict[str, float]:

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.cgats.document import FloatArray
-from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.reasons import Code, Unscored
-from sentinel.core.said import said
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Unscored
 
 Counts = npt.NDArray[np.intp]
 ToLab = Callable[[FloatArray], FloatArray]
@@ -47,7 +47,7 @@ def averaged(measurement: Measurement, keys: Sequence[Hashable | None]) -> Patch
     whole = np.asarray(~np.isnan(values).any(axis=1)).tolist()
     rows = [row for row, key in enumerate(keys) if key is not None and whole[row]]
     if not rows:
-        raise Unscored(Code.NO_READINGS, said("expected at least one patch with all its values, got none"))
+        raise Unscored(Code.NO_READINGS, msg("expected at least one patch with all its values, got none"))
     kept = [keys[row] for row in rows]
     place = {key: number for number, key in enumerate(dict.fromkeys(kept))}
     return _averaged(tuple(place), values, to_lab, np.array(rows), np.array([place[key] for key in kept]))
@@ -86,7 +86,7 @@ def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
     values = measurement.lab if measurement.lab is not None else measurement.xyz
     if values is None:
         raise Unscored(
-            Code.NO_READINGS, said("expected spectral, Lab or XYZ columns, got a table without any measured colour")
+            Code.NO_READINGS, msg("expected spectral, Lab or XYZ columns, got a table without any measured colour")
         )
     _must_be_d50_2(measurement)
     if measurement.lab is not None:
@@ -100,10 +100,10 @@ def _must_be_d50_2(measurement: Measurement) -> None:
     if illuminant not in (None, "D50") or observer not in (None, 2):
         raise Unscored(
             Code.NOT_D50_2,
-            said(
+            msg(
                 "expected colours for D50 and the 2 degree observer, got {illuminant} and {observer}, without spectra "
                 "to work from",
-                illuminant=illuminant or said("an unnamed illuminant"),
-                observer=said("{degrees} degrees", degrees=observer) if observer else said("an unnamed observer"),
+                illuminant=illuminant or msg("an unnamed illuminant"),
+                observer=msg("{degrees} degrees", degrees=observer) if observer else msg("an unnamed observer"),
             ),
         )

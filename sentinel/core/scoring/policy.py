@@ -1,8 +1,87 @@
-"""What the settings decide about scoring."""
+"""What a measurement is scored under: limits, own groups, how figures are made, inks. Light: no numpy."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+
+class Limit(NamedTuple):
+    """Above `warn` a warning, above `act` a failure, both in the unit of the metric.
+
+    After a failure the condition counts as failing until the metric is at most `recover`; None is the action limit.
+    """
+
+    warn: float
+    act: float
+    recover: float | None = None
+
+
+Limits = Mapping[str, Mapping[str, Limit]]
+"""{group: {metric: limit}}"""
+
+
+def laid_over(below: Limits, above: Limits) -> Limits:
+    """`below` with every single limit that `above` names replaced or added."""
+    groups = [*below, *(group for group in above if group not in below)]
+    return {group: {**below.get(group, {}), **above.get(group, {})} for group in groups}
+
+
+def mark(limits: Limits) -> str:
+    """A short name of a set of limits; equal limits have the same."""
+    plain = {group: {name: list(limit) for name, limit in each.items()} for group, each in limits.items() if each}
+    return hashlib.sha256(json.dumps(plain, sort_keys=True).encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnGroup:
+    """A group of patches of the print room's own: by name or id, or by a condition on device values."""
+
+    names: tuple[str, ...] = ()
+    where: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ScoringOptions:
+    """`ink_names` name the channels of an n-channel chart in their order; `own_groups` replace or add groups;
+    `share_beyond` is the CIEDE2000 difference whose excess is counted; `ink_space` allows tone values."""
+
+    ink_names: tuple[str, ...] = ()
+    own_groups: Mapping[str, OwnGroup] = field(default_factory=dict)
+    share_beyond: float = 3.0
+    ink_space: bool = True
+
+    def as_json(self) -> dict[str, Any]:
+        """For the record."""
+        return {
+            "ink_names": list(self.ink_names),
+            "own_groups": {
+                name: {"names": list(own.names), "where": own.where} for name, own in self.own_groups.items()
+            },
+            "share_beyond": self.share_beyond,
+            "ink_space": self.ink_space,
+        }
+
+    @classmethod
+    def from_json(cls, record: Mapping[str, Any]) -> ScoringOptions:
+        """From the record."""
+        own = {name: OwnGroup(tuple(each["names"]), each["where"]) for name, each in record["own_groups"].items()}
+        return cls(tuple(record["ink_names"]), own, record["share_beyond"], record["ink_space"])
+
+
+@dataclass(frozen=True, slots=True)
+class InkSet:
+    """What is in the printer, in the order of its channels, and what this stock leaves out.
+
+    Photo stock carries no matte black (common practice, no published source): its absence is right there, its
+    presence is a wrong chart.
+    """
+
+    inks: tuple[str, ...] = ()
+    left_out: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,30 +1,61 @@
-"""Scoring one measurement: pick the target that fits its chart, compare, judge."""
+"""Scoring one measurement: pick the target that fits its chart, compare, judge; and scoring a recorded check again."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
-from sentinel.core.cgats.measurement import Measurement
+import numpy as np
+
+from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.colour.errors import SpectrumError
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Code, Reason, Unscored
-from sentinel.core.said import said
-from sentinel.core.scoring.gates import comparable
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.message import msg
+from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.limits import Limits
-from sentinel.core.scoring.matching import Match, match
+from sentinel.core.scoring.matching import Match, comparable, match
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
-from sentinel.core.scoring.policy import Policy
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.verdict import Verdict
+from sentinel.core.scoring.policy import Limits, Policy, ScoringOptions
+from sentinel.core.verdict import Code, Reason, Unscored, Verdict
+
+
+def worst_patches(match: Match, count: int) -> list[dict[str, Any]]:
+    """At most `count` patches, the worst first: `patch`, `aim` and `read` as [L*, a*, b*], `de00`."""
+    differences = de00(match.aim, match.lab)
+    return [
+        {
+            "patch": match.labels[row],
+            "aim": match.aim[row].tolist(),
+            "read": match.lab[row].tolist(),
+            "de00": float(differences[row]),
+        }
+        for row in np.argsort(differences, kind="stable")[::-1][:count].tolist()
+    ]
+
+
+def brightener_index(measurements: Sequence[Measurement]) -> dict[str, float] | None:
+    """M1 less M2 of the paper in L*, a* and b*: a difference and nothing else. None where not both were read."""
+    by_m = {measurement.condition.m: measurement for measurement in measurements}
+    if "M1" not in by_m or "M2" not in by_m:
+        return None
+    try:
+        pairs = match(by_m["M2"], by_m["M1"])
+    except (Unscored, SpectrumError):
+        return None
+    paper = groups(pairs.inks, pairs.device).get("paper")
+    if paper is None:
+        return None
+    delta = np.mean(pairs.lab[paper] - pairs.aim[paper], axis=0)
+    return {"dl": float(delta[0]), "da": float(delta[1]), "db": float(delta[2])}
+
 
 RULES_VERSION = 1
 """Raised whenever the same file, target and limits could score differently than before."""
 
 
-PLAIN = Reckoning()
+PLAIN = ScoringOptions()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,7 +86,7 @@ class Aim:
     target: Target
     limits: Limits
     least_share: float | None
-    reckoning: Reckoning = PLAIN
+    reckoning: ScoringOptions = PLAIN
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,7 +150,7 @@ def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
         return max(fits, key=lambda fit: fit[1].target_share + fit[1].measured_share)
     if refusals:
         raise refusals[0]
-    raise Unscored(Code.NO_TARGET, said("expected a target for this printing condition, the configuration names none"))
+    raise Unscored(Code.NO_TARGET, msg("expected a target for this printing condition, the configuration names none"))
 
 
 def _matched(target: Target, sample: Measurement) -> Match:
@@ -135,7 +166,7 @@ def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
     if share < least or len(pairs) < policy.least_patches:
         raise Unscored(
             Code.TOO_FEW_PATCHES,
-            said(
+            msg(
                 "expected at least {share:.0%} of the {patches} patches of {target}, and no fewer than {fewest}, got "
                 "{found} among {read} patches read",
                 share=least,
@@ -151,9 +182,7 @@ def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
 def _partial(pairs: Match) -> tuple[Reason, ...]:
     if len(pairs) == pairs.target_patches:
         return ()
-    message = said(
-        "{found} of the target's {patches} patches were read", found=len(pairs), patches=pairs.target_patches
-    )
+    message = msg("{found} of the target's {patches} patches were read", found=len(pairs), patches=pairs.target_patches)
     return (Reason(Code.PART_OF_TARGET, message),)
 
 
@@ -184,6 +213,41 @@ def _against_rivals(
     return replace(result.noting(Reason(Code.RIVAL_FITS_BETTER, message)), rival=rival.name)
 
 
-FITS_BETTER = said(
+FITS_BETTER = msg(
     "the aim of {stock} fits better: mean ΔE00 {mean:.2f} instead of {own:.2f}; make sure which stock was printed"
 )
+
+
+TOLERANCE = 1e-9
+"""Differences of figures between environments, in their own unit, that are no difference."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rescored:
+    """`worst` is the largest difference of any figure from the recorded one; `differing` names every figure that is
+    not the same to the last bit, or that only one side has."""
+
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    metrics: Metrics
+    worst: float
+    differing: tuple[str, ...]
+
+
+def rescored(
+    target: Measurement, sample: Measurement, limits: Limits, reckoning: ScoringOptions, recorded: Metrics
+) -> Rescored:
+    """The same arithmetic on the same readings. Raises Unscored where they no longer match."""
+    metrics = figures_of(match(target, sample), reckoning).metrics
+    verdict, reasons = judge(metrics, limits)
+    before, after = dict(_flat(recorded)), dict(_flat(metrics))
+    common = before.keys() & after.keys()
+    worst = max((abs(before[name] - after[name]) for name in common), default=0.0)
+    changed = {name for name in common if before[name] != after[name]}
+    return Rescored(verdict, reasons, metrics, worst, tuple(sorted(changed | (before.keys() ^ after.keys()))))
+
+
+def _flat(metrics: Metrics) -> Iterator[tuple[str, float]]:
+    for group, values in metrics.items():
+        for metric, value in values.items():
+            yield f"{group}.{metric}", value

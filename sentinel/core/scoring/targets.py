@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 from dataclasses import replace
 
-from sentinel.core.cgats import CgatsError, measurements, read
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Code, Unscored
-from sentinel.core.said import said
+from sentinel.core.measurement.cgats import CgatsError, measurements, read
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.message import msg
 from sentinel.core.scoring.score import Target
+from sentinel.core.verdict import Code, Unscored
 
 
 def target_from(
@@ -27,12 +27,12 @@ def target_from(
     try:
         found = measurements(read(data))
     except CgatsError as fault:
-        message = said("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
+        message = msg("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
         raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
     if len(found) < table:
         raise Unscored(
             Code.TARGET_NOT_READABLE,
-            said(
+            msg(
                 "expected {table} measurements or more in the target {name}, got {found}",
                 table=table,
                 name=name,
@@ -43,7 +43,7 @@ def target_from(
     if chosen.reflectance is None and chosen.lab is None and chosen.xyz is None:
         raise Unscored(
             Code.TARGET_NOT_READABLE,
-            said("expected spectral, Lab or XYZ columns in the target {name}, got none of them", name=name),
+            msg("expected spectral, Lab or XYZ columns in the target {name}, got none of them", name=name),
         )
     own = chosen.condition
     condition = replace(own, m=own.m or declared.m, backing=own.backing or declared.backing)

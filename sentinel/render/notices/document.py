@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Generic, Literal, NamedTuple, TypeVar
 
-from sentinel.core.said import ENGLISH, Text, Tongue, said
+from sentinel.core.message import ENGLISH, Localizer, Text, msg
 
 TITLE_LENGTH = 60
 """Characters of a title that a locked phone shows in two lines (common practice, no published source)."""
@@ -19,7 +19,7 @@ Said = TypeVar("Said", Text, str)
 Style = Literal["paragraph", "bullets", "steps", "table"]
 
 
-class Part(StrEnum):
+class SectionRole(StrEnum):
     """What a section is for, in the order of reading."""
 
     WHO = "who"
@@ -33,7 +33,15 @@ class Part(StrEnum):
     NOTES = "notes"
 
 
-FIRST_LEFT_OUT = (Part.NOTES, Part.FIGURES, Part.PREPARATION, Part.WHY, Part.STEPS, Part.CAUTIONS, Part.WHO)
+FIRST_LEFT_OUT = (
+    SectionRole.NOTES,
+    SectionRole.FIGURES,
+    SectionRole.PREPARATION,
+    SectionRole.WHY,
+    SectionRole.STEPS,
+    SectionRole.CAUTIONS,
+    SectionRole.WHO,
+)
 """What a text that is too long does without, in this order: nobody is sent to a printer without its cautions."""
 
 
@@ -44,7 +52,7 @@ class Section(Generic[Said]):
     Once it is told, the heading and the first cell of each row end in a colon.
     """
 
-    part: Part
+    part: SectionRole
     style: Style
     heading: Said
     lines: tuple[Said, ...] = ()
@@ -56,7 +64,7 @@ class Section(Generic[Said]):
 
 
 @dataclass(frozen=True, slots=True)
-class Document:
+class NoticeDocument:
     """`urgent` notices stand out where a form can do that; `shortened` ones point to the `rest`.
 
     `last_line` holds the `key`.
@@ -70,11 +78,11 @@ class Document:
     urgent: bool = False
     shortened: bool = False
 
-    def of(self, part: Part) -> tuple[Section[str], ...]:
+    def of(self, part: SectionRole) -> tuple[Section[str], ...]:
         """The sections of one part."""
         return tuple(section for section in self.sections if section.part is part)
 
-    def without_last(self, part: Part) -> Document:
+    def without_last(self, part: SectionRole) -> NoticeDocument:
         """The same without the last section of a part."""
         last = max(number for number, section in enumerate(self.sections) if section.part is part)
         return replace(self, sections=self.sections[:last] + self.sections[last + 1 :], shortened=True)
@@ -89,17 +97,17 @@ class Draft(NamedTuple):
     urgent: bool = False
 
 
-KEY = said("Notice {key}")
-HEADED = said("{words}:")
-REST = said("Shortened. The rest: sentinel notify show {key}")
+KEY = msg("Notice {key}")
+HEADED = msg("{words}:")
+REST = msg("Shortened. The rest: sentinel notify show {key}")
 
 
-def document(draft: Draft, key: str, tongue: Tongue = ENGLISH) -> Document:
+def document(draft: Draft, key: str, tongue: Localizer = ENGLISH) -> NoticeDocument:
     """A document of the sections that say anything; every text in it is one line that forges nothing."""
-    order = list(Part)
+    order = list(SectionRole)
     told = sorted((section for section in draft.sections if section), key=lambda section: order.index(section.part))
     key = tidy(key)
-    return Document(
+    return NoticeDocument(
         cut(tidy(tongue.text(draft.title)), TITLE_LENGTH),
         tuple(_told(section, tongue) for section in told),
         key,
@@ -109,7 +117,7 @@ def document(draft: Draft, key: str, tongue: Tongue = ENGLISH) -> Document:
     )
 
 
-def _told(section: Section[Text], tongue: Tongue) -> Section[str]:
+def _told(section: Section[Text], tongue: Localizer) -> Section[str]:
     def text(what: Text) -> str:
         return tidy(tongue.text(what))
 
@@ -141,21 +149,21 @@ def cut(text: str, length: int) -> str:
     return text if len(text) <= length else (text[: max(0, length - 1)].rstrip() + "…")[:length]
 
 
-def paragraph(part: Part, text: Text, heading: Text = "") -> Section[Text]:
+def paragraph(part: SectionRole, text: Text, heading: Text = "") -> Section[Text]:
     """One sentence or more."""
     return Section(part, "paragraph", heading, (text,) if text else ())
 
 
-def bullets(part: Part, heading: Text, lines: Iterable[Text]) -> Section[Text]:
+def bullets(part: SectionRole, heading: Text, lines: Iterable[Text]) -> Section[Text]:
     """Lines in no order."""
     return Section(part, "bullets", heading, tuple(lines))
 
 
-def steps(part: Part, heading: Text, lines: Iterable[Text]) -> Section[Text]:
+def steps(part: SectionRole, heading: Text, lines: Iterable[Text]) -> Section[Text]:
     """Lines in their order."""
     return Section(part, "steps", heading, tuple(lines))
 
 
-def table(part: Part, heading: Text, columns: Iterable[Text], rows: Iterable[Iterable[Text]]) -> Section[Text]:
+def table(part: SectionRole, heading: Text, columns: Iterable[Text], rows: Iterable[Iterable[Text]]) -> Section[Text]:
     """Rows; the first column says what each is of."""
     return Section(part, "table", heading, columns=tuple(columns), rows=tuple(tuple(row) for row in rows))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from sentinel.core.said import Sentence, Text, joined
-from sentinel.render.advice import checking, drying, preparing
+from sentinel.core.message import Message, Text, joined
 from sentinel.render.notices import english
-from sentinel.render.notices.document import Draft, Part, Section, bullets, paragraph, steps
+from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.facts import Facts, because, care, local, place, production, who
+from sentinel.render.remedies import checking, drying, preparing
 
-Telling = Callable[[Facts, str], Sentence]
+Telling = Callable[[Facts, str], Message]
 
 
 def due(facts: Facts) -> Draft:
@@ -28,7 +28,7 @@ def never_run(facts: Facts) -> Draft:
     return _asking(facts, "never-run", _never_run, english.SEVERAL_NEVER_RUN, english.GO_ON_UNPROVEN)
 
 
-def _asking(facts: Facts, name: str, telling: Telling, several: Sentence, may: Sentence) -> Draft:
+def _asking(facts: Facts, name: str, telling: Telling, several: Message, may: Message) -> Draft:
     asked, zone = of_conditions(facts), facts["timezone"]
     technologies = dict.fromkeys(each["technology"] for each in asked)
     one = len(asked) == 1
@@ -44,35 +44,35 @@ def of_conditions(facts: Facts) -> Sequence[Facts]:
     return conditions
 
 
-def _one(facts: Facts, what: Sentence) -> list[Section[Text]]:
+def _one(facts: Facts, what: Message) -> list[Section[Text]]:
     return [
-        paragraph(Part.WHAT, what),
-        steps(Part.STEPS, english.STEPS, checking(facts.get("drying_hours"))),
-        bullets(Part.PREPARATION, english.PREPARATION, preparing(facts)),
+        paragraph(SectionRole.WHAT, what),
+        steps(SectionRole.STEPS, english.STEPS, checking(facts.get("drying_hours"))),
+        bullets(SectionRole.PREPARATION, english.PREPARATION, preparing(facts)),
     ]
 
 
-def _several(asked: Sequence[Facts], zone: str, telling: Telling, heading: Sentence) -> list[Section[Text]]:
+def _several(asked: Sequence[Facts], zone: str, telling: Telling, heading: Message) -> list[Section[Text]]:
     hours = [each.get("drying_hours") for each in asked]
     shared = hours[0] if len(set(hours)) == 1 else None
     own = ([drying(each)] if shared is None and each is not None else [] for each in hours)
     told = zip(asked, own, strict=True)
     lines = [joined(" ", [telling(each, zone), *preparing(each), *dries]) for each, dries in told]
     return [
-        bullets(Part.WHAT, heading.format(count=len(asked)), lines),
-        steps(Part.STEPS, english.STEPS, checking(shared)),
+        bullets(SectionRole.WHAT, heading.format(count=len(asked)), lines),
+        steps(SectionRole.STEPS, english.STEPS, checking(shared)),
     ]
 
 
-def _due(facts: Facts, zone: str) -> Sentence:
+def _due(facts: Facts, zone: str) -> Message:
     due = english.DUE_SINCE if "check" in facts else english.DUE
     times = {"time": local(facts["check"]["measured_at"], zone)} if "check" in facts else {}
     return due.format(place=place(facts), reasons=because(facts), **times)
 
 
-def _soon(facts: Facts, zone: str) -> Sentence:
+def _soon(facts: Facts, zone: str) -> Message:
     return english.SOON.format(place=place(facts), time=local(facts["due_at"], zone))
 
 
-def _never_run(facts: Facts, _zone: str) -> Sentence:
+def _never_run(facts: Facts, _zone: str) -> Message:
     return english.DUE.format(place=place(facts), reasons=because(facts))

@@ -7,14 +7,13 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sentinel.core.reasons import Code
-from sentinel.core.said import Sentence, Text
-from sentinel.core.scoring.words import group_words
-from sentinel.render.advice import ONE_SHEET, cautions, drying, preparing
-from sentinel.render.figures import MAIN_GROUPS
-from sentinel.render.ladder import Told, answered, next_step
+from sentinel.core.message import Message, Text
+from sentinel.core.scoring.names import group_words
+from sentinel.core.verdict import Code
+from sentinel.render.localizer import MAIN_GROUPS
 from sentinel.render.notices import english
-from sentinel.render.notices.document import Part, Section, bullets, paragraph, table
+from sentinel.render.notices.document import Section, SectionRole, bullets, paragraph, table
+from sentinel.render.remedies import ONE_SHEET, Told, answered, cautions, drying, next_step, preparing
 
 Facts = Mapping[str, Any]
 
@@ -54,10 +53,10 @@ def answer(facts: Facts) -> list[Told]:
 def causes(facts: Facts) -> Section[Text]:
     """What the figures say of the cause, with how sure it is, whose hands it is in and what comes next."""
     lines = [_cause(each, facts["drying_hours"]) for each in answer(facts)]
-    return bullets(Part.WHY, english.ONE_CAUSE if len(lines) == 1 else english.SOME_CAUSES, lines)
+    return bullets(SectionRole.WHY, english.ONE_CAUSE if len(lines) == 1 else english.SOME_CAUSES, lines)
 
 
-def _cause(found: Told, drying_hours: float | None) -> Sentence:
+def _cause(found: Told, drying_hours: float | None) -> Message:
     cause = str(found["cause"])
     return (english.CAUSE_OF_INK if found["ink"] else english.CAUSE).format(
         cause=english.CAUSES.get(cause, cause),
@@ -71,12 +70,12 @@ def _cause(found: Told, drying_hours: float | None) -> Sentence:
 
 def who(text: Text) -> Section[Text]:
     """Who acts."""
-    return paragraph(Part.WHO, text, english.WHO)
+    return paragraph(SectionRole.WHO, text, english.WHO)
 
 
 def production(text: Text) -> Section[Text]:
     """Whether production may go on."""
-    return paragraph(Part.PRODUCTION, text, english.PRODUCTION)
+    return paragraph(SectionRole.PRODUCTION, text, english.PRODUCTION)
 
 
 def figures(facts: Facts) -> list[Section[Text]]:
@@ -92,10 +91,10 @@ def figures(facts: Facts) -> list[Section[Text]]:
         file=check["file_name"],
     )
     return [
-        bullets(Part.WHY, english.BEYOND, beyond),
-        table(Part.FIGURES, english.FIGURES, english.COLUMNS, _rows(check["metrics"])),
-        bullets(Part.FIGURES, english.REMARKS, remarks),
-        paragraph(Part.FIGURES, measured),
+        bullets(SectionRole.WHY, english.BEYOND, beyond),
+        table(SectionRole.FIGURES, english.FIGURES, english.COLUMNS, _rows(check["metrics"])),
+        bullets(SectionRole.FIGURES, english.REMARKS, remarks),
+        paragraph(SectionRole.FIGURES, measured),
     ]
 
 
@@ -108,14 +107,14 @@ def _rows(metrics: Mapping[str, Mapping[str, float]]) -> Iterable[tuple[Text, ..
 
 def preparation(facts: Facts) -> Section[Text]:
     """What whoever prints the chart must know of the stock, its drying included."""
-    return bullets(Part.PREPARATION, english.PREPARATION, [*preparing(facts), drying(facts.get("drying_hours"))])
+    return bullets(SectionRole.PREPARATION, english.PREPARATION, [*preparing(facts), drying(facts.get("drying_hours"))])
 
 
 def care(*technologies: str) -> Section[Text]:
     """What to beware of at printers of these ink technologies."""
-    return bullets(Part.CAUTIONS, english.CAUTIONS, cautions(*technologies))
+    return bullets(SectionRole.CAUTIONS, english.CAUTIONS, cautions(*technologies))
 
 
 def one_sheet() -> Section[Text]:
     """What a verdict is not."""
-    return paragraph(Part.NOTES, ONE_SHEET)
+    return paragraph(SectionRole.NOTES, ONE_SHEET)

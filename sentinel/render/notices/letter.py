@@ -8,18 +8,27 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from sentinel.core.records import Notice
-from sentinel.core.said import Text, Tongue
+from sentinel.core.cases.records import Notice
+from sentinel.core.message import Localizer, Text
+from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices import due, english, failing, others
-from sentinel.render.notices.document import Document, Draft, Part, Section, bullets, cut, document, paragraph
+from sentinel.render.notices.document import (
+    Draft,
+    NoticeDocument,
+    Section,
+    SectionRole,
+    bullets,
+    cut,
+    document,
+    paragraph,
+)
 from sentinel.render.notices.facts import Facts, production, who
-from sentinel.render.notices.fitting import Form, Limits, fitted, leading
+from sentinel.render.notices.forms import Form, ServiceLimits, fitted, leading
 from sentinel.render.notices.templates import NOTHING, Templates
 from sentinel.render.plots import drawable, picture
-from sentinel.render.tongue import IN_ENGLISH, LocalTongue
 
 
-class Message(NamedTuple):
+class RenderedNotice(NamedTuple):
     """A title that makes sense alone, and a body."""
 
     title: str
@@ -31,22 +40,22 @@ class Letter:
     """A notice that can be rendered for any service."""
 
     kind: str
-    document: Document
+    document: NoticeDocument
     facts: Facts
     templates: Templates | None = None
-    tongue: LocalTongue = IN_ENGLISH
+    tongue: CldrLocalizer = IN_ENGLISH
 
     @property
     def key(self) -> str:
-        """Incident and step: the same where a letter is sent again."""
+        """Case and step: the same where a letter is sent again."""
         return self.document.key
 
-    def message(self, form: Form = Form.TEXT, limits: Limits | None = None) -> Message:
+    def message(self, form: Form = Form.TEXT, limits: ServiceLimits | None = None) -> RenderedNotice:
         """In one form, within the limits of a service.
 
         A template that breaks, or whose text is too long, gives way to the built-in text.
         """
-        limits = limits or Limits()
+        limits = limits or ServiceLimits()
         made = (
             self.templates.message(self.kind, self.document, self.facts, form, self.tongue)
             if self.templates
@@ -57,7 +66,7 @@ class Letter:
         room = max(0, limits.body - len(lead))
         fits = made.body is not None and len(made.body) <= room
         body = made.body if fits and made.body is not None else fitted(self.document, form, room)
-        return Message(title if limits.title else "", lead + body)
+        return RenderedNotice(title if limits.title else "", lead + body)
 
     def picture(self) -> bytes | None:
         """A PNG of the trend and of the worst patches, where the facts hold any. Drawing may fail in any way.
@@ -68,14 +77,14 @@ class Letter:
 
 
 @lru_cache(maxsize=8)
-def _drawn(facts: str, tongue: LocalTongue) -> bytes:
+def _drawn(facts: str, tongue: CldrLocalizer) -> bytes:
     return picture(json.loads(facts), tongue)
 
 
 class Letters:
     """Writes letters in one tongue, by the templates of an admin where there are any."""
 
-    def __init__(self, templates: Templates | None = None, tongue: LocalTongue = IN_ENGLISH) -> None:
+    def __init__(self, templates: Templates | None = None, tongue: CldrLocalizer = IN_ENGLISH) -> None:
         self._templates = templates
         self._tongue = tongue
 
@@ -103,7 +112,7 @@ WRITERS: Mapping[str, Callable[[Facts], Draft]] = {
 }
 
 
-def written(kind: str, facts: Facts, key: str, tongue: Tongue = IN_ENGLISH) -> Document:
+def written(kind: str, facts: Facts, key: str, tongue: Localizer = IN_ENGLISH) -> NoticeDocument:
     """The document of a notice, by no template; `facts` are told in this tongue already.
 
     `facts["step"]` may say that it is `reminded` of or `escalated`.
@@ -114,20 +123,22 @@ def written(kind: str, facts: Facts, key: str, tongue: Tongue = IN_ENGLISH) -> D
     if again is None:
         return document(draft, key, tongue)
     title = english.TITLES[facts["step"]].format(title=draft.title)
-    return document(Draft(title, [*draft.sections, paragraph(Part.WHAT, again)], draft.urgent), key, tongue)
+    return document(Draft(title, [*draft.sections, paragraph(SectionRole.WHAT, again)], draft.urgent), key, tongue)
 
 
-def summary(facts: Facts, key: str, tongue: Tongue) -> Document:
+def summary(facts: Facts, key: str, tongue: Localizer) -> NoticeDocument:
     """Several notices in one: `notices`, each with its `kind`, `facts` and `key`, the most pressing first."""
     told = [(written(each["kind"], each["facts"], each["key"], tongue), each["key"]) for each in facts["notices"]]
     lines = [english.SUMMARY_LINE.format(title=each.title, key=number) for each, number in told]
     title = english.TITLES["summary" if told else "summary-empty"].format(count=len(told))
-    held = [section for each, _ in told if each.urgent for section in each.of(Part.PRODUCTION)]
+    held = [section for each, _ in told if each.urgent for section in each.of(SectionRole.PRODUCTION)]
     held.sort(key=lambda section: section.lines != (tongue.text(english.HOLD),))
     sections: list[Section[Text]] = [
         who(english.ANYBODY if told else english.NOBODY),
         production(held[0].lines[0]) if held else production(english.SEE_EACH if told else english.GO_ON),
-        bullets(Part.WHAT, english.SUMMARY, lines) if told else paragraph(Part.WHAT, english.SUMMARY_EMPTY),
+        bullets(SectionRole.WHAT, english.SUMMARY, lines)
+        if told
+        else paragraph(SectionRole.WHAT, english.SUMMARY_EMPTY),
     ]
     return document(Draft(title, sections, bool(held)), key, tongue)
 
@@ -135,12 +146,12 @@ def summary(facts: Facts, key: str, tongue: Tongue) -> Document:
 AGAIN = {"reminded": english.REMINDED, "escalated": english.ESCALATED}
 
 
-def message(notice: Notice) -> Message:
+def rendered_notice(notice: Notice) -> RenderedNotice:
     """A notice as plain text, by no template; its last line is the key by which a repeat can be told."""
     return Letters().letter(notice).message()
 
 
-def trial_letter(site: str, tongue: LocalTongue = IN_ENGLISH) -> Letter:
+def trial_letter(site: str, tongue: CldrLocalizer = IN_ENGLISH) -> Letter:
     """What `notify test` sends."""
-    draft = Draft(english.TITLES["trial"].format(site=site), [paragraph(Part.WHAT, english.TRIAL)])
+    draft = Draft(english.TITLES["trial"].format(site=site), [paragraph(SectionRole.WHAT, english.TRIAL)])
     return Letter("trial", document(draft, "trial", tongue), {}, tongue=tongue)

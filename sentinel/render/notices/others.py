@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 
-from sentinel.core.said import Quantity, Sentence, Unit
-from sentinel.render.advice import certifying, looking_for_files, what_to_do_with_events, what_to_do_with_file
+from sentinel.core.message import Message, Quantity, UnitOfMeasure
 from sentinel.render.notices import english
-from sentinel.render.notices.document import Draft, Part, bullets, paragraph, steps
+from sentinel.render.notices.document import Draft, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.facts import Facts, local, production, who
+from sentinel.render.remedies import certifying, looking_for_files, what_to_do_with_events, what_to_do_with_file
 from sentinel.render.troubles import words
 
 
@@ -22,10 +22,10 @@ def unscored(facts: Facts) -> Draft:
         [
             who(english.MEASURER),
             production(english.NOT_TOUCHED),
-            paragraph(Part.WHAT, _came(came, facts)),
-            bullets(Part.WHY, english.REASONS, (reason["message"] for reason in reasons)),
-            bullets(Part.STEPS, english.STEPS, what_to_do_with_file([reason["code"] for reason in reasons])),
-            paragraph(Part.STEPS, english.LEFT if kept is None else english.SET_ASIDE.format(name=kept)),
+            paragraph(SectionRole.WHAT, _came(came, facts)),
+            bullets(SectionRole.WHY, english.REASONS, (reason["message"] for reason in reasons)),
+            bullets(SectionRole.STEPS, english.STEPS, what_to_do_with_file([reason["code"] for reason in reasons])),
+            paragraph(SectionRole.STEPS, english.LEFT if kept is None else english.SET_ASIDE.format(name=kept)),
         ],
     )
 
@@ -39,15 +39,15 @@ def events_refused(facts: Facts) -> Draft:
         [
             who(english.TELLER),
             production(english.NOT_TOUCHED),
-            paragraph(Part.WHAT, _came(came, facts)),
-            bullets(Part.WHY, english.REASONS, (reason["message"] for reason in facts["reasons"])),
-            bullets(Part.STEPS, english.STEPS, what_to_do_with_events()),
-            paragraph(Part.STEPS, english.SET_ASIDE.format(name=kept) if kept else ""),
+            paragraph(SectionRole.WHAT, _came(came, facts)),
+            bullets(SectionRole.WHY, english.REASONS, (reason["message"] for reason in facts["reasons"])),
+            bullets(SectionRole.STEPS, english.STEPS, what_to_do_with_events()),
+            paragraph(SectionRole.STEPS, english.SET_ASIDE.format(name=kept) if kept else ""),
         ],
     )
 
 
-def _came(came: Sentence, facts: Facts) -> Sentence:
+def _came(came: Message, facts: Facts) -> Message:
     where = {"folder": facts["folder"]} if facts.get("folder") else {}
     return came.format(file=facts["file_name"], **where, time=local(facts["arrived_at"], facts["timezone"]))
 
@@ -60,8 +60,8 @@ def certificate(facts: Facts) -> Draft:
         [
             who(english.LEAD),
             production(english.READINGS_DOUBTFUL),
-            paragraph(Part.WHAT, english.CERTIFICATE.format(instrument=facts["instrument"], day=until)),
-            bullets(Part.STEPS, english.STEPS, certifying()),
+            paragraph(SectionRole.WHAT, english.CERTIFICATE.format(instrument=facts["instrument"], day=until)),
+            bullets(SectionRole.STEPS, english.STEPS, certifying()),
         ],
     )
 
@@ -74,9 +74,9 @@ def trouble(facts: Facts) -> Draft:
         [
             who(english.ADMIN),
             production(english.UNWATCHED),
-            paragraph(Part.WHAT, said.what),
-            paragraph(Part.WHY, said.why, english.BACKGROUND),
-            steps(Part.STEPS, english.STEPS, said.steps),
+            paragraph(SectionRole.WHAT, said.what),
+            paragraph(SectionRole.WHY, said.why, english.BACKGROUND),
+            steps(SectionRole.STEPS, english.STEPS, said.steps),
         ],
     )
 
@@ -90,20 +90,20 @@ def over(facts: Facts) -> Draft:
         what = english.OVER.format(what=title)
     return Draft(
         english.TITLES["over"].format(what=title),
-        [who(english.NOBODY), production(english.GO_ON), paragraph(Part.WHAT, what)],
+        [who(english.NOBODY), production(english.GO_ON), paragraph(SectionRole.WHAT, what)],
     )
 
 
 def silence(facts: Facts) -> Draft:
     """Nothing arrived for `hours`; `last_at` is when the last file came, if ever."""
-    span, last = Quantity(facts["hours"], Unit.HOUR), facts.get("last_at")
+    span, last = Quantity(facts["hours"], UnitOfMeasure.HOUR), facts.get("last_at")
     times = {"time": local(last, facts["timezone"])} if last else {}
     return Draft(
         english.TITLES["silence"].format(span=span),
         [
             who(english.ADMIN),
             production(english.UNWATCHED),
-            paragraph(Part.WHAT, (english.SILENCE if last else english.SILENCE_EVER).format(span=span, **times)),
-            steps(Part.STEPS, english.STEPS_IN_ORDER, looking_for_files()),
+            paragraph(SectionRole.WHAT, (english.SILENCE if last else english.SILENCE_EVER).format(span=span, **times)),
+            steps(SectionRole.STEPS, english.STEPS_IN_ORDER, looking_for_files()),
         ],
     )

@@ -6,20 +6,20 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from sentinel.core.cgats import CgatsError, read
+from sentinel.core.cases.kinds import Trouble
+from sentinel.core.conditions.due import TOO_OLD
+from sentinel.core.conditions.state import NEVER_RUN
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
-from sentinel.core.diagnosis.wording import sentence
-from sentinel.core.due import TOO_OLD
-from sentinel.core.kinds import Trouble
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import Quantity, Unit
+from sentinel.core.diagnosis.reporting import sentence
+from sentinel.core.measurement.cgats import CgatsError, read
+from sentinel.core.message import Quantity, UnitOfMeasure
 from sentinel.core.scoring.judging import BEYOND
+from sentinel.core.scoring.names import figure_words
 from sentinel.core.scoring.score import FITS_BETTER
-from sentinel.core.scoring.words import figure_words
-from sentinel.core.state import NEVER_RUN
-from sentinel.render.notices.document import Document
+from sentinel.core.verdict import Code, Reason
+from sentinel.render.notices.document import NoticeDocument
 from sentinel.render.notices.facts import Facts
 from sentinel.render.notices.letter import written
 
@@ -29,7 +29,9 @@ ZONE = {"timezone": "Europe/Lisbon"}
 SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25)
 REASON = Reason(Code.ACTION_LIMIT, SOLIDS).as_json()
 RIVAL = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
-OLD = Reason(Code.TOO_OLD, TOO_OLD[False, True].format(day=date(2026, 7, 6), span=Quantity(7, Unit.DAY))).as_json()
+OLD = Reason(
+    Code.TOO_OLD, TOO_OLD[False, True].format(day=date(2026, 7, 6), span=Quantity(7, UnitOfMeasure.DAY))
+).as_json()
 NEVER = Reason(Code.NEVER_RUN, NEVER_RUN).as_json()
 
 
@@ -183,7 +185,7 @@ def every_sample() -> dict[str, Mapping[str, Facts]]:
     return {**SAMPLES, "summary": SUMMARIES}
 
 
-def sample_documents() -> dict[str, dict[str, tuple[Document, Facts]]]:
+def sample_documents() -> dict[str, dict[str, tuple[NoticeDocument, Facts]]]:
     """Every sample with its document, as `Templates.faults` takes them."""
     return {
         kind: {what: (written(kind, facts, KEY), facts) for what, facts in samples.items()}

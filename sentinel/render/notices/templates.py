@@ -6,12 +6,10 @@ import traceback
 from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sentinel.render.notices.document import Document, Part, cut, tidy
+from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
+from sentinel.render.notices.document import NoticeDocument, SectionRole, cut, tidy
 from sentinel.render.notices.facts import Facts, local
-from sentinel.render.notices.fitting import Form
-from sentinel.render.notices.markdown import escaped
-from sentinel.render.notices.plain import row_words
-from sentinel.render.tongue import IN_ENGLISH, LocalTongue
+from sentinel.render.notices.forms import Form, escaped, row_words
 
 if TYPE_CHECKING:
     from jinja2.sandbox import SandboxedEnvironment
@@ -41,7 +39,7 @@ class Templates:
         self._report = report
         self._environments = {ending: _environment(ending, self._sources) for ending in ENDINGS}
 
-    def message(self, kind: str, document: Document, facts: Facts, form: Form, tongue: LocalTongue) -> Made:
+    def message(self, kind: str, document: NoticeDocument, facts: Facts, form: Form, tongue: CldrLocalizer) -> Made:
         """The title and the body, with the key as its last line."""
         title = self._rendered(f"{kind}.{TITLE}", document, facts, tongue)
         body = self._rendered(f"{kind}.{form.value}", document, facts, tongue)
@@ -50,7 +48,7 @@ class Templates:
             None if body is None else f"{body.rstrip()}\n\n{_KEYS[form](document.last_line)}",
         )
 
-    def _rendered(self, name: str, document: Document, facts: Facts, tongue: LocalTongue) -> str | None:
+    def _rendered(self, name: str, document: NoticeDocument, facts: Facts, tongue: CldrLocalizer) -> str | None:
         if name not in self._sources:
             return None
         try:
@@ -60,7 +58,7 @@ class Templates:
                 self._report(name, _said(fault))
             return None
 
-    def rendered(self, name: str, document: Document, facts: Facts, tongue: LocalTongue = IN_ENGLISH) -> str:
+    def rendered(self, name: str, document: NoticeDocument, facts: Facts, tongue: CldrLocalizer = IN_ENGLISH) -> str:
         """The text of one template. Raises whatever it breaks with."""
         environment = self._environments[name.rpartition(".")[2]]
         zone = facts.get("timezone", "UTC")
@@ -70,7 +68,7 @@ class Templates:
             local=lambda time: tongue.moment(local(time, zone)),
         )
 
-    def faults(self, samples: Mapping[str, Mapping[str, tuple[Document, Facts]]]) -> Iterator[str]:
+    def faults(self, samples: Mapping[str, Mapping[str, tuple[NoticeDocument, Facts]]]) -> Iterator[str]:
         """What is wrong with each template, tried on samples by kind and by what they are samples of."""
         for name in sorted(self._sources):
             kind, _, ending = name.rpartition(".")
@@ -82,7 +80,7 @@ class Templates:
                 continue
             yield from self._broken(name, samples[kind])
 
-    def _broken(self, name: str, samples: Mapping[str, tuple[Document, Facts]]) -> Iterator[str]:
+    def _broken(self, name: str, samples: Mapping[str, tuple[NoticeDocument, Facts]]) -> Iterator[str]:
         for what, (document, facts) in samples.items():
             try:
                 self.rendered(name, document, facts)
@@ -91,9 +89,9 @@ class Templates:
                 return
 
 
-def variables(document: Document, facts: Facts) -> dict[str, Any]:
+def variables(document: NoticeDocument, facts: Facts) -> dict[str, Any]:
     """What a template can use: a list of lines for every part of a notice, and all of its facts."""
-    lines = {part.value: [line for section in document.of(part) for line in _lines(section)] for part in Part}
+    lines = {part.value: [line for section in document.of(part) for line in _lines(section)] for part in SectionRole}
     return {
         **lines,
         "who": " ".join(lines["who"]),

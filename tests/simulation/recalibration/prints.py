@@ -14,10 +14,10 @@ from demo.simulator.sheets import read
 from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
-from sentinel.core.recalibration.draws import figures_of
-from sentinel.core.recalibration.forecast import Forecast, recalibration_forecast
-from sentinel.core.recalibration.subject import Readings, Spectra
-from sentinel.settings.recalibration import Recalibration
+from sentinel.core.inks.readings import Readings, Spectra
+from sentinel.core.recalibration.forecast import RecalibrationForecast, recalibration_forecast
+from sentinel.core.recalibration.shrinkage import figures_of
+from sentinel.settings.diagnosis import RecalibrationTable
 from tests.simulation.diagnosis.worlds import FITTING, HELD_OUT
 
 Role = Literal["tuned", "reported"]
@@ -49,8 +49,8 @@ def outcome(role: Role, number: int, kind: Kind, values: Values) -> Outcome | No
     except NotReachableError:
         return None
     readings = readings_of_check(check, values)
-    found = recalibration_forecast(readings, Recalibration().terms)
-    assert isinstance(found, Forecast)
+    found = recalibration_forecast(readings, RecalibrationTable().terms)
+    assert isinstance(found, RecalibrationForecast)
     chance = np.random.default_rng([number, ("tuned", "reported").index(role)])
     prints = np.stack([de00(readings.aim, lab_of(printed(check, found, chance))) for _ in range(AGAIN)])
     bands = np.array([[band.low, band.expected, band.high] for band in (found.mean, found.p95, found.maximum)])
@@ -63,7 +63,7 @@ def readings_of_check(check: LabelledCheck, values: Values) -> Readings:
     return Readings(check.chart.inks, check.chart.device, True, lab_of(check.aim), lab_of(check.reading), spectra)
 
 
-def printed(check: LabelledCheck, found: Forecast, chance: np.random.Generator) -> FloatArray:
+def printed(check: LabelledCheck, found: RecalibrationForecast, chance: np.random.Generator) -> FloatArray:
     """Spectra of a new sheet of the same press, its amounts sent through the curves, with noise of its own."""
     room, chart = check.room, check.chart
     scene = room.scene(check.paper)

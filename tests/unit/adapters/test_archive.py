@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.durable import write_durably
+from sentinel.adapters.files.archive import Archive, write_durably
 
 DATA = b"CGATS.17\n"
 NAME = hashlib.sha256(DATA).hexdigest()

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.drop_folder import DropFolders
-from sentinel.core.files import TAIL_BYTES, Found, shortened
-from sentinel.settings.place import Folders
+from sentinel.adapters.files.drop_folder import DropFolders
+from sentinel.core.dropped_file import TAIL_BYTES, DroppedFile, shortened
+from sentinel.settings.site import FoldersTable
 from tests.support.clock import NOON, stamp
 
-IGNORE = Folders.model_fields["ignore"].default
+IGNORE = FoldersTable.model_fields["ignore"].default
 
 
 class Place:
@@ -32,7 +32,7 @@ class Place:
         path.write_text(content)
         return path
 
-    def only(self) -> Found:
+    def only(self) -> DroppedFile:
         [found] = self.folders.found()
         return found
 

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.targets import KeptTargets, TargetShelf
-from sentinel.core.reasons import Code, Unscored
-from sentinel.core.records import TargetVersion
-from sentinel.settings.judging import TargetFile
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.targets import KeptTargets, TargetShelf
+from sentinel.core.scoring.target_versions import TargetVersion
+from sentinel.core.verdict import Code, Unscored
+from sentinel.settings.targets_and_limits import TargetFile
 from tests.support import cgats
 from tests.support.records import digest, kept_target, retired
 

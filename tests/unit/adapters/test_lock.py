@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.lock import InstanceLock, SecondInstanceError
+from sentinel.adapters.process import InstanceLock, SecondInstanceError
 
 HOLD = """
 import sys

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.settings_file import SettingsOnDisk
+from sentinel.adapters.files.settings_file import SettingsOnDisk
 from sentinel.settings.loading import SettingsError
 from tests.support.toml import LEAST, written
 

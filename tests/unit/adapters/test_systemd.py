@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
-from sentinel.adapters.systemd import Supervision
+from sentinel.adapters.process import Supervision
 from sentinel.errors import AdminError
 
 

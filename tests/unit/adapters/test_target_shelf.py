@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.archive import Archive
-from sentinel.adapters.targets import TargetShelf
-from sentinel.core.reasons import Code, Unscored
-from sentinel.settings.judging import TargetFile
+from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.targets import TargetShelf
+from sentinel.core.verdict import Code, Unscored
+from sentinel.settings.targets_and_limits import TargetFile
 from tests.support import cgats
 
 

@@ -8,12 +8,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.case import DueRules, PastCheck
-from sentinel.core.cgats.measurement import Chart, Measurement
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Reason
-from sentinel.core.state import Situation, StateReport, derive
-from sentinel.core.verdict import Verdict
+from sentinel.core.conditions.due import DueRules, PastCheck
+from sentinel.core.conditions.state import Situation, StateReport, derive
+from sentinel.core.measurement.measurement import Chart, Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.verdict import Reason, Verdict
 
 FloatArray = npt.NDArray[np.float64]
 Rows = npt.ArrayLike

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.calendar import Calendar
+from sentinel.core.conditions.calendar import Calendar
 
 WEEK = frozenset(range(5))
 LISBON = ZoneInfo("Europe/Lisbon")

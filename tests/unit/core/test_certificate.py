@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 
-from sentinel.core.certificate import certificate_remark
-from sentinel.core.reasons import Code
+from sentinel.core.conditions.measurability import certificate_remark
+from sentinel.core.verdict import Code
 
 LAST = date(2026, 4, 30)
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.condition import ConditionName, folded
+from sentinel.core.conditions.name import ConditionName, folded
 
 
 @pytest.mark.parametrize("text", ["north/satin-240", "north/satin-240/fine"])

@@ -9,14 +9,12 @@ from typing import Any
 
 import pytest
 
-from sentinel.core.case import Climate, DueRules, PastCheck, Scoring
-from sentinel.core.due import RULES
-from sentinel.core.events import Event, EventKind
-from sentinel.core.explaining import explain
-from sentinel.core.outlook import Leaving, Outlook, Shift
-from sentinel.core.reasons import Code
-from sentinel.core.state import Situation, State, StateReport, derive
-from sentinel.core.verdict import Verdict
+from sentinel.core.conditions.due import RULES, Climate, DueRules, PastCheck, Scoring
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.explanation import explain
+from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, Shift
+from sentinel.core.conditions.state import Situation, State, StateReport, derive
+from sentinel.core.verdict import Code, Verdict
 
 MEASURED = datetime(2026, 5, 4, 9, 0, tzinfo=UTC)
 NOW = MEASURED + timedelta(days=3)
@@ -33,16 +31,19 @@ def event(kind: EventKind, days: float, **facts: Any) -> Event:
 
 
 def situation(
-    rules: DueRules, checks: Sequence[PastCheck], events: Sequence[Event], beside: Scoring | Outlook | None = None
+    rules: DueRules,
+    checks: Sequence[PastCheck],
+    events: Sequence[Event],
+    beside: Scoring | ConditionForecast | None = None,
 ) -> Situation:
     """`beside` is what checks would be scored with, or what they foretell."""
-    if isinstance(beside, Outlook):
+    if isinstance(beside, ConditionForecast):
         return Situation(rules, checks, events, outlook=beside)
     return Situation(rules, checks, events, scoring=beside or Scoring())
 
 
 def derived(
-    rules: DueRules, *events: Event, checks: Sequence[PastCheck] = (), beside: Scoring | Outlook | None = None
+    rules: DueRules, *events: Event, checks: Sequence[PastCheck] = (), beside: Scoring | ConditionForecast | None = None
 ) -> StateReport:
     return derive(situation(rules, checks or (check(),), events, beside), NOW)
 
@@ -51,12 +52,12 @@ def codes(report: StateReport) -> list[Code]:
     return [reason.code for reason in report.reasons]
 
 
-def outlook(check_by: float = 3, fresh: bool = True, seq: int = 100) -> Outlook:
+def outlook(check_by: float = 3, fresh: bool = True, seq: int = 100) -> ConditionForecast:
     """Of the check of day 0: a figure to be looked at by a day, and another that left its baseline."""
     day, late = MEASURED + check_by * DAY, MEASURED + 9 * DAY
     leaving = Leaving("solid_C", "dl_mean", True, 9, 2.0, 0.25, 3.0, late, (day, late), (day, None), day)
     shift = Shift("paper", "db_mean", "ewma", "above", MEASURED, 7.1, 6.0, fresh)
-    return Outlook(seq, MEASURED - 60 * DAY, 9, 1, 12, 0, (leaving,), (shift,), ())
+    return ConditionForecast(seq, MEASURED - 60 * DAY, 9, 1, 12, 0, (leaving,), (shift,), ())
 
 
 AREA = [event(EventKind.PRINTED_AREA, 1, square_metres=30.0), event(EventKind.PRINTED_AREA, 2, square_metres=30.0)]
@@ -66,7 +67,7 @@ OTHER = Scoring(frozenset({("new", "mark")}))
 STRICTER = Scoring(frozenset({("old", "stricter")}))
 SCORED = [check(target_hash="old", limits_mark="mark")]
 
-Told = tuple[DueRules, list[Event], list[PastCheck], Scoring | Outlook, Code, timedelta]
+Told = tuple[DueRules, list[Event], list[PastCheck], Scoring | ConditionForecast, Code, timedelta]
 CASES: dict[str, Told] = {
     "age": (DueRules(max_age=2 * DAY), [], [check()], Scoring(), Code.TOO_OLD, 2 * DAY),
     "warnings in a row": (
@@ -99,7 +100,7 @@ def test_a_rule_makes_due_since_what_it_is_about(
     rules: DueRules,
     events: list[Event],
     checks: list[PastCheck],
-    beside: Scoring | Outlook,
+    beside: Scoring | ConditionForecast,
     code: Code,
     since: timedelta,
 ) -> None:
@@ -114,7 +115,7 @@ def test_a_later_check_ends_what_happened_before_it(
     rules: DueRules,
     events: list[Event],
     checks: list[PastCheck],
-    beside: Scoring | Outlook,
+    beside: Scoring | ConditionForecast,
     code: Code,
     since: timedelta,
 ) -> None:
@@ -165,7 +166,7 @@ def test_every_rule_is_explained_with_the_answer_the_state_stands_on(
     rules: DueRules,
     events: list[Event],
     checks: list[PastCheck],
-    beside: Scoring | Outlook,
+    beside: Scoring | ConditionForecast,
     code: Code,
     since: timedelta,
 ) -> None:
@@ -214,4 +215,4 @@ def test_a_forecast_says_how_sure_it_is() -> None:
 
 def test_an_outlook_is_kept_as_plain_values() -> None:
     kept = json.loads(json.dumps(outlook().as_json()))
-    assert Outlook.from_json(kept) == outlook()
+    assert ConditionForecast.from_json(kept) == outlook()

@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core import event_files
-from sentinel.core.event_files import EventFileError, ends_a_line, events_of
-from sentinel.core.events import Event, EventKind
-from sentinel.core.said import Sentence
+from sentinel.core.conditions import event_input
+from sentinel.core.conditions.event_input import EventFileError, ends_a_line, events_of
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.message import Message
 from tests.support.clock import NOON
 from tests.unit.core.test_event_texts import KNOWN
 
@@ -145,7 +145,7 @@ def test_a_fault_can_be_kept_and_said_again(line: str, fault: str) -> None:
     with pytest.raises(EventFileError) as caught:
         read(line + "\n", "events.jsonl")
     [told] = caught.value.faults
-    kept = Sentence.from_json(json.loads(json.dumps(told.as_json())))
+    kept = Message.from_json(json.loads(json.dumps(told.as_json())))
     assert kept == told
     assert str(kept) == fault
 
@@ -155,7 +155,7 @@ def test_a_file_of_another_kind_is_refused_with_its_name() -> None:
 
 
 def test_a_file_of_too_many_events_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(event_files, "MOST_EVENTS", 2)
+    monkeypatch.setattr(event_input, "MOST_EVENTS", 2)
     row = "printed-area,north,,,1,,\n"
     assert len(read(HEADER + 2 * row)) == 2
     assert faults(HEADER + 3 * row) == ("line 4: expected at most 2 events in one file, got more",)

@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from sentinel.core.condition import ConditionName
-from sentinel.core.event_texts import EventError, Known, event_from, moment, name_of, one_line
-from sentinel.core.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
-from sentinel.core.routing import Catalogue
+from sentinel.core.conditions.event_input import EventError, Known, event_from, moment, name_of, one_line
+from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.routing import Catalogue
 from tests.support.clock import NOON
 
 LISBON = ZoneInfo("Europe/Lisbon")

@@ -4,10 +4,10 @@ import dataclasses
 
 import pytest
 
-from sentinel.core.files import LONGEST_NAME, Found, looks_whole, shortened, shown
+from sentinel.core.dropped_file import LONGEST_NAME, DroppedFile, looks_whole, shortened, shown
 
 CHART = "CGATS.17\nBEGIN_DATA\n1 0 0 0 0\nEND_DATA"
-FOUND = Found("/drop", "north/satin-240/a b.txt", "file", inode=5, size=60, mtime_ns=7, ctime_ns=8)
+FOUND = DroppedFile("/drop", "north/satin-240/a b.txt", "file", inode=5, size=60, mtime_ns=7, ctime_ns=8)
 
 
 @pytest.mark.parametrize("ending", ["", "\n", "\r\n", "\r", "\n\n  \t\n", "\n\f", "\n\x1a"])

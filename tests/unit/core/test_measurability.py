@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.core.measurability import Surface, obstacles
+from sentinel.core.conditions.measurability import Surface, obstacles
 from tests.unit.core.builders import codes
 
 PLAIN = Surface(finish="satin", base="white", opacity="opaque", texture="smooth")

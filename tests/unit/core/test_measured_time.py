@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from sentinel.core.cgats.measurement import Created
-from sentinel.core.measured_time import MeasuredAt, measured_at
+from sentinel.core.measurement.measured_time import MeasuredAt, measured_at
+from sentinel.core.measurement.measurement import Created
 from tests.unit.core.builders import NOON, days
 
 LISBON = ZoneInfo("Europe/Lisbon")

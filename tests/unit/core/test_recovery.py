@@ -1,4 +1,4 @@
-"""Hysteresis from the figures of a sheet to what people are told: judge, state, incidents."""
+"""Hysteresis from the figures of a sheet to what people are told: judge, state, cases."""
 
 from __future__ import annotations
 
@@ -6,17 +6,19 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.case import PastCheck
-from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, transitions
+from sentinel.core.cases.findings import transitions
+from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind
+from sentinel.core.cases.lifecycle import OpenCase
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.limits import Limit, Limits
-from sentinel.core.state import State, StateReport
+from sentinel.core.scoring.policy import Limit, Limits
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, codes, days, derived
 
 HYSTERESIS: Limits = {"all": {"de00_mean": Limit(warn=2.0, act=3.0, recover=1.5)}}
 PLAIN: Limits = {"all": {"de00_mean": Limit(warn=2.0, act=3.0)}}
-FAILED = IncidentKind.CHECK_FAILED
+FAILED = CaseKind.CHECK_FAILED
 HOUR = timedelta(hours=1)
 
 
@@ -26,7 +28,7 @@ class Condition:
     def __init__(self, limits: Limits) -> None:
         self.limits = limits
         self.checks: list[PastCheck] = []
-        self.opened: dict[IncidentKind, OpenIncident] = {}
+        self.opened: dict[CaseKind, OpenCase] = {}
         self.told: list[NoticeKind] = []
 
     def measures(self, mean: float, *, hours: float | None = None) -> StateReport:
@@ -47,10 +49,10 @@ class Condition:
         for step in transitions(self.opened, report):
             if step.notice is not None:
                 self.told.append(step.notice)
-            if step.step is Step.CLOSED:
+            if step.step is CaseStep.CLOSED:
                 del self.opened[step.kind]
             else:
-                self.opened[step.kind] = OpenIncident(1, step.cause, step.count)
+                self.opened[step.kind] = OpenCase(1, step.cause, step.count)
         return report
 
 
@@ -98,7 +100,7 @@ def test_a_printer_on_the_edge_does_not_flap() -> None:
     assert after(*edge, limits=PLAIN)[0].told == [NoticeKind.CHECK_FAILED, NoticeKind.RECOVERED] * 3
 
 
-def test_failures_on_both_sides_of_a_sheet_that_did_not_recover_are_one_incident() -> None:
+def test_failures_on_both_sides_of_a_sheet_that_did_not_recover_are_one_case() -> None:
     condition, _ = after(3.5, 1.8, 3.5)
     assert condition.opened[FAILED].count == 2
 
@@ -131,7 +133,7 @@ def test_a_sheet_that_did_not_recover_grows_old_like_any_other() -> None:
 
 @pytest.mark.parametrize("late", ["crash before anybody looked", "the failed sheet arrives last"])
 def test_a_failure_behind_a_sheet_that_did_not_recover_is_told_as_well(late: str) -> None:
-    """Incidents look at what is, not at what has just happened: the condition is due for that failure."""
+    """Cases look at what is, not at what has just happened: the condition is due for that failure."""
     condition = Condition(HYSTERESIS)
     if late.startswith("crash"):
         condition.keeps(3.5, hours=1)

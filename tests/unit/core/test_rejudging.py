@@ -7,12 +7,12 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.past_scores import PastScore
-from sentinel.core.reasons import Code
-from sentinel.core.rejudging import (
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.conditions.checks import PastScore
+from sentinel.core.history import (
     AlarmChange,
     Both,
+    CheckAlarm,
     JudgedCheck,
     Ruling,
     ToldAlarm,
@@ -20,21 +20,19 @@ from sentinel.core.rejudging import (
     judged_again,
     judged_under_both,
 )
-from sentinel.core.replaying import Alarm
-from sentinel.core.scoring.limits import Limit, Limits
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.verdict import Verdict
+from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions
+from sentinel.core.verdict import Code, Verdict
 from tests.unit.core.builders import CMYK, NOON, days
 
-PLAIN = Reckoning()
+PLAIN = ScoringOptions()
 
 
 def score(metrics: Metrics) -> PastScore:
     return PastScore(1, "north/satin-240", NOON, Verdict.PASS, True, "house", "d" * 64, metrics, PLAIN, CMYK)
 
 
-def under(metrics: Metrics, running: Limits, edited: Limits, reckoning: Reckoning = PLAIN) -> JudgedCheck:
+def under(metrics: Metrics, running: Limits, edited: Limits, reckoning: ScoringOptions = PLAIN) -> JudgedCheck:
     """Judged by both; the edited settings make their figures by `reckoning`."""
     return judged_under_both(score(metrics), Both(Ruling(running, PLAIN), Ruling(edited, reckoning)))
 
@@ -135,7 +133,7 @@ def test_whatever_decides_lies_beyond_the_limit_of_the_severer_side_alone(
 
 
 def alarm(day: float, check: int = 1, kind: NoticeKind = NoticeKind.CHECK_DUE, urgency: str | None = None) -> ToldAlarm:
-    return ToldAlarm("north/satin-240", Alarm(kind, NOON + days(day), check, 1, (Code.TOO_OLD,)), urgency)
+    return ToldAlarm("north/satin-240", CheckAlarm(kind, NOON + days(day), check, 1, (Code.TOO_OLD,)), urgency)
 
 
 def test_alarms_of_both_sides_are_no_change() -> None:

@@ -8,26 +8,29 @@ from datetime import datetime, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.calendar import Calendar
-from sentinel.core.case import DueRules, PastCheck
-from sentinel.core.events import Event, EventKind
-from sentinel.core.incidents import IncidentKind, NoticeKind, OpenIncident, Step, transitions
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.replaying import Alarm, alarms
-from sentinel.core.said import said
-from sentinel.core.state import Situation, derive
-from sentinel.core.verdict import Verdict
+from sentinel.core.cases.findings import transitions
+from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind
+from sentinel.core.cases.lifecycle import OpenCase
+from sentinel.core.conditions.calendar import Calendar
+from sentinel.core.conditions.due import DueRules, PastCheck
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.state import Situation, derive
+from sentinel.core.history import CheckAlarm, alarms
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Reason, Verdict
 from tests.unit.core.builders import NOON, days, past
 
 WEEK = DueRules(max_age=days(7))
 FAIL, PASS, WARN = Verdict.FAIL, Verdict.PASS, Verdict.WARN
 
 
-def told(*checks: PastCheck, rules: DueRules = WEEK, events: Sequence[Event] = (), until: float = 30) -> list[Alarm]:
+def told(
+    *checks: PastCheck, rules: DueRules = WEEK, events: Sequence[Event] = (), until: float = 30
+) -> list[CheckAlarm]:
     return list(alarms(Situation(rules, checks, events), rules.warned_times or 1, NOON + days(until)))
 
 
-def brief(found: Sequence[Alarm]) -> list[tuple[str, datetime, int, int]]:
+def brief(found: Sequence[CheckAlarm]) -> list[tuple[str, datetime, int, int]]:
     return [(each.kind.value, each.at, each.check, each.count) for each in found]
 
 
@@ -74,7 +77,7 @@ def test_new_heads_end_a_failure_that_has_grown_old_too() -> None:
 
 
 def test_what_cannot_be_measured_brings_no_alarm() -> None:
-    obstacle = Reason(Code.TRANSPARENT, said("the substrate is transparent"))
+    obstacle = Reason(Code.TRANSPARENT, msg("the substrate is transparent"))
     situation = Situation(WEEK, [past(FAIL)], obstacles=(obstacle,))
     assert list(alarms(situation, 1, NOON + days(30))) == []
 
@@ -124,16 +127,16 @@ def every_hour(situation: Situation) -> Iterator[tuple[str, datetime, int, int]]
     """The alarms by a look at every hour, with every check and event known by then; numbers are places in time."""
     checks = sorted(situation.checks, key=lambda check: check.order)
     placed = [PastCheck(place, each.measured_at, each.verdict, each.recovered) for place, each in enumerate(checks)]
-    opened: dict[IncidentKind, OpenIncident] = {}
+    opened: dict[CaseKind, OpenCase] = {}
     for hour in range(HOURS):
         now = NOON + hour * HOUR
         known = [check for check in placed if check.measured_at <= now]
         report = derive(Situation(situation.rules, known, situation.events), now)
         for step in transitions(opened, report):
-            if step.step is Step.CLOSED:
+            if step.step is CaseStep.CLOSED:
                 del opened[step.kind]
             else:
-                opened[step.kind] = OpenIncident(0, step.cause, step.count)
+                opened[step.kind] = OpenCase(0, step.cause, step.count)
             if step.notice is not None:
                 assert step.cause is not None
                 yield step.notice.value, now, checks[step.cause].seq, step.count

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 
 import pytest
 
-from sentinel.core.condition import ConditionName
-from sentinel.core.reasons import Unscored
-from sentinel.core.routing import Catalogue, Clues, Routed, RouteRule, route
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.routing import Catalogue, Clues, Routed, RouteRule, route
+from sentinel.core.verdict import Unscored
 
 FOLDER = r"(?P<printer>[^/]+)/(?P<substrate>[^/]+)(/(?P<mode>[^/]+))?"
 WORDS = r"(?P<printer>\w+)[ _](?P<substrate>[\w-]+)([ _](?P<mode>\w+))?"

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import ENGLISH, Quantity, Sentence, Unit, day_of, joined, said, span_of
+from sentinel.core.message import ENGLISH, Message, Quantity, UnitOfMeasure, day_of, joined, msg, span_of
+from sentinel.core.verdict import Code, Reason
 
-INSIDE = said("solid {ink}", ink="C")
-FULL = said(
+INSIDE = msg("solid {ink}", ink="C")
+FULL = msg(
     "{name} {count} {size:.2f} {day} {time} {area} {part}",
     "{name} {count}s {size:.2f} {day} {time} {area} {part}",
     name="{north}",
@@ -21,7 +21,7 @@ FULL = said(
     size=1.005,
     day=date(2026, 3, 2),
     time=datetime(2026, 3, 2, 8, 30, tzinfo=ZoneInfo("Europe/Lisbon")),
-    area=Quantity(40.5, Unit.SQUARE_METRE),
+    area=Quantity(40.5, UnitOfMeasure.SQUARE_METRE),
     part=INSIDE,
 )
 
@@ -31,47 +31,52 @@ def test_every_kind_of_value_is_said_in_english() -> None:
 
 
 def test_one_is_said_by_the_first_pattern() -> None:
-    words = said("{count} sheet", "{count} sheets")
+    words = msg("{count} sheet", "{count} sheets")
     assert [str(words.format(count=count)) for count in (0, 1, 2)] == ["0 sheets", "1 sheet", "2 sheets"]
 
 
 def test_a_sentence_without_values_is_said_whatever_stands_in_it() -> None:
-    assert str(Sentence("a {brace} and {0!r:>9} in words from elsewhere")) == (
+    assert str(Message("a {brace} and {0!r:>9} in words from elsewhere")) == (
         "a {brace} and {0!r:>9} in words from elsewhere"
     )
 
 
 def test_a_value_is_never_taken_for_a_pattern() -> None:
-    assert str(said("{name} came", name="{name.__class__}")) == "{name.__class__} came"
+    assert str(msg("{name} came", name="{name.__class__}")) == "{name.__class__} came"
 
 
 @pytest.mark.parametrize("pattern", ["{name.real}", "{name[0]}"])
 def test_a_pattern_reaches_into_no_value(pattern: str) -> None:
     with pytest.raises(KeyError):
-        ENGLISH.text(Sentence(pattern, None, (("name", "north"),)))
+        ENGLISH.text(Message(pattern, None, (("name", "north"),)))
 
 
 def test_what_is_kept_is_said_as_before() -> None:
-    assert str(Sentence.from_json(FULL.as_json())) == str(FULL).replace("WET", "UTC")
+    assert str(Message.from_json(FULL.as_json())) == str(FULL).replace("WET", "UTC")
 
 
 @given(st.text(), st.integers(), st.floats(allow_nan=False))
 def test_what_is_kept_comes_back_equal(name: str, count: int, size: float) -> None:
-    made = said(
-        "{name} {count} {size}", name=name, count=count, size=size, area=Quantity(size, Unit.SQUARE_METRE), part=INSIDE
+    made = msg(
+        "{name} {count} {size}",
+        name=name,
+        count=count,
+        size=size,
+        area=Quantity(size, UnitOfMeasure.SQUARE_METRE),
+        part=INSIDE,
     )
-    assert Sentence.from_json(made.as_json()) == made
-    assert Sentence.from_json(said("nothing to fill").as_json()) == said("nothing to fill")
+    assert Message.from_json(made.as_json()) == made
+    assert Message.from_json(msg("nothing to fill").as_json()) == msg("nothing to fill")
 
 
 def test_a_reason_that_was_kept_in_words_alone_is_read() -> None:
     kept = {"code": "too-old", "message": "the last check is of {long} ago"}
-    assert Reason.from_json(kept) == Reason(Code.TOO_OLD, Sentence("the last check is of {long} ago"))
+    assert Reason.from_json(kept) == Reason(Code.TOO_OLD, Message("the last check is of {long} ago"))
     assert Reason.from_json(kept).as_json() == kept
 
 
 def test_parts_are_said_one_after_another() -> None:
-    assert str(joined("; ", [INSIDE, "north", said("no more")])) == "solid C; north; no more"
+    assert str(joined("; ", [INSIDE, "north", msg("no more")])) == "solid C; north; no more"
     assert str(joined("; ", [])) == ""
 
 

@@ -10,17 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.case import PastCheck
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import said
-from sentinel.core.state import State, StateReport
-from sentinel.core.verdict import Verdict
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Reason, Verdict
 from tests.unit.core.builders import NOON, codes, days, derived, past
 
 WEEK = days(7)
 INSTANT = timedelta(microseconds=1)
-CLEAR = (Reason(Code.TRANSPARENT, said("the substrate is transparent")),)
-GLOSSY = (*CLEAR, Reason(Code.TEXTURED_GLOSS, said("the substrate is a textured gloss")))
+CLEAR = (Reason(Code.TRANSPARENT, msg("the substrate is transparent")),)
+GLOSSY = (*CLEAR, Reason(Code.TEXTURED_GLOSS, msg("the substrate is a textured gloss")))
 PASS, WARN, FAIL = Verdict.PASS, Verdict.WARN, Verdict.FAIL
 Judged = tuple[Verdict, bool]
 """The verdict on a sheet, and whether it recovers a condition that fails."""

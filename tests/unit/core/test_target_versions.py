@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.core.target_versions import Standing, in_use, standing
+from sentinel.core.scoring.target_versions import Standing, in_use, standing
 from tests.support.records import kept_target, retired
 
 

@@ -17,12 +17,12 @@ from demo.simulator.neugebauer import demichel, overprints, yule_nielsen
 from demo.simulator.press import Curve
 from demo.simulator.solids import absorption_over_scattering, filtered, infinite_reflectance
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
-from sentinel.core.cgats import Measurement, measurements, read
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ICC, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.colour.tone import murray_davies
 from sentinel.core.colour.tone import yule_nielsen as tone_with_n
+from sentinel.core.measurement.cgats import Measurement, measurements, read
 from tests.unit.demo_simulator.scenes import CHEMISTRY, inks, paper, plain_press, press
 
 DATASETS = Path(__file__).parents[2] / "data" / "datasets"

@@ -10,13 +10,13 @@ from typing import get_args
 import pytest
 from babel.messages.catalog import Catalog, Message
 
-from sentinel.adapters.languages import tongue
-from sentinel.core.kinds import NoticeKind
-from sentinel.core.records import Notice
+from sentinel.adapters.catalogues import localizer
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.records import Notice
 from sentinel.languages.gathering import HERE, brought_up, done, gathered, kept, patterns
+from sentinel.render.localizer import LOCALES, CldrLocalizer
 from sentinel.render.notices import Form, Letters
 from sentinel.render.notices.samples import KEY, every_sample
-from sentinel.render.tongue import LOCALES, LocalTongue
 from sentinel.settings.notices import Language
 
 OTHERS = [language for language in get_args(Language) if language != "en"]
@@ -81,8 +81,8 @@ class Missing(NullTranslations):
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_no_notice_says_anything_in_english(language: Language) -> None:
-    missing = Missing(tongue(language, "metric").catalogue)
-    letters = Letters(tongue=LocalTongue(language, "metric", missing))
+    missing = Missing(localizer(language, "metric").catalogue)
+    letters = Letters(tongue=CldrLocalizer(language, "metric", missing))
     for kind, samples in every_sample().items():
         for facts in samples.values():
             letters.letter(Notice(KEY, NoticeKind(kind), "", 0, facts)).message(Form.TEXT)
@@ -96,7 +96,7 @@ def _words(pattern: str) -> str:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_titles_say_what_happened_before_they_are_cut(language: Language) -> None:
-    letters, english = Letters(tongue=tongue(language, "metric")), Letters()
+    letters, english = Letters(tongue=localizer(language, "metric")), Letters()
     for kind, samples in every_sample().items():
         for what, facts in samples.items():
             notice = Notice(KEY, NoticeKind(kind), "", 0, facts)
@@ -118,7 +118,7 @@ def test_a_new_pattern_comes_in_untranslated_and_a_reworded_one_waits_for_somebo
 def test_a_call_that_gives_no_literal_is_refused_with_its_place(tmp_path: Path) -> None:
     program = tmp_path / "program"
     program.mkdir()
-    (program / "words.py").write_text("from sentinel.core.said import said\n\nsaid('one')\nsaid(f'{1} is one')\n")
+    (program / "words.py").write_text("from sentinel.core.message import said\n\nsaid('one')\nsaid(f'{1} is one')\n")
     with pytest.raises(ValueError, match=r"program/words\.py:4: expected said\(\) to get one literal or two"):
         list(patterns(program))
 

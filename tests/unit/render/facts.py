@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.records import Notice
-from sentinel.render.notices import Message, message
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.records import Notice
+from sentinel.render.notices import RenderedNotice, rendered_notice
 
 Facts = dict[str, Any]
 
@@ -52,22 +52,22 @@ def condition(**changes: Any) -> Facts:
     }
 
 
-def failed(count: int = 1, *reasons: dict[str, str], **changes: Any) -> Message:
+def failed(count: int = 1, *reasons: dict[str, str], **changes: Any) -> RenderedNotice:
     """As urgent as the service finds it: a suspected wrong stock is at once, a first failure is to be confirmed."""
     urgency = "urgent" if RIVAL in reasons else "confirm" if count == 1 else "alarm"
     facts = {"count": count, "check": check(*(reasons or (BEYOND,))), "urgency": urgency, **changes}
     return told(NoticeKind.CHECK_FAILED, condition(**facts))
 
 
-def recovered(count: int = 1) -> Message:
+def recovered(count: int = 1) -> RenderedNotice:
     return told(NoticeKind.RECOVERED, condition(count=count, check=check(REMARK, verdict="pass")))
 
 
-def due(*conditions: Facts) -> Message:
+def due(*conditions: Facts) -> RenderedNotice:
     return told(NoticeKind.CHECK_DUE, {"conditions": list(conditions), "timezone": "Europe/Lisbon"})
 
 
-def unscored(**changes: Any) -> Message:
+def unscored(**changes: Any) -> RenderedNotice:
     facts = {
         "file_name": "monday.txt",
         "folder": "north/satin-240",
@@ -79,5 +79,5 @@ def unscored(**changes: Any) -> Message:
     return told(NoticeKind.FILE_UNSCORED, {**facts, **changes})
 
 
-def told(kind: NoticeKind, facts: Facts) -> Message:
-    return message(Notice(KEY, kind, "colour-team", 0, facts))
+def told(kind: NoticeKind, facts: Facts) -> RenderedNotice:
+    return rendered_notice(Notice(KEY, kind, "colour-team", 0, facts))

@@ -6,22 +6,22 @@ from dataclasses import replace
 
 import pytest
 
+from sentinel.cli.check import check_json, check_text
 from sentinel.core.assessment import Assessment
-from sentinel.core.condition import ConditionName
+from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import Evidence, Finding
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import said
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.message import msg
 from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.score import Aim, Target, score, unscored
-from sentinel.render.check import check_json, check_text
-from sentinel.render.ladder import next_step, telling_apart
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.core.verdict import Code, Reason
+from sentinel.render.remedies import next_step, telling_apart
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 from tests.unit.core.builders import black_steps, measurement
 
 M2 = MeasurementCondition(m="M2")
-REFUSED = Assessment(unscored(Reason(Code.TOO_LARGE, said("expected a file of at most 64 MB, got 200 MB"))))
+REFUSED = Assessment(unscored(Reason(Code.TOO_LARGE, msg("expected a file of at most 64 MB, got 200 MB"))))
 
 
 @pytest.fixture
@@ -60,7 +60,7 @@ def test_the_text_of_a_verdict_says_that_it_is_no_certificate(judged: Assessment
 
 def test_the_text_says_of_every_cause_who_acts_and_what_comes_next_and_what_tells_two_apart(judged: Assessment) -> None:
     found = tuple(
-        Finding(cause, None, -1, share, Evidence(said("all patches darker")), False, {})
+        Finding(cause, None, -1, share, Evidence(msg("all patches darker")), False, {})
         for cause, share in ((Cause.SCALE, 0.6), (Cause.SHADE, 0.35), (Cause.UNEXPLAINED, 0.05))
     )
     lines = check_text("a.txt", replace(judged, diagnosis=found)).splitlines()

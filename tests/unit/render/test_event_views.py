@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
-from sentinel.core.events import Event, EventKind, RecordedEvent, Undoing
-from sentinel.render.events import event_json, event_line, events_table
+from sentinel.cli.event import event_json, event_line, events_table
+from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from tests.support.clock import NOON
 
 MADEIRA = ZoneInfo("Europe/Lisbon")

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sentinel.render.health import ONCE, health, health_text
+from sentinel.cli.health import health, health_text
+from sentinel.core.cases.kinds import ONCE
 
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 AGO = timedelta(hours=1)
@@ -31,7 +32,7 @@ def seen(**moments: datetime) -> dict[str, Any]:
         recipients=[],
         scan_seconds=30.0,
         notices={"waiting": 0},
-        incidents=[],
+        cases=[],
         store=Shape(),
         in_force=None,
         fingerprint="",

@@ -13,9 +13,9 @@ import pytest
 
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, WHO_ACTS
-from sentinel.core.diagnosis.telling import PLAUSIBLE
-from sentinel.render import ladder
-from sentinel.render.ladder import Rung, looking, mending, next_step, telling_apart, worded
+from sentinel.core.diagnosis.reporting import PLAUSIBLE
+from sentinel.render import remedies
+from sentinel.render.remedies import RemedyStep, looking, mending, next_step, telling_apart, worded
 from tests.unit.render.facts import BEYOND, RIVAL, check, failed
 
 Told = dict[str, Any]
@@ -59,16 +59,16 @@ def changing(body: str) -> list[str]:
 
 
 def test_rungs_go_from_looking_to_changing_in_the_order_of_the_trade() -> None:
-    assert [rung.name for rung in sorted(Rung) if rung.name not in ("STOCK", "DRY", "MODE", "COMPARE")] == [
+    assert [rung.name for rung in sorted(RemedyStep) if rung.name not in ("STOCK", "DRY", "MODE", "COMPARE")] == [
         "READ", "NOZZLES", "PRINT", "ALIGN", "RECALIBRATE", "LIMITS", "PROFILE", "SERVICE",
     ]  # fmt: skip
 
 
 def test_every_cause_has_its_rungs_and_the_forbidding_ones_are_those_of_the_diagnosis() -> None:
-    assert set(ladder.LOOKING) == {cause.value for cause in Cause}
-    assert set(ladder.REMEDIES) | ladder.FORBIDDING == {cause.value for cause in Cause}
-    assert {cause.value for cause in FORBIDS_RECALIBRATION} == ladder.FORBIDDING
-    assert ladder.PLAUSIBLE == PLAUSIBLE
+    assert set(remedies.LOOKING) == {cause.value for cause in Cause}
+    assert set(remedies.REMEDIES) | remedies.FORBIDDING == {cause.value for cause in Cause}
+    assert {cause.value for cause in FORBIDS_RECALIBRATION} == remedies.FORBIDDING
+    assert remedies.PLAUSIBLE == PLAUSIBLE
 
 
 @pytest.mark.parametrize("helps", [True, False])
@@ -111,7 +111,7 @@ def test_whatever_is_changed_stands_behind_every_step_that_confirms_the_failure(
         if not rungs:
             continue
         body = steps_of(notice(told))
-        steps = [body.index(str(words)) for words in worded(ladder.CONFIRMING, 2.0)]
+        steps = [body.index(str(words)) for words in worded(remedies.CONFIRMING, 2.0)]
         first = body.index("Only when stock, drying, reading and nozzles are all excluded")
         assert steps == sorted(steps)
         assert steps[-1] < first
@@ -135,9 +135,18 @@ def test_lot_is_blamed_only_on_a_second_sheet_and_another_stock() -> None:
 def test_recalibration_is_named_only_where_it_helps_every_cause_of_the_answer() -> None:
     tone, weak = finding(Cause.TONE, 1, 0.5, helps=True), finding(Cause.SOLID, -1, 0.5, helps=False)
     shade = finding(Cause.SHADE, None, 0.5, helps=False)
-    assert mending([tone], [tone], repeated=True) == {Rung.RECALIBRATE, Rung.LIMITS, Rung.PROFILE, Rung.SERVICE}
-    assert mending([tone, weak], [tone, weak], repeated=True) == {Rung.LIMITS, Rung.PROFILE, Rung.SERVICE}
-    assert mending([tone, shade], [tone, shade], repeated=True) == {Rung.PROFILE}
+    assert mending([tone], [tone], repeated=True) == {
+        RemedyStep.RECALIBRATE,
+        RemedyStep.LIMITS,
+        RemedyStep.PROFILE,
+        RemedyStep.SERVICE,
+    }
+    assert mending([tone, weak], [tone, weak], repeated=True) == {
+        RemedyStep.LIMITS,
+        RemedyStep.PROFILE,
+        RemedyStep.SERVICE,
+    }
+    assert mending([tone, shade], [tone, shade], repeated=True) == {RemedyStep.PROFILE}
     assert "no curve makes it stronger" in notice([tone, weak])
 
 
@@ -149,7 +158,7 @@ def test_cause_that_is_only_named_is_looked_at_and_nothing_is_changed() -> None:
 
 def test_steps_fit_the_answer_and_no_more_where_nothing_may_be_changed() -> None:
     scale, shade = finding(Cause.SCALE, -1, 0.6, helps=False), finding(Cause.SHADE, -1, 0.35, helps=False)
-    assert looking([scale, shade], ()) == {Rung.STOCK, Rung.READ, Rung.COMPARE, Rung.PRINT}
+    assert looking([scale, shade], ()) == {RemedyStep.STOCK, RemedyStep.READ, RemedyStep.COMPARE, RemedyStep.PRINT}
     body = notice([scale, shade])
     assert "nozzle" not in body
     assert "One of these two, and this tells them apart:\n- Read the white tile, then a sheet of another stock" in body
@@ -165,7 +174,7 @@ def test_next_step_of_a_cause_changes_nothing_and_says_whose_it_is() -> None:
 
 
 def test_cause_of_another_edition_is_looked_at_from_the_first_step() -> None:
-    assert next_step("something-new", None) == worded([Rung.STOCK], None)[0]
+    assert next_step("something-new", None) == worded([RemedyStep.STOCK], None)[0]
     assert (
         mending([{"cause": "something-new", "recalibration_helps": True, "confidence": 1.0}], [], repeated=True)
         == set()

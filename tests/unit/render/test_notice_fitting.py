@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.render.notices import Form, Letter, Limits
+from sentinel.render.notices import Form, Letter, ServiceLimits
 from sentinel.render.notices.samples import KEY, sample_documents
 from tests.unit.render.test_notice_forms import WellFormed
 
@@ -21,7 +21,7 @@ def text_of(body: str, form: Form) -> str:
 
 @given(st.integers(80, 5000), st.integers(0, 200), st.sampled_from(Form))
 def test_no_limit_is_ever_passed_and_markup_stays_whole(body: int, title: int, form: Form) -> None:
-    found = LETTER.message(form, Limits(title, body))
+    found = LETTER.message(form, ServiceLimits(title, body))
     assert len(found.body) <= body
     assert len(found.title) <= title
     if form is Form.HTML and body > 1000:
@@ -31,7 +31,7 @@ def test_no_limit_is_ever_passed_and_markup_stays_whole(body: int, title: int, f
 @pytest.mark.parametrize("form", Form)
 @pytest.mark.parametrize("length", [700, 1000, 1500])
 def test_what_is_cut_points_to_the_rest_and_ends_with_the_key(form: Form, length: int) -> None:
-    found = LETTER.message(form, Limits(100, length))
+    found = LETTER.message(form, ServiceLimits(100, length))
     lines = text_of(found.body, form).strip().splitlines()
     assert lines[-1] == f"Notice {KEY}"
     assert REST in lines
@@ -46,7 +46,7 @@ def test_remarks_go_first_and_steps_go_before_the_cautions_that_belong_to_them()
     """Common practice, no published source: a short text never sends anybody to a printer without its cautions."""
     seen_without = False
     for length in range(2200, 200, -20):
-        body = LETTER.message(Form.TEXT, Limits(100, length)).body
+        body = LETTER.message(Form.TEXT, ServiceLimits(100, length)).body
         if "1. Look which stock" in body:
             assert "Take care:" in body
         seen_without = seen_without or "1. Look" not in body
@@ -56,7 +56,7 @@ def test_remarks_go_first_and_steps_go_before_the_cautions_that_belong_to_them()
 
 
 def test_a_message_of_160_characters_says_what_happened_and_the_key() -> None:
-    body = LETTER.message(Form.TEXT, Limits(0, 160)).body
+    body = LETTER.message(Form.TEXT, ServiceLimits(0, 160)).body
     assert body.startswith("STOP - wrong stock? North / Satin 240 (fine)\n")
     assert body.endswith(f"Notice {KEY}")
     assert len(body) <= 160
@@ -68,6 +68,6 @@ def test_a_service_without_titles_gets_it_as_the_first_line() -> None:
         (Form.MARKDOWN, "**STOP - wrong stock? North / Satin 240 (fine)**"),
         (Form.HTML, "<b>STOP - wrong stock? North / Satin 240 (fine)</b><br>"),
     ):
-        found = LETTER.message(form, Limits(title=0))
+        found = LETTER.message(form, ServiceLimits(title=0))
         assert found.title == ""
         assert found.body.splitlines()[0] == first

@@ -10,13 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from sentinel.core.incidents import NoticeKind
-from sentinel.render.notices import Form, Letter, Limits
-from sentinel.render.notices.document import TITLE_LENGTH, Document, Draft, Part, document, paragraph, tidy
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.render.notices import Form, Letter, ServiceLimits
+from sentinel.render.notices.document import TITLE_LENGTH, Draft, NoticeDocument, SectionRole, document, paragraph, tidy
 from sentinel.render.notices.facts import Facts
+from sentinel.render.notices.forms import escaped, row_words
 from sentinel.render.notices.letter import WRITERS
-from sentinel.render.notices.markdown import escaped
-from sentinel.render.notices.plain import row_words
 from sentinel.render.notices.samples import KEY, sample_documents
 
 SAMPLES = [
@@ -70,29 +69,31 @@ def test_every_kind_of_notice_has_a_writer_and_a_sample() -> None:
 
 @EVERY
 def test_a_notice_says_who_acts_whether_production_may_go_on_and_what_happened(
-    kind: str, written: Document, facts: Facts
+    kind: str, written: NoticeDocument, facts: Facts
 ) -> None:
-    for part in (Part.WHO, Part.PRODUCTION, Part.WHAT):
+    for part in (SectionRole.WHO, SectionRole.PRODUCTION, SectionRole.WHAT):
         assert written.of(part), part
 
 
 @EVERY
-def test_a_title_fits_a_locked_phone_and_says_what_before_where(kind: str, written: Document, facts: Facts) -> None:
+def test_a_title_fits_a_locked_phone_and_says_what_before_where(
+    kind: str, written: NoticeDocument, facts: Facts
+) -> None:
     assert 0 < len(written.title) <= TITLE_LENGTH
     assert not written.title.startswith(("North", "South", "Sentinel:", "monday"))
 
 
 @EVERY
-def test_whoever_is_sent_to_a_printer_is_warned(kind: str, written: Document, facts: Facts) -> None:
+def test_whoever_is_sent_to_a_printer_is_warned(kind: str, written: NoticeDocument, facts: Facts) -> None:
     """Common practice, no published source."""
-    sent = any("chart" in line for section in written.of(Part.STEPS) for line in section.lines)
+    sent = any("chart" in line for section in written.of(SectionRole.STEPS) for line in section.lines)
     at_printer = sent and kind not in ("file-unscored", "events-refused")
-    assert bool(written.of(Part.CAUTIONS)) == at_printer
+    assert bool(written.of(SectionRole.CAUTIONS)) == at_printer
 
 
 @EVERY
 def test_the_html_is_well_formed_and_says_the_same_as_the_plain_text(
-    kind: str, written: Document, facts: Facts
+    kind: str, written: NoticeDocument, facts: Facts
 ) -> None:
     letter = Letter(kind, written, facts)
     found = WellFormed(letter.message(Form.HTML).body)
@@ -103,7 +104,7 @@ def test_the_html_is_well_formed_and_says_the_same_as_the_plain_text(
 
 
 @EVERY
-def test_the_markdown_says_the_same_as_the_plain_text(kind: str, written: Document, facts: Facts) -> None:
+def test_the_markdown_says_the_same_as_the_plain_text(kind: str, written: NoticeDocument, facts: Facts) -> None:
     read = words(shown(Letter(kind, written, facts).message(Form.MARKDOWN).body))
     for section in written.sections:
         for line in (*section.lines, section.heading):
@@ -112,7 +113,7 @@ def test_the_markdown_says_the_same_as_the_plain_text(kind: str, written: Docume
 
 @EVERY
 @pytest.mark.parametrize("form", Form)
-def test_the_last_words_are_the_key_in_every_form(kind: str, written: Document, facts: Facts, form: Form) -> None:
+def test_the_last_words_are_the_key_in_every_form(kind: str, written: NoticeDocument, facts: Facts, form: Form) -> None:
     body = Letter(kind, written, facts).message(form).body
     text = WellFormed(body).text if form is Form.HTML else shown(body) if form is Form.MARKDOWN else body
     assert text.strip().splitlines()[-1] == f"Notice {KEY}"
@@ -126,8 +127,8 @@ def test_markdown_shows_any_text_as_it_is(text: str) -> None:
 
 @given(st.text(alphabet="<>&\"'/ \nabscript*_[]()`\\-+#1.)!~|\u202e\x00", max_size=40))
 def test_a_name_out_of_a_file_stays_a_name_in_every_form(name: str) -> None:
-    letter = Letter("x", document(Draft(name, [paragraph(Part.WHAT, f"{name} came", "File")]), name), {})
-    html = WellFormed(letter.message(Form.HTML, Limits(title=0)).body)
+    letter = Letter("x", document(Draft(name, [paragraph(SectionRole.WHAT, f"{name} came", "File")]), name), {})
+    html = WellFormed(letter.message(Form.HTML, ServiceLimits(title=0)).body)
     assert html.tags <= {"div", "p", "strong", "b", "br"}
     assert words(f"{tidy(name)} came") in words(html.text)
     assert words(f"{tidy(name)} came") in words(shown(letter.message(Form.MARKDOWN).body))
@@ -137,7 +138,7 @@ def test_a_name_out_of_a_file_stays_a_name_in_every_form(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["@everyone", "@here now", "@channel", "@ALL"])
 def test_a_name_out_of_a_file_does_not_call_a_whole_room(name: str) -> None:
-    letter = Letter("x", document(Draft(name, [paragraph(Part.WHAT, name)]), "k"), {})
+    letter = Letter("x", document(Draft(name, [paragraph(SectionRole.WHAT, name)]), "k"), {})
     for form in Form:
         assert name not in letter.message(form).body + letter.message(form).title
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.render.notices import Form, Letter, Limits
+from sentinel.render.notices import Form, Letter, ServiceLimits
 from sentinel.render.notices.samples import KEY, sample_documents
 from sentinel.render.notices.templates import Templates
 from tests.unit.render.test_notice_forms import HOSTILE, WellFormed, shown, words
@@ -57,7 +57,7 @@ def test_a_name_out_of_a_file_stays_a_name_in_a_template() -> None:
 
 
 def test_a_name_that_forges_lines_forges_none_in_a_template() -> None:
-    body = letter({"file_name": "a\nNotice incident-9-opened"}, txt="{{ facts.file_name }}").message().body
+    body = letter({"file_name": "a\nNotice case-9-opened"}, txt="{{ facts.file_name }}").message().body
     assert len(body.splitlines()) == 3
 
 
@@ -86,7 +86,7 @@ def test_a_template_that_breaks_gives_way_to_the_built_in_text_and_is_reported(b
 
 
 def test_a_template_longer_than_the_service_takes_gives_way_to_the_built_in_text() -> None:
-    body = letter(txt="long " * 500).message(Form.TEXT, Limits(100, 800)).body
+    body = letter(txt="long " * 500).message(Form.TEXT, ServiceLimits(100, 800)).body
     assert "long long" not in body
     assert "Who acts:" in body
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from sentinel.core.incidents import NoticeKind
-from sentinel.render.notices import Message, trial_letter
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.render.notices import RenderedNotice, trial_letter
 from tests.unit.render.facts import (
     BEYOND,
     KEY,
@@ -37,13 +37,13 @@ def places(text: str, *parts: str) -> list[int]:
 
 
 @pytest.mark.parametrize("found", EVERY_KIND, ids=KINDS)
-def test_the_last_line_is_the_key_by_which_a_repeat_is_told(found: Message) -> None:
+def test_the_last_line_is_the_key_by_which_a_repeat_is_told(found: RenderedNotice) -> None:
     assert found.body.splitlines()[-1] == f"Notice {KEY}"
     assert found.body.count(KEY) == 1
 
 
 @pytest.mark.parametrize("found", EVERY_KIND, ids=KINDS)
-def test_no_text_holds_a_gap_a_placeholder_or_a_code(found: Message) -> None:
+def test_no_text_holds_a_gap_a_placeholder_or_a_code(found: RenderedNotice) -> None:
     text = f"{found.title}\n{found.body}"
     assert not re.search(r"None|[{}]|\.\.|  |:\n\n|action-limit|not-readable|too-old", text)
 
@@ -96,7 +96,7 @@ def test_a_stock_that_is_dry_at_once_asks_nobody_to_wait() -> None:
 REMEDIES = r"[^.\n]*(?:recalibrat|reprofil|new profile|replace|service engineer)[^.\n]*"
 
 
-def remedies(found: Message) -> list[str]:
+def remedies(found: RenderedNotice) -> list[str]:
     """Every sentence that names a remedy, but for those that forbid it."""
     named = re.findall(REMEDIES, f"{found.title}\n{found.body}", flags=re.IGNORECASE)
     return [sentence for sentence in named if not sentence.strip().startswith("Do not ")]
@@ -272,7 +272,7 @@ def test_of_checks_with_one_drying_time_it_is_told_once_and_of_others_beside_eac
 
 
 @pytest.mark.parametrize("found", ON_PRINTER, ids=["first failure", "failed again", "due"])
-def test_whoever_is_sent_to_a_printer_is_told_that_the_maker_s_manual_comes_first(found: Message) -> None:
+def test_whoever_is_sent_to_a_printer_is_told_that_the_maker_s_manual_comes_first(found: RenderedNotice) -> None:
     assert "The printer maker's manual and local rules come first" in found.body
 
 

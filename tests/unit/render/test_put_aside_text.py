@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 import pytest
 
 import sentinel
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.records import UnscoredFile
-from sentinel.core.said import said
-from sentinel.render.advice import FILE_STEPS, what_to_do_with_file
+from sentinel.core.conditions.checks import UnscoredFile
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Reason
 from sentinel.render.put_aside import MOST_FAULTS, reason_text, refused_text
+from sentinel.render.remedies import FILE_STEPS, what_to_do_with_file
 from tests.unit.core.builders import NOON
 
 HELSINKI = ZoneInfo("Europe/Helsinki")
@@ -65,8 +65,8 @@ def test_advice_ends_with_dropping_the_file_again_and_gives_each_step_once() -> 
 
 def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
     refused = record(
-        Reason(Code.TOO_FEW_PATCHES, said("expected at least 90% of the 72 patches, got 40")),
-        Reason(Code.M_CONDITION_MISMATCH, said("expected measurement condition M1, got M0")),
+        Reason(Code.TOO_FEW_PATCHES, msg("expected at least 90% of the 72 patches, got 40")),
+        Reason(Code.M_CONDITION_MISMATCH, msg("expected measurement condition M1, got M0")),
     )
     text = reason_text(refused, refused.arrived_at.astimezone(HELSINKI))
     assert text.splitlines()[:2] == [
@@ -88,12 +88,12 @@ def test_a_file_from_the_top_of_the_drop_folder_is_said_to_be() -> None:
 
 
 def test_a_refused_file_has_its_faults_and_what_to_do() -> None:
-    text = refused_text("events.csv", [said("line 2: expected this, got that")], NOON.astimezone(HELSINKI))
+    text = refused_text("events.csv", [msg("line 2: expected this, got that")], NOON.astimezone(HELSINKI))
     assert text.startswith("No event of events.csv was taken.\nArrived: 2026-03-02 14:00 EET\n\nWhy:\n- line 2: ")
     assert text.endswith("save the whole file in the events folder again; nothing was lost.\n")
 
 
 def test_very_many_faults_are_counted_instead_of_told() -> None:
-    faults = [said("line {number}: bad", number=number) for number in range(2, MOST_FAULTS + 5)]
+    faults = [msg("line {number}: bad", number=number) for number in range(2, MOST_FAULTS + 5)]
     text = refused_text("events.csv", faults, NOON)
     assert f"- line {MOST_FAULTS + 1}: bad\n- and 3 more\n" in text

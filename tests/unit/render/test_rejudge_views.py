@@ -10,12 +10,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from sentinel.core.incidents import NoticeKind
-from sentinel.core.past_scores import PastScore
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.rejudging import (
+from sentinel.cli.rejudge import MOST, WIDTH, rejudged_json, rejudged_text
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.conditions.checks import PastScore
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.history import (
     AlarmChange,
     Both,
+    CheckAlarm,
     JudgedCheck,
     OneSided,
     Rejudged,
@@ -23,14 +25,9 @@ from sentinel.core.rejudging import (
     ToldAlarm,
     judged_under_both,
 )
-from sentinel.core.replaying import Alarm
-from sentinel.core.said import said
-from sentinel.core.scoring.limits import Limit, Limits
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.state import State, StateReport
-from sentinel.core.verdict import Verdict
-from sentinel.render.rejudge import MOST, WIDTH, rejudged_text
-from sentinel.render.rejudge_json import rejudged_json
+from sentinel.core.message import msg
+from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions
+from sentinel.core.verdict import Code, Reason, Verdict
 from tests.unit.core.builders import CMYK, NOON, days
 
 FILES = Both("/etc/sentinel/sentinel.toml", "/home/ana/trial.toml")
@@ -40,7 +37,7 @@ NEW: Limits = {"all": {"de00_mean": Limit(1, 1.5), "spread_max": Limit(1, 2)}}
 
 
 def checked(number: int, mean: float = 2.5, condition: str = LONG) -> JudgedCheck:
-    plain = Reckoning()
+    plain = ScoringOptions()
     at = NOON + days(number)
     score = PastScore(
         number, condition, at, Verdict.WARN, True, "house", "d", {"all": {"de00_mean": mean}}, plain, CMYK
@@ -50,11 +47,13 @@ def checked(number: int, mean: float = 2.5, condition: str = LONG) -> JudgedChec
 
 def alarm(day: float, urgency: str | None = None, condition: str = LONG) -> ToldAlarm:
     kind = NoticeKind.CHECK_FAILED if urgency else NoticeKind.CHECK_DUE
-    return ToldAlarm(condition, Alarm(kind, NOON + days(day), 4, 1, (Code.TOO_OLD, Code.CLIMATE_OUT_OF_RANGE)), urgency)
+    return ToldAlarm(
+        condition, CheckAlarm(kind, NOON + days(day), 4, 1, (Code.TOO_OLD, Code.CLIMATE_OUT_OF_RANGE)), urgency
+    )
 
 
 def state(kind: State, due_at: datetime | None) -> StateReport:
-    return StateReport(kind, (Reason(Code.TOO_OLD, said("the last check is old")),), None, due_at)
+    return StateReport(kind, (Reason(Code.TOO_OLD, msg("the last check is old")),), None, due_at)
 
 
 NOTHING = Rejudged(
@@ -105,11 +104,11 @@ def test_the_history_comes_first_then_the_counts_then_the_details() -> None:
 
 
 def test_the_history_says_how_much_there_is_since_when_and_what_is_not_known() -> None:
-    said = plain(NOTHING)
-    assert "2 recorded checks, of 1 printing condition, measured from 2026-03-02 12:00 to 2026-04-11 13:00" in said
-    assert "(40 days)" in said
-    assert f"The fewest checks: {LONG} 2." in said
-    assert "Nothing is known of south/film-clear: no check." in said
+    shown = plain(NOTHING)
+    assert "2 recorded checks, of 1 printing condition, measured from 2026-03-02 12:00 to 2026-04-11 13:00" in shown
+    assert "(40 days)" in shown
+    assert f"The fewest checks: {LONG} 2." in shown
+    assert "Nothing is known of south/film-clear: no check." in shown
 
 
 def test_without_any_check_nothing_can_be_tried() -> None:
@@ -139,9 +138,9 @@ def test_what_decides_is_told_with_both_limits() -> None:
 
 
 def test_what_only_one_side_has_is_told() -> None:
-    said = plain(FULL)
-    assert "only the edited settings have the printing condition west/silk: 0 checks left out" in said
-    assert f"neither of the settings has the target strip of {LONG}: 12 checks not judged again" in said
+    shown = plain(FULL)
+    assert "only the edited settings have the printing condition west/silk: 0 checks left out" in shown
+    assert f"neither of the settings has the target strip of {LONG}: 12 checks not judged again" in shown
 
 
 def test_alarms_tell_both_times_and_the_urgency() -> None:

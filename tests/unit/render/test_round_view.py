@@ -9,16 +9,16 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from sentinel.cli.round import round_json, round_text
 from sentinel.core.planning.plan import Plan
-from sentinel.core.planning.room import Chart, LeftOut, Printer, Roll, Room, Stock
+from sentinel.core.planning.room import LeftOut, PlannedChart, Roll, Room, RoundPrinter, RoundStock
 from sentinel.core.planning.round import plan_round
-from sentinel.render.round import round_json, round_text
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
-def chart(condition: str, drying: int, why: str = "due", metres: float | None = 0.45) -> Chart:
-    return Chart(
+def chart(condition: str, drying: int, why: str = "due", metres: float | None = 0.45) -> PlannedChart:
+    return PlannedChart(
         condition=condition,
         stock=condition.split("/")[1],
         print_minutes=6,
@@ -29,7 +29,7 @@ def chart(condition: str, drying: int, why: str = "due", metres: float | None = 
     )
 
 
-NORTH = Printer(
+NORTH = RoundPrinter(
     name="north",
     label="North, 44 inch",
     loaded="matte-180",
@@ -38,13 +38,13 @@ NORTH = Printer(
     adapter_minutes=4,
     charts=(chart("north/satin-240", 60), chart("north/satin-240/fine", 90, "never run"), chart("north/matte-180", 30)),
 )
-SOUTH = Printer(
+SOUTH = RoundPrinter(
     name="south", change_minutes=12, charts=(chart("south/canvas-340", 0, "soon due", metres=None),), loaded=None
 )
 STOCKS = (
-    Stock(name="satin-240", label="Satin paper 240", core="3 inch", notes="coated side out"),
-    Stock(name="matte-180", core="2 inch"),
-    Stock(name="canvas-340", label="Canvas 340", notes="stiff, feed by hand"),
+    RoundStock(name="satin-240", label="Satin paper 240", core="3 inch", notes="coated side out"),
+    RoundStock(name="matte-180", core="2 inch"),
+    RoundStock(name="canvas-340", label="Canvas 340", notes="stiff, feed by hand"),
 )
 ROOM = Room(printers=(NORTH, SOUTH), stocks=STOCKS)
 PLAN = plan_round(ROOM)
@@ -140,7 +140,7 @@ LEFT_OUT = LeftOut(condition="south/gloss-260", printer="south", why="due, but n
 
 
 @pytest.mark.parametrize("printers", [(), (NORTH,)])
-def test_what_is_left_out_of_the_round_is_told_with_the_reason(printers: tuple[Printer, ...]) -> None:
+def test_what_is_left_out_of_the_round_is_told_with_the_reason(printers: tuple[RoundPrinter, ...]) -> None:
     described = replace(ROOM, printers=printers, left_out=(LEFT_OUT,))
     plan = plan_round(described)
     told = "To be checked, but not in this round:\n- south/gloss-260: due, but no target is told"
@@ -175,7 +175,7 @@ def test_the_sheet_keeps_to_a_hundred_characters_whatever_the_names(begins: date
             ),
             SOUTH,
         ),
-        stocks=(*STOCKS, Stock(name=long, label=long, core="3 inch", notes="coated side out, " * 10)),
+        stocks=(*STOCKS, RoundStock(name=long, label=long, core="3 inch", notes="coated side out, " * 10)),
     )
     text = round_text(plan_round(described), described, begins)
     assert max(map(len, text.splitlines())) <= 100

@@ -7,14 +7,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from sentinel.core.reasons import Code, Reason
-from sentinel.core.said import said
-from sentinel.core.state import StateReport
-from sentinel.core.verdict import Verdict
-from sentinel.render.status import status_json, status_table
+from sentinel.cli.status import status_json, status_table
+from sentinel.core.conditions.state import StateReport
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Reason, Verdict
 from tests.unit.core.builders import NOON, days, derived, past
 
-CLEAR = (Reason(Code.TRANSPARENT, said("the substrate is transparent")),)
+CLEAR = (Reason(Code.TRANSPARENT, msg("the substrate is transparent")),)
 REPORTS: dict[str, StateReport] = {
     "north/clear-film": derived(obstacles=CLEAR),
     "north/matte-180": derived(past(Verdict.WARN, NOON - days(1))),

@@ -7,9 +7,8 @@ from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sentinel.core.records import TargetVersion
-from sentinel.core.target_versions import Standing
-from sentinel.render.targets import Listed, added_text, retired_text, target_json, target_text, targets_table
+from sentinel.cli.target_views import Listed, added_text, retired_text, target_json, target_text, targets_table
+from sentinel.core.scoring.target_versions import Standing, TargetVersion
 from tests.support.records import kept_target, retired
 
 LISBON = ZoneInfo("Europe/Lisbon")

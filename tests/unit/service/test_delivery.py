@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.records import Notice
+from sentinel.core.cases.records import Notice
 from sentinel.errors import PassingError
 from sentinel.render.notices import Letter
-from sentinel.service.delivery import IDLE_SECONDS, Deliverer, Insistence
+from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy
 from tests.support.clock import FakeClock
 from tests.support.fakes import FakeNotifier, FakeOutbox
 from tests.support.records import notice
 
-INSISTENCE = Insistence(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=72))
+INSISTENCE = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=72))
 
 
 def deliverer(outbox: FakeOutbox, notifier: FakeNotifier, clock: FakeClock) -> Deliverer:

@@ -9,8 +9,8 @@ import pytest
 from structlog.testing import capture_logs
 
 from sentinel.errors import PassingError
-from sentinel.service import delivery
-from sentinel.service.delivery import DeliveryThread
+from sentinel.service import deliver
+from sentinel.service.deliver import DeliveryThread
 from tests.support.clock import FakeClock
 
 LONG = 10.0
@@ -87,7 +87,7 @@ def test_waking_ends_its_pause(start: Start) -> None:
 
 @pytest.mark.parametrize("fault", [PassingError("disk full"), ValueError("unexpected")])
 def test_a_fault_does_not_end_it(start: Start, monkeypatch: pytest.MonkeyPatch, fault: Exception) -> None:
-    monkeypatch.setattr(delivery, "STORE_SECONDS", 0.001)
+    monkeypatch.setattr(deliver, "STORE_SECONDS", 0.001)
     turned, faults = threading.Event(), iter([fault])
 
     def act() -> float:

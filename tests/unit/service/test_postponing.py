@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-from sentinel.core.files import Found
-from sentinel.service.postponing import FIRST_WAIT_SECONDS, LONGEST_WAIT_SECONDS, Postponed
+from sentinel.core.dropped_file import DroppedFile
+from sentinel.service.polling import FIRST_WAIT_SECONDS, LONGEST_WAIT_SECONDS, Retries
 from tests.support.fakes import found
 
 SHEET, OTHER = found("sheet.txt"), found("other.txt")
 
 
-def held(postponed: Postponed, now: float, entry: Found = SHEET) -> bool:
+def held(postponed: Retries, now: float, entry: DroppedFile = SHEET) -> bool:
     return postponed.without([entry], now) == []
 
 
 def test_files_that_never_failed_are_all_there_in_their_order() -> None:
-    assert Postponed().without([SHEET, OTHER], 0.0) == [SHEET, OTHER]
+    assert Retries().without([SHEET, OTHER], 0.0) == [SHEET, OTHER]
 
 
 def test_a_failed_file_is_held_until_its_time_and_the_others_are_not() -> None:
-    postponed = Postponed()
+    postponed = Retries()
     postponed.add(SHEET, 100.0)
     assert postponed.without([SHEET, OTHER], 100.0 + FIRST_WAIT_SECONDS - 0.01) == [OTHER]
     assert postponed.without([SHEET, OTHER], 100.0 + FIRST_WAIT_SECONDS) == [SHEET, OTHER]
 
 
 def test_what_the_archive_said_lasts_until_the_file_went_well_or_away() -> None:
-    postponed = Postponed()
+    postponed = Retries()
     postponed.add(OTHER, 100.0)
     assert postponed.unarchived() is None
     postponed.add(SHEET, 100.0, unarchived="No space left on device")
@@ -38,14 +38,14 @@ def test_what_the_archive_said_lasts_until_the_file_went_well_or_away() -> None:
 
 
 def test_a_file_that_later_failed_for_another_reason_no_longer_speaks_of_the_archive() -> None:
-    postponed = Postponed()
+    postponed = Retries()
     postponed.add(SHEET, 100.0, unarchived="No space left on device")
     postponed.add(SHEET, 115.0)
     assert postponed.unarchived() is None
 
 
 def test_each_failure_doubles_the_wait_to_a_ceiling() -> None:
-    postponed, now, waits = Postponed(), 0, []
+    postponed, now, waits = Retries(), 0, []
     for _ in range(9):
         postponed.add(SHEET, now)
         wait = next(seconds for seconds in range(2000) if not held(postponed, now + seconds))
@@ -56,7 +56,7 @@ def test_each_failure_doubles_the_wait_to_a_ceiling() -> None:
 
 
 def test_a_file_that_went_well_begins_anew() -> None:
-    postponed = Postponed()
+    postponed = Retries()
     postponed.add(SHEET, 0.0)
     postponed.add(SHEET, 0.0)
     postponed.forget(SHEET)
@@ -66,13 +66,13 @@ def test_a_file_that_went_well_begins_anew() -> None:
 
 
 def test_a_changed_file_is_not_held_for_what_it_was() -> None:
-    postponed = Postponed()
+    postponed = Retries()
     postponed.add(SHEET, 0.0)
     assert not held(postponed, 0.0, found("sheet.txt", size=200))
 
 
 def test_a_file_that_went_away_is_forgotten() -> None:
-    postponed = Postponed()
+    postponed = Retries()
     postponed.add(SHEET, 0.0)
     postponed.without([], 0.0)
     assert not held(postponed, 0.0)

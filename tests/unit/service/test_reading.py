@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.core.files import Found
-from sentinel.core.reasons import Code, Unscored
-from sentinel.service.reading import read_bytes
+from sentinel.core.dropped_file import DroppedFile
+from sentinel.core.verdict import Code, Unscored
+from sentinel.service.polling import read_bytes
 from tests.support.fakes import FakeReader, found
 
 
@@ -26,7 +26,7 @@ REFUSED = {
 
 
 @pytest.mark.parametrize(("entry", "code", "message"), REFUSED.values(), ids=REFUSED)
-def test_what_must_not_be_read_is_refused_unread(entry: Found, code: Code, message: str) -> None:
+def test_what_must_not_be_read_is_refused_unread(entry: DroppedFile, code: Code, message: str) -> None:
     reader = FakeReader(b"CGATS.17")
     with pytest.raises(Unscored) as outcome:
         read_bytes(reader, entry, 64.0)

@@ -11,18 +11,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.case import PastCheck
-from sentinel.core.events import Event, EventKind
-from sentinel.core.past_scores import PastScore
-from sentinel.core.rejudging import Both, OneSided, Rejudged
-from sentinel.core.scoring.limits import mark
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.state import State
+from sentinel.application.rejudging import History, rejudged
+from sentinel.core.conditions.checks import PastScore
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.state import State
+from sentinel.core.history import Both, OneSided, Rejudged
+from sentinel.core.scoring.policy import ScoringOptions, mark
 from sentinel.core.verdict import Verdict
-from sentinel.service.rejudging import History, rejudged
-from sentinel.settings.judging import TargetFile
 from sentinel.settings.limit_sets import limits_for
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
+from sentinel.settings.targets_and_limits import TargetFile
 from tests.support.clock import NOON
 from tests.support.room import Room
 from tests.unit.core.builders import CMYK, days
@@ -55,7 +54,7 @@ def score(day: float = 0, mean: float = 1.0, seq: int = 1, condition: str = SATI
         target="house",
         target_hash=AIM,
         metrics={"all": {"de00_mean": mean}},
-        reckoning=Reckoning(),
+        reckoning=ScoringOptions(),
         inks=CMYK,
     )
     return replace(plain, **changes)  # type: ignore[arg-type]

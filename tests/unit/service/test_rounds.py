@@ -11,18 +11,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.case import PastCheck
-from sentinel.core.condition import ConditionName
-from sentinel.core.events import Event, EventKind
-from sentinel.core.planning.plan import Doubt
-from sentinel.core.planning.room import Chart, LeftOut, Room, Stock
+from sentinel.application.round import room_of, whole_minutes
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.planning.plan import WarningSubject
+from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundStock
 from sentinel.core.planning.round import plan_round
-from sentinel.core.state import State, StateReport
 from sentinel.core.verdict import Verdict
-from sentinel.service.rounds import room_of, whole_minutes
 from sentinel.settings.loading import Loaded
 from sentinel.settings.models import Settings
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support.clock import NOON
 
 DAY = timedelta(days=1)
@@ -90,7 +90,7 @@ def room(
     return room_of(snapshot(**tables), reports, events, printers, NOON)
 
 
-def chart(name: ConditionName, **tables: Any) -> Chart:
+def chart(name: ConditionName, **tables: Any) -> PlannedChart:
     [one] = room({name: report()}, **tables).charts
     return one
 
@@ -100,7 +100,7 @@ def roll(printer: str, stock: str, hour: int = 1, **facts: float) -> Event:
 
 
 def test_a_chart_has_the_times_and_the_length_of_its_first_target() -> None:
-    assert chart(SATIN) == Chart(
+    assert chart(SATIN) == PlannedChart(
         condition="north/satin-240",
         stock="satin-240",
         print_minutes=7,
@@ -125,7 +125,7 @@ def test_a_drying_time_nobody_told_is_assumed_and_said_to_be(own: dict[str, Any]
     one = chart(MATTE, **own)
     assert (one.drying_minutes, one.drying_assumed) == (minutes, True)
     remarks = plan_round(room({MATTE: report()}, **own)).remarks
-    [told] = [each for each in remarks if each.doubt is Doubt.DRYING_UNKNOWN]
+    [told] = [each for each in remarks if each.doubt is WarningSubject.DRYING_UNKNOWN]
     hours = f"{minutes / 60:g}"
     assert told.message == f"matte-190: the drying time is not in the settings, {hours} h are assumed"
     assert (told.printer, told.stock) == ("north", "matte-190")
@@ -133,7 +133,7 @@ def test_a_drying_time_nobody_told_is_assumed_and_said_to_be(own: dict[str, Any]
 
 def test_a_known_drying_time_is_no_remark() -> None:
     remarks = plan_round(room({SATIN: report(), SOUTH: report()})).remarks
-    assert [each for each in remarks if each.doubt is Doubt.DRYING_UNKNOWN] == []
+    assert [each for each in remarks if each.doubt is WarningSubject.DRYING_UNKNOWN] == []
 
 
 WHY = [
@@ -182,7 +182,9 @@ def test_a_printer_nobody_told_of_has_nothing_known_on_it() -> None:
 def test_the_core_of_the_roll_counts_before_that_of_the_stock() -> None:
     found = room({}, [roll("north", "satin-240", core_inches=2.0)])
     north, south = found.printers
-    assert found.stock("satin-240") == Stock(name="satin-240", label="Satin", core="3 inch", notes="coated side out")
+    assert found.stock("satin-240") == RoundStock(
+        name="satin-240", label="Satin", core="3 inch", notes="coated side out"
+    )
     assert (found.core(north, "satin-240"), found.core(south, "satin-240")) == ("2 inch", "3 inch")
     assert found.core(north, "matte-190") is None
 

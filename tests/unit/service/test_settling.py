@@ -6,21 +6,21 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.files import Found
-from sentinel.service.settling import Patience, Settling, written_at
+from sentinel.core.dropped_file import DroppedFile
+from sentinel.service.polling import Stability, StabilityTimes, written_at
 from tests.support.clock import NOON, FakeClock
 from tests.support.fakes import Whole, found, torn, whole
 
-PATIENCE = Patience(quiet=2.0, give_up=300.0)
+PATIENCE = StabilityTimes(quiet=2.0, give_up=300.0)
 SHEET = found()
 CLOSED = {"/drop/north/sheet.txt"}
 
 
-def settling(clock: FakeClock, is_whole: Whole = whole) -> Settling:
-    return Settling(clock, is_whole)
+def settling(clock: FakeClock, is_whole: Whole = whole) -> Stability:
+    return Stability(clock, is_whole)
 
 
-def ready(looker: Settling, *entries: Found, closed: set[str] | None = None) -> list[Found]:
+def ready(looker: Stability, *entries: DroppedFile, closed: set[str] | None = None) -> list[DroppedFile]:
     return looker.ready(entries, closed or set(), PATIENCE)
 
 

@@ -13,10 +13,10 @@ from structlog.testing import capture_logs
 
 from sentinel.errors import AdminError, PassingError
 from sentinel.service import supervisor
-from sentinel.service.supervisor import RELOAD, STALL_SECONDS, STOP, Hints, Supervisor, Works
-from sentinel.service.troubles import Found
+from sentinel.service.health import ServiceFault
+from sentinel.service.supervisor import RELOAD, STALL_SECONDS, STOP, FileEvents, Runtime, Supervisor
 from sentinel.settings.loading import Loaded, load
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support.clock import FakeClock
 from tests.support.toml import LEAST, written
 
@@ -32,7 +32,7 @@ class Play:
     def __init__(self, folder: Path, clock: FakeClock, *acts: Act) -> None:
         self.clock, self.acts = clock, list(acts)
         self.loaded = load(written(folder, LEAST))
-        self.hints: Hints = Hints()
+        self.hints: FileEvents = FileEvents()
         self.log: list[str] = []
         self.looks: list[set[str]] = []
         self.troubles: list[list[tuple[str, str]]] = []
@@ -53,10 +53,10 @@ class Play:
     def snapshot(self, fingerprint: str) -> Snapshot:
         return Snapshot(Loaded(self.loaded.settings, self.loaded.path, fingerprint))
 
-    def assemble(self, snapshot: Snapshot) -> Works:
+    def assemble(self, snapshot: Snapshot) -> Runtime:
         self.note(f"assemble {snapshot.loaded.fingerprint}")
         part: Any = self
-        return Works(snapshot, part, part, part, [part], self.clock)
+        return Runtime(snapshot, part, part, part, [part], self.clock)
 
     def note(self, what: str) -> None:
         self.log.append(what)
@@ -83,7 +83,7 @@ class Play:
         self.note("retry")
 
     # upkeep
-    def tick(self, _snapshot: Snapshot, troubles: Iterable[Found], _moments: Mapping[str, datetime]) -> None:
+    def tick(self, _snapshot: Snapshot, troubles: Iterable[ServiceFault], _moments: Mapping[str, datetime]) -> None:
         self.troubles.append([(each.trouble.value, each.about or each.detail) for each in troubles])
         self.note("tick")
 

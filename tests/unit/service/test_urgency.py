@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from sentinel.service.urgency import urgency
+from sentinel.core.cases.findings import urgency
 
 
 def failed(mean: float, *codes: str) -> dict[str, Any]:

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from sentinel.service.supervisor import Works
+from sentinel.service.supervisor import Runtime
 from sentinel.settings.loading import load
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support.clock import FakeClock
 from tests.support.toml import LEAST, written
 
@@ -29,9 +29,9 @@ class Intake:
         return self.waiting
 
 
-def works(folder: Path, intake: Any, event_intake: Any) -> Works:
+def works(folder: Path, intake: Any, event_intake: Any) -> Runtime:
     part: Any = None
-    return Works(Snapshot(load(written(folder, LEAST))), intake, part, part, (), FakeClock(), event_intake)
+    return Runtime(Snapshot(load(written(folder, LEAST))), intake, part, part, (), FakeClock(), event_intake)
 
 
 def test_events_are_taken_before_the_checks_that_came_with_them(tmp_path: Path) -> None:

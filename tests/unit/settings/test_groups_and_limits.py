@@ -6,14 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.condition import ConditionName
-from sentinel.core.scoring.ink_set import InkSet
-from sentinel.core.scoring.limits import Limit
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
-from sentinel.core.scoring.words import GROUP_WORDS, METRIC_WORDS
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
+from sentinel.core.scoring.policy import InkSet, Limit, OwnGroup, ScoringOptions
 from sentinel.settings.limit_sets import limits_for, named_set
 from sentinel.settings.loading import load
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support.toml import LEAST, faults, settings, written
 
 ROOM = """\
@@ -171,7 +169,7 @@ def test_a_printer_cannot_have_the_same_ink_twice(tmp_path: Path) -> None:
 
 
 def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot) -> None:
-    assert snapshot.reckoning("house", "north") == Reckoning(
+    assert snapshot.reckoning("house", "north") == ScoringOptions(
         ink_names=("C", "M", "Y", "PK", "MK"),
         own_groups={
             "skin": OwnGroup(where="K == 0 and M > 20 and total < 140"),
@@ -181,7 +179,7 @@ def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot)
         share_beyond=3.0,
         ink_space=True,
     )
-    assert snapshot.reckoning("profiled", "south") == Reckoning(ink_space=False)
+    assert snapshot.reckoning("profiled", "south") == ScoringOptions(ink_space=False)
 
 
 def test_the_counted_difference_is_a_setting(tmp_path: Path) -> None:

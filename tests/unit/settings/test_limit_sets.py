@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.scoring.limits import Limit
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.core.scoring.policy import Limit
 from sentinel.settings.limit_sets import chain, limits_for, named_set
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 from tests.support.toml import settings
 
 ROOM = """\

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.incidents import NoticeKind
+from sentinel.core.cases.kinds import NoticeKind
 from sentinel.errors import AdminError
 from sentinel.settings.loading import SettingsError, load
 from tests.support.toml import LEAST, faults, settings, written

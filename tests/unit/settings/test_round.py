@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.condition import ConditionName
+from sentinel.core.conditions.name import ConditionName
 from sentinel.settings.loading import load
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support.toml import LEAST, faults, settings, written
 
 ROOM = """\

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.condition import ConditionName
-from sentinel.core.measurement_condition import MeasurementCondition
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
 from sentinel.settings.loading import load
-from sentinel.settings.snapshot import Snapshot
+from sentinel.settings.resolving import Snapshot
 from tests.support.toml import LEAST, written
 
 ROOM = """\

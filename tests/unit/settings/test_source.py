@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.settings.source import Place, locate
+from sentinel.settings.loading import SourcePosition, locate
 
 PLACES: dict[str, tuple[str, tuple[str | int, ...], tuple[int, int]]] = {
     "a key of a table": ("[site]\nname = 1\n", ("site", "name"), (2, 1)),
@@ -46,4 +46,4 @@ PLACES: dict[str, tuple[str, tuple[str | int, ...], tuple[int, int]]] = {
 
 @pytest.mark.parametrize(("text", "key", "place"), PLACES.values(), ids=PLACES)
 def test_a_key_is_found_where_it_stands(text: str, key: tuple[str | int, ...], place: tuple[int, int]) -> None:
-    assert locate(text, key) == Place(*place)
+    assert locate(text, key) == SourcePosition(*place)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.colour.channels import LEAST, band_channels, lab_of_channels, sharpened_channels
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
+from sentinel.core.inks.channels import LEAST, band_channels, lab_of_channels, sharpened_channels
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
 

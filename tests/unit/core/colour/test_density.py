@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.colour.arrays import FloatArray
+from sentinel.core.arrays import FloatArray
+from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.density import Status, status_density, visual_density
-from sentinel.core.colour.errors import SpectrumError
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)
 

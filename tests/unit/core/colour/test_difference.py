@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from sentinel.core.colour.arrays import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import cmc, dch, de00, de00_parts, de76, de94, dh_ab
 
 Difference = Callable[[FloatArray, FloatArray], FloatArray]

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from sentinel.core.colour.arrays import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, D50_ICC, White, lab_from_xyz, xyz_from_lab
 
 

@@ -5,12 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.colour.arrays import FloatArray
-from sentinel.core.colour.bands import Bands, bands_of, interpolation
+from sentinel.core.arrays import FloatArray
+from sentinel.core.colour.bands import Bands, SpectrumError, bands_of, interpolation
 from sentinel.core.colour.cie import Illuminant, Observer
-from sentinel.core.colour.errors import SpectrumError
-from sentinel.core.colour.spectra import outside_unit_range, perfect_diffuser, xyz_from_reflectance
-from sentinel.core.colour.weights import tristimulus_weights
+from sentinel.core.colour.spectra import outside_unit_range, perfect_diffuser, tristimulus_weights, xyz_from_reflectance
 from sentinel.errors import OperatorError
 
 WAVELENGTHS = np.arange(380.0, 731.0, 10.0)

@@ -6,14 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sentinel.core.colour.lab import D50_ASTM_E308
-from sentinel.core.colour.monotone import monotone_interpolation
 from sentinel.core.colour.tone import (
     colorimetric_tone_value,
+    monotone_interpolation,
     murray_davies,
     spot_colour_tone_value,
+    tone_curve,
+    tone_error,
     yule_nielsen,
 )
-from sentinel.core.colour.tone_curve import tone_curve, tone_error
 
 PAPER = np.array([84.48, 87.62, 74.57])
 SOLID = np.array([15.02, 22.93, 52.85])

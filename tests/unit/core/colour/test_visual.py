@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.colour.ciede2000 import de00
+from sentinel.core.colour.difference import de00
 from sentinel.core.colour.visual import scale_around, scale_between
 
 CHANCE = np.random.default_rng(3)

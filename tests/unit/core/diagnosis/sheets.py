@@ -12,13 +12,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sentinel.core.cgats.document import FloatArray
-from sentinel.core.cgats.measurement import Chart, Measurement
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.diagnosis.subject import Context, Sheet, Subject
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.recalibration.subject import Spectra
+from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, Sheet
+from sentinel.core.inks.readings import Spectra
+from sentinel.core.measurement.measurement import Chart, Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
 
 NM: FloatArray = np.arange(400.0, 701.0, 10.0)
 NAMES = ("C", "M", "Y", "K", "O", "G", "V", "R")
@@ -96,11 +96,11 @@ def subject(
     spectral: bool = True,
     ink_space: bool = True,
     context: Context | None = None,
-) -> Subject:
+) -> DiagnosisSubject:
     """Both sides of a check, laid out in strips in the order of the file."""
     rows = np.arange(len(device))
     lab = lab_of(reading)
-    return Subject(
+    return DiagnosisSubject(
         inks=NAMES[: device.shape[1]],
         device=device,
         ink_space=ink_space,

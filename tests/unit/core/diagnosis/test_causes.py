@@ -9,8 +9,8 @@ import pytest
 
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import Finding, answer
-from sentinel.core.diagnosis.subject import Context, Rival, Subject
-from sentinel.settings.house import HOUSE_WEIGHTS
+from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, Rival
+from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import NM, STRIP, Press, full_chart, lab_of, small_chart, subject
 
 CHART = full_chart()
@@ -125,7 +125,7 @@ def test_noise_of_no_shape_is_above_all_unexplained() -> None:
     assert first.cause == "unexplained"
 
 
-def with_rival(reading: Press, *others: Press) -> Subject:
+def with_rival(reading: Press, *others: Press) -> DiagnosisSubject:
     plain = subject(CHART, AIM, reading.spectra(CHART))
     rivals = tuple(Rival(f"stock-{n}", lab_of(press.spectra(CHART))) for n, press in enumerate(others))
     return replace(plain, rivals=rivals)

@@ -9,8 +9,8 @@ import pytest
 
 from sentinel.core.diagnosis.causes import Cause, Sign
 from sentinel.core.diagnosis.findings import Evidence
-from sentinel.core.diagnosis.wording import sentence
-from sentinel.core.said import Sentence, said
+from sentinel.core.diagnosis.reporting import sentence
+from sentinel.core.message import Message, msg
 
 
 def test_evidence_tells_beside_its_sentence_how_that_is_made_and_its_figures() -> None:
@@ -27,7 +27,7 @@ def test_evidence_tells_beside_its_sentence_how_that_is_made_and_its_figures() -
 
 
 def test_evidence_without_values_is_its_sentence_and_its_figures() -> None:
-    words = said("every strip was read from the wrong end")
+    words = msg("every strip was read from the wrong end")
     assert Evidence(words, {"patches": 80}).as_json() == {"sentence": str(words), "patches": 80}
 
 
@@ -38,5 +38,5 @@ def test_a_sentence_is_the_same_when_it_comes_back_from_where_it_was_kept(cause:
     for ink, sign in product(inks, signs):
         made = sentence(cause, ink, sign, 2.5)
         kept = json.loads(json.dumps(Evidence(made, {"de00": 2.5}).as_json()))
-        assert Sentence.from_json({**kept, "message": kept["sentence"]}) == made
+        assert Message.from_json({**kept, "message": kept["sentence"]}) == made
         assert "ΔE00 2.5" in str(made)

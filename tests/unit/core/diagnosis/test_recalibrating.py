@@ -7,19 +7,19 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sentinel.core.cgats.document import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
-from sentinel.core.diagnosis import recalibrating
+from sentinel.core.diagnosis import checking
+from sentinel.core.diagnosis.checking import foretold
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import Finding
-from sentinel.core.diagnosis.recalibrating import foretold
-from sentinel.settings.house import HOUSE_WEIGHTS
-from sentinel.settings.recalibration import Recalibration
+from sentinel.settings.diagnosis import RecalibrationTable
+from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import Press, full_chart, lab_of, subject
 
 CHART = full_chart()
 AIM = Press().spectra(CHART)
-TERMS = Recalibration().terms
+TERMS = RecalibrationTable().terms
 TWO_TONES = Press(gain={0: -0.06, 1: 0.06}, seed=2)
 
 
@@ -74,7 +74,7 @@ def test_forecast_says_what_remains_and_how_sure_its_bands_are() -> None:
 def test_nothing_is_foretold_where_recalibrating_helps_no_finding(
     press: Press, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(recalibrating, "recalibration_forecast", no_forecast)
+    monkeypatch.setattr(checking, "recalibration_forecast", no_forecast)
     assert not [each for each in told(press) if "recalibrated" in each.predicted]
 
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sentinel.core.drift.arrays import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.drift.assess import assess_many, assess_series
-from sentinel.core.drift.many_series import ChartLimits
-from sentinel.core.drift.report import Bounds, Chart, DriftSettings, Outlook, Series, Start
-from sentinel.core.drift.western_electric import Sign
+from sentinel.core.drift.charts import Sign
+from sentinel.core.drift.control_limits import ChartLimits
+from sentinel.core.drift.report import ControlChart, Corridor, DriftSettings, Series, Start, TrendOutlook
 
 SETTINGS = DriftSettings(
     baseline_readings=8,
@@ -24,7 +24,7 @@ SETTINGS = DriftSettings(
     days_outside=0.5,
     horizon=365.0,
 )
-BOUNDS = Bounds(-2.0, 2.0)
+BOUNDS = Corridor(-2.0, 2.0)
 WEEKLY = np.arange(0.0, 140.0, 7.0)
 
 
@@ -34,7 +34,7 @@ def scatter(readings: int = 20, seed: int = 11) -> FloatArray:
 
 def test_steady_series_shows_no_trend_no_alarm_and_no_expected_day() -> None:
     report = assess_series(WEEKLY, scatter(), BOUNDS, SETTINGS)
-    assert (report.outlook, report.alarms, report.start) == (Outlook.NO_TREND, (), Start.BEGINNING)
+    assert (report.outlook, report.alarms, report.start) == (TrendOutlook.NO_TREND, (), Start.BEGINNING)
     assert report.forecast is not None
     assert report.forecast.upper is not None
     assert report.forecast.upper.expected is None
@@ -44,7 +44,7 @@ def test_steady_series_shows_no_trend_no_alarm_and_no_expected_day() -> None:
 def test_worn_series_is_told_when_it_crosses_and_how_sure_that_is() -> None:
     report = assess_series(WEEKLY, 0.01 * WEEKLY + scatter(), BOUNDS, SETTINGS)
     forecast = report.forecast
-    assert report.outlook is Outlook.TREND
+    assert report.outlook is TrendOutlook.TREND
     assert forecast is not None
     assert forecast.upper is not None
     assert forecast.chance > 0.99
@@ -75,16 +75,16 @@ def test_interval_of_a_report_lies_about_the_line() -> None:
 
 def test_too_few_readings_make_no_forecast_and_no_baseline() -> None:
     report = assess_series(WEEKLY[:7], scatter(7), BOUNDS, SETTINGS)
-    assert (report.outlook, report.forecast, report.baseline) == (Outlook.NO_FORECAST, None, None)
+    assert (report.outlook, report.forecast, report.baseline) == (TrendOutlook.NO_FORECAST, None, None)
 
 
 def test_series_without_a_reading_is_no_error() -> None:
     report = assess_series(np.array([]), np.array([]), BOUNDS, SETTINGS)
-    assert (report.outlook, report.reset_reading, report.alarms) == (Outlook.NO_FORECAST, 0, ())
+    assert (report.outlook, report.reset_reading, report.alarms) == (TrendOutlook.NO_FORECAST, 0, ())
 
 
 def test_readings_of_one_moment_make_no_forecast() -> None:
-    assert assess_series(np.zeros(12), scatter(12), BOUNDS, SETTINGS).outlook is Outlook.NO_FORECAST
+    assert assess_series(np.zeros(12), scatter(12), BOUNDS, SETTINGS).outlook is TrendOutlook.NO_FORECAST
 
 
 def test_readings_before_the_reset_do_not_count() -> None:
@@ -100,15 +100,15 @@ def test_readings_before_the_reset_do_not_count() -> None:
 
 def test_nothing_since_the_reset_makes_no_forecast() -> None:
     report = assess_series(WEEKLY, scatter(), BOUNDS, SETTINGS, reset=1000.0)
-    assert (report.reset_reading, report.outlook) == (20, Outlook.NO_FORECAST)
+    assert (report.reset_reading, report.outlook) == (20, TrendOutlook.NO_FORECAST)
 
 
 def test_forecast_starts_after_a_step_and_the_charts_alarm_at_it() -> None:
     values = np.where(np.arange(20) >= 10, 1.5, 0.0) + scatter()
     report = assess_series(WEEKLY, values, BOUNDS, SETTINGS)
     assert (report.start, report.first_reading, report.reset_reading) == (Start.STEP, 10, 0)
-    assert report.outlook is Outlook.NO_TREND
-    alarm = next(alarm for alarm in report.alarms if alarm.chart is Chart.INDIVIDUALS)
+    assert report.outlook is TrendOutlook.NO_TREND
+    alarm = next(alarm for alarm in report.alarms if alarm.chart is ControlChart.INDIVIDUALS)
     assert (alarm.side, alarm.reading, alarm.day, alarm.standing) == ("above", 10, 70.0, True)
     assert alarm.value > alarm.limit == 4.5
 
@@ -116,14 +116,14 @@ def test_forecast_starts_after_a_step_and_the_charts_alarm_at_it() -> None:
 def test_step_of_the_last_days_makes_no_forecast() -> None:
     values = np.where(np.arange(20) >= 16, 1.5, 0.0) + scatter()
     report = assess_series(WEEKLY, values, BOUNDS, SETTINGS)
-    assert (report.outlook, report.start, report.first_reading) == (Outlook.NO_FORECAST, Start.STEP, 16)
+    assert (report.outlook, report.start, report.first_reading) == (TrendOutlook.NO_FORECAST, Start.STEP, 16)
 
 
 def test_alarm_that_is_over_no_longer_stands() -> None:
     values = scatter()
     values[12] = -3.0
     report = assess_series(WEEKLY, values, BOUNDS, SETTINGS)
-    alarm = next(alarm for alarm in report.alarms if alarm.chart is Chart.INDIVIDUALS)
+    alarm = next(alarm for alarm in report.alarms if alarm.chart is ControlChart.INDIVIDUALS)
     assert (alarm.side, alarm.reading, alarm.standing) == ("below", 12, False)
 
 
@@ -159,7 +159,7 @@ def test_known_sigma_takes_the_place_of_the_baselines_own() -> None:
 
 
 def test_limit_that_is_not_there_is_never_crossed() -> None:
-    forecast = assess_series(WEEKLY, 0.01 * WEEKLY + scatter(), Bounds(-np.inf, 2.0), SETTINGS).forecast
+    forecast = assess_series(WEEKLY, 0.01 * WEEKLY + scatter(), Corridor(-np.inf, 2.0), SETTINGS).forecast
     assert forecast is not None
     assert forecast.lower is None
     assert forecast.upper is not None
@@ -193,6 +193,6 @@ def test_series_that_is_none_is_refused_by_its_place(times: list[float], values:
 
 def test_wholly_equal_readings_are_a_steady_series() -> None:
     report = assess_series(WEEKLY, np.full(20, 0.3), BOUNDS, SETTINGS)
-    assert (report.outlook, report.alarms) == (Outlook.NO_TREND, ())
+    assert (report.outlook, report.alarms) == (TrendOutlook.NO_TREND, ())
     assert report.forecast is not None
     assert report.forecast.level == pytest.approx(0.3)

@@ -5,9 +5,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.drift.baseline import Baseline, baseline_of, pooled_sigma
-from sentinel.core.drift.charts import cusum, ewma, ewma_sigma, exact_ewma_sigma, moving_range
-from sentinel.core.drift.western_electric import Sign, met_rules, signs
+from sentinel.core.drift.charts import (
+    Baseline,
+    Sign,
+    baseline_of,
+    cusum,
+    ewma,
+    ewma_sigma,
+    exact_ewma_sigma,
+    met_rules,
+    moving_range,
+    pooled_sigma,
+    signs,
+)
 
 
 def test_too_few_readings_give_no_baseline() -> None:

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from sentinel.core.drift.many_series import Watch, limits_for
+from sentinel.core.drift.control_limits import WatchDesign, limits_for
 
-WATCH = Watch(100, 6, 8, sigma_known=True, autocorrelation=0.0, false_alarms=1.0)
+WATCH = WatchDesign(100, 6, 8, sigma_known=True, autocorrelation=0.0, false_alarms=1.0)
 
 
 def test_same_question_has_the_same_answer() -> None:
@@ -26,7 +26,7 @@ def test_same_question_has_the_same_answer() -> None:
         replace(WATCH, false_alarms=0.25),
     ],
 )
-def test_every_chart_needs_wider_limits_where_more_can_go_wrong(harder: Watch) -> None:
+def test_every_chart_needs_wider_limits_where_more_can_go_wrong(harder: WatchDesign) -> None:
     usual, wider = limits_for(WATCH, 0.2, 0.5), limits_for(harder, 0.2, 0.5)
     assert wider.individuals > usual.individuals
     assert wider.ewma > usual.ewma

@@ -3,12 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.drift.arrays import FloatArray, from_column, median_of_rows, padded
-from sentinel.core.drift.crossing import Line, crossing_bounds, expected_crossing
-from sentinel.core.drift.exposure import days_to_exposure
-from sentinel.core.drift.slope import theil_sen
+from sentinel.core.arrays import FloatArray
+from sentinel.core.drift.arrays import from_column, median_of_rows, padded
+from sentinel.core.drift.crossing import UncertainLine, crossing_bounds, days_to_exposure, expected_crossing
 from sentinel.core.drift.steps import last_steps, without_spikes
-from sentinel.core.drift.trend import fit_lines, least_squares
+from sentinel.core.drift.trend import fit_lines, least_squares, theil_sen
 
 LEAST = 0.01
 UNEVEN = np.array([[0.0, 1.0, 4.0, 4.5, 9.0, 15.0, 16.0, 20.0, 27.0, 30.0, 31.0, 40.0]])
@@ -18,9 +17,9 @@ def scatter(rows: int, readings: int = 12, seed: int = 7) -> FloatArray:
     return np.random.default_rng(seed).normal(0, 0.2, (rows, readings))
 
 
-def line(level: float, slope: float, level_sd: float, slope_sd: float, freedom: float = 30.0) -> Line:
+def line(level: float, slope: float, level_sd: float, slope_sd: float, freedom: float = 30.0) -> UncertainLine:
     parts = (level, slope, level_sd**2, 0.0, slope_sd**2, freedom)
-    return Line(*(np.array([part]) for part in parts))
+    return UncertainLine(*(np.array([part]) for part in parts))
 
 
 def test_padded_rows_end_in_nan_and_move_to_the_left() -> None:

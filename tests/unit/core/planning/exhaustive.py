@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from functools import cache
 from typing import NamedTuple
 
-from sentinel.core.planning.room import Printer, Room
+from sentinel.core.planning.room import Room, RoundPrinter
 
 
 class Moment(NamedTuple):
@@ -82,7 +82,7 @@ def _measured(waiting: tuple[tuple[int, int], ...]) -> int:
     return time
 
 
-def change_minutes(room: Room, printer: Printer, old: str | None, new: str) -> int:
+def change_minutes(room: Room, printer: RoundPrinter, old: str | None, new: str) -> int:
     """As the settings tell it: nothing for the same stock, longer where the cores are not known to be the same."""
     if old == new:
         return 0

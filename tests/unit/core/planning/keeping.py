@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from sentinel.core.planning.plan import Plan, Step, Work
-from sentinel.core.planning.room import Printer, Room
+from sentinel.core.planning.plan import Plan, Work, WorkStep
+from sentinel.core.planning.room import Room, RoundPrinter
 from tests.unit.core.planning.exhaustive import change_minutes
 
 
@@ -20,7 +20,7 @@ def assert_holds(plan: Plan, room: Room) -> None:
     assert [step.start for step in plan.steps] == sorted(step.start for step in plan.steps)
 
 
-def _assert_printer_holds(steps: list[Step], printer: Printer, room: Room) -> None:
+def _assert_printer_holds(steps: list[WorkStep], printer: RoundPrinter, room: Room) -> None:
     _assert_one_at_a_time([step for step in steps if "printer" in step.work.busy])
     charts = {chart.condition: chart for chart in printer.charts}
     for work in (Work.PRINT, Work.MEASURE):
@@ -40,6 +40,6 @@ def _assert_printer_holds(steps: list[Step], printer: Printer, room: Room) -> No
             assert step.end - step.start == chart.measuring_minutes
 
 
-def _assert_one_at_a_time(steps: list[Step]) -> None:
+def _assert_one_at_a_time(steps: list[WorkStep]) -> None:
     for earlier, later in pairwise(sorted(steps, key=lambda step: step.start)):
         assert earlier.end <= later.start

@@ -7,23 +7,23 @@ from random import Random
 
 from hypothesis import strategies as st
 
-from sentinel.core.planning.room import Chart, Printer, Room, Stock
+from sentinel.core.planning.room import PlannedChart, Room, RoundPrinter, RoundStock
 
 STOCKS = (
-    Stock(name="canvas-340", core="2 inch"),
-    Stock(name="gloss-260", core="3 inch"),
-    Stock(name="matte-180", core="2 inch"),
-    Stock(name="satin-240", core="3 inch"),
-    Stock(name="unknown-core"),
+    RoundStock(name="canvas-340", core="2 inch"),
+    RoundStock(name="gloss-260", core="3 inch"),
+    RoundStock(name="matte-180", core="2 inch"),
+    RoundStock(name="satin-240", core="3 inch"),
+    RoundStock(name="unknown-core"),
 )
 NAMES = tuple(stock.name for stock in STOCKS)
 
 
 def chart(
     stock: str, printing: int = 5, drying: int = 0, measuring: int = 4, *, name: str = "", metres: float | None = 0.5
-) -> Chart:
+) -> PlannedChart:
     """A chart on the printer `north`, unless its name says otherwise."""
-    return Chart(
+    return PlannedChart(
         condition=name or f"north/{stock}",
         stock=stock,
         print_minutes=printing,
@@ -33,12 +33,12 @@ def chart(
     )
 
 
-def north(*charts: Chart, loaded: str | None = None, change: int = 10, adapter: int = 0) -> Printer:
+def north(*charts: PlannedChart, loaded: str | None = None, change: int = 10, adapter: int = 0) -> RoundPrinter:
     """A printer."""
-    return Printer(name="north", loaded=loaded, change_minutes=change, adapter_minutes=adapter, charts=charts)
+    return RoundPrinter(name="north", loaded=loaded, change_minutes=change, adapter_minutes=adapter, charts=charts)
 
 
-def room(*printers: Printer) -> Room:
+def room(*printers: RoundPrinter) -> Room:
     """A room with every stock."""
     return Room(printers=printers, stocks=STOCKS)
 
@@ -50,7 +50,7 @@ def random_room(seed: str, charts: Sequence[int], step: int = 1, most_drying: in
     for number, count in enumerate(charts):
         name = f"printer-{number}"
         own = [
-            Chart(
+            PlannedChart(
                 condition=f"{name}/chart-{place}",
                 stock=random.choice(NAMES),
                 print_minutes=step * random.randint(1, 12 // step),
@@ -61,7 +61,7 @@ def random_room(seed: str, charts: Sequence[int], step: int = 1, most_drying: in
             for place in range(count)
         ]
         printers.append(
-            Printer(
+            RoundPrinter(
                 name=name,
                 loaded=random.choice((*NAMES, None)),
                 change_minutes=step * random.randint(1, 12 // step),
@@ -88,14 +88,14 @@ def rooms(draw: st.DrawFn, most_charts: int, printers: int) -> Room:
     return room(*(_printer(draw, f"printer-{number}", homes.count(number)) for number in range(printers)))
 
 
-def _printer(draw: st.DrawFn, name: str, charts: int) -> Printer:
-    return Printer(
+def _printer(draw: st.DrawFn, name: str, charts: int) -> RoundPrinter:
+    return RoundPrinter(
         name=name,
         loaded=draw(st.sampled_from((*NAMES, None))),
         change_minutes=draw(minutes),
         adapter_minutes=draw(st.integers(0, 6)),
         charts=tuple(
-            Chart(
+            PlannedChart(
                 condition=f"{name}/chart-{place}",
                 stock=draw(st.sampled_from(NAMES)),
                 print_minutes=draw(minutes),
@@ -112,17 +112,17 @@ def rooms_of_twins(draw: st.DrawFn, most_charts: int, printers: int) -> Room:
     """Up to `most_charts` in all, most of them like another one: two kinds of stocks at most, each several times."""
     times = st.sampled_from([(draw(minutes), draw(st.integers(0, 40)), draw(minutes)) for _ in range(2)])
     kinds = [draw(st.lists(times, min_size=1, max_size=2)) for _ in range(2)]
-    stocks: list[Stock] = []
-    charts: dict[int, list[Chart]] = {number: [] for number in range(printers)}
+    stocks: list[RoundStock] = []
+    charts: dict[int, list[PlannedChart]] = {number: [] for number in range(printers)}
     for _ in range(draw(st.integers(1, most_charts))):
         stock, home, kind = f"stock-{len(stocks)}", draw(st.integers(0, printers - 1)), draw(st.sampled_from(kinds))
         if sum(map(len, charts.values())) + len(kind) <= most_charts:
-            stocks.append(Stock(name=stock, core=draw(st.sampled_from((None, "2 inch", "3 inch")))))
+            stocks.append(RoundStock(name=stock, core=draw(st.sampled_from((None, "2 inch", "3 inch")))))
             charts[home] += [chart(stock, *own, name=f"{home}/{stock}/{place}") for place, own in enumerate(kind)]
     names = (None, *(stock.name for stock in stocks))
     return Room(
         printers=tuple(
-            Printer(
+            RoundPrinter(
                 name=f"printer-{number}",
                 loaded=draw(st.sampled_from(names)),
                 change_minutes=draw(minutes),

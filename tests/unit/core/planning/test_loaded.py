@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.events import Event, EventKind
-from sentinel.core.planning.loaded import rolls_told
-from sentinel.core.planning.room import Roll
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.planning.room import Roll, rolls_told
 from tests.support.clock import NOON
 
 HOUR = timedelta(hours=1)

@@ -6,17 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from sentinel.core.planning.plan import Doubt, Plan
-from sentinel.core.planning.room import LeftOut, Printer, Roll, Room
+from sentinel.core.planning.plan import Plan, WarningSubject
+from sentinel.core.planning.room import LeftOut, Roll, Room, RoundPrinter
 from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.rooms import chart, north, room
 
 
-def planned(printer: Printer, *rolls: Roll) -> Plan:
+def planned(printer: RoundPrinter, *rolls: Roll) -> Plan:
     return plan_round(room(replace(printer, rolls=rolls)))
 
 
-def doubts(plan: Plan) -> list[tuple[Doubt, str | None]]:
+def doubts(plan: Plan) -> list[tuple[WarningSubject, str | None]]:
     return [(remark.doubt, remark.stock) for remark in plan.remarks]
 
 
@@ -39,7 +39,7 @@ def test_a_stock_that_must_be_loaded_says_so() -> None:
 
 def test_a_roll_too_short_is_a_warning_with_both_lengths() -> None:
     plan = planned(TWO, Roll(stock="satin-240", metres_left=1.0))
-    assert doubts(plan) == [(Doubt.ROLL_TOO_SHORT, "satin-240")]
+    assert doubts(plan) == [(WarningSubject.ROLL_TOO_SHORT, "satin-240")]
     assert plan.remarks[0].message == "satin-240: the charts need 1.05 m, 1.00 m are left on the roll"
 
 
@@ -50,7 +50,7 @@ def test_a_roll_that_just_reaches_is_no_warning() -> None:
 
 def test_a_roll_of_another_stock_says_nothing_of_this_one() -> None:
     plan = planned(TWO, Roll(stock="matte-180", metres_left=30.0))
-    assert doubts(plan) == [(Doubt.ROLL_UNKNOWN, "satin-240")]
+    assert doubts(plan) == [(WarningSubject.ROLL_UNKNOWN, "satin-240")]
 
 
 def test_a_roll_nobody_measured_is_told_with_what_is_needed() -> None:
@@ -64,7 +64,7 @@ def test_charts_of_unknown_length_make_the_need_a_least_one() -> None:
         chart("satin-240", metres=None), chart("satin-240", name="north/fine", metres=2.0), loaded="satin-240"
     )
     plan = planned(printer, Roll(stock="satin-240", metres_left=1.0))
-    assert doubts(plan) == [(Doubt.LENGTH_UNKNOWN, "satin-240"), (Doubt.ROLL_TOO_SHORT, "satin-240")]
+    assert doubts(plan) == [(WarningSubject.LENGTH_UNKNOWN, "satin-240"), (WarningSubject.ROLL_TOO_SHORT, "satin-240")]
     assert [remark.message for remark in plan.remarks] == [
         "satin-240: the length of 1 chart is not known",
         "satin-240: the charts need 2.00 m or more, 1.00 m are left on the roll",
@@ -78,14 +78,14 @@ def test_where_no_length_is_known_no_need_is_told() -> None:
 
 def test_a_printer_of_unknown_load_is_a_warning() -> None:
     plan = planned(north(chart("satin-240")), Roll(stock="satin-240", metres_left=9.0))
-    assert doubts(plan) == [(Doubt.LOADED_UNKNOWN, None)]
+    assert doubts(plan) == [(WarningSubject.LOADED_UNKNOWN, None)]
 
 
 def test_an_unknown_core_is_a_warning_where_adapters_take_time() -> None:
     left = (Roll(stock="unknown-core", metres_left=9.0), Roll(stock="satin-240", metres_left=9.0))
     charts = (chart("unknown-core"), chart("satin-240"))
     assert doubts(planned(north(*charts, loaded="satin-240", adapter=3), *left)) == [
-        (Doubt.CORE_UNKNOWN, "unknown-core")
+        (WarningSubject.CORE_UNKNOWN, "unknown-core")
     ]
     assert doubts(planned(north(*charts, loaded="satin-240"), *left)) == []
     assert doubts(planned(north(charts[0], loaded="unknown-core", adapter=3), *left)) == []
@@ -103,7 +103,7 @@ def test_an_assumed_drying_time_is_a_warning_for_each_stock() -> None:
     charts = (chart("satin-240", drying=90), chart("satin-240", drying=90, name="north/fine"), chart("matte-180"))
     assumed = [replace(each, drying_assumed=each.drying_minutes > 0) for each in charts]
     plan = planned(north(*assumed, loaded="satin-240"))
-    remarks = [remark for remark in plan.remarks if remark.doubt is Doubt.DRYING_UNKNOWN]
+    remarks = [remark for remark in plan.remarks if remark.doubt is WarningSubject.DRYING_UNKNOWN]
     assert [remark.message for remark in remarks] == [
         "satin-240: the drying time is not in the settings, 1.5 h are assumed"
     ]

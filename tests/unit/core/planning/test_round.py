@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sentinel.core.planning.plan import Plan, Work
-from sentinel.core.planning.room import Printer, Room, Stock
+from sentinel.core.planning.room import Room, RoundPrinter, RoundStock
 from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.keeping import assert_holds
 from tests.unit.core.planning.rooms import chart, north, room, rooms
@@ -97,7 +97,7 @@ def test_while_a_chart_dries_the_next_is_printed_and_other_charts_are_measured()
 
 
 def test_printers_work_side_by_side_and_share_one_instrument() -> None:
-    south = Printer(
+    south = RoundPrinter(
         name="south", loaded="satin-240", change_minutes=10, charts=(chart("satin-240", name="south/satin-240"),)
     )
     plan = plan_round(room(north(chart("satin-240"), loaded="satin-240"), south))
@@ -106,7 +106,7 @@ def test_printers_work_side_by_side_and_share_one_instrument() -> None:
 
 
 def test_one_person_changes_one_roll_at_a_time() -> None:
-    south = Printer(name="south", change_minutes=10, charts=(chart("satin-240", name="south/satin-240"),))
+    south = RoundPrinter(name="south", change_minutes=10, charts=(chart("satin-240", name="south/satin-240"),))
     plan = plan_round(room(north(chart("satin-240")), south))
     assert sorted((s.start, s.end) for s in plan.steps if s.work is Work.CHANGE) == [(0, 10), (10, 20)]
 
@@ -171,4 +171,4 @@ def test_a_change_that_cannot_be_is_refused_with_its_printer(change: int, adapte
 
 
 def test_a_stock_nobody_described_has_a_name_alone() -> None:
-    assert Room(printers=()).stock("satin-240") == Stock(name="satin-240")
+    assert Room(printers=()).stock("satin-240") == RoundStock(name="satin-240")

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sentinel.core.cgats import document_of, spectral_columns, write
-from sentinel.core.cgats.document import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.recalibration.subject import Readings, Spectra
+from sentinel.core.inks.readings import Readings, Spectra
+from sentinel.core.measurement.cgats import document_of, spectral_columns, write
 from sentinel.core.recalibration.terms import Terms
 
 WAVELENGTHS: FloatArray = np.arange(400.0, 701.0, 10.0)

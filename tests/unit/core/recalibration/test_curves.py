@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.cgats.document import FloatArray
+from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
-from sentinel.core.recalibration.curve import Curve
-from sentinel.core.recalibration.forecast import Forecast, recalibration_forecast
-from sentinel.core.recalibration.smoothing import KNOTS, rising
-from sentinel.core.recalibration.subject import Readings
+from sentinel.core.inks.read_inks import KNOTS, rising
+from sentinel.core.inks.readings import Readings
+from sentinel.core.recalibration.curves import Curve
+from sentinel.core.recalibration.forecast import RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.terms import Terms
 from tests.unit.core.recalibration.prints import TERMS, Print, chart, lab_of, noisy, readings, usual
 
@@ -23,9 +23,9 @@ AIM = usual()
 WITHOUT_NOISE = replace(TERMS, sheet_noise=(0.05, 0.06), bend=1.0, least_move=0.1)
 
 
-def forecast(given_readings: Readings, terms: Terms = TERMS) -> Forecast:
+def forecast(given_readings: Readings, terms: Terms = TERMS) -> RecalibrationForecast:
     found = recalibration_forecast(given_readings, terms)
-    assert isinstance(found, Forecast)
+    assert isinstance(found, RecalibrationForecast)
     return found
 
 

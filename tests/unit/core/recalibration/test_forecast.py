@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 
 from sentinel.core.colour.difference import de00
-from sentinel.core.recalibration.draws import figures_of
-from sentinel.core.recalibration.forecast import Forecast, recalibration_forecast
-from sentinel.core.recalibration.refusal import NoForecast
-from sentinel.core.recalibration.subject import Readings
-from sentinel.core.scoring.statistics import lengths
+from sentinel.core.inks.readings import Readings
+from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast, recalibration_forecast
+from sentinel.core.recalibration.shrinkage import figures_of
+from sentinel.core.scoring.metrics import lengths
 from tests.unit.core.recalibration.prints import INKS, TERMS, chart, noisy, readings, usual
 
 CHART = chart()
@@ -24,9 +23,9 @@ def checked(gain: float, seed: int = 1) -> Readings:
     return readings(noisy(chance, AIM, CHART), noisy(chance, usual(gain=gain), CHART), CHART)
 
 
-def foretold(given: Readings) -> Forecast:
+def foretold(given: Readings) -> RecalibrationForecast:
     found = recalibration_forecast(given, TERMS)
-    assert isinstance(found, Forecast)
+    assert isinstance(found, RecalibrationForecast)
     return found
 
 
@@ -62,8 +61,8 @@ def test_more_noise_of_sheets_is_foretold_as_larger_figures() -> None:
     quiet, loud = (
         recalibration_forecast(given, replace(TERMS, sheet_noise=limits)) for limits in ((0.2, 0.3), (0.8, 1.0))
     )
-    assert isinstance(quiet, Forecast)
-    assert isinstance(loud, Forecast)
+    assert isinstance(quiet, RecalibrationForecast)
+    assert isinstance(loud, RecalibrationForecast)
     assert quiet.mean.high < loud.mean.low
 
 

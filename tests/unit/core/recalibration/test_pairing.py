@@ -8,12 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sentinel.core.cgats import read
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.recalibration.curve import Curve, straight_curve
-from sentinel.core.recalibration.files import Origin, curves_cgats, curves_csv
-from sentinel.core.recalibration.pairing import readings_of
-from sentinel.core.recalibration.smoothing import KNOTS
+from sentinel.core.inks.read_inks import KNOTS
+from sentinel.core.inks.readings import readings_of
+from sentinel.core.measurement.cgats import read
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.recalibration.curves import Curve, Origin, curves_cgats, curves_csv, straight_curve
 from tests.unit.core.builders import measurement
 
 DEVICE = [[0, 0, 0, 0], [50, 0, 0, 0], [100, 0, 0, 0], [50, 0, 0, 0]]

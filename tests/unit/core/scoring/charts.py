@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from sentinel.core.cgats import Measurement, measurements, read
-from sentinel.core.scoring.roles import Mask
+from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.scoring.groups import Mask
 from tests.unit.core.builders import FloatArray
 
 DATASETS = Path(__file__).parents[3] / "data" / "datasets"

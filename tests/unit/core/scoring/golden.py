@@ -22,11 +22,10 @@ from typing import Any
 
 import numpy as np
 
-from sentinel.core.cgats import Measurement, measurements, read
-from sentinel.core.scoring.policy import Policy
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
+from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.scoring.policy import OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import RULES_VERSION, Aim, Score, Target, score
-from sentinel.settings.house import HOUSE_LIMITS
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 from tests.unit.core.builders import WAVELENGTHS, FloatArray
 
 DATA = Path(__file__).parents[3] / "data"
@@ -34,8 +33,8 @@ GOLDEN = DATA / "golden_scores.json"
 TOLERANCE = 1e-9
 ABOUT = "written by python -m tests.unit.core.scoring.golden, which says when it may be; never by hand"
 POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
-PLAIN = Reckoning()
-OWN = Reckoning(
+PLAIN = ScoringOptions()
+OWN = ScoringOptions(
     ink_names=("C", "M", "Y", "K"),
     own_groups={"skin": OwnGroup(where="K == 0 and C < M and M > 20 and total < 140"), "first": OwnGroup(("1", "9"))},
     share_beyond=1.0,
@@ -88,7 +87,7 @@ def placed(measured: Measurement) -> Measurement:
     return replace(measured, chart=replace(measured.chart, positions=places))
 
 
-def outcome(aim: Measurement, sample: Measurement, reckoning: Reckoning = PLAIN) -> dict[str, Any]:
+def outcome(aim: Measurement, sample: Measurement, reckoning: ScoringOptions = PLAIN) -> dict[str, Any]:
     target = Target("aim", "", aim, aim.condition, "ink-space")
     return _shown(score(sample, sample.condition, [Aim(target, HOUSE_LIMITS, 0.9, reckoning)], [], POLICY))
 

@@ -7,11 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sentinel.core.cgats import measurements, read
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.scoring.adopted_file import adopted_file
-from sentinel.core.scoring.adopting import adopt
+from sentinel.core.measurement.cgats import measurements, read
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.scoring.adoption import adopt, adopted_file
 from tests.unit.core.builders import WAVELENGTHS, measurement
 
 UNDER = MeasurementCondition(m="M1", backing="white", geometry="45/0")

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Unscored
-from sentinel.core.scoring.adopting import MODIFIED_Z, NORMAL_QUARTILE, adopt, from_median, outlying
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.scoring.adoption import MODIFIED_Z, NORMAL_QUARTILE, adopt, from_median, outlying
+from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import WAVELENGTHS, FloatArray, measurement
 
 DEVICE = [[0, 0, 0, 0], [100, 0, 0, 0], [50, 40, 40, 0]]

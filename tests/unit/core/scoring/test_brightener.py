@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.scoring.brightener import brightener_index
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.scoring.score import brightener_index
 from tests.unit.core.builders import measurement
 
 DEVICE = np.array([[0.0, 0, 0, 0], [100, 0, 0, 0], [0, 0, 0, 0], [0, 0, 0, 50]])

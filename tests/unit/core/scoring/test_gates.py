@@ -6,9 +6,9 @@ import itertools
 
 import pytest
 
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Unscored
-from sentinel.core.scoring.gates import comparable
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.scoring.matching import comparable
+from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import codes
 
 MS = ("M0", "M1", "M2", "M3")

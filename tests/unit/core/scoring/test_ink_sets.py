@@ -8,10 +8,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.cgats.measurement import Chart
-from sentinel.core.reasons import Reason, Unscored
-from sentinel.core.scoring.ink_set import InkSet
-from sentinel.core.scoring.inks import refuse_wrong_inks
+from sentinel.core.measurement.measurement import Chart
+from sentinel.core.scoring.groups import refuse_wrong_inks
+from sentinel.core.scoring.policy import InkSet
+from sentinel.core.verdict import Reason, Unscored
 from tests.unit.core.builders import measurement
 
 PRINTER = ("C", "M", "Y", "PK", "MK", "LC")

@@ -7,8 +7,8 @@ import math
 import pytest
 
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.limits import Limit, laid_over
-from sentinel.core.scoring.words import METRIC_WORDS, figure_words
+from sentinel.core.scoring.names import METRIC_WORDS, figure_words
+from sentinel.core.scoring.policy import Limit, laid_over
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import codes
 

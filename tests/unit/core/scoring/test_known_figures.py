@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sentinel.core.scoring.known_figures import known_figures
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
+from sentinel.core.scoring.judging import known_figures
+from sentinel.core.scoring.policy import OwnGroup, ScoringOptions
 from tests.unit.core.builders import CMYK
 
-MADE = Reckoning()
+MADE = ScoringOptions()
 METRICS = {
     "all": {"de00_mean": 1.0, "de00_share": 0.1, "rel_de00_mean": 0.9, "uniformity": 0.4},
     "paper": {"de00_mean": 0.5, "rel_de00_mean": 0.0},
@@ -22,12 +22,12 @@ def names(metrics: object) -> set[tuple[str, str]]:
     return {(group, metric) for group, each in metrics.items() for metric in each}
 
 
-def lost(wanted: Reckoning, made: Reckoning = MADE, inks: tuple[str, ...] = CMYK) -> set[tuple[str, str]]:
+def lost(wanted: ScoringOptions, made: ScoringOptions = MADE, inks: tuple[str, ...] = CMYK) -> set[tuple[str, str]]:
     return names(METRICS) - names(known_figures(METRICS, inks, made, wanted))
 
 
 def test_figures_made_in_the_same_way_are_all_known() -> None:
-    assert lost(Reckoning()) == set()
+    assert lost(ScoringOptions()) == set()
 
 
 def test_another_counted_difference_loses_the_share_alone() -> None:

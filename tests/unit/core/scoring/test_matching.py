@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.reasons import Unscored
+from sentinel.core.measurement.measurement import Measurement
 from sentinel.core.scoring.matching import Match, match
+from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import CMYK, measurement
 
 DEVICE: list[list[float]] = [[0.0, 0, 0, 0], [100, 0, 0, 0], [0, 100, 0, 0], [50, 40, 40, 0], [0, 0, 0, 33.33]]

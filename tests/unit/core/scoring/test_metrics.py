@@ -11,25 +11,25 @@ import colour
 import numpy as np
 import pytest
 
-from sentinel.core.cgats.measurement import Measurement
+from sentinel.core.measurement.measurement import Measurement
 from sentinel.core.scoring.matching import match
-from sentinel.core.scoring.metrics import WORST, Figures, figures_of
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
-from sentinel.core.scoring.words import METRIC_WORDS, figure_words
+from sentinel.core.scoring.metrics import WORST, GroupFigures, figures_of
+from sentinel.core.scoring.names import METRIC_WORDS, figure_words
+from sentinel.core.scoring.policy import OwnGroup, ScoringOptions
 from tests.unit.core.builders import CMYK, FloatArray, black_steps, measurement
 from tests.unit.core.scoring.golden import dataset, placed
 
-PLAIN = Reckoning()
+PLAIN = ScoringOptions()
 DEVICE, LAB = black_steps(20)
 
 
 def figures(
-    read: FloatArray, reckoning: Reckoning = PLAIN, aim: FloatArray = LAB, device: FloatArray = DEVICE
-) -> Figures:
+    read: FloatArray, reckoning: ScoringOptions = PLAIN, aim: FloatArray = LAB, device: FloatArray = DEVICE
+) -> GroupFigures:
     return figures_of(match(measurement(device=device, lab=aim), measurement(device=device, lab=read)), reckoning)
 
 
-def of_all(read: FloatArray, reckoning: Reckoning = PLAIN) -> Mapping[str, float]:
+def of_all(read: FloatArray, reckoning: ScoringOptions = PLAIN) -> Mapping[str, float]:
     return figures(read, reckoning).metrics["all"]
 
 
@@ -59,14 +59,14 @@ def test_share_counts_the_patches_beyond_the_chosen_difference(beyond: float) ->
     read = LAB + np.outer(np.arange(20) * 0.4, [1, 0, 0])
     theirs = colour.delta_E(LAB, read, method="CIE 2000")
     assert 0 < np.mean(theirs > beyond) < 1
-    assert of_all(read, Reckoning(share_beyond=beyond))["de00_share"] == np.mean(theirs > beyond)
+    assert of_all(read, ScoringOptions(share_beyond=beyond))["de00_share"] == np.mean(theirs > beyond)
 
 
 def test_a_patch_at_the_chosen_difference_is_not_beyond_it() -> None:
     read = LAB + np.outer(np.arange(20) * 0.4, [1, 0, 0])
     largest = of_all(read)["de00_max"]
-    assert of_all(read, Reckoning(share_beyond=largest))["de00_share"] == 0
-    assert of_all(read, Reckoning(share_beyond=np.nextafter(largest, 0)))["de00_share"] == 1 / 20
+    assert of_all(read, ScoringOptions(share_beyond=largest))["de00_share"] == 0
+    assert of_all(read, ScoringOptions(share_beyond=np.nextafter(largest, 0)))["de00_share"] == 1 / 20
 
 
 def test_the_worst_patches_are_ten_by_name_the_worst_first() -> None:
@@ -153,7 +153,7 @@ def test_every_group_has_the_same_figures_and_the_sheet_s_own_stand_with_all() -
 
 def test_every_metric_that_is_made_has_its_words_and_every_word_is_of_a_metric() -> None:
     fogra, tr006 = dataset("FOGRA39L"), dataset("TR006")
-    made = figures_of(match(fogra, placed(tr006)), Reckoning(own_groups={"own": OwnGroup(where="C > 50")})).metrics
+    made = figures_of(match(fogra, placed(tr006)), ScoringOptions(own_groups={"own": OwnGroup(where="C > 50")})).metrics
     assert {metric for values in made.values() for metric in values} == set(METRIC_WORDS)
     assert str(figure_words("all", "de00_p95")) == "95th percentile ΔE00 of all patches"
     assert str(figure_words("tones_K", "tv_max")) == "largest error of tone value in per cent of tone scale K"

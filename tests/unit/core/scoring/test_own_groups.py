@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
-from sentinel.core.scoring.roles import groups
+from sentinel.core.scoring.policy import OwnGroup, ScoringOptions
 from tests.unit.core.builders import CMYK, FloatArray, black_steps, measurement
 
 DEVICE: FloatArray = np.array(
@@ -19,7 +19,7 @@ LABELS = ("paper", "skin 1", "skin 2", "skin 3", "cyan", "black")
 
 def group(own: OwnGroup, inks: tuple[str, ...] = CMYK, device: FloatArray = DEVICE, **rules: tuple[str, ...]) -> object:
     """The places of its patches; None where it is left out."""
-    reckoning = Reckoning(own_groups={"own": own}, **rules)  # type: ignore[arg-type]
+    reckoning = ScoringOptions(own_groups={"own": own}, **rules)  # type: ignore[arg-type]
     mask = groups(inks, device, LABELS, reckoning).get("own")
     return None if mask is None else np.flatnonzero(mask).tolist()
 
@@ -71,13 +71,13 @@ def test_a_condition_uses_the_names_of_the_printer_s_inks() -> None:
 def test_a_condition_on_an_rgb_chart_uses_its_channels() -> None:
     device = np.array([[255.0, 255, 255], [200, 100, 90], [0, 0, 0]])
     labels = ("1", "2", "3")
-    reckoning = Reckoning(own_groups={"warm": OwnGroup(where="R > G and G > B")})
+    reckoning = ScoringOptions(own_groups={"warm": OwnGroup(where="R > G and G > B")})
     assert groups(("R", "G", "B"), device, labels, reckoning)["warm"].tolist() == [False, True, False]
 
 
 def test_a_chart_without_device_values_has_named_groups_alone() -> None:
     own = {"named": OwnGroup(names=("cyan",)), "told": OwnGroup(where="1 > 0")}
-    found = groups((), np.empty((6, 0)), LABELS, Reckoning(own_groups=own))
+    found = groups((), np.empty((6, 0)), LABELS, ScoringOptions(own_groups=own))
     assert {name: mask.tolist() for name, mask in found.items()} == {
         "all": [True] * 6,
         "named": [False, False, False, False, True, False],
@@ -86,7 +86,7 @@ def test_a_chart_without_device_values_has_named_groups_alone() -> None:
 
 def test_an_own_group_takes_the_place_of_a_standard_one() -> None:
     own = {"greys": OwnGroup(names=("black",)), "paper": OwnGroup(names=("none such",))}
-    found = groups(CMYK, DEVICE, LABELS, Reckoning(own_groups=own))
+    found = groups(CMYK, DEVICE, LABELS, ScoringOptions(own_groups=own))
     assert found["greys"].tolist() == [False] * 5 + [True]
     assert "paper" not in found
 
@@ -94,7 +94,7 @@ def test_an_own_group_takes_the_place_of_a_standard_one() -> None:
 def test_a_division_by_no_ink_concerns_that_patch_alone() -> None:
     """numpy's rule: more than nothing by nothing is infinite, nothing by nothing is no number and fulfils nothing."""
     device = np.array([[0.0, 0, 0, 0], [0, 10, 0, 0], [10, 10, 0, 0]])
-    own = Reckoning(own_groups={"own": OwnGroup(where="M / C > 2")})
+    own = ScoringOptions(own_groups={"own": OwnGroup(where="M / C > 2")})
     assert groups(CMYK, device, ("1", "2", "3"), own)["own"].tolist() == [False, True, False]
 
 
@@ -104,7 +104,7 @@ def test_an_own_group_has_every_metric_of_a_group() -> None:
     read[3] += [0, 3, 4]
     pairs = match(measurement(device=device, lab=lab), measurement(device=device, lab=read))
     own = {"mid": OwnGroup(where="3 <= K and K < 5"), "named": OwnGroup(names=("4",))}
-    metrics = figures_of(pairs, Reckoning(own_groups=own)).metrics
+    metrics = figures_of(pairs, ScoringOptions(own_groups=own)).metrics
     assert metrics["mid"]["de76_mean"] == pytest.approx(2.5)
     assert metrics["named"]["de76_mean"] == pytest.approx(5.0)
     assert (metrics["named"]["da_mean"], metrics["named"]["db_mean"]) == pytest.approx((3.0, 4.0))
@@ -116,16 +116,16 @@ def test_patches_are_named_by_name_or_by_id_also_where_the_target_has_both(named
     names = [f"step {row}" for row in range(10)]
     names[6] = "by name"
     pairs = match(measurement(device=device, lab=lab, names=names), measurement(device=device, lab=lab))
-    own = Reckoning(own_groups={"own": OwnGroup(names=(named,))})
+    own = ScoringOptions(own_groups={"own": OwnGroup(names=(named,))})
     assert "own" in figures_of(pairs, own).metrics
 
 
 def test_a_reckoning_comes_back_from_its_record() -> None:
-    made = Reckoning(
+    made = ScoringOptions(
         ink_names=("C", "M"),
         own_groups={"skin": OwnGroup(("1", "2"), "C > 0"), "named": OwnGroup(("3",)), "told": OwnGroup(where="M > 0")},
         share_beyond=2.5,
         ink_space=False,
     )
-    assert Reckoning.from_json(made.as_json()) == made
-    assert Reckoning.from_json(Reckoning().as_json()) == Reckoning()
+    assert ScoringOptions.from_json(made.as_json()) == made
+    assert ScoringOptions.from_json(ScoringOptions().as_json()) == ScoringOptions()

@@ -10,14 +10,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.reasons import Unscored
-from sentinel.core.scoring.limits import Limit, Limits
-from sentinel.core.scoring.policy import Policy
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
-from sentinel.core.scoring.rescoring import TOLERANCE, Rescored, rescored
-from sentinel.core.scoring.score import Aim, Score, Target, score
-from sentinel.core.verdict import Verdict
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
+from sentinel.core.scoring.score import TOLERANCE, Aim, Rescored, Score, Target, rescored, score
+from sentinel.core.verdict import Unscored, Verdict
 from tests.unit.core.builders import codes, measurement
 from tests.unit.core.scoring.golden import OWN, channels, dataset, placed, printed
 
@@ -27,7 +23,7 @@ FOGRA39L, TR006 = dataset("FOGRA39L"), dataset("TR006")
 Recorded = dict[str, dict[str, float]]
 
 
-def scored(target: Measurement, sample: Measurement, reckoning: Reckoning = OWN) -> Score:
+def scored(target: Measurement, sample: Measurement, reckoning: ScoringOptions = OWN) -> Score:
     aim = Aim(Target("aim", "", target, target.condition, "ink-space"), LIMITS, 0.9, reckoning)
     return score(sample, sample.condition, [aim], [], POLICY)
 
@@ -57,7 +53,7 @@ CASES = {
 def test_the_same_files_give_the_same_figures_to_the_last_bit(target: Measurement, sample: Measurement) -> None:
     first = scored(target, sample)
     recorded = kept(first.metrics)
-    found = rescored(target, sample, LIMITS, Reckoning.from_json(json.loads(json.dumps(OWN.as_json()))), recorded)
+    found = rescored(target, sample, LIMITS, ScoringOptions.from_json(json.loads(json.dumps(OWN.as_json()))), recorded)
     assert (found.worst, found.differing) == (0.0, ())
     assert found.metrics == recorded
     assert found.verdict is first.verdict

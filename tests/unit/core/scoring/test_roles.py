@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.scoring.roles import groups, named_inks
-from sentinel.core.scoring.words import GROUP_WORDS, group_words, is_standard_group
+from sentinel.core.scoring.groups import groups, named_inks
+from sentinel.core.scoring.names import GROUP_WORDS, group_words, is_standard_group
 from tests.unit.core.builders import CMYK
 
 NAN = float("nan")

@@ -7,8 +7,8 @@ import colorsys
 import numpy as np
 import pytest
 
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.scoring.roles import groups
+from sentinel.core.scoring.groups import groups
+from sentinel.core.scoring.policy import ScoringOptions
 from tests.unit.core.builders import CMYK, FloatArray
 from tests.unit.core.scoring.charts import (
     SEVEN,
@@ -132,7 +132,7 @@ def test_roles_of_an_rgb_chart_are_those_of_its_colours_in_hsv() -> None:
 
 
 CHANNELS = [f"7CLR_{channel}" for channel in range(1, 8)]
-NAMED = Reckoning(ink_names=SEVEN)
+NAMED = ScoringOptions(ink_names=SEVEN)
 
 
 def test_the_reader_hands_on_seven_numbered_channels() -> None:
@@ -182,7 +182,7 @@ def test_the_channels_may_lie_in_any_order_as_long_as_the_names_do() -> None:
     order = (3, 6, 0, 5, 1, 4, 2)
     chart = seven_channel_chart(order).chart
     names = tuple(SEVEN[ink] for ink in order)
-    turned = groups(chart.inks, chart.device, reckoning=Reckoning(ink_names=names))
+    turned = groups(chart.inks, chart.device, reckoning=ScoringOptions(ink_names=names))
     found = groups(SEVEN, seven_channel_device())
     assert set(turned) == set(found)
     for name, mask in found.items():

@@ -8,11 +8,9 @@ import colour
 import numpy as np
 import pytest
 
-from sentinel.core.cgats.measurement import Measurement
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.scoring.limits import Limit, Limits
-from sentinel.core.scoring.policy import Policy
-from sentinel.core.scoring.reckoning import OwnGroup, Reckoning
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import SILENT, WAVELENGTHS, FloatArray, black_steps, codes, measurement
@@ -290,7 +288,7 @@ def test_an_unscored_measurement_ends_no_failure() -> None:
 
 def test_a_score_is_made_as_its_aim_says() -> None:
     """Own groups of the target, the counted difference, and limits on any of its figures."""
-    own = Reckoning(own_groups={"mid": OwnGroup(where="K > 5 and K < 9")}, share_beyond=0.1)
+    own = ScoringOptions(own_groups={"mid": OwnGroup(where="K > 5 and K < 9")}, share_beyond=0.1)
     limits: Limits = {"mid": {"dl_mean": Limit(0.5, 1.0)}, "all": {"de00_share": Limit(0.2, 1.0)}}
     found = scored(chart(-2.0), replace(aim(), limits=limits, reckoning=own))
     assert (found.verdict, codes(found.reasons)) == (Verdict.FAIL, ["action-limit", "warning-limit"])

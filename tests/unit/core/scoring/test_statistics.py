@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from sentinel.core.scoring.statistics import lengths, percentile
+from sentinel.core.scoring.metrics import lengths, percentile
 from tests.unit.core.builders import FloatArray
 
 SAMPLES = arrays(np.float64, st.integers(1, 60), elements=st.floats(0, 150, allow_subnormal=False))

@@ -6,10 +6,10 @@ import hashlib
 
 import pytest
 
-from sentinel.core.measurement_condition import MeasurementCondition
-from sentinel.core.reasons import Unscored
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.targets import target_from
+from sentinel.core.verdict import Unscored
 from tests.support import cgats
 
 DECLARED = MeasurementCondition(m="M2", backing="white")

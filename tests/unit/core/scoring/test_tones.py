@@ -7,7 +7,7 @@ import pytest
 
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import Metrics, figures_of
-from sentinel.core.scoring.reckoning import Reckoning
+from sentinel.core.scoring.policy import ScoringOptions
 from tests.unit.core.builders import FloatArray, measurement
 
 PAPER, SOLID = np.array([84.0, 88.0, 74.0]), np.array([3.0, 3.2, 2.6])
@@ -32,11 +32,11 @@ def metrics(
     read: FloatArray,
     rows: slice | list[int] = slice(None),
     column: int = 3,
-    reckoning: Reckoning | None = None,
+    reckoning: ScoringOptions | None = None,
 ) -> Metrics:
     target = measurement(device=device(column)[rows], xyz=aim[rows])
     sample = measurement(device=device(column)[rows], xyz=read[rows])
-    return figures_of(match(target, sample), reckoning or Reckoning()).metrics
+    return figures_of(match(target, sample), reckoning or ScoringOptions()).metrics
 
 
 def test_a_known_gain_against_the_target_comes_back_signed_and_in_per_cent() -> None:
@@ -59,7 +59,7 @@ def test_another_paper_and_another_solid_are_no_error_of_tone() -> None:
 
 def test_a_chart_through_a_profile_has_no_tone_values() -> None:
     """Its device values are no ink amounts."""
-    found = metrics(tints(), tints(9.0), reckoning=Reckoning(ink_space=False))
+    found = metrics(tints(), tints(9.0), reckoning=ScoringOptions(ink_space=False))
     assert "tones_K" in found
     assert not any(metric.startswith("tv_") for values in found.values() for metric in values)
 
@@ -84,5 +84,5 @@ def test_each_ink_has_its_own_scale() -> None:
 def test_an_rgb_chart_has_no_tone_values() -> None:
     levels = np.array([[255.0] * 3, [128] * 3, [0] * 3, [200, 0, 0], [255, 0, 0]])
     target = measurement(device=levels, inks=("R", "G", "B"), xyz=tints())
-    found = figures_of(match(target, target), Reckoning()).metrics
+    found = figures_of(match(target, target), ScoringOptions()).metrics
     assert not any(metric.startswith("tv_") for values in found.values() for metric in values)

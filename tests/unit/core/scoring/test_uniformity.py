@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 from sentinel.core.scoring.matching import match
-from sentinel.core.scoring.metrics import figures_of
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.scoring.uniformity import uniformity
+from sentinel.core.scoring.metrics import figures_of, uniformity
+from sentinel.core.scoring.policy import ScoringOptions
 from tests.unit.core.builders import FloatArray
 from tests.unit.core.scoring.golden import placed
 from tests.unit.core.scoring.test_metrics import repeated
@@ -99,5 +98,5 @@ def test_fewer_than_eight_patches_give_no_figure(count: int, there: bool) -> Non
 def test_it_is_the_measured_sheet_s_and_the_errors_not_the_colours_count() -> None:
     aim = repeated(*[[[90.0 - row, 0, 0]] for row in range(98)])
     sample = placed(aim)
-    assert figures_of(match(aim, sample), Reckoning()).metrics["all"]["uniformity"] == pytest.approx(0)
-    assert "uniformity" not in figures_of(match(sample, aim), Reckoning()).metrics["all"]
+    assert figures_of(match(aim, sample), ScoringOptions()).metrics["all"]["uniformity"] == pytest.approx(0)
+    assert "uniformity" not in figures_of(match(sample, aim), ScoringOptions()).metrics["all"]

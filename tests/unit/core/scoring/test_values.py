@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 
 from sentinel.core.scoring.matching import Match, match
-from sentinel.core.scoring.values import chart_record, packed, unpacked
+from sentinel.service.commit import chart_record, packed, unpacked
 from tests.unit.core.builders import black_steps, measurement
 
 

@@ -9,8 +9,8 @@ import pytest
 
 from sentinel.core.scoring.matching import Match, match
 from sentinel.core.scoring.metrics import figures_of
-from sentinel.core.scoring.reckoning import Reckoning
-from sentinel.core.scoring.worst import worst_patches
+from sentinel.core.scoring.policy import ScoringOptions
+from sentinel.core.scoring.score import worst_patches
 from tests.unit.core.builders import black_steps, measurement
 
 DEVICE, LAB = black_steps(20)
@@ -23,7 +23,7 @@ def compared() -> Match:
 
 def test_they_are_those_of_the_score_in_its_order() -> None:
     found = worst_patches(compared(), 6)
-    scored = figures_of(compared(), Reckoning()).worst[:6]
+    scored = figures_of(compared(), ScoringOptions()).worst[:6]
     assert [each["patch"] for each in found] == [each.label for each in scored]
     assert [each["de00"] for each in found] == pytest.approx([each.de00 for each in scored])
 

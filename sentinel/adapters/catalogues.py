@@ -1,0 +1,114 @@
+"""Catalogues of other languages from beside the program's files, and an admin's own templates of notices."""
+
+from __future__ import annotations
+
+from functools import cache
+from gettext import GNUTranslations, NullTranslations
+from importlib.resources import files
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import structlog
+
+from sentinel.errors import AdminError
+from sentinel.render.localizer import CldrLocalizer
+from sentinel.settings.models import Settings
+from sentinel.settings.notices import Language, Units
+
+if TYPE_CHECKING:
+    from sentinel.render.notices.templates import Templates
+
+
+FOLDER = files("sentinel") / "languages"
+
+
+def localizer_of(settings: Settings, recipient: str) -> CldrLocalizer:
+    """The language and units of a recipient; those of the house where it has none of its own, or is not known."""
+    house, own = settings.notices, settings.recipients.get(recipient)
+    language = (own and own.language) or house.language
+    return localizer(language, (own and own.units) or house.units)
+
+
+def house_localizer(settings: Settings) -> CldrLocalizer:
+    """The language and units of the house."""
+    return localizer(settings.notices.language, settings.notices.units)
+
+
+@cache
+def localizer(language: Language, units: Units) -> CldrLocalizer:
+    """One a language and system of units, for all who read it."""
+    return CldrLocalizer(language, units, _catalogue(language))
+
+
+@cache
+def _catalogue(language: Language) -> NullTranslations:
+    if language == "en":
+        return NullTranslations()
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+
+    compiled = BytesIO()
+    with (FOLDER / f"{language}.po").open("rb") as file:
+        write_mo(compiled, read_po(file, locale=language))
+    compiled.seek(0)
+    return GNUTranslations(compiled)
+
+
+log = structlog.get_logger()
+
+LARGEST_BYTES = 256 * 1024
+
+
+class TemplateError(AdminError):
+    """The folder or a file in it cannot be read."""
+
+
+def templates(folder: Path | None) -> Templates | None:
+    """The templates of a folder; None where there is no folder or it cannot be read: the built-in words go out."""
+    if folder is None:
+        return None
+    from sentinel.render.notices.templates import Templates
+
+    try:
+        return Templates(read(folder), _broken)
+    except TemplateError as fault:
+        log.error("templates not read, notices go out in the built-in words", fault=str(fault))
+        return None
+
+
+def faults(folder: Path | None) -> list[str]:
+    """What is wrong with the templates of a folder, each by its file."""
+    if folder is None:
+        return []
+    from sentinel.render.notices.samples import sample_documents
+    from sentinel.render.notices.templates import Templates
+
+    try:
+        return [f"notices.templates: {each}" for each in Templates(read(folder)).faults(sample_documents())]
+    except TemplateError as fault:
+        return [f"notices.templates: {fault}"]
+
+
+def read(folder: Path) -> dict[str, str]:
+    """The text of every file in it by its name; hidden ones left out. Raises TemplateError."""
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
+    except OSError as fault:
+        raise TemplateError(f"expected a readable folder at {folder}, got: {fault.strerror}") from None
+    return {path.name: _text(path) for path in paths}
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise TemplateError(f"expected {path} to be at most {LARGEST_BYTES} bytes, got a larger file")
+        return path.read_text(encoding="utf-8")
+    except OSError as fault:
+        raise TemplateError(f"expected a readable file at {path}, got: {fault.strerror}") from None
+    except UnicodeDecodeError:
+        raise TemplateError(f"expected UTF-8 text in {path}, got other bytes") from None
+
+
+def _broken(name: str, fault: str) -> None:
+    log.warning("template broke, the built-in text goes out", template=name, fault=fault)

@@ -1,0 +1,105 @@
+"""The targets named in the settings, from a file or from those the sentinel keeps; read again when they change."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import NamedTuple
+
+from sentinel.adapters.files.archive import Archive
+from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.message import Message, msg
+from sentinel.core.scoring.score import Target
+from sentinel.core.scoring.target_versions import TargetVersion, in_use
+from sentinel.core.scoring.targets import target_from
+from sentinel.core.verdict import Code, Unscored
+from sentinel.settings.targets_and_limits import TargetFile
+
+Versions = Callable[[str], Sequence[TargetVersion]]
+"""Every version of a kept target, by its name; asked at each use, so that a new one holds at once."""
+
+_Stamp = tuple[int, int, int] | str
+"""What tells a changed target: inode, size and time of a file, or the hash of a kept one."""
+
+_Fetch = Callable[[], bytes]
+
+
+class _Read(NamedTuple):
+    file: TargetFile
+    stamp: _Stamp
+    target: Target
+
+
+class KeptTargets:
+    """The targets the sentinel keeps, in the archive by their hash."""
+
+    def __init__(self, versions: Versions, archive: Archive) -> None:
+        self._versions = versions
+        self._archive = archive
+
+    def newest(self, name: str) -> str:
+        """The hash of the version in use. Raises Unscored where there is none."""
+        found = in_use(self._versions(name))
+        if found is None:
+            raise Unscored(
+                Code.NO_TARGET,
+                msg(
+                    "expected a version of the target {name} in use, got none: the settings name no file for it, and "
+                    "none was added or all were retired; `sentinel target add` adds one",
+                    name=name,
+                ),
+            )
+        return found.target.sha256
+
+    def fetch(self, sha256: str) -> bytes:
+        """Its bytes. Raises OSError where the archive does not have them."""
+        data = self._archive.fetch(sha256)
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise OSError(errno.EIO, f"other bytes under the name {sha256}")
+        return data
+
+
+class TargetShelf:
+    """Targets by their name in the settings; a file is snapshotted into the archive when it is first read."""
+
+    def __init__(self, archive: Archive | None = None, kept: KeptTargets | None = None) -> None:
+        self._archive = archive
+        self._kept = kept
+        self._read: dict[str, _Read] = {}
+
+    def target(self, name: str, file: TargetFile) -> Target:
+        """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
+        try:
+            stamp, fetch = self._on_disk(file.file) if file.file is not None else self._in_archive(name)
+            known = self._read.get(name)
+            if known is not None and (known.file, known.stamp) == (file, stamp):
+                return known.target
+            data = fetch()
+        except OSError as fault:
+            raise Unscored(Code.TARGET_NOT_READABLE, _not_there(name, file.file, str(fault.strerror))) from fault
+        declared = MeasurementCondition(m=file.m_condition, backing=file.backing)
+        target = target_from(data, name, file.table, file.colour_path, declared, file.instrument)
+        if self._archive is not None:
+            self._archive.keep(data)
+        self._read[name] = _Read(file, stamp, target)
+        return target
+
+    def _on_disk(self, path: Path) -> tuple[_Stamp, _Fetch]:
+        status = path.stat()
+        return (status.st_ino, status.st_size, status.st_mtime_ns), path.read_bytes
+
+    def _in_archive(self, name: str) -> tuple[_Stamp, _Fetch]:
+        if self._kept is None:
+            message = msg("expected a file for the target {name}, the settings name none", name=name)
+            raise Unscored(Code.NO_TARGET, message)
+        sha256 = self._kept.newest(name)
+        return sha256, partial(self._kept.fetch, sha256)
+
+
+def _not_there(name: str, path: Path | None, fault: str) -> Message:
+    if path is None:
+        return msg("expected the target {name} in the archive, got: {fault}", name=name, fault=fault)
+    return msg("expected the target {name} at {path}, got: {fault}", name=name, path=str(path), fault=fault)

@@ -1,0 +1,93 @@
+"""File-system events as hints: they say where to look, the scan says what is there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Literal
+
+import structlog
+from watchdog.events import FileClosedEvent, FileMovedEvent, FileSystemEvent, FileSystemEventHandler
+from watchdog.observers.api import BaseObserver
+from watchdog.observers.inotify import InotifyObserver
+from watchdog.observers.polling import PollingObserver
+
+from sentinel.adapters.files.drop_folder import DropFolders
+
+log = structlog.get_logger()
+
+Hint = Callable[[str | None], None]
+"""Called from another thread with the path of a file that was closed or moved in, or None for any other change."""
+
+
+class Watch:
+    """Watches folders until stopped. Folders that are not there are left to the scan."""
+
+    def __init__(self, folders: Sequence[Path], how: Literal["events", "polling"], hint: Hint) -> None:
+        self._observer: BaseObserver = (
+            PollingObserver(timeout=1.0) if how == "polling" else InotifyObserver(generate_full_events=True)
+        )
+        for folder in folders:
+            if folder.is_dir():
+                self._observer.schedule(_Hints(hint), str(folder), recursive=True)
+        try:
+            self._observer.start()
+        except OSError as fault:  # the system's limit of watches, for one
+            log.warning("folders are not watched, the scan goes on", fault=str(fault))
+
+    def stop(self) -> None:
+        """Ends the watching threads."""
+        self._observer.stop()
+        if self._observer.ident is not None:
+            self._observer.join(timeout=5.0)
+
+    def is_alive(self) -> bool:
+        """Whether every watching thread still runs: one whose folder was removed is dead, the observer is not."""
+        return self._observer.is_alive() and all(emitter.is_alive() for emitter in self._observer.emitters)
+
+
+class _Hints(FileSystemEventHandler):
+    """An exception here would end the observer for good, so all it does is pass a name on."""
+
+    def __init__(self, hint: Hint) -> None:
+        self._hint = hint
+
+    def on_any_event(self, event: FileSystemEvent) -> None:
+        if event.event_type in ("opened", "closed_no_write", "deleted", "attrib"):
+            return
+        if isinstance(event, FileClosedEvent):
+            self._hint(str(event.src_path))
+        elif isinstance(event, FileMovedEvent):
+            self._hint(str(event.dest_path))
+        else:
+            self._hint(None)
+
+
+class FolderWatch:
+    """A watch that is begun anew whenever a folder was replaced, mounted again, or its watcher died."""
+
+    def __init__(self, folders: DropFolders, how: Literal["events", "polling"], hint: Hint) -> None:
+        self._folders = folders
+        self._how = how
+        self._hint = hint
+        self._begin()
+
+    def refresh(self) -> bool:
+        """Begins anew where that is needed, and tells whether it was."""
+        if self._watch.is_alive() and self._identities == self._folders.identities():
+            return False
+        self._watch.stop()
+        self._begin()
+        return True
+
+    def missing(self) -> list[str]:
+        """Drop folders that cannot be listed now."""
+        return [str(folder) for folder in self._folders.missing()]
+
+    def stop(self) -> None:
+        """Ends the watching threads."""
+        self._watch.stop()
+
+    def _begin(self) -> None:
+        self._identities = self._folders.identities()
+        self._watch = Watch(self._folders.drop, self._how, self._hint)

@@ -1,0 +1,106 @@
+"""The room that a round is planned in: what settings and records tell of printers, stocks and charts."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from datetime import datetime, timedelta
+from decimal import Decimal
+from math import ceil
+
+from sentinel.core.conditions.due import in_utc
+from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, RoundStock, core_words, rolls_told
+from sentinel.settings.resolving import Snapshot
+
+NO_TARGET = "no target in the settings tells which chart is to be printed"
+
+
+def room_of(
+    snapshot: Snapshot,
+    reports: Mapping[ConditionName, StateReport],
+    events: Iterable[Event],
+    printers: Collection[str],
+    now: datetime,
+) -> Room:
+    """The room of these printers at `now`, which is aware.
+
+    `reports` are the states at `now` of the conditions to look at, `events` all events that hold, of any printers.
+    Each of these conditions on these printers that is due, never run or soon due is in the room once: as a chart, or
+    left out with the reason.
+    """
+    soon = timedelta(days=snapshot.loaded.settings.round.soon_days)
+    reasons = {name: _why(report, soon, now) for name, report in reports.items() if name.printer in printers}
+    wanted = {name: why for name, why in reasons.items() if why is not None}
+    charts = [(name, _chart(snapshot, name, why)) for name, why in wanted.items() if snapshot.conditions[name].targets]
+    told: dict[str, list[Event]] = {}
+    for event in events:
+        told.setdefault(event.printer, []).append(event)
+    return Room(
+        printers=tuple(
+            _printer(snapshot, each, told.get(each, ()), [chart for name, chart in charts if name.printer == each], now)
+            for each in printers
+        ),
+        stocks=_stocks(snapshot),
+        left_out=tuple(
+            LeftOut(condition=str(name), printer=name.printer, why=f"{why}, but {NO_TARGET}")
+            for name, why in wanted.items()
+            if not snapshot.conditions[name].targets
+        ),
+    )
+
+
+def _why(report: StateReport, soon: timedelta, now: datetime) -> str | None:
+    """Why a check is to be made, None where none is."""
+    if report.state is State.NEVER_RUN:
+        return "never run"
+    if report.state is State.DUE:
+        return "due" if report.failing is None else "failed"
+    is_soon = (
+        report.state is State.CURRENT and report.due_at is not None and in_utc(report.due_at) - in_utc(now) <= soon
+    )
+    return "soon due" if is_soon else None
+
+
+def _chart(snapshot: Snapshot, name: ConditionName, why: str) -> PlannedChart:
+    """That of the condition's first target."""
+    settings, own = snapshot.loaded.settings, snapshot.conditions[name]
+    target, hours = settings.targets[own.targets[0]], snapshot.drying_hours(name)
+    return PlannedChart(
+        condition=str(name),
+        stock=name.substrate,
+        print_minutes=whole_minutes(target.print_minutes if own.print_minutes is None else own.print_minutes),
+        drying_minutes=whole_minutes(settings.round.assumed_drying_hours if hours is None else hours, hours=True),
+        measuring_minutes=whole_minutes(target.measuring_minutes),
+        drying_assumed=hours is None,
+        metres=target.metres,
+        why=why,
+    )
+
+
+def whole_minutes(time: float, *, hours: bool = False) -> int:
+    """A time in minutes, or in hours, as whole minutes rounded up; in decimal, so that 4.15 hours are 249 minutes."""
+    return ceil(Decimal(str(time)) * (60 if hours else 1))
+
+
+def _printer(
+    snapshot: Snapshot, name: str, events: Iterable[Event], charts: Iterable[PlannedChart], now: datetime
+) -> RoundPrinter:
+    own, rolls = snapshot.loaded.settings.printers[name], rolls_told(events, now)
+    return RoundPrinter(
+        name=name,
+        label=own.label,
+        loaded=rolls[-1].stock if rolls else None,
+        rolls=rolls,
+        change_minutes=own.roll_change_minutes,
+        adapter_minutes=own.adapter_minutes,
+        charts=tuple(charts),
+    )
+
+
+def _stocks(snapshot: Snapshot) -> tuple[RoundStock, ...]:
+    return tuple(
+        RoundStock(name=name, label=own.label, core=core_words(own.core_inches), notes=own.notes)
+        for name, own in snapshot.loaded.settings.substrates.items()
+    )

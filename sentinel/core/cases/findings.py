@@ -1,0 +1,145 @@
+"""What the state of a printing condition, or a dropped file, says of each kind of case, and how pressing it is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from sentinel.core.cases.kinds import TOLD_AS, CaseKind, CaseStep, NoticeKind, Severity
+from sentinel.core.cases.lifecycle import AT_ONCE, CaseFinding, CaseTransition, OpenCase, stepped
+from sentinel.core.conditions.checks import Withheld
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.verdict import Code
+
+__all__ = [  # the words of cases are imported from here
+    "DUE_CODES",
+    "CaseKind",
+    "CaseStep",
+    "CaseTransition",
+    "NoticeKind",
+    "OpenCase",
+    "file_refused",
+    "file_settled",
+    "findings",
+    "told_as",
+    "transitions",
+    "withheld_findings",
+]  # fmt: skip
+
+DUE_CODES = frozenset(
+    {
+        Code.TOO_OLD,
+        Code.WARNED_REPEATEDLY,
+        Code.EVENT_SINCE,
+        Code.PRINTED_SINCE,
+        Code.STOOD_STILL,
+        Code.CLIMATE_OUT_OF_RANGE,
+        Code.TARGET_CHANGED,
+        Code.LIMITS_CHANGED,
+        Code.FORECAST,
+        Code.DRIFT_SUSPECTED,
+    }
+)
+"""Reasons that call for a check without any failure."""
+
+
+def findings(report: StateReport) -> dict[CaseKind, CaseFinding]:
+    """What the state of a condition says of each kind of case it can have."""
+    return {
+        CaseKind.CHECK_FAILED: _failing(report),
+        CaseKind.CHECK_DUE: _aging(report),
+        CaseKind.NEVER_RUN: _never_run(report),
+    }
+
+
+def transitions(opened: Mapping[CaseKind, OpenCase], report: StateReport) -> tuple[CaseTransition, ...]:
+    """What the state of a condition does to its cases, those of checks alone, if nobody had to be told again."""
+    never = datetime.min.replace(tzinfo=UTC)
+    found = findings(report)
+    steps = (
+        stepped(kind, opened.get(kind), found[kind], AT_ONCE, never)
+        for kind in (CaseKind.CHECK_FAILED, CaseKind.CHECK_DUE)
+    )
+    return tuple(step for step in steps if step is not None)
+
+
+def _failing(report: StateReport) -> CaseFinding:
+    if report.failing is not None:
+        return CaseFinding(True, report.failing.seq, repeats=True)  # an older one was told before
+    return CaseFinding(False, _last(report), ended_by=report.decisive.seq if report.decisive else None)
+
+
+def _aging(report: StateReport) -> CaseFinding:
+    due = any(reason.code in DUE_CODES for reason in report.reasons)
+    return CaseFinding(due, _last(report), severity=Severity.ROUTINE)
+
+
+def _never_run(report: StateReport) -> CaseFinding:
+    """A condition that an event made never-run; one that was never run at all is told by the daily summary."""
+    renewed = report.state is State.NEVER_RUN and any(r.code is Code.NEVER_RUN_SINCE for r in report.reasons)
+    return CaseFinding(renewed, _last(report), severity=Severity.ROUTINE)
+
+
+WITHHELD = {CaseKind.WRONG_STOCK: Code.WRONG_SUBSTRATE, CaseKind.PATCH_ORDER: Code.PATCH_ORDER}
+"""Why the verdict of the check measured last may be withheld."""
+
+
+def withheld_findings(withheld: Withheld | None) -> dict[CaseKind, CaseFinding]:
+    """What a verdict that was withheld says: production may be running on that stock. A verdict after it ends it."""
+    return {
+        kind: CaseFinding(True, withheld.seq, repeats=True, severity=Severity.URGENT)
+        if withheld is not None and withheld.code is code
+        else CaseFinding(False)
+        for kind, code in WITHHELD.items()
+    }
+
+
+def _last(report: StateReport) -> int | None:
+    return report.last.seq if report.last else None
+
+
+def told_as(kind: CaseKind, severity: Severity, codes: frozenset[str]) -> NoticeKind:
+    """What a notice of a case is called; `codes` are the reasons of its check, or of the state where it is due."""
+    if kind is CaseKind.CHECK_FAILED and Code.RIVAL_FITS_BETTER.value in codes:
+        return NoticeKind.WRONG_STOCK
+    if kind is CaseKind.CHECK_FAILED and severity is Severity.CONFIRM:
+        return NoticeKind.CONFIRM_FAILURE
+    if kind is CaseKind.CHECK_DUE and codes & {c.value for c in DUE_CODES} == {Code.WARNED_REPEATEDLY.value}:
+        return NoticeKind.WARNING_REPEATED
+    return TOLD_AS[kind]
+
+
+def file_refused(case: OpenCase | None, cause: int) -> CaseTransition:
+    """The step for a file that could not be scored, each time somebody drops it."""
+    step, count = (CaseStep.REPEATED, case.count + 1) if case else (CaseStep.OPENED, 1)
+    return CaseTransition(CaseKind.FILE_UNSCORED, step, NoticeKind.FILE_UNSCORED, cause, count, Severity.CONFIRM)
+
+
+def file_settled(case: OpenCase) -> CaseTransition:
+    """The step for a file that was scored after all; its own verdict is told, this end is not."""
+    return CaseTransition(CaseKind.FILE_UNSCORED, CaseStep.CLOSED, None, case.cause, case.count)
+
+
+Urgency = Literal["confirm", "alarm", "urgent"]
+
+
+def urgency(check: Mapping[str, Any], count: int, confirm_first: bool, gross_factor: float) -> Urgency:
+    """Of a check that failed for the `count`th time in a row; `check` has its reasons, metrics and limits.
+
+    A suspected wrong stock and a figure beyond `gross_factor` times its action limit are urgent at once: production
+    may be running.
+    """
+    if any(reason["code"] == Code.RIVAL_FITS_BETTER.value for reason in check["reasons"]) or _gross(
+        check, gross_factor
+    ):
+        return "urgent"
+    return "confirm" if count == 1 and confirm_first else "alarm"
+
+
+def _gross(check: Mapping[str, Any], factor: float) -> bool:
+    return any(
+        abs(check["metrics"].get(group, {}).get(metric, 0.0)) > factor * limit[1]
+        for group, limits in check["limits"].items()
+        for metric, limit in limits.items()
+    )

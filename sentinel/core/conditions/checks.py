@@ -1,0 +1,177 @@
+"""Checks as they are written down and read back, and what of them later decisions look at. Light: no numpy."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any, NamedTuple
+
+from sentinel.core.scoring.policy import Limits, ScoringOptions
+from sentinel.core.verdict import Code, Reason, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class PastScore:
+    """Its number, when it was measured (aware), its figures and how they were made, and what was said of it then.
+
+    `inks` are those of its chart; `stock_doubtful` says that another stock's target fitted far better.
+    """
+
+    seq: int
+    condition: str
+    measured_at: datetime
+    verdict: Verdict
+    recovered: bool
+    target: str
+    target_hash: str
+    metrics: Mapping[str, Mapping[str, float]]
+    reckoning: ScoringOptions
+    inks: tuple[str, ...]
+    stock_doubtful: bool = False
+
+    @property
+    def order(self) -> tuple[datetime, int]:
+        """Checks count in the order in which they were measured."""
+        return self.measured_at, self.seq
+
+
+@dataclass(frozen=True, slots=True)
+class Withheld:
+    """The check of a condition that was measured last; `code` says for what its verdict was withheld."""
+
+    seq: int
+    code: Code
+
+
+LEAST = 0.5
+"""ΔL* below which a sheet has not moved enough for a comparison."""
+
+
+class Lightness(NamedTuple):
+    """The mean ΔL* of all patches of one check."""
+
+    condition: str
+    at: datetime
+    dl: float
+
+
+def moved_alike(
+    condition: str, dl: float, readings: Iterable[Lightness], at: datetime, within: timedelta
+) -> float | None:
+    """From 1, where the others read within this time moved just as the sheet did, to -1, where they stayed.
+
+    `readings` are those by the instrument, in the order of their times; each condition is held against its own reading
+    before. The sheet has moved by `dl` since the condition's last reading, or from its aim where there is none. None:
+    nothing to compare.
+    """
+    by_condition: dict[str, list[Lightness]] = defaultdict(list)
+    for reading in readings:
+        if reading.at <= at + within:
+            by_condition[reading.condition].append(reading)
+    own = [each for each in by_condition.pop(condition, []) if each.at < at]
+    moved = dl - (own[-1].dl if own else 0.0)
+    others = [
+        (row[-1].dl - row[-2].dl) / moved
+        for row in by_condition.values()
+        if abs(moved) >= LEAST and len(row) > 1 and row[-1].at >= at - within > row[-2].at
+    ]
+    if not others:
+        return None
+    return 2 * sum(min(max(share, 0.0), 1.0) for share in others) / len(others) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class ChartRecord:
+    """The patches that were compared, kept once by their hash. `device` is compressed, see scoring.values."""
+
+    hash: str
+    inks: tuple[str, ...]
+    labels: tuple[str, ...]
+    device: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRecord:
+    """A judged check with everything needed to judge it again. Times are aware."""
+
+    sha256: str
+    table: int
+    condition: str
+    file_name: str
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    metrics: Mapping[str, Mapping[str, float]]
+    measured_at: datetime
+    arrived_at: datetime
+    target: str
+    target_hash: str
+    limits: Limits
+    rules_version: int
+    instrument: str | None
+    m_condition: str | None
+    backing: str | None
+    illuminant: str | None
+    observer: int | None
+    patches: int
+    matched: int
+    chart: ChartRecord
+    patch_values: bytes
+    target_table: int = 1
+    reckoning: ScoringOptions = field(default_factory=ScoringOptions)
+    recovered: bool = True
+    diagnosis: Sequence[Mapping[str, Any]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedCheck:
+    """What of a check is needed to list it, to score it again, or to compare it. `seq` is its number."""
+
+    seq: int
+    sha256: str
+    table: int
+    condition: str
+    file_name: str
+    verdict: Verdict
+    metrics: Mapping[str, Mapping[str, float]]
+    limits: Limits
+    measured_at: datetime
+    target: str
+    target_hash: str
+    target_table: int
+    reckoning: ScoringOptions
+    rules_version: int
+    m_condition: str | None
+    backing: str | None
+    diagnosis: Sequence[Mapping[str, Any]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DriftReading:
+    """What of a check is needed to foretell. `stock_doubtful`: another stock's target fitted it better."""
+
+    seq: int
+    measured_at: datetime
+    target: str
+    target_hash: str
+    metrics: Mapping[str, Mapping[str, float]]
+    stock_doubtful: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnscoredFile:
+    """A file that could not be scored.
+
+    `sha256` is None where it could not even be read. `origin` tells this very file, at this place, from another one
+    of the same bytes; `set_aside_as` is the name it has in the put-aside folder.
+    """
+
+    sha256: str | None
+    file_name: str
+    origin: str
+    folder_clue: str
+    reasons: tuple[Reason, ...]
+    file_time: datetime
+    arrived_at: datetime
+    set_aside_as: str

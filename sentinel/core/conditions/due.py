@@ -1,0 +1,328 @@
+"""The rules that make a check due, each with its own switch, what they look at, and what they answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+from sentinel.core.conditions.calendar import EVERY_DAY, Calendar
+from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.forecasts import ConditionForecast, Shift, leaving_words, shift_words
+from sentinel.core.message import Message, Quantity, UnitOfMeasure, day_of, msg, span_of
+from sentinel.core.verdict import Code, Reason, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """The room's range; None leaves a side open."""
+
+    celsius: tuple[float, float] | None = None
+    percent_humidity: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DueRules:
+    """Every switch; None or an empty set is off.
+
+    `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter.
+    `warned_times` warnings in a row make due. `after` are kinds of events since the last check that make due,
+    `never_run_after` those that make never-run. A forecast makes due `lead` before a limit must be reckoned with; after
+    an event of `resets` no outlook holds.
+    """
+
+    max_age: timedelta | None
+    calendar: Calendar = field(default_factory=Calendar)
+    warned_times: int | None = None
+    after: frozenset[EventKind] = frozenset()
+    never_run_after: frozenset[EventKind] = frozenset()
+    square_metres: float | None = None
+    standstill: timedelta | None = None
+    climate: Climate | None = None
+    target_changed: bool = False
+    limits_changed: bool = False
+    lead: timedelta | None = None
+    learning: timedelta | None = None
+    drift: bool = False
+    resets: frozenset[EventKind] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class PastCheck:
+    """What the state needs of a check. `measured_at` is aware; `seq` tells two of the same moment apart.
+
+    `recovered` says that a failing condition is over with this check; of a failed one it says nothing. `target_hash`
+    and `limits_mark` name what it was scored with.
+    """
+
+    seq: int
+    measured_at: datetime
+    verdict: Verdict
+    recovered: bool = True
+    target_hash: str | None = None
+    limits_mark: str | None = None
+
+    @property
+    def order(self) -> tuple[datetime, int]:
+        """Checks count in the order in which they were measured, whenever they came."""
+        return self.measured_at, self.seq
+
+    @property
+    def failed(self) -> bool:
+        """Whether it was beyond an action limit."""
+        return self.verdict is Verdict.FAIL
+
+
+@dataclass(frozen=True, slots=True)
+class Scoring:
+    """What a check would be scored with now: the hash and the limits' mark of each target of the condition."""
+
+    marks: frozenset[tuple[str, str]] = frozenset()
+
+    @property
+    def targets(self) -> frozenset[str]:
+        """The hashes alone."""
+        return frozenset(target for target, _ in self.marks)
+
+
+@dataclass(frozen=True, slots=True)
+class DueReason:
+    """A rule's answer: the reason, and since when or from when on it holds."""
+
+    reason: Reason
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class DueContext:
+    """What the rules look at: checks in order, not empty; events after the last check, in order; what a check would be
+    scored with now; what was foretold by the checks up to the last one."""
+
+    past: Sequence[PastCheck]
+    later: Sequence[Event]
+    scoring: Scoring
+    rules: DueRules
+    outlook: ConditionForecast | None = None
+
+    @property
+    def last(self) -> PastCheck:
+        """The check measured last."""
+        return self.past[-1]
+
+    @property
+    def foretold(self) -> ConditionForecast | None:
+        """The outlook, where it knows the last check and nothing was reset since."""
+        reset = any(event.kind in self.rules.resets for event in self.later)
+        return self.outlook if self.outlook and self.outlook.check_seq == self.last.seq and not reset else None
+
+
+DAY = timedelta(days=1)
+
+
+Rule = Callable[[DueContext], Iterator[DueReason]]
+
+
+def failing_since(past: Sequence[PastCheck]) -> PastCheck | None:
+    """The last failed check, unless a later one recovered; None where the condition is not failing."""
+    last = decisive(past)
+    return last if last is not None and last.failed else None
+
+
+def decisive(past: Sequence[PastCheck]) -> PastCheck | None:
+    """The last check that failed or recovered."""
+    return next((check for check in reversed(past) if check.failed or check.recovered), None)
+
+
+def _failing(context: DueContext) -> Iterator[DueReason]:
+    failure, last = failing_since(context.past), context.last
+    if last.failed:
+        message = msg("the last check was beyond an action limit")
+        yield DueReason(Reason(Code.LAST_CHECK_FAILED, message), last.measured_at)
+    elif failure is not None:
+        message = msg("the last check was within the action limits, but not so far as to count as recovered")
+        yield DueReason(Reason(Code.NOT_RECOVERED, message), failure.measured_at)
+
+
+def _warned(context: DueContext) -> Iterator[DueReason]:
+    times = context.rules.warned_times
+    if times is None:
+        return
+    row = [check.verdict is Verdict.WARN for check in context.past[-times:]]
+    if len(row) == times and all(row):
+        message = msg("the last {times} checks were beyond a warning limit", times=times)
+        yield DueReason(Reason(Code.WARNED_REPEATEDLY, message), context.last.measured_at)
+
+
+def _too_old(context: DueContext) -> Iterator[DueReason]:
+    max_age, calendar, learning = context.rules.max_age, context.rules.calendar, context.rules.learning
+    early = False
+    if learning is not None and not (context.foretold and context.foretold.foretells):
+        early = max_age is None or learning < max_age
+        max_age = learning if max_age is None else min(learning, max_age)
+    if max_age is not None:
+        every_day = calendar.working == EVERY_DAY and not calendar.holidays
+        message = TOO_OLD[early, every_day].format(day=day_of(context.last.measured_at), span=span_of(max_age))
+        yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(context.last.measured_at, max_age))
+
+
+TOO_OLD: Mapping[tuple[bool, bool], Message] = {
+    (False, True): msg("the last check is of {day}, a check is due after {span}"),
+    (False, False): msg("the last check is of {day}, a check is due after {span} of working time"),
+    (True, True): msg("the last check is of {day}, while nothing can be foretold, a check is due after {span}"),
+    (True, False): msg(
+        "the last check is of {day}, while nothing can be foretold, a check is due after {span} of working time"
+    ),
+}
+"""By whether nothing can be foretold yet, and whether every day counts."""
+
+
+def _after_events(context: DueContext) -> Iterator[DueReason]:
+    for kind in sorted({event.kind for event in context.later} & context.rules.after):
+        first = next(event for event in context.later if event.kind is kind)
+        message = msg("{event} on {day}, after the last check", event=EVENT_WORDS[kind], day=day_of(first.at))
+        yield DueReason(Reason(Code.EVENT_SINCE, message), first.at)
+
+
+def _printed(context: DueContext) -> Iterator[DueReason]:
+    allowed, total = context.rules.square_metres, 0.0
+    for event in context.later if allowed is not None else ():
+        if event.kind is EventKind.PRINTED_AREA:
+            total += float(event.facts["square_metres"])
+            if allowed is not None and total >= allowed:
+                message = msg(
+                    "{area} were printed since the last check, {allowed} are allowed",
+                    area=Quantity(total, UnitOfMeasure.SQUARE_METRE),
+                    allowed=Quantity(allowed, UnitOfMeasure.SQUARE_METRE),
+                )
+                yield DueReason(Reason(Code.PRINTED_SINCE, message), event.at)
+                return
+
+
+def _stood_still(context: DueContext) -> Iterator[DueReason]:
+    standstill, busy = context.rules.standstill, context.last.measured_at
+    for event in context.later if standstill is not None else ():
+        if event.kind is EventKind.PRINTED_AREA:
+            if standstill is not None and event.at - busy >= standstill:
+                message = msg("the printer stood still for {span} since the last check", span=span_of(event.at - busy))
+                yield DueReason(Reason(Code.STOOD_STILL, message), event.at)
+                return
+            busy = event.at
+
+
+def _climate(context: DueContext) -> Iterator[DueReason]:
+    ranges = context.rules.climate or Climate()
+    sides = (("celsius", ranges.celsius, _temperature), ("percent_humidity", ranges.percent_humidity, _humidity))
+    for event in context.later:
+        for name, allowed, words in sides if event.kind is EventKind.CLIMATE else ():
+            value = event.facts.get(name)
+            if allowed is not None and value is not None and not allowed[0] <= float(value) <= allowed[1]:
+                message = words(float(value), *allowed)
+                yield DueReason(Reason(Code.CLIMATE_OUT_OF_RANGE, message), event.at)
+                return
+
+
+def _temperature(value: float, low: float, high: float) -> Message:
+    had, low_, high_ = (Quantity(each, UnitOfMeasure.CELSIUS) for each in (value, low, high))
+    return msg("the room had {had} since the last check, {low} to {high} are wanted", had=had, low=low_, high=high_)
+
+
+def _humidity(value: float, low: float, high: float) -> Message:
+    return msg(
+        "the room had {had:g} % humidity since the last check, {low:g} to {high:g} are wanted",
+        had=value,
+        low=low,
+        high=high,
+    )
+
+
+def _target_changed(context: DueContext) -> Iterator[DueReason]:
+    last = context.last
+    known = context.scoring.marks and last.target_hash is not None
+    if context.rules.target_changed and known and last.target_hash not in context.scoring.targets:
+        message = msg("the last check was scored against another target than there is now")
+        yield DueReason(Reason(Code.TARGET_CHANGED, message), last.measured_at)
+
+
+def _limits_changed(context: DueContext) -> Iterator[DueReason]:
+    last = context.last
+    if not context.rules.limits_changed or last.target_hash is None or last.target_hash not in context.scoring.targets:
+        return
+    if (last.target_hash, last.limits_mark) not in context.scoring.marks:
+        message = msg("the last check was scored with other limits than hold now")
+        yield DueReason(Reason(Code.LIMITS_CHANGED, message), last.measured_at)
+
+
+def _foretold(context: DueContext) -> Iterator[DueReason]:
+    lead, outlook = context.rules.lead, context.foretold
+    if lead is None or outlook is None or not outlook.leaving:
+        return
+    first = outlook.leaving[0]
+    since = max(first.check_by - lead, context.last.measured_at + DAY)  # a check must have been worth its day
+    yield DueReason(Reason(Code.FORECAST, leaving_words(first)), since)
+
+
+def _drifting(context: DueContext) -> Iterator[DueReason]:
+    fresh = (
+        [shift for shift in context.foretold.shifts if shift.fresh] if context.rules.drift and context.foretold else []
+    )
+    if fresh:
+        message = msg("{shift}; another check would tell whether it is so", shift=_first_of(fresh))
+        yield DueReason(Reason(Code.DRIFT_SUSPECTED, message), context.last.measured_at)
+
+
+def drift_remarks(context: DueContext) -> Iterator[Reason]:
+    """What the charts have shown at more than one check; it calls for a look, not for yet another check."""
+    standing = (
+        [each for each in context.foretold.shifts if not each.fresh] if context.rules.drift and context.foretold else []
+    )
+    if standing:
+        yield Reason(Code.DRIFT_CONFIRMED, _first_of(standing))
+
+
+def _first_of(shifts: Sequence[Shift]) -> Message:
+    first, more = shift_words(shifts[0]), len(shifts) - 1
+    return msg("{shift}, and {more} more", shift=first, more=more) if more else first
+
+
+RULES: Mapping[str, Rule] = {
+    "failed": _failing,
+    "warned_times": _warned,
+    "max_age_days": _too_old,
+    "after": _after_events,
+    "square_metres": _printed,
+    "standstill_days": _stood_still,
+    "climate": _climate,
+    "target_changed": _target_changed,
+    "limits_changed": _limits_changed,
+    "forecast": _foretold,
+    "drift": _drifting,
+}
+"""Every rule by its switch in the settings, in the order in which reasons are told; `failed` has none."""
+
+
+def due_reasons(context: DueContext) -> Iterator[DueReason]:
+    """Every rule's answer, those that will hold later among them."""
+    for rule in RULES.values():
+        yield from rule(context)
+
+
+def in_utc(time: datetime) -> datetime:
+    """The same moment; a zone of a place would add days by its wall clock."""
+    return time.astimezone(UTC)
+
+
+EVENT_WORDS: Mapping[EventKind, Message] = {
+    EventKind.HEADS: msg("other heads were put in"),
+    EventKind.INK_SET: msg("another ink set was put in"),
+    EventKind.STOCK_LOT: msg("another lot of the stock was loaded"),
+    EventKind.INK_LOT: msg("another lot of ink was put in"),
+    EventKind.SERVICE: msg("the printer was serviced"),
+    EventKind.NOZZLE_CHECK: msg("the nozzles were checked"),
+    EventKind.RECALIBRATION: msg("the printer was recalibrated"),
+    EventKind.PROFILE: msg("another profile came into use"),
+    EventKind.PRINT_SETTINGS: msg("the print settings were changed"),
+    EventKind.CHART_PRINTED: msg("a chart was printed"),
+    EventKind.PRINTED_AREA: msg("printing was reported"),
+    EventKind.ROLL_LOADED: msg("a roll was loaded"),
+    EventKind.CLIMATE: msg("the room's climate was reported"),
+}

@@ -1,0 +1,179 @@
+"""Why a printing condition stands where it stands: every rule with its setting, its inputs, its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from sentinel.core.conditions.calendar import EVERY_DAY
+from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_utc
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.forecasts import ConditionForecast, leaving_words, shift_words
+from sentinel.core.conditions.state import Situation, StateReport, derive, due_context
+from sentinel.core.verdict import Verdict
+
+Answer = Literal["holds", "will hold", "does not hold", "off"]
+
+
+@dataclass(frozen=True, slots=True)
+class RuleAnswer:
+    """`rule` is the switch's name in [due]; `setting` what it is set to, None for off; `inputs` what it looked at;
+    `since` when it began to hold, or will; `change` what would change the answer."""
+
+    rule: str
+    setting: Any
+    inputs: Mapping[str, Any]
+    answer: Answer
+    since: datetime | None
+    message: str | None
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class StateExplanation:
+    """`answers` is empty where no rule is asked: not-measurable and never-run come before all rules."""
+
+    report: StateReport
+    answers: tuple[RuleAnswer, ...]
+
+
+def explain(situation: Situation, now: datetime) -> StateExplanation:
+    """The state at `now` and the answer of every rule."""
+    report = derive(situation, now)
+    context = None if situation.obstacles else due_context(situation, now)[0]
+    if context is None:
+        return StateExplanation(report, ())
+    return StateExplanation(report, tuple(_answers(context, now)))
+
+
+def _answers(context: DueContext, now: datetime) -> list[RuleAnswer]:
+    answers = []
+    for name, rule in RULES.items():
+        setting = _SETTINGS[name](context.rules)
+        found = list(rule(context))
+        change, inputs = _CHANGES[name], _INPUTS[name](context)
+        if not found:
+            answer: Answer = "off" if setting is None else "does not hold"
+            answers.append(RuleAnswer(name, setting, inputs, answer, None, None, change))
+        for each in found:
+            answer = "holds" if in_utc(each.since) <= in_utc(now) else "will hold"
+            answers.append(RuleAnswer(name, setting, inputs, answer, each.since, str(each.reason.message), change))
+    return answers
+
+
+def _days(span: Any) -> float | None:
+    return None if span is None else span / DAY
+
+
+def _climate_set(rules: DueRules) -> Any:
+    climate = rules.climate
+    return None if climate is None else {"celsius": climate.celsius, "percent_humidity": climate.percent_humidity}
+
+
+_SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
+    "failed": lambda _rules: True,
+    "warned_times": lambda rules: rules.warned_times,
+    "max_age_days": lambda rules: _days(rules.max_age),
+    "after": lambda rules: sorted(kind.value for kind in rules.after) or None,
+    "square_metres": lambda rules: rules.square_metres,
+    "standstill_days": lambda rules: _days(rules.standstill),
+    "climate": _climate_set,
+    "target_changed": lambda rules: rules.target_changed or None,
+    "limits_changed": lambda rules: rules.limits_changed or None,
+    "forecast": lambda rules: _days(rules.lead),
+    "drift": lambda rules: rules.drift or None,
+}
+
+
+def _happened(context: DueContext, *kinds: EventKind) -> list[str]:
+    return [f"{event.kind.value} {event.at:%Y-%m-%d}" for event in context.later if event.kind in kinds]
+
+
+_INPUTS: Mapping[str, Callable[[DueContext], Mapping[str, Any]]] = {
+    "failed": lambda context: {
+        "last verdict": context.last.verdict.value,
+        "counts as recovered": context.last.recovered,
+    },
+    "warned_times": lambda context: {"warnings in a row": _warnings(context)},
+    "max_age_days": lambda context: {
+        "last measured": context.last.measured_at.isoformat(),
+        "counts": "every day" if context.rules.calendar.working == EVERY_DAY else "working days",
+    },
+    "after": lambda context: {"events since": _happened(context, *context.rules.after)},
+    "square_metres": lambda context: {"printed since": _area(context)},
+    "standstill_days": lambda context: {"printing since": _happened(context, EventKind.PRINTED_AREA)[-3:]},
+    "climate": lambda context: {"reports since": len(_happened(context, EventKind.CLIMATE))},
+    "target_changed": lambda context: {"scored against": _short(context.last.target_hash), "now": _targets(context)},
+    "limits_changed": lambda context: {"scored with": context.last.limits_mark, "now": _marks(context)},
+    "forecast": lambda context: _forecast(context.foretold),
+    "drift": lambda context: _charts(context.foretold),
+}
+
+_CHANGES: Mapping[str, str] = {
+    "failed": "a check within every limit, or within `recover` where that is set",
+    "warned_times": "a check without a warning",
+    "max_age_days": "any check",
+    "after": "any check after the event",
+    "square_metres": "any check",
+    "standstill_days": "any check after the standstill",
+    "climate": "any check after the report",
+    "target_changed": "a check scored against the target there is now",
+    "limits_changed": "a check scored with the limits that hold now",
+    "forecast": "more readings that show a slower change or none, or an event after which readings begin anew",
+    "drift": "a check back within the charts' limits; one that shows the same confirms it, and is not due for it again",
+}
+
+
+def _warnings(context: DueContext) -> int:
+    row = 0
+    for check in reversed(context.past):
+        if check.verdict is not Verdict.WARN:
+            break
+        row += 1
+    return row
+
+
+def _area(context: DueContext) -> str:
+    total = sum(float(e.facts["square_metres"]) for e in context.later if e.kind is EventKind.PRINTED_AREA)
+    return f"{total:g} square metres"
+
+
+def _short(sha256: str | None) -> str | None:
+    return None if sha256 is None else sha256[:12]
+
+
+def _targets(context: DueContext) -> list[str]:
+    return sorted(target[:12] for target in context.scoring.targets)
+
+
+def _marks(context: DueContext) -> list[str]:
+    return sorted(mark for _, mark in context.scoring.marks)
+
+
+NOTHING_FORETOLD = {"outlook": "none: nothing was foretold since the last check, or readings begin anew"}
+
+
+def _forecast(outlook: ConditionForecast | None) -> Mapping[str, Any]:
+    if outlook is None:
+        return NOTHING_FORETOLD
+    return {
+        "readings that count": outlook.readings,
+        "since": f"{outlook.since:%Y-%m-%d}",
+        "figures with a sure trend": outlook.trends,
+        "without one": outlook.no_trends,
+        "without a forecast": outlook.no_forecasts,
+        "that may reach a limit": [str(leaving_words(each)) for each in outlook.leaving],
+    }
+
+
+def _charts(outlook: ConditionForecast | None) -> Mapping[str, Any]:
+    if outlook is None:
+        return NOTHING_FORETOLD
+    return {
+        "beyond a chart's limit": [
+            f"{shift_words(each)}, {'seen once' if each.fresh else 'confirmed'}" for each in outlook.shifts
+        ],
+        "Western Electric rules met": list(outlook.signs),
+    }

@@ -1,0 +1,122 @@
+"""The state of a printing condition: a pure function of what it is, its checks, its events, the rules and the time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+from sentinel.core.conditions.due import (
+    EVENT_WORDS,
+    DueContext,
+    DueReason,
+    DueRules,
+    PastCheck,
+    Scoring,
+    decisive,
+    drift_remarks,
+    due_reasons,
+    in_utc,
+)
+from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.message import day_of, msg
+from sentinel.core.verdict import Code, Reason, Verdict
+
+
+class State(StrEnum):
+    """Where a printing condition stands."""
+
+    CURRENT = "current"
+    DUE = "due"
+    NEVER_RUN = "never-run"
+    NOT_MEASURABLE = "not-measurable"
+
+
+@dataclass(frozen=True, slots=True)
+class StateReport:
+    """A state with every reason for it, a failed check first.
+
+    `due_at` is when it turns due, or turned due where it is; None where no check can make it so. `ahead` are the
+    reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered.
+    """
+
+    state: State
+    reasons: tuple[Reason, ...]
+    last: PastCheck | None
+    due_at: datetime | None
+    ahead: tuple[DueReason, ...] = ()
+    decisive: PastCheck | None = None
+
+    @property
+    def failing(self) -> PastCheck | None:
+        """The last failed check, where nothing has recovered since."""
+        return self.decisive if self.decisive is not None and self.decisive.failed else None
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """All that the state of a condition depends on but the time.
+
+    `obstacles` are reasons why it cannot be measured; `events` are those that touch it; `scoring` is what a check
+    would be scored with now; `outlook` what the checks foretell, which is as old as the check it names.
+    """
+
+    rules: DueRules
+    checks: Iterable[PastCheck] = ()
+    events: Iterable[Event] = ()
+    obstacles: tuple[Reason, ...] = ()
+    scoring: Scoring = field(default_factory=Scoring)
+    outlook: ConditionForecast | None = None
+
+
+def derive(situation: Situation, now: datetime) -> StateReport:
+    """The state at `now`. The last check is the one measured last, in whatever order the files came."""
+    past = in_order(situation.checks)
+    if situation.obstacles:
+        return StateReport(State.NOT_MEASURABLE, situation.obstacles, past[-1] if past else None, None)
+    context, renewed = due_context(situation, now)
+    if context is None:
+        return StateReport(State.NEVER_RUN, (_never_run(renewed),), past[-1] if past else None, None)
+    now = in_utc(now)
+    found = list(due_reasons(context))
+    holding = [each for each in found if in_utc(each.since) <= now]
+    ahead = sorted((each for each in found if in_utc(each.since) > now), key=lambda each: each.since)
+    first = min((in_utc(each.since) for each in holding or ahead), default=None)
+    reasons = (*(each.reason for each in holding), *_remarks(context.last), *drift_remarks(context))
+    state = State.DUE if holding else State.CURRENT
+    return StateReport(state, reasons, context.last, first, tuple(ahead), decisive(context.past))
+
+
+def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None, Event | None]:
+    """What the rules look at, None where no check counts; and the last event that made earlier checks count no more."""
+    rules = situation.rules
+    events = sorted((event for event in situation.events if event.at <= now), key=lambda event: (event.at, event.seq))
+    renewed = next((event for event in reversed(events) if event.kind in rules.never_run_after), None)
+    past = [check for check in in_order(situation.checks) if renewed is None or check.measured_at >= renewed.at]
+    if not past:
+        return None, renewed
+    later = [event for event in events if event.at > past[-1].measured_at]
+    return DueContext(past, later, situation.scoring, rules, situation.outlook), renewed
+
+
+def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:
+    """Checks in the order in which they were measured."""
+    return sorted(checks, key=lambda check: check.order)
+
+
+def _remarks(last: PastCheck) -> tuple[Reason, ...]:
+    if last.verdict is not Verdict.WARN:
+        return ()
+    return (Reason(Code.LAST_CHECK_WARNED, msg("the last check was beyond a warning limit")),)
+
+
+def _never_run(renewed: Event | None) -> Reason:
+    if renewed is None:
+        return Reason(Code.NEVER_RUN, NEVER_RUN)
+    message = msg("{event} on {day}, no check since", event=EVENT_WORDS[renewed.kind], day=day_of(renewed.at))
+    return Reason(Code.NEVER_RUN_SINCE, message)
+
+
+NEVER_RUN = msg("no check has been recorded for this printing condition")

@@ -1,0 +1,334 @@
+"""Every explanation of a reading (healthy, one cause, two, a rival, bad patches, none of these) and its weight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from sentinel.core.arrays import FloatArray
+from sentinel.core.diagnosis.causes import Cause, Sign, Way, other_curves, pairs_of, single_ways
+from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
+
+MOST_SHEET_SIGMA = 0.4
+"""Sheets do not differ by more for a larger noise than this: what lies beyond is an error of the model."""
+
+SIGMAS = np.geomspace(0.15, 8.0, 15)
+"""ΔE00 of one component of one patch."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gathered:
+    """Sums over patches, tempered to what independent patches they are worth: `gram` (p, p), `score` (p,),
+    `square` (1), `count` of components."""
+
+    gram: FloatArray
+    score: FloatArray
+    square: float
+    count: float
+
+    def rest(self) -> float:
+        """What is left of the square with every departure free."""
+        explained = self.score @ np.linalg.lstsq(self.gram, self.score, rcond=1e-9)[0]
+        return max(self.square - float(explained), 0.0)
+
+
+def gathered(columns: FloatArray, residual: FloatArray, weights: FloatArray) -> Gathered:
+    """`columns` (n, 3, p), `residual` (n, 3), `weights` (n,)."""
+    flat = columns.reshape(-1, columns.shape[2])
+    w = np.repeat(weights, 3)
+    weighted = flat * w[:, None]
+    r = residual.ravel()
+    return Gathered(flat.T @ weighted, weighted.T @ r, float(w @ (r * r)), float(3 * weights.sum()))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """One cause: ln of the evidence at each size of noise, and its mean departure there: (s,), (s, p)."""
+
+    log_evidence: FloatArray
+    theta: FloatArray
+
+
+class HealthySheet:
+    """A sheet that differs from its aim as sheets do, at every size of noise."""
+
+    def __init__(self, sums: Gathered, sheet_shares: FloatArray) -> None:
+        """`sheet_shares` (p,) is the standard deviation of each departure from sheet to sheet as a share of σ."""
+        prior = (np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares) ** 2
+        s2 = SIGMAS[:, None, None] ** 2
+        a, b = sums.gram / s2, sums.score / s2[:, :, 0]
+        # (A + D⁻¹)⁻¹ = √D (I + √D A √D)⁻¹ √D, which stays sound where a departure is not to be seen in the chart
+        root = np.sqrt(prior)
+        inner = np.eye(len(sheet_shares)) + root[:, :, None] * a * root[:, None, :]
+        core = root[:, :, None] * np.linalg.inv(inner) * root[:, None, :]
+        self.information: FloatArray = a - a @ core @ a
+        self.mean: FloatArray = (core @ b[:, :, None])[:, :, 0]
+        self.score: FloatArray = b - (a @ self.mean[:, :, None])[:, :, 0]
+        self.log_evidence: FloatArray = (
+            -0.5 * sums.square / SIGMAS**2
+            + 0.5 * (b * self.mean).sum(axis=1)
+            - 0.5 * np.linalg.slogdet(inner)[1]
+            - sums.count * np.log(SIGMAS)
+        )
+
+    def with_cause(self, directions: FloatArray) -> Fit:
+        """The cause whose large departures lie along `directions` (p, k)."""
+        inner = np.eye(directions.shape[1]) + directions.T @ self.information @ directions
+        pull = self.score @ directions
+        z = np.linalg.solve(inner, pull[:, :, None])[:, :, 0]
+        better = 0.5 * (pull * z).sum(axis=1) - 0.5 * np.linalg.slogdet(inner)[1]
+        return Fit(self.log_evidence + better, z @ directions.T)
+
+
+INDEPENDENT = 30.0
+"""Neighbours on a sheet stray alike: however many patches it has, it is worth no more independent ones than this.
+
+Chosen among 30, 50 and 100 on the simulator's world for fitting."""
+
+USUAL_SIGMA, SIGMA_SPREAD = 0.33, 0.35
+"""ΔE00 of one component of one patch between two healthy sheets, as the median and spread of its logarithm: a mean
+of 0.3 to 0.6 ΔE00 (the project's own claim), each of aim and reading apart."""
+
+MODEL_ERROR = 0.12
+"""How far the model of a departure is wrong, as a share of it."""
+
+SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "paper": 0.4, "emission": 0.4, "surface": 0.4}
+"""From sheet to sheet each departure varies by so many times the noise of a single patch."""
+
+
+INK_BORNE = 0.65
+"""Part of the variance of single patches that their inks bring."""
+
+
+def tempering(patches: int) -> float:
+    """What one patch counts, so that they are worth the independent ones together."""
+    return 1 / (1 + patches / INDEPENDENT)
+
+
+def sheet_shares(design: Design) -> FloatArray:
+    """Standard deviation of each departure on healthy sheets, as a share of the noise: (departures,).
+
+    Inks stray by the same part of their density and by as much dot gain, so one that shows more strays more visibly.
+    """
+    shares = np.array([SHARES[each.kind] for each in design.departures])
+    visible = np.array([1 / each.unit for each in design.departures])
+    for kind in INK_KINDS:
+        places = design.places(kind)
+        if places:
+            shares[places] *= visible[places] / visible[places].mean()
+    return shares
+
+
+def trust(design: Design) -> FloatArray:
+    """How well each patch stays from sheet to sheet, as the inverse of its variance, 1 on average: (n,).
+
+    Most noise is that of the inks, so a patch strays the more the more its inks show.
+    """
+    shares = sheet_shares(design)
+    inked = design.places("strength") + design.places("tone")
+    if not inked:
+        return np.ones(len(design.columns))
+    answer = ((design.columns[:, :, inked] * shares[inked]) ** 2).sum(axis=(1, 2))
+    certain = 1 / (1 - INK_BORNE + INK_BORNE * answer / answer.mean())
+    return np.asarray(certain / certain.mean())
+
+
+def log_prior(effect: FloatArray | float = 0.0) -> FloatArray:
+    """Of every size of noise, for a cause that moves patches by `effect` (root mean square): (sizes,)."""
+    middle = np.hypot(USUAL_SIGMA, MODEL_ERROR * np.asarray(effect))
+    away = (np.log(SIGMAS) - np.log(middle)) / SIGMA_SPREAD
+    weights = -0.5 * away * away
+    normalised: FloatArray = weights - np.log(np.exp(weights).sum(axis=-1, keepdims=True))
+    return normalised
+
+
+def log_prior_unexplained() -> FloatArray:
+    """Noise of any size above the usual."""
+    open_ended = np.where(SIGMAS > 2 * USUAL_SIGMA, 0.0, -60.0)
+    return np.asarray(open_ended - np.log(np.exp(open_ended).sum()))
+
+
+class CausePart(NamedTuple):
+    """One thing that is wrong: its cause, its ink by the column of the chart, its sign, the rival it names."""
+
+    cause: Cause
+    ink: int | None = None
+    sign: Sign | None = None
+    rival: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Explanation:
+    """`parts` is empty for a healthy sheet; `theta` (departures,) is how far it departs; `log_weight` the natural
+    logarithm of its weight, of use beside others of the same reading alone."""
+
+    parts: tuple[CausePart, ...]
+    log_weight: float
+    theta: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ExplanationBasis:
+    """What all explanations of a reading stand on.
+
+    `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts, `weights` (n,) that
+    times its robust weight; `shares` (departures,) as in `noise.sheet_shares`; `expected` the weight of each cause and
+    of `healthy` beforehand.
+    """
+
+    design: Design
+    residual: FloatArray
+    trust: FloatArray
+    weights: FloatArray
+    shares: FloatArray
+    expected: Mapping[str, float]
+
+    def sums(self, residual: FloatArray | None = None, weights: FloatArray | None = None) -> Gathered:
+        """Of this basis, or of another residual or other weights."""
+        return gathered(
+            self.design.columns,
+            self.residual if residual is None else residual,
+            self.weights if weights is None else weights,
+        )
+
+    def sheet(self, sums: Gathered) -> HealthySheet:
+        """The sheet without any fault."""
+        return HealthySheet(sums, self.shares)
+
+    def log_expected(self, cause: Cause) -> float:
+        """ln of a cause's weight beforehand."""
+        return float(np.log(self.expected[cause]))
+
+    @property
+    def nothing(self) -> FloatArray:
+        """No departure at all."""
+        return np.zeros(len(self.shares))
+
+
+def weighed(ways: Sequence[Way], fit: Fit, sums: Gathered, log_expected: float) -> Explanation:
+    """An explanation by some ways together. The larger their effect, the more noise their imperfect model may leave."""
+    rough = fit.theta[int(np.argmax(fit.log_evidence))]
+    effect = np.sqrt(max(float(rough @ sums.gram @ rough), 0.0) / max(sums.count, 1e-9))
+    logs = fit.log_evidence + log_prior(effect)
+    theta = fit.theta[int(np.argmax(logs))]
+    parts = tuple(CausePart(way.cause, way.ink, way.sign(theta)) for way in ways)
+    if any(way.one_sign and way.main @ theta < 0 for way in ways):
+        return Explanation(parts, -np.inf, theta)
+    return Explanation(parts, log_sum(logs) + log_expected, theta)
+
+
+def posterior(found: Sequence[Explanation]) -> FloatArray:
+    """The share of each: (explanations,), 1 in all."""
+    logs = np.array([each.log_weight for each in found])
+    shares = np.exp(logs - logs.max())
+    return np.asarray(shares / shares.sum())
+
+
+def log_sum(values: FloatArray) -> float:
+    """ln of the sum of exponentials."""
+    top = float(values.max())
+    return top + float(np.log(np.exp(values - top).sum()))
+
+
+LIKELY = 5
+"""Pairs of causes are tried where one of the two is among so many that explain most by themselves."""
+
+TWO_FAULTS = 0.2
+"""Two causes at once: the product of their weights, times this."""
+
+ALL_INKS_TOO = 0.1
+"""The same again where one of them is of all inks: with the paper it would make anything of a stock."""
+
+BETTER = 0.85
+"""A rival must leave no more than this share of what the own aim leaves."""
+
+LEAST_SHARED = 0.5
+"""Part of the patches that a rival's target must hold."""
+
+FEW_OF_ALL, FEW = 0.06, 4
+FAR_BEYOND, SURELY_BEYOND = 1.5, 2.2
+OUTLYING_SIGMA = 8.0
+"""ΔE00 of one component of a patch that shows nothing of what it should."""
+
+
+def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list[Explanation]:
+    """All of them, weighed; the first is the healthy sheet. `rivals` are reading less the rival's aim (n, 3) in visual
+    units, NaN where it lacks a patch."""
+    sums = basis.sums()
+    sheet = basis.sheet(sums)
+    ways = single_ways(basis.design)
+    plain = log_sum(sheet.log_evidence + log_prior())
+    open_ended = log_sum(sheet.log_evidence + log_prior_unexplained()) + basis.log_expected(Cause.UNEXPLAINED)
+    return [
+        Explanation((), plain + float(np.log(basis.expected["healthy"])), basis.nothing),
+        Explanation((CausePart(Cause.UNEXPLAINED),), open_ended, basis.nothing),
+        *_few_patches(basis),
+        *_other_stocks(basis, rivals, ways, plain),
+        *_of_ways(basis, ways, sheet),
+    ]
+
+
+def _of_ways(basis: ExplanationBasis, ways: list[Way], sheet: HealthySheet) -> list[Explanation]:
+    sums = basis.sums()
+    priors = [basis.log_expected(way.cause) + float(np.log(way.share)) for way in ways]
+    found = [weighed([way], sheet.with_cause(way.directions), sums, p) for way, p in zip(ways, priors, strict=True)]
+    likely = [int(place) for place in np.argsort([-each.log_weight for each in found])[:LIKELY]]
+    for first, second in pairs_of(ways, likely):
+        both = np.column_stack([ways[first].directions, ways[second].directions])
+        prior = priors[first] + priors[second] + float(np.log(TWO_FAULTS))
+        if ways[first].of_all_inks or ways[second].of_all_inks:
+            prior += float(np.log(ALL_INKS_TOO))
+        found.append(weighed([ways[first], ways[second]], sheet.with_cause(both), sums, prior))
+    return found
+
+
+def _other_stocks(
+    basis: ExplanationBasis, rivals: dict[str, FloatArray], ways: list[Way], plain: float
+) -> Iterator[Explanation]:
+    """The targets of other stocks that fit better than the own one, alone and with a fault on top."""
+    curves = other_curves(basis.design)
+    for name, difference in rivals.items():
+        there = np.asarray(~np.isnan(difference).any(axis=1))
+        if there.mean() < LEAST_SHARED:
+            continue
+        if _mean_length(difference[there]) > BETTER * _mean_length(basis.residual[there]):
+            continue
+        shared = np.where(there, basis.weights, 0.0)
+        of_own = basis.sums(weights=shared)
+        sums = basis.sums(np.where(there[:, None], difference, 0.0), shared)
+        # how noisy the sheets were that two aims are from says nothing of the stock: what no departure explains is made
+        # the same for both
+        sums = replace(sums, square=sums.square - sums.rest() + of_own.rest())
+        sheet, own = basis.sheet(sums), basis.sheet(of_own)
+        # what the own aim explains of the patches that the rival lacks counts for the rival too
+        rest = plain - log_sum(own.log_evidence + log_prior())
+        prior = rest + basis.log_expected(Cause.WRONG_SUBSTRATE) - float(np.log(len(rivals)))
+        part = CausePart(Cause.WRONG_SUBSTRATE, rival=name)
+        yield replace(weighed([], sheet.with_cause(curves), sums, prior), parts=(part,))
+        for way in ways:
+            if way.cause is not Cause.SHADE:
+                two = prior + basis.log_expected(way.cause) + float(np.log(way.share * TWO_FAULTS**2))
+                both = weighed([way], sheet.with_cause(np.column_stack([way.directions, curves])), sums, two)
+                yield replace(both, parts=(part, *both.parts))
+
+
+def _mean_length(difference: FloatArray) -> float:
+    return float(np.linalg.norm(difference, axis=1).mean())
+
+
+def _few_patches(basis: ExplanationBasis) -> list[Explanation]:
+    """A healthy sheet but for a few patches, though an ink's cause would take them in."""
+    fit = robust_fit(basis.design.columns, basis.residual, 0.3 * basis.shares, basis.trust)
+    beyond = np.where(basis.weights > 0, fit.lengths / fit.bounds, 0.0)
+    out = beyond >= FAR_BEYOND
+    if not 0 < out.sum() <= max(FEW, FEW_OF_ALL * len(out)) or beyond.max() < SURELY_BEYOND:
+        return []
+    sheet = basis.sheet(basis.sums(weights=np.where(out, 0.0, basis.weights)))
+    squares = (basis.residual[out] ** 2).sum(axis=1)
+    broad = float((basis.weights[out] * (-0.5 * squares / OUTLYING_SIGMA**2 - 3 * np.log(OUTLYING_SIGMA))).sum())
+    where = float(np.log(len(out)))
+    log_weight = log_sum(sheet.log_evidence + log_prior()) + broad - where + basis.log_expected(Cause.OUTLYING)
+    return [Explanation((CausePart(Cause.OUTLYING),), log_weight, basis.nothing)]

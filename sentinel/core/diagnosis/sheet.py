@@ -1,0 +1,157 @@
+"""What a diagnosis is made from: one reading beside its aim, patch by patch, and what is known around it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from sentinel.core.arrays import FloatArray, Rows
+from sentinel.core.colour.bands import SpectrumError
+from sentinel.core.inks.readings import Readings, Spectra, pair_keys, paired_spectra
+from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.scoring.groups import groups, named_inks
+from sentinel.core.scoring.matching import Match, keys_of, match
+from sentinel.core.scoring.metrics import coordinates
+from sentinel.core.scoring.patches import colour_source
+from sentinel.core.verdict import Unscored
+
+MCondition = Literal["M0", "M1", "M2", "M3"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """Every single reading in the order of the file.
+
+    `lab` is (m, 3); `patch` (m,) says to which matched patch its device values belong, -1 for none;
+    `places` is (m, 2), column and row on the sheet, where known.
+    """
+
+    lab: FloatArray
+    patch: Rows
+    places: FloatArray | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rival:
+    """The target of another stock: its aim as Lab (n, 3) for the same patches, NaN where it lacks one."""
+
+    name: str
+    aim: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What is known beside the file; None and the empty are 'not known'.
+
+    `hours_since_print` and `drying_hours` tell of a wet chart; `moved_alike` (-1 to 1) is how alike other conditions
+    read by the same instrument moved since the same day, -1 for 'they stayed'; `new_lot` that a new lot of the stock
+    was loaded; `weights` scales what each cause is expected with: 1 leaves the balance as it is.
+    """
+
+    aim_m: MCondition | None = None
+    reading_m: MCondition | None = None
+    hours_since_print: float | None = None
+    drying_hours: float | None = None
+    moved_alike: float | None = None
+    new_lot: bool | None = None
+    weights: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DiagnosisSubject:
+    """A reading of n patches beside its aim.
+
+    `device` is (n, inks): ink amounts in percent for a chart in `ink_space`, else of no use but to tell `paper` (n,),
+    the patches without any ink. `aim` and `reading` are Lab (n, 3) under D50 and 2 degrees, replicates averaged.
+    """
+
+    inks: tuple[str, ...]
+    device: FloatArray
+    ink_space: bool
+    paper: npt.NDArray[np.bool_]
+    aim: FloatArray
+    reading: FloatArray
+    labels: tuple[str, ...] = ()
+    spectra: Spectra | None = None
+    sheet: Sheet | None = None
+    rivals: tuple[Rival, ...] = ()
+    context: Context = Context()
+
+    @property
+    def readings(self) -> Readings:
+        """The same as a recalibration takes it."""
+        return Readings(self.inks, self.device, self.ink_space, self.aim, self.reading, self.spectra)
+
+
+def subject_of(
+    pairs: Match,
+    target: Measurement,
+    sample: Measurement,
+    *,
+    ink_space: bool,
+    ink_names: tuple[str, ...] = (),
+    context: Context | None = None,
+) -> DiagnosisSubject:
+    """The reading `sample` beside its `target`, matched as `pairs`, without rivals.
+
+    Inks are called as the chart calls them, or by `ink_names` where it numbers its channels.
+    """
+    inks = named_inks(pairs.inks, ink_names)
+    paper = groups(pairs.inks, pairs.device).get("paper", np.zeros(len(pairs), dtype=bool))
+    return DiagnosisSubject(
+        inks=inks,
+        device=pairs.device,
+        ink_space=ink_space and set(inks) not in (set(), {"R", "G", "B"}),
+        paper=paper,
+        aim=pairs.aim,
+        reading=pairs.lab,
+        labels=pairs.labels,
+        spectra=paired_spectra(pairs, target, sample),
+        sheet=_sheet(pairs, target, sample),
+        context=context or Context(),
+    )
+
+
+def _sheet(pairs: Match, target: Measurement, sample: Measurement) -> Sheet:
+    values, to_lab = colour_source(sample)
+    where = {key: row for row, key in enumerate(pair_keys(pairs, target))}
+    keys = keys_of(sample.chart, pairs.by, pairs.inks)
+    rows: Rows = np.array([where.get(key, -1) if key is not None else -1 for key in keys])
+    lab = to_lab(values)
+    rows[np.isnan(lab).any(axis=1)] = -1
+    return Sheet(lab, rows, _places(sample.chart.positions))
+
+
+def _places(positions: Sequence[str] | None) -> FloatArray | None:
+    """Column and row of each reading, where every place can be read and none is there twice."""
+    found = coordinates(positions) if positions is not None else None
+    return found if found is not None and len(np.unique(found, axis=0)) == len(found) else None
+
+
+def rivals_of(
+    pairs: Match, target: Measurement, sample: Measurement, rivals: Iterable[tuple[str, Measurement]]
+) -> tuple[Rival, ...]:
+    """The targets of other stocks, by name, that share patches with these pairs."""
+    return tuple(_rivals(pairs, target, sample, rivals))
+
+
+def _rivals(
+    pairs: Match, target: Measurement, sample: Measurement, rivals: Iterable[tuple[str, Measurement]]
+) -> Iterator[Rival]:
+    where = {key: row for row, key in enumerate(pair_keys(pairs, target))}
+    for name, rival in rivals:
+        try:
+            other = match(rival, sample)
+        except (Unscored, SpectrumError):
+            continue
+        aim = np.full_like(pairs.aim, np.nan)
+        keys = pair_keys(other, rival)
+        there = [(where[key], row) for row, key in enumerate(keys) if key in where and other.by == pairs.by]
+        if there:
+            ours, theirs = np.array(there).T
+            aim[ours] = other.aim[theirs]
+            yield Rival(name, aim)

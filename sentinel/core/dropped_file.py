@@ -1,0 +1,71 @@
+"""A file as it lies in a drop folder, and whether its text looks whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+from typing import Literal
+
+Kind = Literal["file", "link", "other"]
+
+TAIL_BYTES = 4096
+"""How much of a file's end decides whether it is whole."""
+
+LONGEST_NAME = 200
+"""Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
+
+CTRL_Z = "\x1a"
+
+
+@dataclass(frozen=True, slots=True)
+class DroppedFile:
+    """One entry of a drop folder, not opened yet. Equal ones are the same file, untouched.
+
+    `root` is the drop folder, `relative` the path below it; the rest is as the system tells. `ctime_ns` changes when a
+    file is moved, so one that was moved away and back is another one.
+    """
+
+    root: str
+    relative: str
+    kind: Kind
+    inode: int
+    size: int
+    mtime_ns: int
+    ctime_ns: int
+
+    @property
+    def name(self) -> str:
+        """The file's own name."""
+        return PurePosixPath(self.relative).name
+
+    @property
+    def folder(self) -> str:
+        """The folder below the drop folder, '' at its top."""
+        parent = str(PurePosixPath(self.relative).parent)
+        return "" if parent == "." else parent
+
+    @property
+    def origin(self) -> str:
+        """Tells this very file apart from any other, also after a restart."""
+        return f"{shown(self.root)}|{shown(self.relative)}|{self.inode}|{self.size}|{self.mtime_ns}|{self.ctime_ns}"
+
+
+def shown(name: str) -> str:
+    """A file's name as it can be stored and shown: bytes that are no UTF-8 and control characters as escapes."""
+    text = name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
+
+
+def shortened(name: str) -> str:
+    """The name cut so far that an ending may be added to it, its own ending kept."""
+    stem, ending = PurePosixPath(name).stem, PurePosixPath(name).suffix[:20]
+    room = LONGEST_NAME - len(ending.encode())
+    return stem.encode()[:room].decode("utf-8", "ignore") + ending
+
+
+def looks_whole(tail: bytes) -> bool:
+    """Whether the last bytes of a CGATS text end a table, comments below it aside, in whichever encoding."""
+    text = tail.replace(b"\0", b"").decode("latin-1").upper()
+    lines = [line.strip(" \t\f" + CTRL_Z) for line in text.splitlines()]
+    last = next((line for line in reversed(lines) if line and not line.startswith("#")), "")
+    return last.split("#")[0].split()[-1:] == ["END_DATA"]

@@ -1,0 +1,1 @@
+"""What instruments read: measurements, and the readers of file formats, chosen by content."""

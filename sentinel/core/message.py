@@ -1,0 +1,190 @@
+"""What is said to people, kept as a pattern and what fills it: another language, or other units, come later.
+
+A pattern is English, with names in braces and Python's format specifications. It stands literally in a call of `said`,
+where the list of what is to be translated is gathered from (`sentinel/languages/README.md`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from string import Formatter
+from typing import Any
+
+
+class UnitOfMeasure(StrEnum):
+    """What a quantity that people may want in other units, or in other words, is counted in."""
+
+    DAY = "day"
+    HOUR = "hour"
+    SQUARE_METRE = "square-metre"
+    CELSIUS = "celsius"
+    CORE_INCH = "core-inch"
+    """The inside of a roll's core, which the trade counts in inches everywhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number and its unit."""
+
+    value: float
+    unit: UnitOfMeasure
+
+    def __str__(self) -> str:
+        return ENGLISH.quantity(self)
+
+    def as_json(self) -> dict[str, Any]:
+        """The form in which it is kept."""
+        return {"quantity": self.value, "unit": self.unit.value}
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A sentence, or a part of one; `several` is its pattern where the value `count` is not 1.
+
+    Without values the pattern is the sentence, whatever stands in it.
+    """
+
+    pattern: str
+    several: str | None = None
+    values: tuple[tuple[str, Value], ...] = ()
+
+    def format(self, **values: Value) -> Message:
+        """The same with these values."""
+        return Message(self.pattern, self.several, (*self.values, *values.items()))
+
+    def __str__(self) -> str:
+        return ENGLISH.text(self)
+
+    def as_json(self) -> dict[str, Any]:
+        """`message` is the sentence in English; `pattern`, `several`, `values` say how it is made, where of values."""
+        several = {} if self.several is None else {"several": self.several}
+        made = {"pattern": self.pattern, **several, "values": {name: _plain(value) for name, value in self.values}}
+        return {"message": str(self), **(made if self.values else {})}
+
+    @classmethod
+    def from_json(cls, kept: Mapping[str, Any]) -> Message:
+        """What `as_json` gave."""
+        if "pattern" not in kept:
+            return cls(kept["message"])
+        values = tuple((name, _value(value)) for name, value in kept["values"].items())
+        return cls(kept["pattern"], kept.get("several"), values)
+
+
+Value = str | int | float | date | Quantity | Message
+"""What fills a pattern; a `date` is a day, a `datetime` a moment in the zone in which it is to be told."""
+
+Text = Message | str
+"""What is said to people; a `str` is a name, or comes from elsewhere, and is never translated."""
+
+
+def msg(pattern: str, several: str | None = None, /, **values: Value) -> Message:
+    """A sentence of this pattern, which must be a literal; `several` is for a `count` that is not 1."""
+    return Message(pattern, several, tuple(values.items()))
+
+
+def joined(separator: str, parts: Iterable[Text]) -> Message:
+    """Parts one after another, each in its own words."""
+    values = {f"part{number}": part for number, part in enumerate(parts)}
+    return Message(separator.join(f"{{{name}}}" for name in values), None, tuple(values.items()))
+
+
+def day_of(time: datetime) -> date:
+    """The day of a moment, as its own zone has it."""
+    return time.date()
+
+
+def span_of(length: timedelta) -> Quantity:
+    """A length of time in days, or in hours below one, to a tenth."""
+    days = length / timedelta(days=1)
+    if days >= 1:
+        return Quantity(round(days, 1), UnitOfMeasure.DAY)
+    return Quantity(round(length / timedelta(hours=1), 1), UnitOfMeasure.HOUR)
+
+
+_ENGLISH_UNITS: Mapping[UnitOfMeasure, tuple[str, str]] = {
+    UnitOfMeasure.DAY: ("day", "days"),
+    UnitOfMeasure.HOUR: ("hour", "hours"),
+    UnitOfMeasure.SQUARE_METRE: ("square metre", "square metres"),
+    UnitOfMeasure.CELSIUS: ("°C", "°C"),
+    UnitOfMeasure.CORE_INCH: ("inch", "inches"),
+}
+
+
+class Localizer:
+    """English in the units in which things are kept; others are made of it (`sentinel.render.localizer`)."""
+
+    def text(self, what: Text) -> str:
+        """What is said, in this tongue. Raises KeyError, ValueError where a pattern asks for what is not there."""
+        if isinstance(what, str):
+            return what
+        pattern = self.pattern(what)
+        return _Filling(self).vformat(pattern, (), dict(what.values)) if what.values else pattern
+
+    def pattern(self, sentence: Message) -> str:
+        """The pattern for the sentence's count."""
+        if sentence.several is None or dict(sentence.values).get("count", 1) == 1:
+            return sentence.pattern
+        return sentence.several
+
+    def number(self, value: float, specification: str) -> str:
+        """A number by a format specification."""
+        return format(value, specification)
+
+    def day(self, day: date) -> str:
+        """A day: as ISO 8601 has it, since readers of English differ."""
+        return day.isoformat()
+
+    def moment(self, time: datetime) -> str:
+        """A moment, with its zone."""
+        return f"{time:%Y-%m-%d %H:%M %Z}"
+
+    def quantity(self, quantity: Quantity) -> str:
+        """A number with its unit."""
+        one, several = _ENGLISH_UNITS[quantity.unit]
+        return f"{quantity.value:g} {one if quantity.value == 1 else several}"
+
+
+class _Filling(Formatter):
+    """Fills a pattern with values by their kinds; names alone, no attribute or index of them."""
+
+    def __init__(self, tongue: Localizer) -> None:
+        self._tongue = tongue
+
+    def get_field(self, field_name: str, args: Any, kwargs: Mapping[str, Any]) -> tuple[Any, str]:  # noqa: ARG002
+        return kwargs[field_name], field_name
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, Message):
+            return self._tongue.text(value)
+        if isinstance(value, Quantity):
+            return self._tongue.quantity(value)
+        if isinstance(value, datetime):
+            return self._tongue.moment(value)
+        if isinstance(value, date):
+            return self._tongue.day(value)
+        return self._tongue.number(value, format_spec) if isinstance(value, int | float) else format(value, format_spec)
+
+
+ENGLISH = Localizer()
+
+
+def _plain(value: Value) -> Any:
+    if isinstance(value, Quantity | Message):
+        return value.as_json()
+    if isinstance(value, datetime):
+        return {"moment": value.isoformat()}
+    return {"day": value.isoformat()} if isinstance(value, date) else value
+
+
+def _value(kept: Any) -> Value:
+    if not isinstance(kept, Mapping):
+        value: str | int | float = kept
+        return value
+    if "quantity" in kept:
+        return Quantity(kept["quantity"], UnitOfMeasure(kept["unit"]))
+    if "moment" in kept:
+        return datetime.fromisoformat(kept["moment"])
+    return date.fromisoformat(kept["day"]) if "day" in kept else Message.from_json(kept)

@@ -1,0 +1,71 @@
+"""Groups and metrics in the trade's words, for sentences and for the settings."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from sentinel.core.message import Message, Text, msg
+
+GROUP_WORDS: Mapping[str, Message] = {
+    "all": msg("all patches"),
+    "paper": msg("paper"),
+    "solids": msg("solids"),
+    "tones": msg("tone scales"),
+    "overprints": msg("overprints"),
+    "greys": msg("greys"),
+    "dark": msg("dark patches"),
+    "highlights": msg("highlights"),
+    "spot": msg("patches with extra inks"),
+    "surface": msg("saturated patches of the gamut surface"),
+}
+
+METRIC_WORDS: Mapping[str, Message] = {
+    "de00_mean": msg("mean ΔE00"),
+    "de00_median": msg("median ΔE00"),
+    "de00_p95": msg("95th percentile ΔE00"),
+    "de00_max": msg("maximum ΔE00"),
+    "de76_mean": msg("mean ΔE*ab"),
+    "de76_median": msg("median ΔE*ab"),
+    "de76_p95": msg("95th percentile ΔE*ab"),
+    "de76_max": msg("maximum ΔE*ab"),
+    "dch_mean": msg("mean ΔCh"),
+    "dch_median": msg("median ΔCh"),
+    "dch_p95": msg("95th percentile ΔCh"),
+    "dch_max": msg("maximum ΔCh"),
+    "rel_de00_mean": msg("mean ΔE00 relative to paper"),
+    "rel_de00_median": msg("median ΔE00 relative to paper"),
+    "rel_de00_p95": msg("95th percentile ΔE00 relative to paper"),
+    "rel_de00_max": msg("maximum ΔE00 relative to paper"),
+    "de00_share": msg("share of patches beyond the counted ΔE00"),
+    "dl_mean": msg("mean ΔL*"),
+    "da_mean": msg("mean Δa*"),
+    "db_mean": msg("mean Δb*"),
+    "dc_mean": msg("mean ΔC*ab"),
+    "tv_mean": msg("mean error of tone value in per cent"),
+    "tv_max": msg("largest error of tone value in per cent"),
+    "spread_mean": msg("mean ΔE00 of repeated patches from their mean"),
+    "spread_max": msg("largest ΔE00 of repeated patches from their mean"),
+    "uniformity": msg("largest ΔE*ab between two quarters of the sheet"),
+}
+"""Every metric there is. A signed one is held to its limits by its size."""
+
+_OF_INK = re.compile(r"(solid|tones)_(.+)")
+
+
+def group_words(group: str) -> Text:
+    """`solid_C` -> 'solid C'; a group of the print room's own is called by its name."""
+    found = _OF_INK.fullmatch(group)
+    if found:
+        return msg("solid {ink}", ink=found[2]) if found[1] == "solid" else msg("tone scale {ink}", ink=found[2])
+    return GROUP_WORDS.get(group, group)
+
+
+def is_standard_group(group: str) -> bool:
+    """Whether a group is told from device values without any setting."""
+    return group in GROUP_WORDS or _OF_INK.fullmatch(group) is not None
+
+
+def figure_words(group: str, metric: str) -> Message:
+    """`all`, `de00_p95` -> '95th percentile ΔE00 of all patches'."""
+    return msg("{metric} of {group}", metric=METRIC_WORDS[metric], group=group_words(group))

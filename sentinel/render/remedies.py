@@ -1,0 +1,345 @@
+"""The steps of the trade, once: cheapest and safest first, and no remedy before the simple causes are excluded."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from enum import IntEnum
+from itertools import combinations
+from typing import Any
+
+from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, msg
+
+Told = Mapping[str, Any]
+
+
+class RemedyStep(IntEnum):
+    """In the order of the ladder; from `RECALIBRATE` on something is changed."""
+
+    STOCK = 1
+    DRY = 2
+    MODE = 3
+    READ = 4
+    COMPARE = 5
+    NOZZLES = 6
+    PRINT = 7
+    ALIGN = 8
+    RECALIBRATE = 9
+    LIMITS = 10
+    PROFILE = 11
+    SERVICE = 12
+
+
+WORDS: Mapping[RemedyStep, Message] = {
+    RemedyStep.STOCK: msg("Look which stock was printed and which is set at the printer."),
+    RemedyStep.DRY: msg("Make sure that the chart was dry when it was read: wet and dry ink differ."),
+    RemedyStep.MODE: msg("Read the same sheet in the measurement mode of its target (M0, M1 or M2)."),
+    RemedyStep.READ: msg(
+        "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round."
+    ),
+    RemedyStep.COMPARE: msg(
+        "Read a sheet of another stock with the same instrument, or this one with another instrument. Where "
+        "it is the instrument that strays, have it certified."
+    ),
+    RemedyStep.NOZZLES: msg(
+        "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again."
+    ),
+    RemedyStep.PRINT: msg(
+        "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder."
+    ),
+    RemedyStep.ALIGN: msg(
+        "See to head alignment and paper feed, as the maker's manual says, and print the chart again."
+    ),
+    RemedyStep.RECALIBRATE: msg("Recalibrate. After that a check must pass."),
+    RemedyStep.LIMITS: msg("Redo ink limits and linearisation. After that a check must pass."),
+    RemedyStep.PROFILE: msg("Make a new profile. After that a check must pass."),
+    RemedyStep.SERVICE: msg("Call the maker's service."),
+}
+
+CONFIRMING = (RemedyStep.STOCK, RemedyStep.DRY, RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT)
+"""What tells a real failure from a doubtful reading, and comes before anything is changed."""
+
+_UNKNOWN = (*CONFIRMING, RemedyStep.ALIGN)
+
+LOOKING: Mapping[str, tuple[RemedyStep, ...]] = {
+    "wrong-substrate": (RemedyStep.STOCK, RemedyStep.PRINT),
+    "patch-order": (RemedyStep.READ,),
+    "possibly-not-dry": (RemedyStep.DRY, RemedyStep.READ),
+    "measurement-mode": (RemedyStep.MODE,),
+    "measurement-scale": (RemedyStep.READ, RemedyStep.COMPARE),
+    "outlying-patches": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
+    "solid-off-aim": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT),
+    "tone-shift": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
+    "substrate-shade": (RemedyStep.STOCK, RemedyStep.READ, RemedyStep.COMPARE, RemedyStep.PRINT),
+    "unexplained": _UNKNOWN,
+}
+"""By cause; the first is the next step."""
+
+FORBIDDING = frozenset(
+    {
+        "wrong-substrate",
+        "patch-order",
+        "possibly-not-dry",
+        "measurement-mode",
+        "measurement-scale",
+        "outlying-patches",
+    }
+)
+"""While one of these is plausible, nothing is changed at the printer."""
+
+PLAUSIBLE = 0.05
+CERTAIN = 0.9
+"""What the causes told must reach together, as `core.diagnosis.findings.answer` has it."""
+
+_ALL_REMEDIES = frozenset({RemedyStep.RECALIBRATE, RemedyStep.LIMITS, RemedyStep.PROFILE, RemedyStep.SERVICE})
+
+REMEDIES: Mapping[str, frozenset[RemedyStep]] = {
+    "solid-off-aim": _ALL_REMEDIES,
+    "tone-shift": _ALL_REMEDIES,
+    "substrate-shade": frozenset({RemedyStep.PROFILE}),
+    "unexplained": frozenset({RemedyStep.SERVICE}),
+}
+
+APART: Mapping[frozenset[str], Message] = {
+    frozenset(pair): words
+    for words, *pairs in (
+        (
+            msg(
+                "Read the white tile, then a sheet of another stock with the same instrument: where that is "
+                "off alike, it "
+                "is the instrument, else the paper."
+            ),
+            ("measurement-scale", "substrate-shade"),
+        ),
+        (
+            msg(
+                "Read the same sheet again some hours later: ink that was wet has changed by then, stronger "
+                "ink has not."
+            ),
+            ("possibly-not-dry", "solid-off-aim"),
+            ("possibly-not-dry", "tone-shift"),
+        ),
+        (
+            msg("Read the same sheet in the measurement mode of its target: what goes away was the mode."),
+            ("measurement-mode", "substrate-shade"),
+            ("measurement-mode", "measurement-scale"),
+        ),
+        (
+            msg(
+                "Look at the label of the roll or box: another name is another stock, the same name another "
+                "shade of it."
+            ),
+            ("wrong-substrate", "substrate-shade"),
+        ),
+        (
+            msg(
+                "Look at the label of the roll or box: if it is the right stock, read the white tile and the "
+                "sheet again."
+            ),
+            ("wrong-substrate", "measurement-scale"),
+            ("wrong-substrate", "measurement-mode"),
+        ),
+        (
+            msg(
+                "Look at these patches on the sheet, then read it again: a scratch or missing lines can be "
+                "seen and stay "
+                "where they are, a slip of the reading goes away."
+            ),
+            ("outlying-patches", "solid-off-aim"),
+            ("outlying-patches", "tone-shift"),
+            ("outlying-patches", "unexplained"),
+        ),
+        (
+            msg("Read the sheet again from its first row, the right way round: another order of patches goes away."),
+            ("patch-order", "unexplained"),
+            ("patch-order", "wrong-substrate"),
+        ),
+    )
+    for pair in pairs
+}
+"""What decides between two causes whose numbers are alike."""
+
+
+DRY_AFTER = msg("Make sure that the chart was dry when it was read ({span} after printing): wet and dry ink differ.")
+
+
+def worded(rungs: Iterable[RemedyStep], drying_hours: float | None) -> list[Message]:
+    """Sentences in the order of the ladder, each once."""
+    words = dict(WORDS)
+    if drying_hours:
+        words[RemedyStep.DRY] = DRY_AFTER.format(span=Quantity(drying_hours, UnitOfMeasure.HOUR))
+    return [words[rung] for rung in sorted(set(rungs))]
+
+
+def next_step(cause: str, drying_hours: float | None) -> Message:
+    """What is done first about a cause; it changes nothing."""
+    return worded(_looking(cause)[:1], drying_hours)[0]
+
+
+def looking(answer: Sequence[Told], mending: Iterable[RemedyStep]) -> set[RemedyStep]:
+    """The steps that fit an answer; all that confirm a failure where none is given, or before any `mending`."""
+    fitting = {rung for each in answer for rung in _looking(each["cause"])}
+    return fitting | set(CONFIRMING) if mending or not answer else fitting
+
+
+def mending(answer: Sequence[Told], diagnosis: Iterable[Told], *, repeated: bool) -> set[RemedyStep]:
+    """What may be changed at the printer, where nothing else helps: only what every cause of the answer asks for.
+
+    Nothing on one reading, without an answer, or while the reading or the sheet may be at fault: `diagnosis` is the
+    whole list, with what the answer leaves out.
+    """
+    doubtful = sum(each["confidence"] for each in diagnosis if each["cause"] in FORBIDDING)
+    if not repeated or not answer or doubtful >= PLAUSIBLE or forbidding(answer):
+        return set()
+    common = frozenset.intersection(*(REMEDIES.get(each["cause"], frozenset()) for each in answer))
+    curable = all(each["recalibration_helps"] for each in answer)
+    return set(common if curable else common - {RemedyStep.RECALIBRATE})
+
+
+def answered(diagnosis: Iterable[Told]) -> list[Told]:
+    """The causes that together are nearly certain, the likeliest first; all there are where they do not get so far."""
+    told: list[Told] = []
+    for finding in diagnosis:
+        told.append(finding)
+        if sum(each["confidence"] for each in told) >= CERTAIN:
+            break
+    return told
+
+
+def forbidding(answer: Iterable[Told]) -> list[str]:
+    """The causes of an answer that forbid to change anything, in its order."""
+    return list(dict.fromkeys(each["cause"] for each in answer if each["cause"] in FORBIDDING))
+
+
+def telling_apart(answer: Iterable[Told]) -> list[Message]:
+    """What decides between the causes of an answer, where that is known."""
+    causes = dict.fromkeys(each["cause"] for each in answer)
+    known = (APART.get(frozenset(pair)) for pair in combinations(causes, 2))
+    return list(dict.fromkeys(words for words in known if words))
+
+
+def _looking(cause: str) -> tuple[RemedyStep, ...]:
+    return LOOKING.get(cause, _UNKNOWN)
+
+
+CAUTIONS = {
+    "always": (
+        msg("Keep hands, hair and sleeves away from the carriage and the platen while the printer may move."),
+        msg("Rolls are heavy: lift them with two people or a lifting aid."),
+    ),
+    "aqueous-dye": (),
+    "aqueous-pigment": (),
+    "solvent": (msg("Solvent ink: fresh air, gloves and goggles, no flame or spark."),),
+    "latex": (msg("Heaters and freshly printed stock are hot: let them cool before you reach in."),),
+    "uv": (msg("Never look into the UV lamps, lit or reflected; uncured ink harms skin and eyes: wear gloves."),),
+}
+
+DEFER = msg(
+    "The printer maker's manual and local rules come first; work behind fixed covers, on lamps and on mains parts is "
+    "for licensed people."
+)
+
+ONE_SHEET = msg("A verdict speaks of that sheet alone. It is no certificate of conformity.")
+
+
+def confirming(drying_hours: float | None) -> list[Message]:
+    """The steps that tell a real failure from a doubtful reading, in their order."""
+    return worded(CONFIRMING, drying_hours)
+
+
+def checking(drying_hours: float | None) -> list[Message]:
+    """The steps of making a check."""
+    return [
+        msg("Load the stock and tell the printer what it is."),
+        msg("Print the chart of its target."),
+        drying(drying_hours),
+        msg("Measure it and save the file in the drop folder."),
+    ]
+
+
+def preparing(facts: Mapping[str, Any]) -> list[Text]:
+    """What whoever prints a chart must know of the stock: side, core, inks left out, notes of the print room."""
+    side, core, inks = facts.get("coated_side"), facts.get("core_inches"), facts.get("without_inks")
+    notes = str(facts.get("notes") or "").rstrip(".")
+    return [
+        *([COATED[side]] if side else []),
+        *([CORE.format(core=Quantity(core, UnitOfMeasure.CORE_INCH))] if core else []),
+        *([LEFT_OUT.format(inks=", ".join(inks))] if inks else []),
+        *([f"{notes}."] if notes else []),
+    ]
+
+
+COATED = {
+    "in": msg("Print on the coated side, which is wound in."),
+    "out": msg("Print on the coated side, which is wound out."),
+}
+CORE = msg("Core: {core}; fit the adapter where the spindle takes another size.")
+LEFT_OUT = msg("Its chart leaves out: {inks}.")
+
+
+def certifying() -> list[Message]:
+    """What an instrument past its certificate needs."""
+    return [
+        msg("Have the instrument certified again, as its maker says, or read with another one."),
+        msg("Then let an admin set its new date in the settings."),
+    ]
+
+
+def looking_for_files() -> list[Message]:
+    """Where measurements that do not arrive get stuck: cheapest first."""
+    return [
+        msg("Ask whether anybody measured in this time."),
+        msg("See where the measuring software saves its exports, and that this is the drop folder."),
+        msg("See that the drop folder is there on the sentinel's machine, and its share mounted."),
+    ]
+
+
+def cautions(*technologies: str) -> list[Message]:
+    """What to beware of at printers of these ink technologies."""
+    own = (line for technology in technologies for line in CAUTIONS[technology])
+    return [*CAUTIONS["always"], *dict.fromkeys(own), DEFER]
+
+
+def what_to_do_with_file(codes: Collection[str]) -> list[Message]:
+    """What to do with a file that was not scored, by the codes of its reasons."""
+    steps = [step for group, step in FILE_STEPS.items() if set(group) & set(codes)]
+    return [*steps, msg("Then save the file in the drop folder again; nothing was lost.")]
+
+
+def what_to_do_with_events() -> list[Message]:
+    """What to do with a file of events that was not taken."""
+    return [
+        msg("Correct these lines, or let an admin add a name that is missing in the settings."),
+        msg("Then save the whole file in the events folder again; nothing was lost."),
+    ]
+
+
+FILE_STEPS = {
+    ("not-readable", "no-readings", "spectral-range", "not-d50-2"): msg(
+        "Export the measurement again as CGATS text with spectral or D50/2 degree Lab values."
+    ),
+    ("route-unknown", "route-ambiguous", "printer-unknown", "substrate-unknown", "condition-unknown"): msg(
+        "Save it in the folder of its printer and substrate, or let an admin add the name or the route."
+    ),
+    ("chart-mismatch", "too-few-patches", "ink-unexpected", "ink-missing"): msg(
+        "See that the right chart was read, from its first row to its last, and exported whole."
+    ),
+    ("m-condition-mismatch", "m-condition-unknown", "backing-mismatch"): msg(
+        "Measure under the target's measurement condition and on its backing."
+    ),
+    ("no-target", "target-not-readable"): msg("Let an admin name a readable target for this printing condition."),
+    ("condition-not-measurable",): msg("Judge this stock by eye; it is not measured."),
+    ("no-permission",): msg("Let an admin give the service the right to read files in this folder."),
+    ("link-not-followed", "not-a-file", "too-large"): msg("Save the measurement itself, as one plain file."),
+}
+
+
+def drying(hours: float | None) -> Message:
+    """How long a chart dries before it is measured; 0 is dry at once, None where nobody said."""
+    if hours is None:
+        return msg("Let the chart dry fully before it is measured: wet and dry ink differ.")
+    if not hours:
+        return msg("The chart is dry as soon as it is printed.")
+    return msg(
+        "Let the chart dry for {span} before it is measured: wet and dry ink differ.",
+        span=Quantity(hours, UnitOfMeasure.HOUR),
+    )

@@ -1,0 +1,179 @@
+"""One transaction for all that a file brings: checks or the unscored file, state edges, cases, notices."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from sentinel.application.situations import Hashes
+from sentinel.core.arrays import FloatArray
+from sentinel.core.assessment import Assessment
+from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile
+from sentinel.core.measurement.measured_time import measured_at
+from sentinel.core.scoring.matching import Match
+from sentinel.core.scoring.score import RULES_VERSION
+from sentinel.ports import Clock, Store, WriteSession
+from sentinel.service.dispatch import Addressees
+from sentinel.service.state_recorder import StateRecorder
+from sentinel.settings.resolving import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A file that came and what was made of it.
+
+    `sha256` is None where it could not be read; `origin` is that of core.files.Found; `aside_name` is free in the
+    put-aside folder; `left` says that the file stays where it is.
+    """
+
+    sha256: str | None
+    file_name: str
+    folder: str
+    file_time: datetime
+    origin: str
+    aside_name: str
+    left: bool
+    assessments: Sequence[Assessment]
+
+    @property
+    def checks(self) -> list[Assessment]:
+        """Those that are kept as checks, with a verdict on the colour or with one withheld."""
+        return [assessment for assessment in self.assessments if assessment.recorded]
+
+
+def packed(values: FloatArray) -> bytes:
+    """An array as compressed bytes; its shape is not kept."""
+    return zlib.compress(np.ascontiguousarray(values, dtype="<f8").tobytes())
+
+
+def unpacked(data: bytes, columns: int) -> FloatArray:
+    """The array again, (n, columns)."""
+    return np.frombuffer(zlib.decompress(data), dtype="<f8").reshape(-1, columns).astype(np.float64)
+
+
+def chart_record(match: Match) -> ChartRecord:
+    """The chart of a comparison; equal patches in equal order have the same hash."""
+    device = packed(match.device)
+    names = json.dumps([match.inks, match.labels], ensure_ascii=False).encode()
+    digest = hashlib.sha256(names + b"\0" + zlib.decompress(device)).hexdigest()
+    return ChartRecord(digest, match.inks, match.labels, device)
+
+
+def check_record(arrival: Arrival, assessment: Assessment, snapshot: Snapshot, now: datetime) -> CheckRecord:
+    """The record of a judged assessment of a file that arrived at `now`."""
+    measurement, score = assessment.measurement, assessment.score
+    aim, match = score.aim, score.match
+    if measurement is None or aim is None or match is None or arrival.sha256 is None:
+        raise ValueError(f"expected a judged assessment of {arrival.file_name}, got one without a match")
+    settings = snapshot.loaded.settings
+    trusted = timedelta(days=settings.measurements.trust_created_days)
+    measured = measured_at(measurement.created, arrival.file_time, now, settings.site.zone, trusted)
+    day = measured.at.astimezone(settings.site.zone).date()
+    remarks = (measured.remark, snapshot.certificate_remark(measurement.serial, day))
+    score = score.noting(*(remark for remark in remarks if remark is not None))
+    spectral = measurement.reflectance is not None
+    return CheckRecord(
+        sha256=arrival.sha256,
+        table=measurement.table,
+        condition=str(assessment.condition),
+        file_name=arrival.file_name,
+        verdict=score.verdict,
+        reasons=score.reasons,
+        metrics=score.metrics,
+        measured_at=measured.at,
+        arrived_at=now,
+        target=aim.target.name,
+        target_hash=aim.target.sha256,
+        target_table=aim.target.measurement.table,
+        limits=aim.limits,
+        reckoning=aim.reckoning,
+        recovered=score.recovered,
+        diagnosis=[finding.as_json() for finding in assessment.diagnosis],
+        rules_version=RULES_VERSION,
+        instrument=measurement.serial,
+        m_condition=assessment.read_under.m,
+        backing=assessment.read_under.backing,
+        illuminant="D50" if spectral else assessment.read_under.illuminant,
+        observer=2 if spectral else assessment.read_under.observer,
+        patches=len(measurement.chart.ids),
+        matched=len(match),
+        chart=chart_record(match),
+        patch_values=packed(np.column_stack([match.lab, match.spread])),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Committed:
+    """`refused` is the record of a file that could not be scored; `settled` are earlier refusals that are now over."""
+
+    refused: UnscoredFile | None
+    settled: Sequence[UnscoredFile]
+    new_checks: int
+
+
+class Committer:
+    """Writes down arrivals."""
+
+    def __init__(self, store: Store, clock: Clock, addressees: Addressees, hashes: Hashes) -> None:
+        self._store = store
+        self._clock = clock
+        self._addressees = addressees
+        self._hashes = hashes
+
+    def commit(self, arrival: Arrival, snapshot: Snapshot) -> Committed:
+        """All or nothing. Raises PassingError where the store would not take it."""
+        now = self._clock.now()
+        with self._store.transaction() as unit:
+            announcer = StateRecorder(unit, snapshot, self._addressees, self._hashes, now)
+            if arrival.left:
+                unit.remember_left(arrival.origin)
+            if arrival.checks:
+                return _judged(unit, announcer, arrival, snapshot, now)
+            return Committed(_refused(unit, announcer, arrival, snapshot, now), (), 0)
+
+
+def _judged(
+    unit: WriteSession, announcer: StateRecorder, arrival: Arrival, snapshot: Snapshot, now: datetime
+) -> Committed:
+    touched: set[str] = set()
+    new = 0
+    for assessment in arrival.checks:
+        record = check_record(arrival, assessment, snapshot, now)
+        if assessment.score.match is not None:
+            announcer.compared(record.sha256, record.table, assessment.score.match)
+        if unit.has_check(record.sha256, record.table, record.condition):
+            touched.update(unit.send_again(record))
+        else:
+            touched.update((record.condition, *unit.add_check(record)))
+            new += 1
+    settled = unit.settle_unscored(arrival.sha256, now) if arrival.sha256 else []
+    announcer.settled(settled)
+    announcer.conditions(sorted((name for name in snapshot.conditions if str(name) in touched), key=str))
+    return Committed(None, settled, new)
+
+
+def _refused(
+    unit: WriteSession, announcer: StateRecorder, arrival: Arrival, snapshot: Snapshot, now: datetime
+) -> UnscoredFile:
+    """The record of the refusal; the same one again where this very file was refused before it could be moved."""
+    known = unit.unscored_by_origin(arrival.origin)
+    if known is not None:
+        return known
+    record = UnscoredFile(
+        sha256=arrival.sha256,
+        file_name=arrival.file_name,
+        origin=arrival.origin,
+        folder_clue=arrival.folder,
+        reasons=tuple(dict.fromkeys(reason for each in arrival.assessments for reason in each.score.reasons)),
+        file_time=arrival.file_time,
+        arrived_at=now,
+        set_aside_as=arrival.aside_name,
+    )
+    announcer.refused(record, unit.add_unscored(record, snapshot.loaded.fingerprint), arrival.left)
+    return record

@@ -1,0 +1,116 @@
+"""Taking files of events in: archived, every line of them committed or none, and only then taken away."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import datetime
+
+import structlog
+
+from sentinel.core.cases.kinds import SEVERITIES, TOLD_AS, CaseKind, CaseStep
+from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
+from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_of
+from sentinel.core.conditions.events import Event
+from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.message import Message
+from sentinel.core.verdict import Unscored
+from sentinel.ports import Archive, Clock, Drop, Store
+from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
+from sentinel.render.put_aside import MOST_FAULTS, refused_text
+from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
+from sentinel.service.polling import FolderPolling, archived, written_at
+from sentinel.settings.resolving import Snapshot
+
+log = structlog.get_logger()
+
+
+class EventIntake:
+    """Looks at the folder of event files, one look at a time."""
+
+    def __init__(
+        self,
+        *,
+        drop: Drop,
+        archive: Archive,
+        store: Store,
+        clock: Clock,
+        told: Addressees = (),
+        tongue: CldrLocalizer = IN_ENGLISH,
+    ) -> None:
+        self._drop = drop
+        self._archive = archive
+        self._store = store
+        self._clock = clock
+        self._told = told
+        self._tongue = tongue
+        self._taking = FolderPolling(drop, clock, ends_a_line)
+
+    def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
+        """Takes in every file that is ready, the oldest first; returns how many.
+
+        `closed` are the paths of files seen to be closed or moved in since the last look.
+        """
+        folders = snapshot.loaded.settings.folders
+        return self._taking.look(self._drop.found(), closed, folders, lambda found: self._take(found, snapshot))
+
+    def waits(self) -> bool:
+        """Whether a file is there that is not ready yet."""
+        return self._taking.waits()
+
+    def unarchived(self) -> str | None:
+        """What the archive said to a file that waits because of it; None where none does."""
+        return self._taking.unarchived()
+
+    def _take(self, found: DroppedFile, snapshot: Snapshot) -> None:
+        name, now = shown(found.name), self._clock.now()
+        try:
+            data = self._taking.read(found, snapshot.loaded.settings.folders)
+            sha256 = archived(self._archive, data)
+            known = Known(snapshot.catalogue, snapshot.loaded.settings.site.zone, now)
+            events = events_of(name, data, known, min(written_at(found), now))
+        except EventFileError as refusal:
+            self._put_aside(found, refusal.faults, now, snapshot)
+        except Unscored as refusal:
+            self._put_aside(found, [refusal.reason.message], now, snapshot)
+        else:
+            added = self._commit(events, sha256, now)
+            log.info("events taken in", file=name, events=len(events), new=added)
+            if not self._drop.remove(found):
+                log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+
+    def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
+        """All of them in one transaction; returns how many were not there before."""
+        with self._store.transaction() as unit:
+            kept = [unit.add_event(event, f"{sha256}:{line}", now) for line, event in events]
+        return sum(seq is not None for seq in kept)
+
+    def _put_aside(self, found: DroppedFile, faults: Sequence[Message], now: datetime, snapshot: Snapshot) -> None:
+        name = shown(found.name)
+        aside = self._drop.free_name(shortened(name))
+        self._tell(found, aside, faults, now, snapshot)
+        arrived = now.astimezone(snapshot.loaded.settings.site.zone)
+        self._drop.explain(aside, refused_text(name, faults, arrived, self._tongue))
+        self._drop.set_aside(found, aside)
+        log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
+
+    def _tell(
+        self, found: DroppedFile, aside: str, faults: Sequence[Message], now: datetime, snapshot: Snapshot
+    ) -> None:
+        """Once for this very file, whatever stops the service before it is put aside."""
+        kind, subject = CaseKind.EVENTS_REFUSED, f"events:{found.origin}"
+        facts = {
+            "file_name": shown(found.name),
+            "folder": shown(found.folder),
+            "set_aside_as": aside,
+            "arrived_at": now.isoformat(),
+            "reasons": [{"code": kind.value, **fault.as_json()} for fault in faults[:MOST_FAULTS]],
+        }
+        with self._store.transaction() as unit:
+            if unit.cases.known(subject, kind):
+                return
+            teller = Dispatcher(unit, snapshot, self._told, now)
+            severity = SEVERITIES[kind]
+            taken = teller.take(subject, CaseTransition(kind, CaseStep.OPENED, TOLD_AS[kind], None, 1, severity))
+            teller.tell([PendingNotice(taken, TOLD_AS[kind], facts)])
+            over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, severity)  # nothing more can become of it
+            unit.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)

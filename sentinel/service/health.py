@@ -1,0 +1,181 @@
+"""What the service knows to be wrong with itself, and the clock's look at recipients, instruments, and silence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any, Protocol
+
+from sentinel.core.cases.kinds import TOLD_AS, CaseKind, CaseStep, NoticeKind, Trouble
+from sentinel.core.cases.lifecycle import CaseFinding
+from sentinel.ports import Clock, WriteSession
+from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
+from sentinel.settings.resolving import Snapshot
+
+JUMP = timedelta(minutes=1)
+"""A clock that is set by a time server is moved by less."""
+
+TOLD_FOR_SECONDS = 3600.0
+"""A jump is over at once; it counts as trouble for this long."""
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceFault:
+    """One trouble: its kind, what it is about, and what is known of it."""
+
+    trouble: Trouble
+    about: str = ""
+    detail: str = ""
+
+    @property
+    def subject(self) -> str:
+        """The subject of its case."""
+        return f"service:{self.trouble.value}:{self.about}"
+
+
+class Archiving(Protocol):
+    """What keeps files in the archive."""
+
+    def unarchived(self) -> str | None: ...  # what the archive said to a file that waits because of it
+
+
+def archive_refuses(folder: Path, intakes: Iterable[Archiving]) -> list[ServiceFault]:
+    """The archive in `folder`, where a file waits because that did not take it."""
+    faults = [fault for intake in intakes if (fault := intake.unarchived()) is not None]
+    return [ServiceFault(Trouble.ARCHIVE_REFUSES, str(folder), fault) for fault in faults[:1]]
+
+
+class Troubles:
+    """Gathered by the supervisor from turn to turn."""
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self.missing_folders: Sequence[str] = ()
+        self.settings_fault: str | None = None
+        self.store_fault: str | None = None
+        self.archive: Sequence[ServiceFault] = ()
+        self._last = (clock.now(), clock.elapsed())
+        self._jump: tuple[timedelta, float] | None = None
+
+    def watch_clock(self) -> timedelta | None:
+        """Compares the time of day with the time that passed since the last call; tells a jump, and remembers it."""
+        now, elapsed = self._clock.now(), self._clock.elapsed()
+        jump = _jump(*self._last, now, elapsed)
+        self._last = now, elapsed
+        if abs(jump) < JUMP:
+            return None
+        self._jump = jump, elapsed
+        return jump
+
+    def found(self) -> Iterator[ServiceFault]:
+        """Everything that is wrong now."""
+        for folder in self.missing_folders:
+            yield ServiceFault(Trouble.DROP_FOLDER_MISSING, folder)
+        if self.settings_fault is not None:
+            yield ServiceFault(Trouble.SETTINGS_REFUSED, detail=self.settings_fault)
+        if self.store_fault is not None:
+            yield ServiceFault(Trouble.STORE_REFUSES, detail=self.store_fault)
+        yield from self.archive
+        if self._jump is not None and self._clock.elapsed() - self._jump[1] < TOLD_FOR_SECONDS:
+            yield ServiceFault(Trouble.CLOCK_JUMPED, detail=f"{self._jump[0].total_seconds():+.0f}")
+
+
+def _jump(then: datetime, elapsed_then: float, now: datetime, elapsed: float) -> timedelta:
+    return (now - then) - timedelta(seconds=elapsed - elapsed_then)
+
+
+WATCHED = (CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED, CaseKind.CERTIFICATE_EXPIRED)
+SILENCE = "arrivals"
+ENDED = 0
+"""The record that ends what no record began: its end is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """What holds of one subject now."""
+
+    subject: str
+    kind: CaseKind
+    facts: Mapping[str, Any]
+    place: Scope = NOWHERE
+
+
+class HealthMonitor:
+    """Works inside one transaction and under one snapshot of the settings."""
+
+    def __init__(self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, now: datetime) -> None:
+        self._unit = unit
+        self._settings = snapshot.loaded.settings
+        self._teller = teller
+        self._now = now
+
+    def look(self, found: Iterable[ServiceFault]) -> None:
+        """Opens, tells again and closes cases of what holds now; `found` is what the service knows of itself."""
+        standing = {(each.subject, each.kind): each for each in self._standing(found)}
+        for subject, kinds in list(self._teller.opened.items()):
+            for kind in set(kinds) & set(WATCHED):
+                if (subject, kind) not in standing:
+                    self._over(subject, kind)
+        for each in standing.values():
+            taken = self._teller.look(each.subject, each.kind, CaseFinding(True), each.place)
+            if taken is not None and taken.step.notice is not None:
+                self._teller.tell([PendingNotice(taken, TOLD_AS[each.kind], each.facts, each.place)])
+
+    def _over(self, subject: str, kind: CaseKind) -> None:
+        ended = None if kind is CaseKind.CERTIFICATE_EXPIRED or Trouble.CLOCK_JUMPED.value in subject else ENDED
+        taken = self._teller.look(subject, kind, CaseFinding(False, ended_by=ended), NOWHERE)
+        if taken is not None and taken.step.step is CaseStep.CLOSED and taken.step.notice is not None:
+            self._teller.tell([PendingNotice(taken, NoticeKind.RECOVERED, _end(subject, kind))])
+
+    def _standing(self, found: Iterable[ServiceFault]) -> Iterator[_Standing]:
+        for each in (*found, *self._out_of_reach()):
+            facts = {"trouble": each.trouble.value, "about": each.about, "detail": each.detail}
+            yield _Standing(each.subject, CaseKind.SERVICE_TROUBLE, facts, self._but(each))
+        yield from self._silence()
+        yield from self._certificates()
+
+    def _dead(self) -> dict[tuple[str, int], datetime]:
+        span = timedelta(minutes=self._settings.notices.dead_after_minutes)
+        failing = self._unit.failing_since(self._now - max(2 * span, timedelta(days=1)))
+        known = self._teller.listeners
+        return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
+
+    def _out_of_reach(self) -> Iterator[ServiceFault]:
+        for (name, url_no), since in self._dead().items():
+            yield ServiceFault(Trouble.RECIPIENT_DEAD, _of_url(name, url_no), since.isoformat())
+
+    def _but(self, found: ServiceFault) -> Scope:
+        if found.trouble is not Trouble.RECIPIENT_DEAD:
+            return NOWHERE
+        return Scope(but=frozenset(url for url in self._dead() if _of_url(*url) == found.about))
+
+    def _silence(self) -> Iterator[_Standing]:
+        hours, calendar = self._settings.notices.nothing_arrived_hours, self._settings.site.calendar
+        last = None if hours is None else self._unit.last_arrival()
+        if hours is None or last is None:
+            return
+        over = calendar.after(last, timedelta(hours=hours)) <= self._now
+        today = calendar.works(self._now.astimezone(calendar.zone).date())
+        if over and (today or self._teller.case(SILENCE, CaseKind.NOTHING_ARRIVED)):
+            facts = {"hours": hours, "last_at": last.isoformat()}
+            yield _Standing(SILENCE, CaseKind.NOTHING_ARRIVED, facts)
+
+    def _certificates(self) -> Iterator[_Standing]:
+        today = self._now.astimezone(self._settings.site.zone).date()
+        for serial, own in self._settings.instruments.items():
+            if own.certificate_until is not None and own.certificate_until < today:
+                facts = {"instrument": own.label or serial, "day": own.certificate_until.isoformat()}
+                yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, facts)
+
+
+def _of_url(name: str, url_no: int) -> str:
+    return f"{name}, URL {url_no + 1}"
+
+
+def _end(subject: str, kind: CaseKind) -> dict[str, Any]:
+    if kind is CaseKind.NOTHING_ARRIVED:
+        return {"arriving": True}
+    _, trouble, about = subject.split(":", 2)
+    return {"trouble": trouble, "about": about, "detail": ""}

@@ -1,0 +1,242 @@
+"""Taking files out of a folder, one look at a time: settled, read once, tried again later, within a budget of time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import NamedTuple, Protocol
+
+import structlog
+
+from sentinel.core.dropped_file import DroppedFile, shown
+from sentinel.core.message import msg
+from sentinel.core.verdict import Code, Unscored
+from sentinel.errors import PassingError
+from sentinel.ports import Archive, Clock, Drop
+from sentinel.settings.site import FoldersTable
+
+MEGABYTE = 1_000_000
+
+
+class Reader(Protocol):
+    def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
+
+
+def read_bytes(reader: Reader, found: DroppedFile, largest_mb: float) -> bytes:
+    """All bytes of a file. Raises Unscored for what must not be read, OSError for what cannot be read just now."""
+    if found.kind == "link":
+        raise Unscored(Code.LINK_NOT_FOLLOWED, msg("expected a file, got a link: links are not followed"))
+    if found.kind == "other":
+        raise Unscored(Code.NOT_A_FILE, msg("expected a file, got a folder, pipe, socket or device"))
+    if found.size > largest_mb * MEGABYTE:
+        raise Unscored(
+            Code.TOO_LARGE,
+            msg(
+                "expected a file of at most {largest:g} MB, got {size:.9g} MB",
+                largest=largest_mb,
+                size=found.size / MEGABYTE,
+            ),
+        )
+    try:
+        return reader.read(found)
+    except PermissionError:
+        message = msg("expected a file that may be read, got: permission denied")
+        raise Unscored(Code.NO_PERMISSION, message) from None
+
+
+@dataclass(frozen=True, slots=True)
+class StabilityTimes:
+    """How long to wait, in seconds: for a whole file to stay quiet, and for an unfinished one to grow."""
+
+    quiet: float
+    give_up: float
+
+
+class Stability:
+    """Remembers how long each file has looked the way it does."""
+
+    def __init__(self, clock: Clock, whole: Callable[[DroppedFile], bool]) -> None:
+        self._clock = clock
+        self._whole = whole
+        self._since: dict[DroppedFile, float] = {}
+
+    def ready(
+        self, found: Iterable[DroppedFile], closed: Collection[str], patience: StabilityTimes
+    ) -> list[DroppedFile]:
+        """The files to read now, in the order given. `closed` are paths seen to be closed or moved in since last time.
+
+        A whole file is ready at once when it was closed, else once it was quiet; one that is not whole is ready when
+        nobody has written to it for so long that nobody will. A link or a device is ready at once, to be refused.
+        """
+        entries = list(found)
+        seen = set(entries)
+        self._since = {entry: since for entry, since in self._since.items() if entry in seen}
+        return [entry for entry in entries if self._is_ready(entry, closed, patience)]
+
+    def waits(self) -> bool:
+        """Whether a file is being waited for."""
+        return bool(self._since)
+
+    def forget(self, entry: DroppedFile) -> None:
+        """No longer waits for a file that was taken."""
+        self._since.pop(entry, None)
+
+    def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
+        if entry.kind != "file":
+            return True
+        quiet_for = self._quiet_for(entry)
+        if quiet_for >= patience.give_up:
+            return True
+        was_closed = f"{entry.root}/{entry.relative}" in closed
+        return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)
+
+    def _quiet_for(self, entry: DroppedFile) -> float:
+        """Since we first saw it so, or since it was last written, if that is longer: so a restart loses no time."""
+        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
+        return max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
+
+
+def written_at(entry: DroppedFile) -> datetime:
+    """When the file was last written."""
+    return datetime.fromtimestamp(entry.mtime_ns / 1e9, UTC)
+
+
+FIRST_WAIT_SECONDS = 15.0
+LONGEST_WAIT_SECONDS = 900.0
+
+
+class _Wait(NamedTuple):
+    until: float
+    seconds: float
+    unarchived: str | None
+
+
+class Retries:
+    """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds."""
+
+    def __init__(self) -> None:
+        self._waits: dict[DroppedFile, _Wait] = {}
+
+    def add(self, found: DroppedFile, now: float, unarchived: str | None = None) -> None:
+        """It failed again; `unarchived` is what the archive said, where that did not take it."""
+        before = self._waits.get(found)
+        seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
+        self._waits[found] = _Wait(now + seconds, seconds, unarchived)
+
+    def without(self, there: Iterable[DroppedFile], now: float) -> list[DroppedFile]:
+        """Those of the files there whose time has come; files that are gone are forgotten."""
+        entries = list(there)
+        self._waits = {found: self._waits[found] for found in entries if found in self._waits}
+        return [found for found in entries if found not in self._waits or now >= self._waits[found].until]
+
+    def forget(self, found: DroppedFile) -> None:
+        """It went well."""
+        self._waits.pop(found, None)
+
+    def unarchived(self) -> str | None:
+        """What the archive said to a file that waits because of it; None where none does."""
+        return next((wait.unarchived for wait in self._waits.values() if wait.unarchived is not None), None)
+
+
+log = structlog.get_logger()
+
+LOOK_SECONDS = 10.0
+
+
+class FileChangedError(PassingError):
+    """A file that may be half of one and half of the next; it settles anew."""
+
+
+class NotArchivedError(PassingError):
+    """The archive did not take a file's bytes; the message is what the system said."""
+
+
+def archived(archive: Archive, data: bytes) -> str:
+    """The bytes' hash; they are in the archive when this returns. Raises NotArchivedError where they cannot be."""
+    try:
+        return archive.keep(data)
+    except OSError as fault:
+        raise NotArchivedError(fault.strerror or str(fault)) from fault
+
+
+class FolderPolling:
+    """Looks at what is there. `whole` tells from a file's last bytes whether it is complete."""
+
+    def __init__(self, drop: Drop, clock: Clock, whole: Callable[[bytes], bool]) -> None:
+        self._drop = drop
+        self._clock = clock
+        self._whole = whole
+        self._settling = Stability(clock, self._looks_whole)
+        self._postponed = Retries()
+
+    def look(
+        self,
+        there: Iterable[DroppedFile],
+        closed: Collection[str],
+        folders: FoldersTable,
+        take: Callable[[DroppedFile], None],
+    ) -> int:
+        """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
+
+        `closed` are the paths of files seen to be closed or moved in since the last look.
+        """
+        began = self._clock.elapsed()
+        open_ones = self._postponed.without(there, began)
+        ready = self._settling.ready(open_ones, closed, StabilityTimes(folders.quiet_seconds, folders.give_up_seconds))
+        taken = 0
+        for found in ready:
+            taken += self._taken(found, take)
+            if self._clock.elapsed() - began > LOOK_SECONDS:
+                break  # the rest is taken by the next look, so that nothing else waits for a long backlog
+        return taken
+
+    def waits(self) -> bool:
+        """Whether a file is there that is not ready yet."""
+        return self._settling.waits()
+
+    def unarchived(self) -> str | None:
+        """What the archive said to a file that waits because of it; None where none does."""
+        return self._postponed.unarchived()
+
+    def read(self, found: DroppedFile, folders: FoldersTable) -> bytes:
+        """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
+
+        Raises FileChangedError where somebody wrote to it.
+        """
+        data = read_bytes(self._drop, found, folders.largest_mb)
+        if self._drop.now(found) != found:
+            raise FileChangedError(f"{shown(found.name)} was written to while it was read")
+        return data
+
+    def _looks_whole(self, found: DroppedFile) -> bool:
+        try:
+            return self._whole(self._drop.tail(found))
+        except OSError:
+            return True  # reading it will tell what is wrong
+
+    def _taken(self, found: DroppedFile, take: Callable[[DroppedFile], None]) -> bool:
+        began = self._clock.elapsed()
+        try:
+            take(found)
+        except FileNotFoundError:
+            return False  # somebody took it away; the next look tells
+        except FileChangedError as fault:
+            log.info("file not settled after all", fault=str(fault))
+            return False
+        except NotArchivedError as fault:
+            self._postponed.add(found, self._clock.elapsed(), unarchived=str(fault))
+            log.warning("file postponed: the archive did not take it", file=found.relative, fault=str(fault))
+            return False
+        except (OSError, PassingError) as fault:
+            self._postponed.add(found, self._clock.elapsed())
+            log.warning("file postponed", file=found.relative, fault=str(fault))
+            return False
+        except Exception:
+            self._postponed.add(found, self._clock.elapsed())
+            log.exception("file postponed after an unexpected fault", file=found.relative)
+            return False
+        self._postponed.forget(found)
+        self._settling.forget(found)
+        log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
+        return True

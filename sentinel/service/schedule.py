@@ -1,0 +1,131 @@
+"""The clock's work: states derived again, because time alone makes a check due; the daily summary."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from sentinel.application.situations import Hashes
+from sentinel.core.cases.kinds import NoticeKind, Severity, Trouble
+from sentinel.core.cases.notice_routing import NoticeSubject, subscribers_for
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.verdict import Code
+from sentinel.ports import Clock, Store, WriteSession
+from sentinel.service.deliver import digest, key_at, posting
+from sentinel.service.dispatch import Addressees, Dispatcher
+from sentinel.service.health import HealthMonitor, ServiceFault
+from sentinel.service.state_recorder import StateRecorder
+from sentinel.settings.notices import notify_rules
+from sentinel.settings.resolving import Snapshot
+
+PART = "daily"
+"""The name under which the store keeps when the last one was made."""
+
+Reports = Mapping[ConditionName, StateReport]
+Entry = dict[str, Any]
+FactsOf = Callable[[ConditionName, StateReport], Entry]
+
+
+class DailySummary:
+    """Works inside one transaction and under one snapshot of the settings."""
+
+    def __init__(
+        self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, addressees: Addressees, now: datetime
+    ) -> None:
+        self._unit = unit
+        self._settings = snapshot.loaded.settings
+        self._teller = teller
+        self._addressees = addressees
+        self._now = now
+
+    def look(self, reports: Reports, facts_of: FactsOf) -> None:
+        """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
+        if not self._time_has_come():
+            return
+        self._unit.note_moments({PART: self._now})
+        soon, never_run = self._soon(reports), _never_run(reports)
+        facts = {name: facts_of(name, reports[name]) for name in {*soon, *never_run}}
+        for addressee in self._addressees:
+            more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, soon, facts),
+                    *self._entries(addressee.name, NoticeKind.NEVER_RUN, never_run, facts)]  # fmt: skip
+            for url_no in range(addressee.urls):
+                self._one(addressee.name, url_no, more)
+
+    def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
+        held, zone = self._unit.notices.held(recipient, url_no), self._settings.site.timezone
+        key = key_at("daily", self._now, held[-1].seq if held else 0)
+        if held:
+            self._unit.notices.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
+        elif more:
+            self._unit.notices.post([posting(key, recipient, url_no, more, zone, ())], self._now)
+
+    def _time_has_come(self) -> bool:
+        at, calendar = self._settings.notices.daily_at, self._settings.site.calendar
+        local = self._now.astimezone(calendar.zone)
+        if at is None or local.time() < at or not calendar.works(local.date()):
+            return False
+        last = self._unit.moments().get(PART)
+        return last is None or last.astimezone(calendar.zone).date() < local.date()
+
+    def _soon(self, reports: Reports) -> list[ConditionName]:
+        until = self._now + timedelta(days=self._settings.notices.due_soon_days)
+        current = ((name, report.due_at) for name, report in reports.items() if report.state is State.CURRENT)
+        return [name for name, due_at in current if due_at is not None and due_at <= until]
+
+    def _entries(
+        self, recipient: str, kind: NoticeKind, names: Iterable[ConditionName], facts: Mapping[ConditionName, Entry]
+    ) -> list[Entry]:
+        """One entry for all of them that this recipient is told of."""
+        mine = [name for name in names if self._told(recipient, kind, name)]
+        if not mine:
+            return []
+        told = {"conditions": [facts[name] for name in mine], "timezone": self._settings.site.timezone}
+        return [{"key": f"{kind.value}-{self._now:%Y-%m-%d}", "kind": kind.value, "facts": told}]
+
+    def _told(self, recipient: str, kind: NoticeKind, name: ConditionName) -> bool:
+        about = NoticeSubject(kind, Severity.ROUTINE, name.printer, name.substrate)
+        return any(subscribers_for([self._teller.listeners[recipient]], notify_rules(self._settings), about))
+
+
+def _never_run(reports: Reports) -> list[ConditionName]:
+    return [name for name, report in reports.items() if any(reason.code is Code.NEVER_RUN for reason in report.reasons)]
+
+
+class Schedule:
+    """One tick at a time."""
+
+    def __init__(self, store: Store, clock: Clock, addressees: Addressees, hashes: Hashes) -> None:
+        self._store = store
+        self._clock = clock
+        self._addressees = addressees
+        self._hashes = hashes
+
+    def tick(
+        self, snapshot: Snapshot, troubles: Iterable[ServiceFault] = (), moments: Mapping[str, datetime] | None = None
+    ) -> None:
+        """Announces whatever changed by itself. Raises PassingError where the store would not take it.
+
+        `troubles` are what the service knows to be wrong with itself, `moments` when each of its parts last worked.
+        """
+        now = self._clock.now()
+        with self._store.transaction() as unit:
+            unit.note_moments({"clock": now, **(moments or {})})
+            announcer = StateRecorder(unit, snapshot, self._addressees, self._hashes, now)
+            found = announcer.conditions(sorted(snapshot.conditions, key=str))
+            HealthMonitor(unit, snapshot, announcer.teller, now).look([*troubles, *self._space()])
+            DailySummary(unit, snapshot, announcer.teller, self._addressees, now).look(found, announcer.facts_of)
+
+    def _space(self) -> list[ServiceFault]:
+        """A full disk lasts until there is room again, though a small transaction may go through before."""
+        if not self._store.short_of_space():
+            return []
+        return [ServiceFault(Trouble.STORE_REFUSES, detail="the disk of the store is full or nearly so")]
+
+    def in_force(self, snapshot: Snapshot) -> None:
+        """Writes down the settings the service works with from now on."""
+        loaded, now = snapshot.loaded, self._clock.now()
+        with self._store.transaction() as unit:
+            unit.record_settings(str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), now)
+            unit.notices.give_up_for_absent([addressee.name for addressee in self._addressees], now)

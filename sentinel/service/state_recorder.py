@@ -1,0 +1,169 @@
+"""Deriving states, and turning what changed into edges, cases and notices, inside the caller's transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
+from sentinel.core.cases.findings import file_refused, file_settled, findings, told_as, urgency, withheld_findings
+from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
+from sentinel.core.cases.lifecycle import CaseFinding, OpenCase
+from sentinel.core.conditions.checks import UnscoredFile, Withheld
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.state import StateReport
+from sentinel.core.scoring.matching import Match
+from sentinel.core.scoring.score import worst_patches
+from sentinel.core.verdict import Reason
+from sentinel.ports import WriteSession
+from sentinel.service.dispatch import Addressees, AppliedTransition, Dispatcher, PendingNotice, Scope
+from sentinel.settings.resolving import Snapshot
+
+SHOWN_CHECKS = 30
+SHOWN_PATCHES = 8
+"""How much of the past, and how many patches, the picture of a notice shows."""
+
+
+class StateRecorder:
+    """Works inside one transaction and under one snapshot of the settings."""
+
+    def __init__(
+        self, unit: WriteSession, snapshot: Snapshot, addressees: Addressees, hashes: Hashes, now: datetime
+    ) -> None:
+        self._unit = unit
+        self._snapshot = snapshot
+        self.teller = Dispatcher(unit, snapshot, addressees, now)
+        self._hashes = hashes
+        self._now = now
+        self._matches: dict[tuple[str, int], Match] = {}
+
+    def compared(self, sha256: str, table: int, match: Match) -> None:
+        """The patches of a measurement of this transaction, for the pictures of its notices."""
+        self._matches[sha256, table] = match
+
+    def conditions(self, names: Iterable[ConditionName]) -> dict[ConditionName, StateReport]:
+        """States of these conditions derived afresh; what is new about them written down and told."""
+        names = list(names)
+        found = reports(self._snapshot, names, self._records(names), self._hashes, self._now)
+        announced = self._unit.announced_states()
+        withheld = self._unit.withheld([str(name) for name in names])
+        words: list[PendingNotice] = []
+        for name, report in found.items():
+            if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
+                self._unit.announce(str(name), report, self._now)
+            words += self._steps(name, report, withheld.get(str(name)))
+        self.teller.tell(words)
+        return found
+
+    def refused(self, record: UnscoredFile, seq: int, left: bool) -> None:
+        """A file that could not be scored: told once each time it is dropped."""
+        subject, kind = _subject(record), CaseKind.FILE_UNSCORED
+        taken = self.teller.take(subject, file_refused(self.teller.case(subject, kind), seq))
+        self.teller.tell([PendingNotice(taken, NoticeKind.FILE_UNSCORED, _facts_of_file(record, left))])
+
+    def settled(self, records: Iterable[UnscoredFile]) -> None:
+        """Files that could be scored after all: their cases end without a word."""
+        for record in records:
+            case = self.teller.case(_subject(record), CaseKind.FILE_UNSCORED)
+            if case is not None:
+                self.teller.take(_subject(record), file_settled(case))
+
+    def _records(self, names: Sequence[ConditionName]) -> ConditionRecords:
+        called = [str(name) for name in names]
+        checks = self._unit.latest_checks(called, self._snapshot.recent_checks)
+        events = self._unit.events({name.printer for name in names}, needed_since(checks))
+        return ConditionRecords(checks, events, self._unit.target_versions, self._unit.outlooks(called))
+
+    def _steps(self, name: ConditionName, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
+        """The step of each case of a condition, and what is told of it."""
+        place = Scope(name.printer, name.substrate)
+        words = []
+        for kind, finding in (findings(report) | withheld_findings(withheld)).items():
+            if kind is CaseKind.CHECK_FAILED:
+                finding = self._weighed(str(name), finding)  # noqa: PLW2901 - the same finding, weighed
+            before = self.teller.case(str(name), kind)
+            taken = self.teller.look(str(name), kind, finding, place)
+            if taken is not None and taken.step.notice is not None:
+                word = self._word(name, report, taken, taken.step.notice, place)
+                words.append(self._ended(word, before) if taken.step.notice is NoticeKind.RECOVERED else word)
+        return words
+
+    def _ended(self, word: PendingNotice, before: OpenCase | None) -> PendingNotice:
+        """With what the failed sheet pointed to: a later reading may confirm it."""
+        if before is None or before.cause is None:
+            return word
+        failed = self._unit.check_facts(before.cause)
+        return replace(word, facts={**word.facts, "before": {"diagnosis": failed["diagnosis"]}})
+
+    def _weighed(self, subject: str, finding: CaseFinding) -> CaseFinding:
+        """How pressing a failed check is, where it is news."""
+        case = self.teller.case(subject, CaseKind.CHECK_FAILED)
+        if not finding.holds or finding.cause is None or (case is not None and finding.cause == case.cause):
+            return finding
+        due, count = self._snapshot.loaded.settings.due, case.count + 1 if case else 1
+        found = urgency(self._unit.check_facts(finding.cause), count, due.confirm_first, due.gross_factor)
+        return replace(finding, severity=Severity(found))
+
+    def _word(
+        self, name: ConditionName, report: StateReport, taken: AppliedTransition, notice: NoticeKind, place: Scope
+    ) -> PendingNotice:
+        step = taken.step
+        facts = {**self.facts_of(name, report), "count": step.count, "urgency": step.severity.value}
+        codes = {reason.code.value for reason in report.reasons}
+        if step.cause is not None:
+            check = {**self._unit.check_facts(step.cause), "seq": step.cause}
+            if step.kind is not CaseKind.CHECK_DUE:
+                check |= self._shown(step.cause, check)
+            facts["check"] = check
+            if step.kind is CaseKind.CHECK_FAILED:
+                codes = {reason["code"] for reason in check["reasons"]}
+        kind = notice if step.step is CaseStep.CLOSED else told_as(step.kind, step.severity, frozenset(codes))
+        if kind is NoticeKind.WARNING_REPEATED:
+            facts["count"] = self._snapshot.rules(name).warned_times
+        return PendingNotice(taken, kind, facts, place)
+
+    def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
+        """What the picture of a check is drawn from; its patches where its file came in this transaction."""
+        match = self._matches.get((check["sha256"], check["table_no"]))
+        worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
+        return {"trend": self._unit.trend(seq, SHOWN_CHECKS), "worst": worst}
+
+    def facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:
+        """What a notice says of a condition."""
+        settings = self._snapshot.loaded.settings
+        printer, substrate = settings.printers[name.printer], settings.substrates[name.substrate]
+        return {
+            "condition": str(name),
+            "printer": printer.label or name.printer,
+            "substrate": substrate.label or name.substrate,
+            "mode": name.mode,
+            "technology": printer.technology,
+            "drying_hours": self._snapshot.drying_hours(name),
+            "coated_side": substrate.coated_side,
+            "core_inches": substrate.core_inches,
+            "without_inks": list(substrate.without_inks),
+            "notes": substrate.notes,
+            "state": report.state.value,
+            "reasons": [reason.as_json() for reason in report.reasons],
+            "due_at": report.due_at.isoformat() if report.due_at else None,
+        }
+
+
+def _subject(record: UnscoredFile) -> str:
+    return f"file:{record.sha256 or record.origin}"
+
+
+def _facts_of_file(record: UnscoredFile, left: bool) -> dict[str, Any]:
+    return {
+        "file_name": record.file_name,
+        "folder": record.folder_clue,
+        "set_aside_as": None if left else record.set_aside_as,
+        "arrived_at": record.arrived_at.isoformat(),
+        "reasons": _as_json(record.reasons),
+    }
+
+
+def _as_json(reasons: Iterable[Reason]) -> list[dict[str, str]]:
+    return [reason.as_json() for reason in reasons]

@@ -1,0 +1,110 @@
+"""What exists in the print room: printers, substrates, instruments, and how a file names them."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+
+from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.settings.base import Hours, Names, Positive, TomlTable
+
+
+def _pattern(text: str) -> str:
+    try:
+        groups = re.compile(text).groupindex
+    except re.error as fault:
+        raise ValueError(f"expected a regular expression, got {text!r}: {fault}") from None
+    if unknown := set(groups) - {"printer", "substrate", "mode"}:
+        raise ValueError(f"expected the named groups printer, substrate and mode, got {', '.join(sorted(unknown))}")
+    return text
+
+
+class RouteTable(TomlTable):
+    """One way a file names its printing condition."""
+
+    by: Literal["header", "folder", "name"]
+    """Look in a header keyword, in the folder below the drop folder, or in the file's name."""
+    keyword: str | None = None
+    """The header keyword, for `by = "header"`."""
+    pattern: Annotated[str, AfterValidator(_pattern)] = r"(?P<printer>[^/]+)/(?P<substrate>[^/]+)(/(?P<mode>[^/]+))?"
+    """A regular expression that must fit from the start, with the groups printer, substrate, mode."""
+    printer: str | None = None
+    """The printer, where the pattern does not tell."""
+    substrate: str | None = None
+    """The substrate, where the pattern does not tell."""
+    mode: str | None = None
+    """The print mode, where the pattern does not tell."""
+    m_condition: MCondition | None = None
+    """Declared for files of this route that do not say."""
+    backing: Backing | None = None
+    """Declared for files of this route that do not say."""
+
+    @model_validator(mode="after")
+    def _complete(self) -> RouteTable:
+        if (self.by == "header") != (self.keyword is not None):
+            raise ValueError('expected a keyword with by = "header", and with it alone')
+        found = re.compile(self.pattern).groupindex
+        for part in ("printer", "substrate"):
+            if (part in found) == (getattr(self, part) is not None):
+                raise ValueError(f"expected {part} from the pattern or as a key, one of the two")
+        return self
+
+
+Technology = Literal["aqueous-dye", "aqueous-pigment", "solvent", "latex", "uv"]
+
+
+def _each_once(inks: tuple[str, ...]) -> tuple[str, ...]:
+    if twice := sorted({ink for ink in inks if inks.count(ink) > 1}):
+        raise ValueError(f"expected each ink once, got {', '.join(twice)} again")
+    return inks
+
+
+class PrinterTable(TomlTable):
+    label: str | None = None
+    """How people call it."""
+    aliases: Names = ()
+    """Other spellings met in files."""
+    technology: Technology = "aqueous-pigment"
+    """Decides which cautions a notice carries, and how long a stock dries."""
+    inks: Annotated[Names, AfterValidator(_each_once)] = ()
+    """The inks in the order of the printer's channels, which names those of an n-channel chart."""
+    roll_change_minutes: Annotated[int, Field(ge=1, le=10_080)] = 10
+    """A roll change, from taking the old roll off until the printer can print."""
+    adapter_minutes: Annotated[int, Field(ge=0, le=10_080)] = 0
+    """What a roll change takes longer when the cores differ, or when one of the two is not known."""
+
+
+class SubstrateTable(TomlTable):
+    label: str | None = None
+    """How people call it."""
+    aliases: Names = ()
+    """Other spellings met in files."""
+    finish: Literal["matte", "satin", "gloss", "metallic"] = "matte"
+    base: Literal["white", "coloured"] = "white"
+    opacity: Literal["opaque", "translucent", "transparent"] = "opaque"
+    texture: Literal["smooth", "textured"] = "smooth"
+    without_inks: Names = ()
+    """Inks of the printer that this stock leaves out, such as matte black on photo stock."""
+    coated_side: Literal["out", "in"] | None = None
+    """The side that is printed: `out` or `in` as the roll is wound."""
+    core_inches: Positive | None = None
+    """The core that rolls of this stock are wound on, where the event of a loaded roll tells no other."""
+    drying_hours: Annotated[Hours, Field(gt=0)] | None = None
+    """How long a chart must dry before it is measured."""
+    drying_hours_by_technology: dict[Technology, Hours] = {}
+    """Replaces drying_hours on printers of these technologies, such as `{ uv = 0, latex = 0.5 }`; 0 is dry at once."""
+    notes: str | None = None
+    """Told to whoever must print a chart: coated side, handling."""
+
+
+class InstrumentTable(TomlTable):
+    label: str | None = None
+    certificate_until: date | None = None
+    """The last day of its certificate, a TOML date; later readings carry a remark."""
+    m_condition: MCondition | None = None
+    """Declared for files of this serial number that do not say."""
+    backing: Backing | None = None
+    """Declared for files of this serial number that do not say."""

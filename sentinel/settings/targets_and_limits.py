@@ -1,0 +1,199 @@
+"""What a measurement is held against: targets, limits, the house limits, the age at which a check is due."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
+
+from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.core.scoring.expression import Expression
+from sentinel.core.scoring.names import METRIC_WORDS
+from sentinel.core.scoring.policy import Limit, Limits
+from sentinel.settings.base import Days, FilePath, Minutes, Name, Names, Positive, Share, TomlTable
+from sentinel.settings.due import DueHere
+
+
+class MeasurementsTable(TomlTable):
+    unknown_m_condition: Literal["score", "unscored"] = "score"
+    """What to do where the file or the target does not say M0 to M3: score with a warning, or not."""
+    least_share: Share = 0.9
+    """The share of a target's patches a file must hold to be scored."""
+    least_patches: Annotated[int, Field(ge=1)] = 6
+    """The number of patches a file must share with its target to be scored."""
+    rival_share: Share = 0.5
+    """Another target whose mean difference is below this part of the failed one's makes the stock doubtful."""
+    share_beyond: Positive = 3.0
+    """The CIEDE2000 difference beyond which a patch counts in the metric `de00_share`."""
+    trust_created_days: Days = 90.0
+    """A time of measurement older than this in a file's header is taken for a template's."""
+
+
+class ReaderTable(TomlTable):
+    """What a file may hold; one that holds more is refused, so that no file can exhaust the machine."""
+
+    rows: Annotated[int, Field(ge=1)] = 100_000
+    """Rows of one table."""
+    columns: Annotated[int, Field(ge=1)] = 2_000
+    """Columns of one table."""
+    tables: Annotated[int, Field(ge=1)] = 64
+    """Tables of one file."""
+    cell_mb: Positive = 1.0
+    """One cell, name or value."""
+    header_lines: Annotated[int, Field(ge=1)] = 20_000
+    """Keywords and comments of one file."""
+
+
+class LimitEntry(TomlTable):
+    warn: Positive
+    """Above this the verdict is `warn`."""
+    act: Positive
+    """Above this the verdict is `fail`."""
+    recover: Positive | None = None
+    """After a failure, at most this counts as recovered; the action limit where nothing is said."""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> LimitEntry:
+        if self.warn > self.act:
+            raise ValueError(f"expected the warning limit at or below the action limit, got {self.warn} and {self.act}")
+        if self.recover is not None and self.recover > self.act:
+            raise ValueError(f"expected recovery at or below the action limit, got {self.recover} and {self.act}")
+        return self
+
+
+def _known_metric(name: str) -> str:
+    if name not in METRIC_WORDS:
+        near = difflib.get_close_matches(name, METRIC_WORDS, n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        raise ValueError(f"expected a metric, got {name!r}{hint}")
+    return name
+
+
+MetricName = Annotated[str, AfterValidator(_known_metric)]
+LimitTable = dict[str, dict[MetricName, LimitEntry]]
+"""By group, then by metric."""
+
+
+class LimitSet(TomlTable):
+    """Every other key is a group of patches with its metrics."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: LimitTable
+
+    based_on: str | None = None
+    """Another limit set that this one changes; `house` where nothing is said."""
+
+    @property
+    def limits(self) -> LimitTable:
+        return self.__pydantic_extra__
+
+
+def _condition(text: str) -> str:
+    Expression(text)
+    return text
+
+
+class GroupTable(TomlTable):
+    """Patches by name or id, by a condition on device values, or both together."""
+
+    names: Names = ()
+    """Names or ids of patches, as in the target."""
+    where: Annotated[str, AfterValidator(_condition)] | None = None
+    """A condition such as `C > 0 and M == Y and total < 250`: inks, `ink1`, `total`, `most`, `least`, `used`."""
+
+    @model_validator(mode="after")
+    def _something(self) -> GroupTable:
+        if not self.names and self.where is None:
+            raise ValueError("expected names, where, or both, got neither")
+        return self
+
+
+def _not_all(name: str) -> str:
+    if name == "all":
+        raise ValueError("expected a name of a group, got 'all', which is every patch")
+    return name
+
+
+class TargetFile(TomlTable):
+    file: FilePath | None = None
+    """A CGATS file with the aim values; without it, the newest version in use of `sentinel target add`."""
+    table: Annotated[int, Field(ge=1)] = 1
+    """Which measurement of the file, counted from 1."""
+    colour_path: Literal["ink-space", "through-profile"]
+    """`ink-space`: printed with colour management off, device values are ink amounts."""
+    m_condition: MCondition | None = None
+    """Declared where the file does not say."""
+    backing: Backing | None = None
+    """Declared where the file does not say."""
+    instrument: str | None = None
+    """Serial number of the instrument the aim was read with, for the record."""
+    limit_set: str | None = None
+    """The limit set for this kind of chart: the maximum of a strip is not that of a full chart."""
+    least_share: Share | None = None
+    """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
+    groups: dict[Annotated[Name, AfterValidator(_not_all)], GroupTable] = {}
+    """Groups of patches of this chart that replace those told from device values, or add to them."""
+    print_minutes: Minutes = 10.0
+    """How long this chart prints."""
+    measuring_minutes: Minutes = 10.0
+    """How long it takes to measure this chart."""
+    metres: Positive | None = None
+    """How much of the roll this chart uses up, with the feed and the cut."""
+
+
+def _in_order(days: tuple[date, date]) -> tuple[date, date]:
+    if days[0] > days[1]:
+        raise ValueError(f"expected the first day before the last one, got {days[0]} and {days[1]}")
+    return days
+
+
+class ConditionTable(TomlTable):
+    targets: Names = ()
+    """One or several; a file is scored against the one that fits its chart best."""
+    limit_set: str | None = None
+    """A limit set laid over that of the target."""
+    limits: LimitTable = {}
+    """Single limits laid over all others."""
+    max_age_days: Days | None = None
+    """Replaces [due] max_age_days."""
+    due: DueHere = DueHere()
+    """Replaces single keys of [due]."""
+    print_minutes: Minutes | None = None
+    """Replaces print_minutes of the target: a fine mode prints longer."""
+    baseline: Annotated[tuple[date, date], Field(strict=False), AfterValidator(_in_order)] | None = None
+    """First and last day of the checks that say where this condition stands, in place of the first after a reset."""
+    not_measurable: str | None = None
+    """The reason why this cannot be measured, in words."""
+    measurable: Literal[True] | None = None
+    """Says that this can be measured although the substrate's properties speak against it."""
+
+
+HOUSE_LIMITS: Limits = {
+    "all": {
+        "de00_mean": Limit(warn=2.0, act=3.0),
+        "de00_p95": Limit(warn=4.0, act=6.0),
+        "de00_max": Limit(warn=8.0, act=12.0),
+    },
+    "paper": {"de00_mean": Limit(warn=1.5, act=3.0)},
+    "solids": {"de00_max": Limit(warn=3.0, act=5.0)},
+    "greys": {"de00_mean": Limit(warn=2.0, act=3.5)},
+}
+
+HOUSE_WEIGHTS: Mapping[str, float] = {
+    "healthy": 0.7,
+    "wrong-substrate": 0.03,
+    "patch-order": 0.03,
+    "possibly-not-dry": 0.03,
+    "measurement-mode": 0.03,
+    "solid-off-aim": 0.03,
+    "tone-shift": 0.03,
+    "substrate-shade": 0.03,
+    "measurement-scale": 0.03,
+    "outlying-patches": 0.03,
+    "unexplained": 0.01,
+}
+"""How often each cause is expected of a check that nothing is known of. Our own default: seven checks in ten are
+healthy, and no cause is likelier than another."""
