@@ -25,14 +25,14 @@ from tests.support.stores import RECIPIENTS, EarlierRoom
 
 OPEN_LIST, NUMBER = "cases", "case"
 """The command that lists what is open, and the key of the number in its JSON."""
-INCIDENT, SILENCE, SILENCED_SEQ, NOTICE_LINK = "case", "case_silence", "case_seq", "case_notice"
+CASE_TABLE, SILENCE, SILENCED_SEQ, NOTICE_LINK = "incident", "incident_silence", "incident_seq", "incident_notice"
 """Tables, and a column, of today's schema."""
 KEY = re.compile(r"incident-(\d+)-")
 """How the key of a notice begins that tells of one thing, with its number."""
 
 SHORTLY = timedelta(minutes=20)
 """After this every notice that waits may be tried again."""
-NUMBERED = {INCIDENT, "outbox", "unscored_file"}
+NUMBERED = {CASE_TABLE, "outbox", "unscored_file"}
 MOVING = NUMBERED | {"outlook", "moment", "counter", "alembic_version"}
 """Tables whose rows the service changes, and those of them whose rows begin with site and number and stay."""
 
@@ -254,7 +254,7 @@ def test_of_what_was_open_people_are_only_reminded_and_only_when_it_is_time(afte
 
 @every("after", r0001=NO_EVENT_TABLE, r0005_first=RENAMED_TROUBLE)
 def test_nothing_is_opened_or_closed_but_trouble_that_was_not_known(after: Round) -> None:
-    found = after.room.rows(f"SELECT seq, subject, kind FROM {INCIDENT} WHERE closed_at IS NULL ORDER BY seq")  # noqa: S608
+    found = after.room.rows(f"SELECT seq, subject, kind FROM {CASE_TABLE} WHERE closed_at IS NULL ORDER BY seq")  # noqa: S608
     standing = after.room.expected["open"]
     assert [list(each) for each in found if list(each) in standing] == standing
     knew_of_the_dead_server = after.room.expected["revision"] >= "0005"
@@ -320,7 +320,7 @@ def arrived(room: EarlierRoom) -> Counter[int]:
 def of_notice(room: EarlierRoom, seq: int) -> list[tuple[Any, ...]]:
     """(number, subject, kind) of what a notice tells of."""
     return room.rows(
-        f"SELECT i.seq, subject, kind FROM {INCIDENT} i JOIN {NOTICE_LINK} l ON l.{SILENCED_SEQ} = i.seq "  # noqa: S608
+        f"SELECT i.seq, subject, kind FROM {CASE_TABLE} i JOIN {NOTICE_LINK} l ON l.{SILENCED_SEQ} = i.seq "  # noqa: S608
         f"WHERE l.outbox_seq = {seq}"
     )
 

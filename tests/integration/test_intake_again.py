@@ -79,7 +79,7 @@ def test_a_refused_file_is_scored_when_the_settings_know_its_stock(staff: Staff)
     assert staff.told_kinds() == ["check-failed"]
     assert staff.room.put_aside() == staff.room.dropped() == []
     assert staff.rows("SELECT count(*) FROM unscored_file WHERE settled_at IS NULL") == [(0,)]
-    assert staff.rows("SELECT count(*) FROM case WHERE kind = 'file-unscored' AND closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'file-unscored' AND closed_at IS NULL") == [(0,)]
 
 
 def test_a_left_file_that_is_scored_after_all_takes_its_reason_back(leaving: Staff) -> None:

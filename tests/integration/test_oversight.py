@@ -48,7 +48,7 @@ def test_trouble_that_comes_and_goes_is_one_case(staff: Staff) -> None:
         tick(staff, GONE, seconds=60)
         tick(staff, seconds=60)
     assert [kind for kind, _ in words(staff)] == ["service-trouble"]
-    assert staff.rows("SELECT count(*) FROM case") == [(1,)]
+    assert staff.rows("SELECT count(*) FROM incident") == [(1,)]
 
 
 def test_every_trouble_has_words_that_say_what_it_is_and_what_to_do(staff: Staff) -> None:
@@ -65,7 +65,7 @@ def test_a_clock_that_jumped_is_told_and_its_end_is_not(staff: Staff) -> None:
     tick(staff, seconds=3600)
     tick(staff, seconds=3600)
     assert words(staff) == []
-    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
 
 
 FULL = OSError(errno.ENOSPC, "No space left on device", "/archive/00/.new.tmp")
@@ -162,7 +162,7 @@ def test_an_instrument_past_its_certificate_is_told_the_day_after_its_last(room:
     staff.restart()
     tick(staff)
     assert words(staff) == []
-    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
 
 
 SILENT = ("[store]", '[notices]\nnothing_arrived_hours = 24\n[store]')  # fmt: skip
@@ -214,7 +214,7 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     assert str(Message.from_json(reason)) == reason["message"]
     assert reason["pattern"] == "line {line}: {message}"
     assert waiting.notice.facts["set_aside_as"] == "queue.csv"
-    assert staff.rows("SELECT count(*) FROM case WHERE closed_at IS NULL") == [(0,)]
+    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
 
 
 def test_a_sheet_that_failed_and_fits_another_stock_better_is_told_as_a_wrong_stock(room: Room) -> None:

@@ -81,7 +81,7 @@ def test_the_next_verdict_ends_it(tmp_path: Path, turned: LabelledCheck) -> None
     staff.clock.advance(days=1)
     staff.take(f"{SATIN}/again.txt", turned.target)
     assert verdicts(staff) == ["unscored", "pass"]
-    assert staff.rows("SELECT kind FROM case WHERE closed_at IS NULL") == []
+    assert staff.rows("SELECT kind FROM incident WHERE closed_at IS NULL") == []
 
 
 def test_a_setting_gives_it_its_verdict_and_keeps_the_finding(tmp_path: Path, turned: LabelledCheck) -> None:

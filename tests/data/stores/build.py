@@ -118,8 +118,8 @@ def _pack(kept: Path, room: Path, origin: Origin) -> None:
 QUESTIONS = {
     "checks": 'SELECT seq, condition, verdict FROM "check" ORDER BY seq',
     "superseded": "SELECT check_seq, kind FROM check_counter_entry ORDER BY seq",
-    "open": "SELECT seq, subject, kind FROM case WHERE closed_at IS NULL ORDER BY seq",
-    "closed": "SELECT seq, subject, kind FROM case WHERE closed_at IS NOT NULL ORDER BY seq",
+    "open": "SELECT seq, subject, kind FROM incident WHERE closed_at IS NULL ORDER BY seq",
+    "closed": "SELECT seq, subject, kind FROM incident WHERE closed_at IS NOT NULL ORDER BY seq",
     "outbox": 'SELECT seq, "key", recipient, status FROM outbox ORDER BY seq',
     "states": "SELECT condition, state, max(seq) FROM state_edge GROUP BY site, condition ORDER BY condition",
     "unscored": "SELECT seq, file_name, settled_at IS NOT NULL FROM unscored_file ORDER BY seq",
@@ -129,7 +129,7 @@ LATER = {
     "target_version": """SELECT name, version, EXISTS (SELECT 1 FROM target_retirement WHERE target_seq = t.seq)
         FROM target_version t ORDER BY name, version""",
     "outlook": "SELECT condition, foretold IS NOT NULL FROM outlook ORDER BY condition",
-    "case_silence": "SELECT case_seq, acknowledged, until FROM case_silence ORDER BY seq",
+    "incident_silence": "SELECT incident_seq, acknowledged, until FROM incident_silence ORDER BY seq",
 }
 """By table: what is asked only where there is one."""
 

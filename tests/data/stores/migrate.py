@@ -46,8 +46,8 @@ SILENCES = {
     "south/satin-240": (True, "Ana", "new heads are on their way", "2026-04-01T09:00:00.000000Z"),
     "south/matte-190": (False, "Ben", None, "2026-03-31T12:00:00.000000Z"),
 }
-SILENCE = """INSERT INTO case_silence (site, seq, case_seq, acknowledged, "by", note, severity, at, until)
-SELECT 'hall', ?, seq, ?, ?, ?, 'urgent', '2026-03-29T09:00:00.000000Z', ? FROM case
+SILENCE = """INSERT INTO incident_silence (site, seq, incident_seq, acknowledged, "by", note, severity, at, until)
+SELECT 'hall', ?, seq, ?, ?, ?, 'urgent', '2026-03-29T09:00:00.000000Z', ? FROM incident
 WHERE closed_at IS NULL AND kind = 'check-failed' AND subject = ?"""
 
 
@@ -56,7 +56,7 @@ def silences(store: sqlite3.Connection, first: int) -> None:
     for number, (subject, (acknowledged, by, note, until)) in enumerate(SILENCES.items()):
         store.execute(SILENCE, (first + number, acknowledged, by, note, until, subject))
     store.execute(
-        "UPDATE case SET severity = 'urgent', told_at = '2026-03-29T09:00:00.000000Z', reminded = 0, escalated = 0"
+        "UPDATE incident SET severity = 'urgent', told_at = '2026-03-29T09:00:00.000000Z', reminded = 0, escalated = 0"
         " WHERE closed_at IS NULL AND kind = 'check-failed'"
     )
     store.execute("INSERT INTO moment (site, part, at) VALUES ('hall', 'intake', '2026-03-29T10:00:00.000000Z')")

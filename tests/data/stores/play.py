@@ -163,7 +163,7 @@ class Room:
 
     def open_number(self, subject: str, kind: str) -> str:
         [(seq,)] = self.rows(
-            f"SELECT seq FROM case WHERE closed_at IS NULL AND subject = '{subject}' AND kind = '{kind}'"  # noqa: S608
+            f"SELECT seq FROM incident WHERE closed_at IS NULL AND subject = '{subject}' AND kind = '{kind}'"  # noqa: S608
         )
         return str(seq)
 
