@@ -16,6 +16,7 @@ from sentinel.render.notices import Letter
 from sentinel.service.deliver import Deliverer, RetryPolicy
 from sentinel.service.health import ServiceFault
 from tests.faults.receivers import Log
+from tests.support.amount import amount
 from tests.support.room import Room, Staff, rows
 
 NAMES = ("team", "boss")
@@ -107,7 +108,7 @@ class Histories(RuleBasedStateMachine):
 
 TestHistories = Histories.TestCase
 TestHistories.settings = settings(
-    max_examples=30,
+    max_examples=amount(6, long=30),
     stateful_step_count=25,
     phases=[Phase.generate],
     deadline=None,

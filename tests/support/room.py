@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 from sentinel.adapters.files.archive import Archive
@@ -135,6 +137,8 @@ class Staff:
     drop_class: type[DropFolders] = DropFolders
 
     def __post_init__(self) -> None:
+        if not self.room.store.exists():
+            self.room.store.write_bytes(_new_store())
         self.store = Store(self.room.store, SITE)
         self.snapshot = self.room.snapshot()
         self.restart()
@@ -185,6 +189,15 @@ class Staff:
 
     def rows(self, query: str) -> list[tuple[object, ...]]:
         return rows(self.room.store, query)
+
+
+@cache
+def _new_store() -> bytes:
+    """A store without records, as it is first made."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "store.sqlite"
+        Store(path, SITE).close()
+        return path.read_bytes()
 
 
 def rows(store: Path, query: str) -> list[tuple[object, ...]]:

@@ -22,6 +22,7 @@ from sentinel.core.verdict import Verdict
 from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.resolving import Snapshot
 from sentinel.settings.targets_and_limits import TargetFile
+from tests.support.amount import amount
 from tests.support.clock import NOON
 from tests.support.room import Room
 from tests.unit.core.builders import CMYK, days
@@ -236,7 +237,7 @@ EVENTS = st.lists(
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=amount(25, long=100), deadline=None)
 @given(edit=st.sampled_from(range(len(EDITS))), checks=CHECKS, events=EVENTS)
 def test_the_same_settings_on_both_sides_change_nothing(
     loaded_twice: list[tuple[Snapshot, Snapshot]],

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, cutting, read
 from sentinel.core.measurement.cgats.cutting import NotPlainError, plain_chunks
+from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import readings, sheet, styles, text
 from tests.unit.core.measurement.cgats.test_damage import DAMAGES
 
@@ -53,7 +54,7 @@ def outcome(reader: object, data: bytes) -> object:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=amount(37, long=150), deadline=None)
 @given(st.data())
 def test_both_ways_agree_on_rewritten_and_on_damaged_readings(data: st.DataObject) -> None:
     reading = data.draw(readings())
@@ -71,7 +72,7 @@ WORDS = st.sampled_from(
 GAPS = st.sampled_from([" ", "\t", "\n", "\n", "  ", "\t\t", " \n", "\n\n", "\n ", "\n\t", "\u00a0"])
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=amount(150, long=600), deadline=None)
 @given(st.lists(st.tuples(WORDS, GAPS), max_size=12), st.integers(1, 3), st.booleans())
 def test_both_ways_agree_on_any_arrangement_of_words(rows: list[tuple[str, str]], width: int, tabs: bool) -> None:
     fields = ("\t" if tabs else " ").join(["SAMPLE_ID", "NOTE", "LAB_L"][:width])
