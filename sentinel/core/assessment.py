@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.findings import Finding
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
 

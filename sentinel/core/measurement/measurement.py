@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.measurement_condition import MeasurementCondition
+
+if TYPE_CHECKING:
+    from sentinel.core.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,8 @@ from sentinel.core.colour.lab import D50_ICC, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.colour.tone import murray_davies
 from sentinel.core.colour.tone import yule_nielsen as tone_with_n
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement.cgats import measurements, read
+from sentinel.core.measurement.measurement import Measurement
 from tests.unit.demo_simulator.scenes import CHEMISTRY, inks, paper, plain_press, press
 
 DATASETS = Path(__file__).parents[2] / "data" / "datasets"
