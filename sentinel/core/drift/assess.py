@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
-from sentinel.core.drift.arrays import from_column, padded
 from sentinel.core.drift.charts import SIDES, Baseline, Sign, baseline_of, cusum, ewma, ewma_sigma, met_rules
 from sentinel.core.drift.crossing import (
     UncertainLine,
@@ -17,6 +16,7 @@ from sentinel.core.drift.crossing import (
     days_to_exposure,
     expected_crossing,
 )
+from sentinel.core.drift.padding import from_column, padded
 from sentinel.core.drift.report import (
     ChartAlarm,
     ControlChart,
