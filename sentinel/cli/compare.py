@@ -19,7 +19,7 @@ from sentinel.errors import OperatorError
 
 if TYPE_CHECKING:
     from sentinel.cli.command import Commands
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
 
 
 COMPARE_SCHEMA = "sentinel.compare/1"

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sentinel.cli.command import Commands
     from sentinel.core.conditions.checks import RecordedCheck
     from sentinel.core.inks.readings import Readings
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
     from sentinel.settings.models import Settings
 
 

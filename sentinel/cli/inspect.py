@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sentinel.cli.command import Exit
+from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
-from sentinel.core.measurement.measurement import Measurement
 from sentinel.errors import AdminError
 from sentinel.render.localizer import counted
 

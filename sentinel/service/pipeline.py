@@ -18,10 +18,8 @@ from sentinel.core.conditions.routing import Clues, RouteRule, route
 from sentinel.core.diagnosis.checking import diagnosis_of, withheld
 from sentinel.core.diagnosis.sheet import Context
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.measurement import Measurement, ReaderBounds, UnreadableError, measured_at
 from sentinel.core.measurement.formats import looks_whole, read_measurements
-from sentinel.core.measurement.measured_time import measured_at
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.reading import ReaderBounds, UnreadableError
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import refuse_wrong_inks
 from sentinel.core.scoring.score import Aim, Score, Target, brightener_index, score, unscored

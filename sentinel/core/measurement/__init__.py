@@ -3,9 +3,18 @@
 Files are read by `read_measurements` in `formats`. It is not named here, since it loads every reader and numpy.
 """
 
-from sentinel.core.measurement.measured_time import MeasuredAt, measured_at
-from sentinel.core.measurement.measurement import Assumption, Chart, Created, Measurement
-from sentinel.core.measurement.measurement_condition import Backing, Bandpass, MCondition, MeasurementCondition
+from sentinel.core.measurement.measurement import (
+    Assumption,
+    Backing,
+    Bandpass,
+    Chart,
+    Created,
+    MCondition,
+    MeasuredAt,
+    Measurement,
+    MeasurementCondition,
+    measured_at,
+)
 from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, Format, ReaderBounds, UnreadableError
 
 __all__ = [

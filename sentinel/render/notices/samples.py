@@ -13,8 +13,8 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
 from sentinel.core.diagnosis.reporting import sentence
+from sentinel.core.measurement import UnreadableError
 from sentinel.core.measurement.formats import read_measurements
-from sentinel.core.measurement.reading import UnreadableError
 from sentinel.core.message import Quantity, UnitOfMeasure
 from sentinel.core.scoring.judging import BEYOND
 from sentinel.core.scoring.names import figure_words

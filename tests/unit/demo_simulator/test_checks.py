@@ -15,9 +15,9 @@ from demo.simulator.files import Export, cgats, names_in_file
 from demo.simulator.sheets import Instrument, Response, SheetNoise, read
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
+from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import measurements
 from sentinel.core.measurement.cgats import read as read_cgats
-from sentinel.core.measurement.measurement import Measurement
 from tests.simulation.diagnosis.samples import Sample
 from tests.simulation.diagnosis.worlds import FITTING, HELD_OUT
 from tests.unit.demo_simulator.scenes import PLAN, chart, inks, scene

@@ -21,8 +21,8 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.colour.tone import murray_davies
+from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import measurements, read
-from sentinel.core.measurement.measurement import Measurement
 from tests.support.whites import D50_ICC
 from tests.unit.demo_simulator.scenes import CHEMISTRY, inks, paper, plain_press, press
 

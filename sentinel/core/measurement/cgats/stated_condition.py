@@ -12,7 +12,7 @@ from typing import Literal, cast
 
 from sentinel.core.measurement.cgats.document import Notes, Statement, Table
 from sentinel.core.measurement.cgats.faults import Assumed
-from sentinel.core.measurement.measurement_condition import Bandpass, MeasurementCondition
+from sentinel.core.measurement.measurement import Bandpass, MeasurementCondition
 
 Said = Callable[[Statement], Iterable[str]]
 """What a header line says about one part, as normalised values."""

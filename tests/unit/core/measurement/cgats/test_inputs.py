@@ -7,8 +7,8 @@ import codecs
 import numpy as np
 import pytest
 
+from sentinel.core.measurement import ReaderBounds
 from sentinel.core.measurement.cgats import Assumed, CgatsDocument, CgatsError, Refused, measurements, read
-from sentinel.core.measurement.reading import ReaderBounds
 
 CHART = """\
 CGATS.17

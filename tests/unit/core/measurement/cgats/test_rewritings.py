@@ -9,8 +9,8 @@ import numpy.typing as npt
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import measurements, read
-from sentinel.core.measurement.measurement import Measurement
 from tests.unit.core.measurement.cgats.readings import Reading, readings, render, styles
 
 EXAMPLES = int(os.environ.get("SENTINEL_CGATS_EXAMPLES", "300"))
