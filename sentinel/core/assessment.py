@@ -19,7 +19,7 @@ class Assessment:
     """`measurement` is None where the file could not be read, `condition` where nothing told it.
 
     `read_under` is the measurement condition with what was declared filled in; `brightener` what the file tells of the
-    paper's brightener, see scoring.brightener. `diagnosis` is what may be wrong, best first.
+    paper's brightener, see `scoring.score.brightener_index`. `diagnosis` is what may be wrong, best first.
     """
 
     score: Score
