@@ -22,8 +22,7 @@ from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.checking import assuming_ink_space, diagnosis_of, withheld
 from sentinel.core.diagnosis.findings import Finding, answer
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Unscored, Verdict

@@ -1,4 +1,4 @@
-"""A file as it lies in a drop folder, and whether its text looks whole."""
+"""A file as it lies in a drop folder."""
 
 from __future__ import annotations
 
@@ -13,8 +13,6 @@ TAIL_BYTES = 4096
 
 LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
-
-CTRL_Z = "\x1a"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +59,3 @@ def shortened(name: str) -> str:
     stem, ending = PurePosixPath(name).stem, PurePosixPath(name).suffix[:20]
     room = LONGEST_NAME - len(ending.encode())
     return stem.encode()[:room].decode("utf-8", "ignore") + ending
-
-
-def looks_whole(tail: bytes) -> bool:
-    """Whether the last bytes of a CGATS text end a table, comments below it aside, in whichever encoding."""
-    text = tail.replace(b"\0", b"").decode("latin-1").upper()
-    lines = [line.strip(" \t\f" + CTRL_Z) for line in text.splitlines()]
-    last = next((line for line in reversed(lines) if line and not line.startswith("#")), "")
-    return last.split("#")[0].split()[-1:] == ["END_DATA"]

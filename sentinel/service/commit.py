@@ -15,7 +15,7 @@ from sentinel.application.situations import Hashes
 from sentinel.core.arrays import FloatArray
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile
-from sentinel.core.measurement.measured_time import measured_at
+from sentinel.core.measurement import measured_at
 from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.ports import Clock, Store, WriteSession

@@ -17,10 +17,9 @@ from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.routing import Clues, RouteRule, route
 from sentinel.core.diagnosis.checking import diagnosis_of, withheld
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.dropped_file import DroppedFile, looks_whole, shortened, shown
-from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
-from sentinel.core.measurement.measured_time import measured_at
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.measurement import Measurement, ReaderBounds, UnreadableError, measured_at
+from sentinel.core.measurement.formats import looks_whole, read_measurements
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import refuse_wrong_inks
 from sentinel.core.scoring.score import Aim, Score, Target, brightener_index, score, unscored
@@ -87,8 +86,8 @@ Around = Callable[[ConditionName, Measurement, Score], Context]
 def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Assessment]:
     """One assessment a measurement; a single unscored one where the file cannot be read at all."""
     try:
-        found = measurements(read(data, bounds))
-    except CgatsError as fault:
+        found = read_measurements(data, bounds)
+    except UnreadableError as fault:
         return [Assessment(unscored(Reason(Code.NOT_READABLE, fault.sentence)))]
     brightener = brightener_index(found)
     return [replace(assess(measurement), brightener=brightener) for measurement in found]

@@ -15,7 +15,7 @@ from sentinel.core.conditions.due import Climate, DueRules
 from sentinel.core.conditions.measurability import Surface, certificate_remark, obstacles
 from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.conditions.routing import Catalogue, RouteRule
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.scoring.policy import InkSet, OwnGroup, Policy, ScoringOptions
 from sentinel.core.verdict import Reason
 from sentinel.settings.due import overlaid

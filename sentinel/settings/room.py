@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.core.measurement import Backing, MCondition
 from sentinel.settings.base import Hours, Names, Positive, TomlTable
 
 

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.core.measurement import Backing, MCondition
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.names import METRIC_WORDS
 from sentinel.core.scoring.policy import Limit, Limits

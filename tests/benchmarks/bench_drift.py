@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sentinel.core.drift.assess import assess_many, assess_series
+from sentinel.core.drift.assess import assess_many
 from sentinel.core.drift.control_limits import ChartLimits, WatchDesign, limits_for
 from sentinel.core.drift.report import Corridor, DriftSettings, Series
 
@@ -49,7 +49,7 @@ def main() -> None:
 
 
 def _alone(one: Series) -> object:
-    return assess_series(one.times, one.values, one.bounds, SETTINGS)
+    return assess_many([one], SETTINGS)
 
 
 def _limits() -> object:

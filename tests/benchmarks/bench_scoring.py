@@ -20,7 +20,7 @@ import numpy as np
 
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sentinel.adapters.files.archive import Archive
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.target_versions import TargetVersion, in_use

@@ -10,8 +10,7 @@ import numpy as np
 
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge

@@ -11,7 +11,7 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import Evidence, Finding
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import msg
 from sentinel.core.scoring.policy import Policy
 from sentinel.core.scoring.score import Aim, Target, score, unscored

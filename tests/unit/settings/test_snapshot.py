@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support.toml import LEAST, written

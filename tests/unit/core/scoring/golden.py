@@ -22,7 +22,8 @@ from typing import Any
 
 import numpy as np
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
 from sentinel.core.scoring.policy import OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import RULES_VERSION, Aim, Score, Target, score
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS

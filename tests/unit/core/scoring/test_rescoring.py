@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import TOLERANCE, Aim, Rescored, Score, Target, rescored, score
 from sentinel.core.verdict import Unscored, Verdict

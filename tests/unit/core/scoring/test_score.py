@@ -8,8 +8,7 @@ import colour
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.core.verdict import Verdict

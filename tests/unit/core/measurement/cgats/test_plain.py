@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, cutting, read
-from sentinel.core.measurement.cgats.cutting import NotPlainError, plain_chunks
+from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, cells, read
+from sentinel.core.measurement.cgats.cells import NotPlainError, plain_chunks
 from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import readings, sheet, styles, text
 from tests.unit.core.measurement.cgats.test_damage import DAMAGES
@@ -26,7 +26,7 @@ def never_plain(*_: object) -> Iterator[object]:
 
 def read_carefully(data: bytes) -> CgatsDocument:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cutting, "plain_chunks", never_plain)
+        patch.setattr(cells, "plain_chunks", never_plain)
         return read(data)
 
 
@@ -102,7 +102,7 @@ def test_plain_rows_take_the_fast_way_and_many_chunks_join(mark: str, monkeypatc
             chunks += 1
             yield chunk
 
-    monkeypatch.setattr(cutting, "plain_chunks", counted)
+    monkeypatch.setattr(cells, "plain_chunks", counted)
     table = read(data).tables[0]
     assert chunks > 1
     assert table.text["SAMPLE_ID"][-1] == "2999"

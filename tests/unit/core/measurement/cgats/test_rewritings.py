@@ -7,7 +7,8 @@ import numpy.typing as npt
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
 from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import Reading, readings, render, styles
 
