@@ -1,29 +1,12 @@
-"""How much of a text the reader takes in, the code of every refusal and assumption, and the one error it raises."""
+"""The code of every refusal and assumption, and the one error it raises."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
+from sentinel.core.measurement.reader_bounds import ReaderBounds
 from sentinel.core.message import Message, msg
 from sentinel.errors import OperatorError
-
-
-@dataclass(frozen=True, slots=True)
-class ReaderBounds:
-    """Upper bounds; what exceeds one is refused.
-
-    `file_bytes` the whole file, `rows` and `columns` of one table, `tables` of a file, `token_bytes` one cell or one
-    header line, `header_lines` all keywords and comments above the tables of a file, and the comments in one table.
-    """
-
-    file_bytes: int = 64 * 1024 * 1024
-    rows: int = 100_000
-    columns: int = 2_000
-    tables: int = 64
-    token_bytes: int = 1024 * 1024
-    header_lines: int = 20_000
-
 
 STRUCTURAL_BOUNDS = ReaderBounds()
 

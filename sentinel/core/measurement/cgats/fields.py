@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 
 from sentinel.core.measurement.cgats import words
 from sentinel.core.measurement.cgats.document import Notes
-from sentinel.core.measurement.cgats.faults import CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import CgatsError, Refused
 from sentinel.core.measurement.cgats.text import TextLine
+from sentinel.core.measurement.reader_bounds import ReaderBounds
 from sentinel.core.message import msg
 
 STANDARD = frozenset(

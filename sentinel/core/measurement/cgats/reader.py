@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
-from sentinel.core.measurement.cgats.faults import STRUCTURAL_BOUNDS, CgatsError, ReaderBounds
+from sentinel.core.measurement.cgats.faults import STRUCTURAL_BOUNDS, CgatsError
 from sentinel.core.measurement.cgats.meaning import measurements
 from sentinel.core.measurement.cgats.sections import SectionReader, TableSection
 from sentinel.core.measurement.cgats.tables import TableReader
 from sentinel.core.measurement.cgats.text import decode
 from sentinel.core.measurement.measurement import Assumption, Measurement
+from sentinel.core.measurement.reader_bounds import ReaderBounds
 
 
 def read(data: bytes, bounds: ReaderBounds = STRUCTURAL_BOUNDS) -> CgatsDocument:

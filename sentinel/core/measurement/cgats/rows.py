@@ -8,11 +8,12 @@ from itertools import pairwise
 
 from sentinel.core.measurement.cgats import words
 from sentinel.core.measurement.cgats.document import Notes, Statement
-from sentinel.core.measurement.cgats.faults import CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import canonical, is_text, unique
 from sentinel.core.measurement.cgats.numbers import numeral
 from sentinel.core.measurement.cgats.sections import INCLUDES, TableSection
 from sentinel.core.measurement.cgats.text import TextLine, lines
+from sentinel.core.measurement.reader_bounds import ReaderBounds
 from sentinel.core.message import Message, msg
 
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 
 from sentinel.core.measurement.cgats import words
 from sentinel.core.measurement.cgats.document import Notes, Statement
-from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import STRUCTURE, Format, is_identifier, is_standard, read_format
 from sentinel.core.measurement.cgats.text import TextLine, lines, next_structure
+from sentinel.core.measurement.reader_bounds import ReaderBounds
 from sentinel.core.message import msg
 
 COMMENT = "#"

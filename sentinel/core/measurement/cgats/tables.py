@@ -12,11 +12,12 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats import words
 from sentinel.core.measurement.cgats.cutting import Cells, Chunk, Texts, cut
 from sentinel.core.measurement.cgats.document import Notes, Table
-from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import is_text, is_value, written
 from sentinel.core.measurement.cgats.numbers import convert, numeral, plain_numerals
 from sentinel.core.measurement.cgats.rows import Layout
 from sentinel.core.measurement.cgats.sections import TableSection, keywords_in_force
+from sentinel.core.measurement.reader_bounds import ReaderBounds
 from sentinel.core.message import msg
 
 _SMALL = re.compile(r"LAB_[LABC]|XYZ_[XYZ]|D_\w+|SPECTRAL_(?:NM\d+|DEC.*|PCT.*)")
