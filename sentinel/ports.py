@@ -16,10 +16,10 @@ from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.state import StateReport
 from sentinel.core.dropped_file import DroppedFile
+from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.render.notices import Letter
-from sentinel.settings.targets_and_limits import TargetFile
 
 
 class Clock(Protocol):
@@ -47,7 +47,7 @@ class Archive(Protocol):
 
 
 class Targets(Protocol):
-    def target(self, name: str, file: TargetFile) -> Target: ...  # or Unscored, with the reason
+    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason
 
 
 class CaseTable(Protocol):

@@ -18,6 +18,5 @@ def situations_now(
     """Those of these conditions."""
     checks = view.latest_checks(snapshot.recent_checks)
     events = [each.event for each in view.events(None, needed_since(checks)) if each.undoing is None]
-    return situations(
-        snapshot, names, ConditionRecords(checks, events, view.target_versions, view.outlooks()), TargetHashes()
-    )
+    records = ConditionRecords(checks, events, view.target_versions, view.outlooks())
+    return situations([snapshot.policy(name) for name in names], records, TargetHashes())

@@ -16,6 +16,23 @@ LONGEST_NAME = 200
 
 
 @dataclass(frozen=True, slots=True)
+class StabilityTimes:
+    """How long to wait, in seconds: for a whole file to stay quiet, and for an unfinished one to grow."""
+
+    quiet: float
+    give_up: float
+
+
+@dataclass(frozen=True, slots=True)
+class FolderRules:
+    """How files are taken: after which waits, up to which size (10^6 bytes); whether a taken one `stays` there."""
+
+    patience: StabilityTimes
+    largest_mb: float
+    stays: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class DroppedFile:
     """One entry of a drop folder, not opened yet. Equal ones are the same file, untouched.
 

@@ -13,8 +13,9 @@ from dataclasses import replace
 import numpy as np
 
 from sentinel.core.drift.assess import assess_many
-from sentinel.core.drift.control_limits import ChartLimits, WatchDesign, limits_for
-from sentinel.core.drift.report import Corridor, DriftSettings, Series
+from sentinel.core.drift.control_limits import limits_for
+from sentinel.core.drift.report import Corridor, Series
+from sentinel.core.drift.rules import ChartLimits, DriftSettings, WatchDesign
 
 TURNS = 5
 SERIES, READINGS = 10_000, 20

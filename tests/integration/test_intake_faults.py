@@ -13,8 +13,8 @@ from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.store import engine
 from sentinel.core.dropped_file import DroppedFile
+from sentinel.core.policy import HousePolicy
 from sentinel.service.commit import Arrival, Committed, Committer
-from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
 from tests.support.rights import hand_over, open_folder, unprivileged
@@ -52,8 +52,8 @@ def test_a_crash_after_the_commit_brings_no_second_record_and_no_second_notice(
     content, checks, kinds, aside = outcome
     real_commit = Committer.commit
 
-    def commit(self: Committer, arrival: Arrival, snapshot: Snapshot) -> Committed:
-        real_commit(self, arrival, snapshot)
+    def commit(self: Committer, arrival: Arrival, house: HousePolicy) -> Committed:
+        real_commit(self, arrival, house)
         raise PowerCut
 
     def cut(*_: object) -> None:

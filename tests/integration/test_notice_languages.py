@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from sentinel.adapters.catalogues import localizer, localizer_of
+from sentinel.adapters.catalogues import localizer
 from sentinel.settings.models import Settings
 from tests.support import cgats
 from tests.support.command import sentinel
@@ -62,7 +62,7 @@ def test_one_failed_check_is_told_in_three_languages(
 
 
 def own(settings_: Settings, name: str) -> tuple[str, str]:
-    found = localizer_of(settings_, name)
+    found = localizer(*settings_.wording(name))
     return found.language, found.units
 
 

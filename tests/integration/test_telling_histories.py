@@ -77,7 +77,7 @@ class Histories(RuleBasedStateMachine):
 
     def _tick(self) -> None:
         found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in sorted(self.there)]
-        self.staff.upkeep.tick(self.staff.snapshot, found)
+        self.staff.upkeep.tick(self.staff.house, found)
 
     @invariant()
     def nobody_hears_of_an_end_without_its_beginning_or_anything_twice(self) -> None:

@@ -140,12 +140,12 @@ class Staff:
         if not self.room.store.exists():
             self.room.store.write_bytes(_new_store())
         self.store = Store(self.room.store, SITE)
-        self.snapshot = self.room.snapshot()
         self.restart()
 
     def restart(self) -> None:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
+        self.house = self.snapshot.house
         folders = self.snapshot.loaded.settings.folders
         archive = Archive(folders.archive)
         self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
@@ -164,7 +164,7 @@ class Staff:
         )
 
     def look(self, *closed: Path) -> int:
-        return self.intake.look(self.snapshot, {str(path) for path in closed})
+        return self.intake.look(self.house, {str(path) for path in closed})
 
     def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
         """Drops a file that is seen to be closed, and looks."""

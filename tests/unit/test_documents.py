@@ -10,10 +10,10 @@ import pytest
 from sentinel.cli.app import parser
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.verdict import Code
-from sentinel.settings.limit_sets import named_set
 from sentinel.settings.loading import load
 from sentinel.settings.models import Settings
 from sentinel.settings.reference import TABLES, reference
+from sentinel.settings.targets_and_limits import named_set
 
 ROOT = Path(__file__).parents[2]
 CORE = ROOT / "sentinel" / "core"

@@ -22,12 +22,12 @@ from sentinel.core.drift.report import (
     ControlChart,
     Corridor,
     Crossing,
-    DriftSettings,
     Series,
     SeriesForecast,
     SeriesReport,
     TrendOutlook,
 )
+from sentinel.core.drift.rules import DriftSettings
 from sentinel.core.drift.steps import last_steps
 from sentinel.core.drift.trend import fit_lines
 

@@ -7,7 +7,6 @@ from enum import StrEnum
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.drift.charts import Baseline, Side, Sign
-from sentinel.core.drift.control_limits import ChartLimits
 from sentinel.core.drift.trend import Fits
 
 
@@ -34,31 +33,6 @@ class Series:
     reset: float | None = None
     baseline_window: tuple[float, float] | None = None
     sigma: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DriftSettings:
-    """How series are assessed.
-
-    Run lengths of the charts' limits: `charts`; limits for many series: `control_limits.limits_for`. An infinite limit
-    turns its chart off. `least_sigma`: `charts.baseline_of`. `step_evidence`: `steps.last_steps`. No forecast is made
-    from fewer than `least_readings` (at least 5). There is a trend where the slope is not 0 with `trend_confidence`; at
-    0.95 about one steady series in thirty shows one, one in ten where it wanders. A check is wanted before the level is
-    expected to have been outside for `days_outside`, see `crossing.days_to_exposure`. Nothing is said of days more than
-    `horizon` after the last reading.
-    """
-
-    baseline_readings: int
-    least_sigma: float
-    chart_limits: ChartLimits
-    ewma_weight: float
-    cusum_slack: float
-    western_electric: bool
-    least_readings: int
-    step_evidence: float
-    trend_confidence: float
-    days_outside: float
-    horizon: float
 
 
 class ControlChart(StrEnum):

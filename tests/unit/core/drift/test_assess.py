@@ -8,8 +8,8 @@ import pytest
 from sentinel.core.arrays import FloatArray
 from sentinel.core.drift.assess import assess_many
 from sentinel.core.drift.charts import Sign
-from sentinel.core.drift.control_limits import ChartLimits
-from sentinel.core.drift.report import ControlChart, Corridor, DriftSettings, Series, SeriesReport, TrendOutlook
+from sentinel.core.drift.report import ControlChart, Corridor, Series, SeriesReport, TrendOutlook
+from sentinel.core.drift.rules import ChartLimits, DriftSettings
 
 SETTINGS = DriftSettings(
     baseline_readings=8,
