@@ -105,8 +105,8 @@ class _Standing:
 class HealthMonitor:
     """Works inside one transaction and under one snapshot of the settings."""
 
-    def __init__(self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, now: datetime) -> None:
-        self._unit = unit
+    def __init__(self, session: WriteSession, snapshot: Snapshot, teller: Dispatcher, now: datetime) -> None:
+        self._session = session
         self._settings = snapshot.loaded.settings
         self._teller = teller
         self._now = now
@@ -138,7 +138,7 @@ class HealthMonitor:
 
     def _dead(self) -> dict[tuple[str, int], datetime]:
         span = timedelta(minutes=self._settings.notices.dead_after_minutes)
-        failing = self._unit.failing_since(self._now - max(2 * span, timedelta(days=1)))
+        failing = self._session.outbox.failing_since(self._now - max(2 * span, timedelta(days=1)))
         known = self._teller.listeners
         return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
 
@@ -153,7 +153,7 @@ class HealthMonitor:
 
     def _silence(self) -> Iterator[_Standing]:
         hours, calendar = self._settings.notices.nothing_arrived_hours, self._settings.site.calendar
-        last = None if hours is None else self._unit.last_arrival()
+        last = None if hours is None else self._session.files.last_arrival()
         if hours is None or last is None:
             return
         over = calendar.after(last, timedelta(hours=hours)) <= self._now

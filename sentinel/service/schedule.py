@@ -32,9 +32,9 @@ class DailySummary:
     """Works inside one transaction and under one snapshot of the settings."""
 
     def __init__(
-        self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, addressees: Addressees, now: datetime
+        self, session: WriteSession, snapshot: Snapshot, teller: Dispatcher, addressees: Addressees, now: datetime
     ) -> None:
-        self._unit = unit
+        self._session = session
         self._settings = snapshot.loaded.settings
         self._teller = teller
         self._addressees = addressees
@@ -44,7 +44,7 @@ class DailySummary:
         """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
         if not self._time_has_come():
             return
-        self._unit.note_moments({PART: self._now})
+        self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
         facts = {name: facts_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
@@ -54,19 +54,19 @@ class DailySummary:
                 self._one(addressee.name, url_no, more)
 
     def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
-        held, zone = self._unit.notices.held(recipient, url_no), self._settings.site.timezone
+        held, zone = self._session.outbox.held(recipient, url_no), self._settings.site.timezone
         key = key_at("daily", self._now, held[-1].seq if held else 0)
         if held:
-            self._unit.notices.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
+            self._session.outbox.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
         elif more:
-            self._unit.notices.post([posting(key, recipient, url_no, more, zone, ())], self._now)
+            self._session.outbox.post([posting(key, recipient, url_no, more, zone, ())], self._now)
 
     def _time_has_come(self) -> bool:
         at, calendar = self._settings.notices.daily_at, self._settings.site.calendar
         local = self._now.astimezone(calendar.zone)
         if at is None or local.time() < at or not calendar.works(local.date()):
             return False
-        last = self._unit.moments().get(PART)
+        last = self._session.service.moments().get(PART)
         return last is None or last.astimezone(calendar.zone).date() < local.date()
 
     def _soon(self, reports: Reports) -> list[ConditionName]:
@@ -110,12 +110,12 @@ class Schedule:
         `troubles` are what the service knows to be wrong with itself, `moments` when each of its parts last worked.
         """
         now = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.note_moments({"clock": now, **(moments or {})})
-            announcer = StateRecorder(unit, snapshot, self._addressees, self._hashes, now)
+        with self._store.transaction() as session:
+            session.service.note_moments({"clock": now, **(moments or {})})
+            announcer = StateRecorder(session, snapshot, self._addressees, self._hashes, now)
             found = announcer.conditions(sorted(snapshot.conditions, key=str))
-            HealthMonitor(unit, snapshot, announcer.teller, now).look([*troubles, *self._space()])
-            DailySummary(unit, snapshot, announcer.teller, self._addressees, now).look(found, announcer.facts_of)
+            HealthMonitor(session, snapshot, announcer.teller, now).look([*troubles, *self._space()])
+            DailySummary(session, snapshot, announcer.teller, self._addressees, now).look(found, announcer.facts_of)
 
     def _space(self) -> list[ServiceFault]:
         """A full disk lasts until there is room again, though a small transaction may go through before."""
@@ -126,6 +126,8 @@ class Schedule:
     def in_force(self, snapshot: Snapshot) -> None:
         """Writes down the settings the service works with from now on."""
         loaded, now = snapshot.loaded, self._clock.now()
-        with self._store.transaction() as unit:
-            unit.record_settings(str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), now)
-            unit.notices.give_up_for_absent([addressee.name for addressee in self._addressees], now)
+        with self._store.transaction() as session:
+            session.service.note_settings(
+                str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), now
+            )
+            session.outbox.give_up_for_absent([addressee.name for addressee in self._addressees], now)
