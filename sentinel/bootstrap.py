@@ -120,8 +120,8 @@ class Service:
             while deliverer.step() == 0.0:
                 pass
             turned[f"delivery {deliverer.recipient}"] = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.note_moments({**turned, ONCE: self._clock.now()})
+        with self._store.transaction() as session:
+            session.service.note_moments({**turned, ONCE: self._clock.now()})
 
     def _close(self) -> None:
         self._store.close()

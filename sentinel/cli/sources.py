@@ -14,7 +14,7 @@ from sentinel.errors import AdminError
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.targets import KeptTargets
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.core.conditions.checks import RecordedCheck
     from sentinel.core.measurement import Measurement
     from sentinel.settings.models import Settings
@@ -38,9 +38,9 @@ def file_bytes(file: Path, largest_mb: float, what: str) -> bytes:
         raise AdminError(f"expected {what} at {file}: {outcome.reason.message}") from None
 
 
-def recorded_check(view: ReadSession, seq: int) -> RecordedCheck:
+def recorded_check(session: ReadSession, seq: int) -> RecordedCheck:
     """The check of this number. Raises AdminError where there is none."""
-    record = view.recorded_check(seq)
+    record = session.checks.find(seq)
     if record is None:
         raise AdminError(f"expected the number of a recorded check, got {seq}: see `sentinel checks`")
     return record
@@ -67,8 +67,8 @@ def kept_targets(settings: Settings) -> KeptTargets:
 
     @cache
     def view() -> ReadSession:
-        from sentinel.adapters.store.store import ReadSession
+        from sentinel.adapters.store.sessions import ReadSession
 
         return ReadSession(settings.store.path, settings.site.name)
 
-    return KeptTargets(lambda name: view().target_versions(name), Archive(settings.folders.archive))
+    return KeptTargets(lambda name: view().targets.versions(name), Archive(settings.folders.archive))

@@ -10,13 +10,14 @@ from typing import Any
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from sentinel.adapters.store.sessions import ReadSession
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 
-from sentinel.adapters.store import engine
+from sentinel.adapters.store import connection
 from sentinel.adapters.store.schema import metadata
-from sentinel.adapters.store.store import ReadSession, Store
-from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, schema_version, upgrade
+from sentinel.adapters.store.store import Store
+from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, upgrade
 from sentinel.errors import StoreError
 from tests.support.records import check
 from tests.support.room import SITE
@@ -42,13 +43,13 @@ def changed(path: Path, statement: str) -> None:
 
 
 def test_the_migrations_make_the_very_tables_of_the_schema(path: Path) -> None:
-    with engine.writer(path).connect() as connection:
+    with writer(path).connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True, "compare_server_default": True})
         assert compare_metadata(context, metadata) == []
 
 
 def test_a_new_store_is_of_the_newest_schema(path: Path) -> None:
-    assert schema_version(engine.writer(path)) == SCHEMA_VERSION
+    assert revision(writer(path)) == SCHEMA_VERSION
 
 
 def test_opening_again_changes_nothing(path: Path) -> None:
@@ -121,20 +122,20 @@ def test_what_is_no_store_is_refused_with_its_path(tmp_path: Path, make: Any) ->
 )
 def test_the_journal_mode_goes_by_the_version(version: tuple[int, ...], mode: str) -> None:
     """WAL before 3.51.3 can be corrupted at its reset: SQLite's release notes of that version."""
-    assert engine.journal_mode(version) == mode
+    assert connection.journal_mode(version) == mode
 
 
 @pytest.mark.parametrize("mode", ["delete", "wal"])
 def test_a_writer_is_durable_in_either_journal_mode(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str) -> None:
-    monkeypatch.setattr(engine, "journal_mode", lambda: mode)
-    opened = engine.writer(tmp_path / "store.sqlite")
+    monkeypatch.setattr(connection, "journal_mode", lambda: mode)
+    opened = writer(tmp_path / "store.sqlite")
     assert pragma(opened, "journal_mode") == mode
     assert pragma(opened, "synchronous") == 2
 
 
 @pytest.mark.parametrize("mode", ["delete", "wal"])
 def test_a_reader_cannot_write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str) -> None:
-    monkeypatch.setattr(engine, "journal_mode", lambda: mode)
+    monkeypatch.setattr(connection, "journal_mode", lambda: mode)
     place = tmp_path / "store.sqlite"
     store = Store(place, SITE)
     with (
@@ -147,11 +148,11 @@ def test_a_reader_cannot_write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, 
 
 def test_a_store_that_is_not_there_yet_reads_as_an_empty_one(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
-    view = ReadSession(place, SITE)
-    assert view.latest_checks() == {}
-    assert view.outbox_counts() == {"waiting": 0, "sent": 0, "given-up": 0}
-    assert view.effective_settings() is None
-    assert view.facts().schema_version == "none yet"
+    session = ReadSession(place, SITE)
+    assert session.checks.latest() == {}
+    assert session.outbox.counts() == {"waiting": 0, "sent": 0, "given-up": 0}
+    assert session.service.settings() is None
+    assert session.facts().schema_version == "none yet"
     assert not place.exists()
 
 
@@ -160,22 +161,22 @@ def test_the_facts_are_what_sqlite_says(path: Path) -> None:
     assert facts.path == path
     assert facts.sqlite == sqlite3.sqlite_version
     assert facts.schema_version == SCHEMA_VERSION
-    assert facts.journal_mode == engine.journal_mode()
+    assert facts.journal_mode == connection.journal_mode()
 
 
 @pytest.mark.parametrize("name", ["st%6fre?mode=ro.sqlite", "two words #1.sqlite", "düse.sqlite"])
 def test_any_file_name_will_do(tmp_path: Path, name: str) -> None:
     store = Store(tmp_path / name, SITE)
-    with store.transaction() as unit:
-        unit.add_check(check())
+    with store.transaction() as session:
+        session.checks.add(check())
     store.close()
     assert (tmp_path / name).stat().st_size > 0
-    assert list(ReadSession(tmp_path / name, SITE).latest_checks()) == ["north/satin-240"]
+    assert list(ReadSession(tmp_path / name, SITE).checks.latest()) == ["north/satin-240"]
 
 
 def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
-    upgrade(engine.writer(place), "0003")
+    upgrade(writer(place), "0003")
     changed(
         place,
         'INSERT INTO outbox (site, seq, "key", kind, recipient, url_no, facts, created_at, next_try_at, tries, status) '
@@ -183,7 +184,7 @@ def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) 
         "'2026-03-02T12:00:00.000000Z', 0, 'waiting')",
     )
     store = Store(place, SITE)
-    with store.transaction() as unit:
-        assert unit.notices.reached(7) == {("team", 0): "waiting"}
-        assert unit.notices.reached(2) == {}
+    with store.transaction() as session:
+        assert session.outbox.reached(7) == {("team", 0): "waiting"}
+        assert session.outbox.reached(2) == {}
     store.close()

@@ -174,7 +174,8 @@ class Staff:
         """Every notice that waits for the recipient, the oldest first; takes them out, as sent."""
         taken = []
         while waiting := self.store.outbox.next_for(recipient, self.clock.now()):
-            self.store.outbox.sent(waiting, self.clock.now())
+            with self.store.transaction() as session:
+                session.outbox.sent(waiting, self.clock.now())
             taken.append(waiting)
         return taken
 
