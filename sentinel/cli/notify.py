@@ -126,7 +126,7 @@ def _list(options: argparse.Namespace) -> Exit:
 
 
 def _show(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.catalogues import localizer_of
+    from sentinel.adapters.catalogues import localizer
     from sentinel.render.notices import Letters
 
     settings, session = _opened(options)
@@ -134,7 +134,7 @@ def _show(options: argparse.Namespace) -> Exit:
     if not records:
         raise AdminError(f"expected the key of a notice, got {options.key!r}: see `sentinel notify list`")
     for number, record in enumerate(records):
-        letters = Letters(tongue=localizer_of(settings, record.notice.recipient))
+        letters = Letters(tongue=localizer(*settings.wording(record.notice.recipient)))
         text = letters.letter(record.notice).message()
         if options.json:
             print(json.dumps(whole_json(record, *text)))
@@ -179,7 +179,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _test(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.catalogues import localizer_of
+    from sentinel.adapters.catalogues import localizer
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import resolve
     from sentinel.render.notices import trial_letter
@@ -189,12 +189,12 @@ def _test(options: argparse.Namespace) -> Exit:
     if unknown := set(options.recipients) - set(settings.recipients):
         known = ", ".join(sorted(settings.recipients)) or "none"
         raise AdminError(f"expected recipients of the settings ({known}), got {', '.join(sorted(unknown))}")
-    wanted = {name: settings.recipients[name] for name in options.recipients or settings.recipients}
+    wanted = {name: settings.recipients[name].recipient for name in options.recipients or settings.recipients}
     addressees = resolve(wanted, os.environ)
     notifier = AppriseNotifier(addressees, settings.notices.timeout_seconds)
     fine = True
     for addressee in addressees:
-        letter = trial_letter(settings.site.name, localizer_of(settings, addressee.name))
+        letter = trial_letter(settings.site.name, localizer(*settings.wording(addressee.name)))
         for url_no in range(addressee.urls):
             answer = notifier.send(addressee.name, url_no, letter)
             fine = fine and answer is None

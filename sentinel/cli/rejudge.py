@@ -342,7 +342,8 @@ def _rejudge(options: argparse.Namespace) -> Exit:
     snapshots = Both(Snapshot(load(options.config)), Snapshot(load(options.new)))
     zone, now = snapshots.running.loaded.settings.site.zone, datetime.now(UTC)
     since = None if options.since is None else moment(options.since, zone)
-    found = rejudged(snapshots, history_of(snapshots), TargetHashes(), since, now)
+    houses = Both(*(snapshot.house for snapshot in snapshots))
+    found = rejudged(houses, history_of(snapshots), TargetHashes(), since, now)
     files = Both(*(str(snapshot.loaded.path) for snapshot in snapshots))
     print(json.dumps(rejudged_json(found, files, now), indent=2) if options.json else rejudged_text(found, files, zone))
     return Exit.FINE
@@ -351,13 +352,13 @@ def _rejudge(options: argparse.Namespace) -> Exit:
 def history_of(snapshots: Both[Snapshot]) -> History:
     """What the store of the running settings has; read only."""
     from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.application.rejudging import History, limited_figures
+    from sentinel.application.rejudging import History
     from sentinel.core.history import Both
 
     settings = snapshots.running.loaded.settings
     session = ReadSession(settings.store.path, settings.site.name)
     events = session.events.holding()
-    figures = {figure for snapshot in snapshots for figure in limited_figures(snapshot.loaded.settings)}
+    figures = {figure for snapshot in snapshots for figure in snapshot.limited_figures()}
     return History(
         scores=session.checks.past_scores(figures),
         events=events,
@@ -374,4 +375,4 @@ def _foretold(snapshot: Snapshot, session: ReadSession, events: Sequence[Event])
 
     settings, names = snapshot.loaded.settings, list(snapshot.conditions)
     readings = session.checks.drift_readings([str(name) for name in names], settings.drift.most_readings)
-    return ForecastRun(snapshot, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)
+    return ForecastRun(snapshot.house, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)

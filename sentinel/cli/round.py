@@ -242,7 +242,7 @@ def _round(options: argparse.Namespace) -> Exit:
     names = sorted((name for name in snapshot.conditions if name.printer in printers), key=str)
     reports = {name: derive(situation, now) for name, situation in situations_now(snapshot, session, names).items()}
     events = session.events.holding(printers)
-    room = room_of(snapshot, reports, events, printers, now)
+    room = room_of(snapshot.house, reports, events, printers, now)
     plan = plan_round(room, sys.maxsize if options.prove else EFFORT)
     if options.json:
         print(json.dumps(round_json(plan, room, now), indent=2))

@@ -18,9 +18,5 @@ def situations_now(
     """Those of these conditions."""
     checks = session.checks.latest(recent=snapshot.recent_checks)
     events = session.events.holding(None, needed_since(checks))
-    return situations(
-        snapshot,
-        names,
-        ConditionRecords(checks, events, session.targets.versions, session.forecasts.latest()),
-        TargetHashes(),
-    )
+    records = ConditionRecords(checks, events, session.targets.versions, session.forecasts.latest())
+    return situations([snapshot.policy(name) for name in names], records, TargetHashes())

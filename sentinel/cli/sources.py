@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.targets import KeptTargets
     from sentinel.adapters.store.sessions import ReadSession
     from sentinel.core.conditions.checks import RecordedCheck
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
     from sentinel.core.scoring.target_versions import TargetVersion
     from sentinel.settings.models import Settings
 
@@ -51,14 +51,15 @@ def recorded_check(session: ReadSession, seq: int) -> RecordedCheck:
 
 def archived(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
     """A measurement of an archived file. Raises AdminError where it cannot be had."""
-    from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
+    from sentinel.core.measurement import ReaderBounds, UnreadableError
+    from sentinel.core.measurement.formats import read_measurements
 
     whatever = ReaderBounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
     try:
-        return measurements(read(archive.fetch(sha256), whatever))[table - 1]
+        return read_measurements(archive.fetch(sha256), whatever)[table - 1]
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
-    except (CgatsError, IndexError) as fault:
+    except (UnreadableError, IndexError) as fault:
         raise AdminError(f"expected {what} in the archive as {sha256} with table {table}, got: {fault}") from None
 
 

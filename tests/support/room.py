@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 from sentinel.adapters.files.archive import Archive
@@ -136,13 +138,15 @@ class Staff:
     drop_class: type[DropFolders] = DropFolders
 
     def __post_init__(self) -> None:
+        if not self.room.store.exists():
+            self.room.store.write_bytes(_new_store())
         self.store = Store(self.room.store, SITE)
-        self.snapshot = self.room.snapshot()
         self.restart()
 
     def restart(self) -> None:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
+        self.house = self.snapshot.house
         folders = self.snapshot.loaded.settings.folders
         archive = Archive(folders.archive)
         self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
@@ -165,7 +169,7 @@ class Staff:
             return session.targets.versions(name)
 
     def look(self, *closed: Path) -> int:
-        return self.intake.look(self.snapshot, {str(path) for path in closed})
+        return self.intake.look(self.house, {str(path) for path in closed})
 
     def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
         """Drops a file that is seen to be closed, and looks."""
@@ -191,6 +195,15 @@ class Staff:
 
     def rows(self, query: str) -> list[tuple[object, ...]]:
         return rows(self.room.store, query)
+
+
+@cache
+def _new_store() -> bytes:
+    """A store without records, as it is first made."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "store.sqlite"
+        Store(path, SITE).close()
+        return path.read_bytes()
 
 
 def rows(store: Path, query: str) -> list[tuple[object, ...]]:
