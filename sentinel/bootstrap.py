@@ -21,6 +21,7 @@ from sentinel.adapters.process import InstanceLock, Supervision, SystemClock
 from sentinel.adapters.recipients import Addressee, Heartbeat, RecipientError, heartbeat_url, resolve
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import ONCE
+from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.errors import AdminError
 from sentinel.render.notices import Letters
 from sentinel.service.commit import Committer
@@ -120,8 +121,8 @@ class Service:
             while deliverer.step() == 0.0:
                 pass
             turned[f"delivery {deliverer.recipient}"] = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.note_moments({**turned, ONCE: self._clock.now()})
+        with self._store.transaction() as session:
+            session.service.note_moments({**turned, ONCE: self._clock.now()})
 
     def _close(self) -> None:
         self._store.close()
@@ -152,7 +153,11 @@ class Service:
     def _targets(self, snapshot: Snapshot) -> TargetShelf:
         """One for all who ask: a target is understood once."""
         archive = Archive(snapshot.loaded.settings.folders.archive)
-        return TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
+        return TargetShelf(archive, KeptTargets(self._versions, archive))
+
+    def _versions(self, name: str) -> Sequence[TargetVersion]:
+        with self._store.transaction() as session:
+            return session.targets.versions(name)
 
     def _workers(
         self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee], targets: TargetShelf
@@ -194,7 +199,7 @@ class Service:
         return [
             Deliverer(
                 each.name,
-                self._store.outbox,
+                self._store,
                 notifier,
                 self._clock,
                 insistence,

@@ -125,7 +125,7 @@ def _reading(text: str, config: Path) -> Measurement:
 
 def _recorded(seq: int, config: Path) -> Measurement:
     from sentinel.adapters.files.archive import Archive
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.sources import archived, recorded_check
     from sentinel.settings.loading import load
 

@@ -179,7 +179,7 @@ def _curves(options: argparse.Namespace) -> Exit:
 
 
 def _record(settings: Settings, seq: int) -> RecordedCheck:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.sources import recorded_check
 
     return recorded_check(ReadSession(settings.store.path, settings.site.name), seq)

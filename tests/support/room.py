@@ -20,6 +20,7 @@ from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Waiting
+from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.service.commit import Committer
 from sentinel.service.forecasting import Forecaster
 from sentinel.service.pipeline import Intake
@@ -152,7 +153,7 @@ class Staff:
         hashes = TargetHashes()
         self.committer = Committer(self.store, self.clock, self.told, hashes)
         self.upkeep = Schedule(self.store, self.clock, self.told, hashes)
-        targets = TargetShelf(archive, KeptTargets(self.store.targets.versions, archive))
+        targets = TargetShelf(archive, KeptTargets(self.versions, archive))
         self.foreteller = Forecaster(self.store, targets, self.clock, self.told, hashes)
         self.intake = Intake(
             drop=self.drop,
@@ -162,6 +163,10 @@ class Staff:
             clock=self.clock,
             committer=self.committer,
         )
+
+    def versions(self, name: str) -> Sequence[TargetVersion]:
+        with self.store.transaction() as session:
+            return session.targets.versions(name)
 
     def look(self, *closed: Path) -> int:
         return self.intake.look(self.house, {str(path) for path in closed})
@@ -173,9 +178,10 @@ class Staff:
     def outbox(self, recipient: str = "colour-team") -> list[Waiting]:
         """Every notice that waits for the recipient, the oldest first; takes them out, as sent."""
         taken = []
-        while waiting := self.store.outbox.next_for(recipient, self.clock.now()):
-            self.store.outbox.sent(waiting, self.clock.now())
-            taken.append(waiting)
+        with self.store.transaction() as session:
+            while waiting := session.outbox.next_for(recipient, self.clock.now()):
+                session.outbox.sent(waiting, self.clock.now())
+                taken.append(waiting)
         return taken
 
     def told_kinds(self) -> list[str]:
