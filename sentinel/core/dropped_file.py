@@ -16,6 +16,8 @@ LONGEST_NAME = 200
 
 CTRL_Z = "\x1a"
 
+MEGABYTE = 1_000_000
+
 
 @dataclass(frozen=True, slots=True)
 class StabilityTimes:
@@ -27,7 +29,7 @@ class StabilityTimes:
 
 @dataclass(frozen=True, slots=True)
 class FolderRules:
-    """How files are taken: after which waits, up to which size (10^6 bytes); whether a taken one `stays` there."""
+    """How files are taken: after which waits, up to which size; whether a taken one `stays` there."""
 
     patience: StabilityTimes
     largest_mb: float
