@@ -91,12 +91,6 @@ class NoticesTable(TomlTable):
 
 Severities = Annotated[tuple[Annotated[Severity, Field(strict=False)], ...], Field(strict=False)]
 
-FLAPPING = frozenset({CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED})
-"""What may come and go by itself."""
-
-TOLD_ONCE = frozenset({CaseKind.FILE_UNSCORED, CaseKind.EVENTS_REFUSED})
-"""What nobody is reminded of."""
-
 
 class TellTable(TomlTable):
     """Who is told what fits; a key that is left out fits everything."""
@@ -155,12 +149,12 @@ def subscriber(settings: Settings, name: str, kinds: Collection[NoticeKind]) -> 
 def reminder_policy(settings: Settings, kind: CaseKind, about: Iterable[NoticeSubject]) -> ReminderPolicy:
     """How people are told again of a case that its notices are `about`."""
     notices, known = settings.notices, notify_rules(settings)
-    reminds = notices.remind_hours > 0 and kind not in TOLD_ONCE
+    reminds = notices.remind_hours > 0 and kind.reminds
     return ReminderPolicy(
         remind=timedelta(hours=notices.remind_hours) if reminds else None,
         ceiling=timedelta(hours=max(notices.remind_ceiling_hours, notices.remind_hours)),
         escalations=tuple(sorted({hours for each in about for hours in escalations(known, each)})),
-        calm=timedelta(minutes=notices.calm_minutes if kind in FLAPPING else 0.0),
+        calm=timedelta(minutes=notices.calm_minutes if kind.flaps else 0.0),
     )
 
 
