@@ -18,7 +18,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from sentinel.adapters.store.types import Json, UtcTime
+from sentinel.adapters.store.types import Json, NoticeFacts, UtcTime
 
 metadata = MetaData()
 
@@ -170,7 +170,7 @@ outbox = _records(
     _text("kind"),
     _text("recipient"),
     _count("url_no"),
-    Column("facts", Json, nullable=False),
+    Column("facts", NoticeFacts, nullable=False),
     _time("created_at"),
     _time("next_try_at"),
     _count("tries"),

@@ -39,3 +39,17 @@ class Json(TypeDecorator[Any]):
 
     def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
         return None if value is None else json.loads(value)
+
+
+class NoticeFacts(Json):
+    """A JSON object; whatever else is in the column is handed on as it is, by the name `unreadable`: it must not keep
+    the notices behind it from going out."""
+
+    cache_ok = True
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:
+        try:
+            facts = super().process_result_value(value, dialect)
+        except (RecursionError, ValueError):
+            facts = value
+        return facts if isinstance(facts, dict) else {"unreadable": facts}

@@ -5,7 +5,7 @@ Their words are in `sentinel.render.notices.kinds`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Self
@@ -81,7 +81,7 @@ class NoticeKind(StrEnum):
 
     def payload(self, facts: Any) -> Payload:
         """What a notice of this kind tells, from the JSON in which it is kept. Raises PayloadError."""
-        found = (each for each in self.payloads if isinstance(facts, dict) and each.told_by in facts)
+        found = (each for each in self.payloads if isinstance(facts, Mapping) and each.told_by in facts)
         return next(found, self.payloads[0]).from_json(facts)
 
 

@@ -169,9 +169,9 @@ class CheckFacts(Facts):
     metrics: Mapping[str, Any]
     limits: Mapping[str, Any] | None = field(default=None, metadata=ABSENT)
     diagnosis: tuple[Mapping[str, Any], ...] | None = None
-    target: str | None
+    target: str
     patches: int | None = None
-    matched: int | None
+    matched: int
     m_condition: str | None
     measured_at: datetime
     trend: tuple[Mapping[str, Any], ...] | None = field(default=None, metadata=ABSENT)
