@@ -149,8 +149,7 @@ def _curves(options: argparse.Namespace) -> Exit:
     from sentinel.core.recalibration.curves import curves_cgats, curves_csv
     from sentinel.core.recalibration.forecast import NoForecast, recalibration_forecast
     from sentinel.core.verdict import Unscored, Verdict
-    from sentinel.render.notices.english import CAUSES
-    from sentinel.render.remedies import answered, forbidding
+    from sentinel.render.remedies import CAUSE_NAMES, answered, forbidding
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -165,7 +164,7 @@ def _curves(options: argparse.Namespace) -> Exit:
     except (Unscored, SpectrumError) as refusal:
         found = NoForecast(str(refusal))
     if not isinstance(found, NoForecast) and (causes := forbidding(answered(record.diagnosis))):
-        words = " or ".join(str(CAUSES.get(cause, cause)) for cause in causes)
+        words = " or ".join(str(CAUSE_NAMES.get(cause, cause)) for cause in causes)
         found = NoForecast(f"expected figures that speak of the printer, got some that point to {words}")
     if isinstance(found, NoForecast):
         print(json.dumps(none_json(origin, found)) if options.json else none_text(origin, found))

@@ -134,7 +134,7 @@ def _show(options: argparse.Namespace) -> Exit:
     if not records:
         raise AdminError(f"expected the key of a notice, got {options.key!r}: see `sentinel notify list`")
     for number, record in enumerate(records):
-        letters = Letters(tongue=localizer(*settings.wording(record.notice.recipient)))
+        letters = Letters(localizer=localizer(*settings.wording(record.notice.recipient)))
         text = letters.letter(record.notice).message()
         if options.json:
             print(json.dumps(whole_json(record, *text)))
@@ -182,7 +182,7 @@ def _test(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.catalogues import localizer
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import resolve
-    from sentinel.render.notices import trial_letter
+    from sentinel.render.notices import delivery_test
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -194,7 +194,7 @@ def _test(options: argparse.Namespace) -> Exit:
     notifier = AppriseNotifier(addressees, settings.notices.timeout_seconds)
     fine = True
     for addressee in addressees:
-        letter = trial_letter(settings.site.name, localizer(*settings.wording(addressee.name)))
+        letter = delivery_test(settings.site.name, localizer(*settings.wording(addressee.name)))
         for url_no in range(addressee.urls):
             answer = notifier.send(addressee.name, url_no, letter)
             fine = fine and answer is None

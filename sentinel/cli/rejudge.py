@@ -14,8 +14,7 @@ from zoneinfo import ZoneInfo
 from tabulate import tabulate
 
 from sentinel.cli.command import Exit
-from sentinel.core.cases.findings import DUE_CODES
-from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.kinds import DUE_CODES, NoticeKind
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.history import AlarmChange, Both, Figure, JudgedCheck, Judgement, OneSided, Rejudged, ToldAlarm
 from sentinel.core.scoring.names import figure_words

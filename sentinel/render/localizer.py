@@ -121,7 +121,13 @@ class CldrLocalizer(Localizer):
             return self.retold(value)
         try:
             return self.text(Message.from_json({**facts, "message": value}))
-        except (KeyError, IndexError, ValueError):  # kept by another version: its English is there
+        except (
+            AttributeError,
+            IndexError,
+            KeyError,
+            TypeError,
+            ValueError,
+        ):  # of another version: its English is there
             return value
 
 
