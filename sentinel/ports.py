@@ -1,25 +1,39 @@
-"""What the service needs of the world, each promise in a line."""
+"""What is needed of the world, each promise in a line.
+
+Light: what stands here are types alone, and nothing of what they name is loaded.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
-from typing import Any, Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
 
-from sentinel.core.cases.kinds import CaseKind, NoticeKind
-from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
-from sentinel.core.cases.records import CaseRecord, Posting, Waiting
-from sentinel.core.conditions.checks import CheckRecord, DriftReading, Lightness, UnscoredFile, Withheld
-from sentinel.core.conditions.due import PastCheck
-from sentinel.core.conditions.events import Event, EventKind
-from sentinel.core.conditions.forecasts import ConditionForecast
-from sentinel.core.conditions.state import StateReport
-from sentinel.core.dropped_file import DroppedFile
-from sentinel.core.scoring.score import Target
-from sentinel.core.scoring.target_versions import TargetVersion
-from sentinel.render.notices import Letter
-from sentinel.settings.targets_and_limits import TargetFile
+if TYPE_CHECKING:
+    from sentinel.core.cases.kinds import CaseKind, NoticeKind
+    from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
+    from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Silencing, Waiting
+    from sentinel.core.conditions.checks import (
+        CheckRecord,
+        DriftReading,
+        Lightness,
+        PastScore,
+        RecordedCheck,
+        UnscoredFile,
+        Withheld,
+    )
+    from sentinel.core.conditions.due import PastCheck
+    from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
+    from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.conditions.state import StateReport
+    from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.scoring.score import Target
+    from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
+    from sentinel.render.notices import Letter
+    from sentinel.settings.resolving import Snapshot
+    from sentinel.settings.targets_and_limits import TargetFile
 
 
 class Clock(Protocol):
@@ -57,6 +71,7 @@ class CaseTable(Protocol):
     def apply(self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime) -> int: ...
     def known(self, subject: str, kind: CaseKind) -> bool: ...
     def listed(self, since: datetime | None = None) -> list[CaseRecord]: ...
+    def silence(self, seq: int, said: Silencing) -> None: ...
 
 
 class NoticeTable(Protocol):
@@ -68,6 +83,7 @@ class NoticeTable(Protocol):
     def held(self, recipient: str, url_no: int) -> list[Waiting]: ...
     def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...
     def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
+    def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...
 
 
 class WriteSession(Protocol):
@@ -99,6 +115,7 @@ class WriteSession(Protocol):
     def remember_left(self, origin: str) -> None: ...
     def left_files(self) -> set[str]: ...
     def add_event(self, event: Event, source: str | None, recorded_at: datetime) -> int | None: ...
+    def undo_event(self, seq: int, told_by: str, at: datetime, why: str) -> bool: ...
     def events(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[Event]: ...
     def target_versions(self, name: str) -> Sequence[TargetVersion]: ...
     def announce(self, condition: str, report: StateReport, at: datetime) -> int: ...
@@ -137,3 +154,104 @@ class Addressee(Protocol):
 
 class Notifier(Protocol):
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None: ...  # None, or why it failed
+
+
+class StoreFacts(Protocol):
+    """Where the store is and in which shape."""
+
+    @property
+    def path(self) -> Path: ...
+    @property
+    def sqlite(self) -> str: ...
+    @property
+    def journal_mode(self) -> str: ...
+    @property
+    def schema_version(self) -> str: ...
+
+
+class ReadSession(Protocol):
+    """The records, read alone: see adapters.store.store.ReadSession for what each method promises."""
+
+    def latest_checks(self, recent: int = 1) -> dict[str, list[PastCheck]]: ...
+    def outlooks(self) -> dict[str, ConditionForecast]: ...
+    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]: ...
+    def outbox_counts(self) -> dict[str, int]: ...
+    def notices(
+        self, statuses: tuple[str, ...] = (), recipient: str | None = None, last: int | None = None
+    ) -> list[NoticeRecord]: ...
+    def notice(self, key: str) -> list[NoticeRecord]: ...
+    def cases(self, since: datetime | None = None) -> list[CaseRecord]: ...
+    def unscored_places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]: ...
+    def moments(self) -> dict[str, datetime]: ...
+    def effective_settings(self) -> tuple[str, str] | None: ...
+    def recorded_checks(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]: ...
+    def recorded_check(self, seq: int) -> RecordedCheck | None: ...
+    def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]: ...
+    def is_countered(self, seq: int) -> bool: ...
+    def target_versions(self, name: str | None = None) -> list[TargetVersion]: ...
+    def events(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[RecordedEvent]: ...
+    def facts(self) -> StoreFacts: ...
+
+
+Reading = Callable[[], ReadSession]
+"""Opens the records, once; or StoreError. A store of an earlier schema is refused, not moved."""
+
+
+class TargetLedger(Protocol):
+    """Kept targets: see adapters.store.targets.TargetLedger for what each method promises."""
+
+    def versions(self, name: str) -> list[TargetVersion]: ...
+    def add(self, target: KeptTarget) -> TargetVersion: ...
+    def retire(self, name: str, version: int | None, retirement: Retirement) -> TargetVersion: ...
+
+
+class OpenedStore(Store, Protocol):
+    """The store as whoever asks for something opens it for a moment."""
+
+    @property
+    def targets(self) -> TargetLedger: ...
+
+
+Opening = Callable[[], AbstractContextManager[OpenedStore]]
+"""Opens the store for writing, making it where there is none, and lets go of it again; or StoreError."""
+
+
+class Files(Protocol):
+    """Files that somebody names by their path."""
+
+    def real(self, path: Path) -> Path: ...  # where it is with every link followed, whether it is there or not
+    def exists(self, path: Path) -> bool: ...  # whether anything is there, links followed
+    def seen(self, path: Path) -> DroppedFile | None: ...  # what is there, links followed; None where nothing is
+    def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
+    def write_new(self, path: Path, data: bytes) -> None: ...  # or OSError, where there is a file, too
+
+
+class SettingsFile(Protocol):
+    """The TOML."""
+
+    def changed(self) -> bool: ...  # since the last load, whatever became of that
+    def load(self) -> Snapshot: ...  # or AdminError, naming every fault
+
+
+class Watching(Protocol):
+    """The watch over the drop folders."""
+
+    def refresh(self) -> bool: ...  # begins anew where a folder was replaced or a watcher died; tells whether it did
+    def missing(self) -> Sequence[str]: ...  # drop folders that cannot be listed now
+    def stop(self) -> None: ...
+
+
+class Manager(Protocol):
+    """Who started the service and wants to know how it does."""
+
+    def ready(self, status: str) -> None: ...
+    def reloading(self) -> None: ...
+    def alive(self) -> None: ...
+    def stopping(self) -> None: ...
+
+
+class Heartbeat(Protocol):
+    """Somebody outside who notices when it stops."""
+
+    def beat(self) -> None: ...  # returns at once
+    def stop(self) -> None: ...

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from sentinel.application.situations import ConditionRecords, Hashes, Versions, reports, touches
 from sentinel.core.cases.findings import Urgency, urgency
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.core.conditions.checks import PastScore
+from sentinel.core.conditions.checks import DriftReading, PastScore
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.forecasts import ConditionForecast
@@ -31,6 +31,7 @@ from sentinel.core.history import (
 )
 from sentinel.core.scoring.policy import mark
 from sentinel.core.verdict import Code
+from sentinel.ports import ReadSession
 from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.models import Settings
 from sentinel.settings.resolving import Snapshot
@@ -198,6 +199,29 @@ class History:
     standing: Mapping[str, Sequence[PastCheck]]
     versions: Versions
     foretold: Both[Mapping[str, ConditionForecast]] = field(default_factory=_nothing)
+
+
+Foretelling = Callable[[Mapping[str, Sequence[DriftReading]], Sequence[Event]], Mapping[str, ConditionForecast]]
+"""What readings and events foretell under settings, by condition."""
+
+
+def history_of(snapshots: Both[Snapshot], records: ReadSession, foretellings: Both[Foretelling]) -> History:
+    """What is on record under the running settings, and what it foretells under each of the two."""
+    events = [each.event for each in records.events() if each.undoing is None]
+    figures = {figure for snapshot in snapshots for figure in limited_figures(snapshot.loaded.settings)}
+    both = zip(snapshots, foretellings, strict=True)
+    return History(
+        scores=records.past_scores(figures),
+        events=events,
+        standing=records.latest_checks(max(snapshot.recent_checks for snapshot in snapshots)),
+        versions=records.target_versions,
+        foretold=Both(*(foretelling(_readings(snapshot, records), events) for snapshot, foretelling in both)),
+    )
+
+
+def _readings(snapshot: Snapshot, records: ReadSession) -> Mapping[str, Sequence[DriftReading]]:
+    names = [str(name) for name in snapshot.conditions]
+    return records.drift_readings(names, snapshot.loaded.settings.drift.most_readings)
 
 
 def rejudged(

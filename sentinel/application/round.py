@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from math import ceil
 
+from sentinel.application.conditions import states_now
+from sentinel.application.situations import Hashes
 from sentinel.core.conditions.due import in_utc
 from sentinel.core.conditions.events import Event
-from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.planning.plan import Plan
 from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, RoundStock, core_words, rolls_told
+from sentinel.core.planning.round import plan_round
+from sentinel.core.planning.search import EFFORT
+from sentinel.errors import AdminError
+from sentinel.ports import Reading
 from sentinel.settings.resolving import Snapshot
 
 NO_TARGET = "no target in the settings tells which chart is to be printed"
@@ -104,3 +113,36 @@ def _stocks(snapshot: Snapshot) -> tuple[RoundStock, ...]:
         RoundStock(name=name, label=own.label, core=core_words(own.core_inches), notes=own.notes)
         for name, own in snapshot.loaded.settings.substrates.items()
     )
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRound:
+    """The room as it stood, and the plan of its round."""
+
+    room: Room
+    plan: Plan
+
+
+def planned_round(
+    snapshot: Snapshot, reading: Reading, hashes: Hashes, printer: str | None, prove: bool, now: datetime
+) -> PlannedRound:
+    """The round of every printer, or of one by its name or an alias; with `prove` searched to the end, however long.
+
+    Raises AdminError for a printer that the settings do not have.
+    """
+    settings = snapshot.loaded.settings
+    printers = sorted(settings.printers) if printer is None else [_named(snapshot, printer)]
+    records = reading()
+    names = sorted((name for name in snapshot.conditions if name.printer in printers), key=str)
+    reports = states_now(snapshot, records, hashes, names, now)
+    events = [each.event for each in records.events(printers) if each.undoing is None]
+    room = room_of(snapshot, reports, events, printers, now)
+    return PlannedRound(room, plan_round(room, sys.maxsize if prove else EFFORT))
+
+
+def _named(snapshot: Snapshot, spelling: str) -> str:
+    found = snapshot.catalogue.printers.get(folded(spelling))
+    if found is None:
+        known = ", ".join(sorted(snapshot.loaded.settings.printers)) or "none"
+        raise AdminError(f"expected a printer of the settings ({known}), got {spelling!r}")
+    return found

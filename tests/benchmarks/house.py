@@ -50,7 +50,7 @@ PACKAGE = program.__name__
 FOLDER = Path(str(program.__file__)).parent
 CLI_ROOM = "cli"
 SETTINGS_ROOMS = ("settings",)
-FLOORS = "errors, core, settings, render, service | adapters, bootstrap, cli, __main__"
+FLOORS = "errors, core, settings, render, ports, application, service | adapters, bootstrap, cli, __main__"
 """From the bottom up."""
 PORTS = "ports"
 """The name of a module of ports, whose classes may be called as what stands behind them."""

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sentinel.core.message import Message, Text
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
-from sentinel.render.localizer import MAIN_GROUPS
+from sentinel.render.figures import MAIN_GROUPS
 from sentinel.render.notices import english
 from sentinel.render.notices.document import Section, SectionRole, bullets, paragraph, table
 from sentinel.render.remedies import ONE_SHEET, Told, answered, cautions, drying, next_step, preparing

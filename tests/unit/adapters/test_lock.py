@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.process import InstanceLock, SecondInstanceError
+from sentinel.adapters.process import InstanceLock
+from sentinel.errors import SecondInstanceError
 
 HOLD = """
 import sys
 from pathlib import Path
-from sentinel.adapters.lock import InstanceLock
+from sentinel.adapters.process import InstanceLock
 lock = InstanceLock(Path(sys.argv[1]))
 print("held", flush=True)
 sys.stdin.read()

@@ -1,0 +1,86 @@
+"""Where printing conditions stand now, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
+from sentinel.core.conditions.explanation import StateExplanation, explain
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.routing import spelled
+from sentinel.core.conditions.state import Situation, StateReport, derive
+from sentinel.errors import AdminError
+from sentinel.ports import ReadSession
+
+if TYPE_CHECKING:
+    from sentinel.settings.resolving import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """The settings that the service last loaded, and whether they are those of the snapshot."""
+
+    path: str
+    same: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Every printing condition by its name, how many notices are in which state, and the settings in force.
+
+    `in_force` is None where no service has worked with this store yet.
+    """
+
+    reports: dict[str, StateReport]
+    notices: dict[str, int]
+    in_force: InForce | None
+
+
+def situations_now(
+    snapshot: Snapshot, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName]
+) -> dict[ConditionName, Situation]:
+    """Those of these conditions, as the records and the settings tell them now."""
+    checks = records.latest_checks(snapshot.recent_checks)
+    events = [each.event for each in records.events(None, needed_since(checks)) if each.undoing is None]
+    known = ConditionRecords(checks, events, records.target_versions, records.outlooks())
+    return situations(snapshot, names, known, hashes)
+
+
+def states_now(
+    snapshot: Snapshot, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName], now: datetime
+) -> dict[ConditionName, StateReport]:
+    """The states of these conditions."""
+    found = situations_now(snapshot, records, hashes, names)
+    return {name: derive(situation, now) for name, situation in found.items()}
+
+
+def standing(snapshot: Snapshot, records: ReadSession, hashes: Hashes, now: datetime) -> Standing:
+    """Where everything stands, derived afresh."""
+    names = sorted(snapshot.conditions, key=str)
+    reports = {str(name): report for name, report in states_now(snapshot, records, hashes, names, now).items()}
+    return Standing(reports, records.outbox_counts(), _in_force(snapshot, records))
+
+
+def _in_force(snapshot: Snapshot, records: ReadSession) -> InForce | None:
+    effective = records.effective_settings()
+    return None if effective is None else InForce(effective[0], effective[1] == snapshot.loaded.fingerprint)
+
+
+def named(snapshot: Snapshot, text: str) -> ConditionName:
+    """A printing condition by its names or aliases. Raises AdminError where the settings have none of this name."""
+    written = ConditionName.parse("/".join(part.strip() for part in text.split("/")))
+    name = written and spelled(written, snapshot.catalogue)
+    if name is None or name not in snapshot.conditions:
+        known = ", ".join(sorted(map(str, snapshot.conditions))) or "none"
+        raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
+    return name
+
+
+def explained(
+    snapshot: Snapshot, records: ReadSession, hashes: Hashes, name: ConditionName, now: datetime
+) -> StateExplanation:
+    """Why this condition stands where it stands: every rule that can make a check of it due."""
+    return explain(situations_now(snapshot, records, hashes, [name])[name], now)

@@ -1,0 +1,69 @@
+"""What happened in the print room: told, listed, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, cast
+
+from sentinel.core.conditions.event_input import Known, event_from, kind_of, moment, one_line
+from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
+from sentinel.core.conditions.name import folded
+from sentinel.errors import AdminError
+from sentinel.ports import Opening, Reading
+
+if TYPE_CHECKING:
+    from sentinel.settings.resolving import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which events, as somebody wrote it; None for any."""
+
+    printer: str | None = None
+    kind: str | None = None
+    since: str | None = None
+    undone_too: bool = False
+
+
+def add_event(snapshot: Snapshot, opening: Opening, texts: Mapping[str, str], now: datetime) -> Event:
+    """Records an event that somebody tells in words, each by its name. Raises AdminError where they tell of none."""
+    event = event_from(texts, Known(snapshot.catalogue, snapshot.loaded.settings.site.zone, now))
+    with opening() as store, store.transaction() as unit:
+        seq = cast("int", unit.add_event(event, None, now))  # None is for a source that was taken before
+    return replace(event, seq=seq)
+
+
+def events_of(snapshot: Snapshot, reading: Reading, wanted: Wanted) -> list[RecordedEvent]:
+    """In the order in which they happened. Raises AdminError for a time or a kind that is none."""
+    zone = snapshot.loaded.settings.site.zone
+    since = None if wanted.since is None else moment(wanted.since, zone)
+    kinds = set(EventKind) if wanted.kind is None else {kind_of(wanted.kind)}
+    recorded = reading().events(_printers(snapshot, wanted.printer), since)
+    return [each for each in recorded if each.event.kind in kinds and (wanted.undone_too or each.undoing is None)]
+
+
+def _printers(snapshot: Snapshot, written: str | None) -> Collection[str] | None:
+    """A printer that the settings no longer have keeps its events."""
+    return {snapshot.catalogue.printers.get(folded(written), written)} if written else None
+
+
+def undo_event(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> Event:
+    """Takes an event back by a counter-entry. Raises AdminError where there is none, or it was taken back before."""
+    by, why = _words("--by", by), _words("--why", why)
+    found = next((each.event for each in reading().events() if each.event.seq == seq), None)
+    if found is None:
+        raise AdminError(f"expected the number of an event, got {seq}: see `sentinel event list`")
+    with opening() as store, store.transaction() as unit:
+        undone = unit.undo_event(seq, by, now, why)
+    if not undone:
+        raise AdminError(f"expected an event that still holds, got {seq}, which was undone before")
+    return found
+
+
+def _words(option: str, text: str) -> str:
+    line = one_line(option, text)
+    if not line:
+        raise AdminError(f"expected words after {option}, got none")
+    return line
