@@ -37,7 +37,7 @@ class CaseShown:
 
 
 @dataclass(frozen=True, slots=True)
-class Silence:
+class SilenceWanted:
     """What somebody says of open cases, as it was written: a span such as `8h`, or a time, or neither."""
 
     acknowledged: bool
@@ -56,7 +56,7 @@ def silence_cases(
     opening: Opening,
     reading: Reading,
     numbers: Iterable[int],
-    silence: Silence,
+    silence: SilenceWanted,
     zone: ZoneInfo,
     now: datetime,
 ) -> tuple[datetime, list[CaseShown]]:
@@ -99,7 +99,7 @@ def _is_of_file(case: CaseRecord) -> bool:
     return case.kind is CaseKind.FILE_UNSCORED
 
 
-def _until(silence: Silence, zone: ZoneInfo, now: datetime) -> datetime:
+def _until(silence: SilenceWanted, zone: ZoneInfo, now: datetime) -> datetime:
     until = now + _span(silence.span or DEFAULT_SPAN) if silence.until is None else moment(silence.until, zone)
     if until <= now:
         raise AdminError(f"expected a time to come, got {silence.until}")

@@ -40,7 +40,7 @@ class NotCompared:
 
 
 @dataclass(frozen=True, slots=True)
-class Readings:
+class NamedReadings:
     """Where readings are had from: files, and the recorded checks of a room."""
 
     files: Files

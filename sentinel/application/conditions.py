@@ -28,7 +28,7 @@ class InForce:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class RoomStatus:
     """Every printing condition by its name, how many notices are in which state, and the settings in force.
 
     `in_force` is None where no service has worked with this store yet.
@@ -57,11 +57,11 @@ def states_now(
     return {name: derive(situation, now) for name, situation in found.items()}
 
 
-def standing(snapshot: Snapshot, records: ReadSession, hashes: Hashes, now: datetime) -> Standing:
+def room_status(snapshot: Snapshot, records: ReadSession, hashes: Hashes, now: datetime) -> RoomStatus:
     """Where everything stands, derived afresh."""
     names = sorted(snapshot.conditions, key=str)
     reports = {str(name): report for name, report in states_now(snapshot, records, hashes, names, now).items()}
-    return Standing(reports, records.outbox_counts(), _in_force(snapshot, records))
+    return RoomStatus(reports, records.outbox_counts(), _in_force(snapshot, records))
 
 
 def _in_force(snapshot: Snapshot, records: ReadSession) -> InForce | None:

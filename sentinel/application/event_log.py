@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class EventsWanted:
     """Which events, as somebody wrote it; None for any."""
 
     printer: str | None = None
@@ -35,7 +35,7 @@ def add_event(snapshot: Snapshot, opening: Opening, texts: Mapping[str, str], no
     return replace(event, seq=seq)
 
 
-def events_of(snapshot: Snapshot, reading: Reading, wanted: Wanted) -> list[RecordedEvent]:
+def events_of(snapshot: Snapshot, reading: Reading, wanted: EventsWanted) -> list[RecordedEvent]:
     """In the order in which they happened. Raises AdminError for a time or a kind that is none."""
     zone = snapshot.loaded.settings.site.zone
     since = None if wanted.since is None else moment(wanted.since, zone)

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.application.cases import CLOSED_DAYS, DEFAULT_SPAN, CaseShown, Silence, listed_cases, silence_cases
+from sentinel.application.cases import CLOSED_DAYS, DEFAULT_SPAN, CaseShown, SilenceWanted, listed_cases, silence_cases
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.records import CaseRecord
 
@@ -148,7 +148,7 @@ def _cases(options: argparse.Namespace, room: Composition) -> Exit:
 
 def _silence(options: argparse.Namespace, room: Composition) -> Exit:
     zone = room.settings.site.zone
-    silence = Silence(options.acknowledged, options.by, options.note, options.span, options.until)
+    silence = SilenceWanted(options.acknowledged, options.by, options.note, options.span, options.until)
     until, changed = silence_cases(room.writing, room.reading, options.cases, silence, zone, room.clock.now())
     word = "acknowledged" if options.acknowledged else "put off"
     for each in changed:

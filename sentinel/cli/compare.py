@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
-from sentinel.application.comparing import NotCompared, Readings, compare
+from sentinel.application.comparing import NamedReadings, NotCompared, compare
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.message import Localizer, Message
 from sentinel.core.scoring.metrics import GroupFigures
@@ -92,7 +92,7 @@ def _options(parser: Parser) -> None:
 
 
 def _compare(options: argparse.Namespace, room: Composition) -> Exit:
-    readings = Readings(room.files, room.reading, lambda: room.archive)
+    readings = NamedReadings(room.files, room.reading, lambda: room.archive)
     found = compare(readings.named(options.a), readings.named(options.b))
     if isinstance(found, NotCompared):
         message = of_readings(found.why)

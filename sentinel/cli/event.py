@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.application.event_log import Wanted, add_event, events_of, undo_event
+from sentinel.application.event_log import EventsWanted, add_event, events_of, undo_event
 from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
 from sentinel.core.conditions.events import FACTS, WORDS, Event, EventKind, RecordedEvent
 from sentinel.errors import AdminError
@@ -166,7 +166,7 @@ def _texts(options: argparse.Namespace) -> dict[str, str]:
 
 
 def _list(options: argparse.Namespace, room: Composition) -> Exit:
-    wanted = Wanted(options.printer, options.kind, options.since, options.all)
+    wanted = EventsWanted(options.printer, options.kind, options.since, options.all)
     listed = events_of(room.snapshot, room.reading, wanted)
     if options.json:
         for each in listed:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.application.conditions import InForce, standing
+from sentinel.application.conditions import InForce, room_status
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.conditions.state import StateReport
 
@@ -87,7 +87,7 @@ def _options(parser: Parser) -> None:
 
 def _status(options: argparse.Namespace, room: Composition) -> Exit:
     snapshot, records, now = room.snapshot, room.records, room.clock.now()
-    found = standing(snapshot, records, room.hashes, now)
+    found = room_status(snapshot, records, room.hashes, now)
     if options.json:
         print(json.dumps(status_json(found.reports, now), indent=2))
         return Exit.FINE
