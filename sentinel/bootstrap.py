@@ -25,9 +25,11 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.recipients import Addressee
     from sentinel.adapters.store.store import ReadSession, Store
+    from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
     from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.policy import HousePolicy
     from sentinel.core.scoring.target_versions import TargetVersion
     from sentinel.ports import Clock, Heartbeat, Notifier, SettingsFile
     from sentinel.render.localizer import CldrLocalizer
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
     from sentinel.service.pipeline import Intake
     from sentinel.service.supervisor import FileEvents, Runtime
     from sentinel.settings.models import Settings
-    from sentinel.settings.notices import NoticesTable, RecipientTable
+    from sentinel.settings.notices import NoticesTable
     from sentinel.settings.resolving import Snapshot
 
 
@@ -57,10 +59,12 @@ class Composition:
     @cached_property
     def snapshot(self) -> Snapshot:
         """The settings as they are now. Raises SettingsError naming every fault."""
-        from sentinel.settings.loading import load
-        from sentinel.settings.resolving import Snapshot
+        return self._snapshot or snapshot_at(self.config)
 
-        return self._snapshot or Snapshot(load(self.config))
+    @property
+    def house(self) -> HousePolicy:
+        """What the settings decide, for whoever works by them."""
+        return self.snapshot.house
 
     @property
     def settings(self) -> Settings:
@@ -124,11 +128,11 @@ class Composition:
 
     def localizer_of(self, recipient: str) -> CldrLocalizer:
         """The language and units of a recipient."""
-        from sentinel.adapters.catalogues import localizer_of
+        from sentinel.adapters.catalogues import localizer
 
-        return localizer_of(self.settings, recipient)
+        return localizer(*self.settings.wording(recipient))
 
-    def reached(self, recipients: Mapping[str, RecipientTable]) -> tuple[Sequence[Addressee], Notifier]:
+    def reached(self, recipients: Mapping[str, Recipient]) -> tuple[Sequence[Addressee], Notifier]:
         """These recipients with their URLs, and what sends to them. Raises RecipientError."""
         from sentinel.adapters.notifier import AppriseNotifier
         from sentinel.adapters.recipients import resolve
@@ -143,11 +147,11 @@ class Composition:
 
         faults = []
         try:
-            heartbeat_url(self.settings.heartbeat, os.environ)
+            heartbeat_url(self.settings.heartbeat_place, os.environ)
         except RecipientError as fault:
             faults.append(str(fault))
         try:
-            found = resolve(self.settings.recipients, os.environ)
+            found = resolve(self.settings.known_recipients, os.environ)
         except RecipientError as fault:
             return [*faults, *str(fault).splitlines()]
         return faults + AppriseNotifier(found, self.settings.notices.timeout_seconds).unusable()
@@ -164,8 +168,8 @@ class Composition:
         """What readings and events foretell under these settings, by condition."""
         from sentinel.service.forecasting import ForecastRun
 
-        run = ForecastRun(self.snapshot, self.targets)
-        return run.outlooks(list(self.snapshot.conditions), readings, events)
+        run = ForecastRun(self.house, self.targets)
+        return run.outlooks(list(self.house.conditions), readings, events)
 
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""
@@ -174,6 +178,14 @@ class Composition:
     def service(self) -> Service:
         """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError."""
         return Service(CheckedSettings(self.config), self.clock)
+
+
+def snapshot_at(config: Path) -> Snapshot:
+    """The settings as they are now. Raises SettingsError naming every fault."""
+    from sentinel.settings.loading import load
+    from sentinel.settings.resolving import Snapshot
+
+    return Snapshot(load(config))
 
 
 def _system_clock() -> Clock:
@@ -188,7 +200,7 @@ class CheckedSettings:
     def __init__(self, path: Path) -> None:
         from sentinel.adapters.files.settings_file import SettingsOnDisk
 
-        self._file = SettingsOnDisk(path)
+        self._file = SettingsOnDisk(path, snapshot_at)
         self._kept: tuple[Path, str] | None = None
 
     def changed(self) -> bool:
@@ -202,7 +214,7 @@ class CheckedSettings:
         snapshot = self._file.load()
         settings = snapshot.loaded.settings
         addressees(snapshot)
-        heartbeat_url(settings.heartbeat, os.environ)
+        heartbeat_url(settings.heartbeat_place, os.environ)
         place = (settings.store.path, settings.site.name)
         if self._kept not in (None, place):
             raise AdminError("expected the store and the site's name to stay, got others: restart the service for that")
@@ -216,7 +228,7 @@ def addressees(snapshot: Snapshot) -> list[Addressee]:
     from sentinel.adapters.recipients import RecipientError, resolve
 
     settings = snapshot.loaded.settings
-    found = resolve(settings.recipients, os.environ)
+    found = resolve(settings.known_recipients, os.environ)
     if unusable := AppriseNotifier(found, settings.notices.timeout_seconds).unusable():
         raise RecipientError("\n".join(unusable))
     return found
@@ -330,7 +342,7 @@ class Assembly:
 
     def deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
         """One a recipient."""
-        from sentinel.adapters.catalogues import localizer_of, templates
+        from sentinel.adapters.catalogues import localizer, templates
         from sentinel.adapters.notifier import AppriseNotifier
         from sentinel.render.notices import Letters
         from sentinel.service.deliver import Deliverer
@@ -345,7 +357,7 @@ class Assembly:
                 notifier,
                 self._clock,
                 policy,
-                Letters(own, localizer_of(settings, each.name)),
+                Letters(own, localizer(*settings.wording(each.name))),
             )
             for each in told
         ]
@@ -357,7 +369,7 @@ class Assembly:
         return TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
 
     def _intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive, targets: TargetShelf) -> Intake:
-        from sentinel.adapters.catalogues import house_localizer
+        from sentinel.adapters.catalogues import localizer
         from sentinel.service.commit import Committer
         from sentinel.service.pipeline import Intake
 
@@ -369,11 +381,11 @@ class Assembly:
             targets=targets,
             clock=self._clock,
             committer=Committer(self._store, self._clock, told, self._hashes),
-            tongue=house_localizer(snapshot.loaded.settings),
+            tongue=localizer(*snapshot.loaded.settings.wording()),
         )
 
     def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive) -> EventIntake:
-        from sentinel.adapters.catalogues import house_localizer
+        from sentinel.adapters.catalogues import localizer
         from sentinel.service.event_pipeline import EventIntake
 
         folders = snapshot.loaded.settings.folders
@@ -383,7 +395,7 @@ class Assembly:
             store=self._store,
             clock=self._clock,
             told=told,
-            tongue=house_localizer(snapshot.loaded.settings),
+            tongue=localizer(*snapshot.loaded.settings.wording()),
         )
 
 
@@ -397,7 +409,7 @@ def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
     from sentinel.adapters.recipients import Heartbeat, heartbeat_url
 
     own = snapshot.loaded.settings.heartbeat
-    url = heartbeat_url(own, os.environ)
+    url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
     return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 

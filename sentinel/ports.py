@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.conditions.state import StateReport
     from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
     from sentinel.render.notices import Letter
     from sentinel.settings.resolving import Snapshot
-    from sentinel.settings.targets_and_limits import TargetFile
 
 
 class Clock(Protocol):
@@ -61,7 +61,7 @@ class Archive(Protocol):
 
 
 class Targets(Protocol):
-    def target(self, name: str, file: TargetFile) -> Target: ...  # or Unscored, with the reason
+    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason
 
 
 class CaseTable(Protocol):

@@ -6,116 +6,97 @@ import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
-from sentinel.application.sources import MEGABYTE, file_bytes, read_bytes
+from sentinel.application.sources import file_bytes, read_bytes
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.routing import Clues, RouteRule, route
 from sentinel.core.diagnosis.checking import assuming_ink_space, diagnosis_of, withheld
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition, ReaderBounds, UnreadableError
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
+from sentinel.core.scoring.policy import ScoringPolicy, TargetPolicy
 from sentinel.core.scoring.score import Aim, Score, Target, brightener_index, score, unscored
 from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Code, Reason, Unscored
 from sentinel.errors import AdminError
 from sentinel.ports import Clock, Files, Targets
-from sentinel.settings.diagnosis import DiagnosisTable, RecalibrationTable
-from sentinel.settings.limit_sets import limits_for
-from sentinel.settings.resolving import policy_of
+from sentinel.settings.diagnosis import HOUSE_WEIGHTS, DiagnosisTable, RecalibrationTable
 from sentinel.settings.site import LARGEST_MB
-from sentinel.settings.targets_and_limits import HOUSE_LIMITS, HOUSE_WEIGHTS, MeasurementsTable, ReaderTable
-
-if TYPE_CHECKING:
-    from sentinel.settings.resolving import Snapshot
-
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS, MeasurementsTable, ReaderTable
 
 Assess = Callable[[Measurement], Assessment]
-Around = Callable[[ConditionName, Measurement, Score], Context]
+Around = Callable[[ConditionPolicy, Measurement, Score], Context]
 """What is known around a check, for its diagnosis."""
 
 
 def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Assessment]:
     """One assessment a measurement; a single unscored one where the file cannot be read at all."""
     try:
-        found = measurements(read(data, bounds))
-    except CgatsError as fault:
+        found = read_measurements(data, bounds)
+    except UnreadableError as fault:
         return [Assessment(unscored(Reason(Code.NOT_READABLE, fault.sentence)))]
     brightener = brightener_index(found)
     return [replace(assess(measurement), brightener=brightener) for measurement in found]
 
 
-def bounds_of(reader: ReaderTable, largest_mb: float) -> ReaderBounds:
-    """The settings' bounds as the reader takes them."""
-    return ReaderBounds(
-        file_bytes=round(largest_mb * MEGABYTE),
-        rows=reader.rows,
-        columns=reader.columns,
-        tables=reader.tables,
-        token_bytes=round(reader.cell_mb * MEGABYTE),
-        header_lines=reader.header_lines,
-    )
-
-
 class Assessor:
-    """Assesses under one snapshot of the settings."""
+    """Assesses by one policy."""
 
-    def __init__(self, snapshot: Snapshot, targets: Targets, around: Around | None = None) -> None:
-        self._snapshot = snapshot
+    def __init__(self, house: HousePolicy, targets: Targets, around: Around | None = None) -> None:
+        self._house = house
         self._targets = targets
         self._around = around
-        settings = snapshot.loaded.settings
-        self._bounds = bounds_of(settings.reader, settings.folders.largest_mb)
 
     def file(self, data: bytes, folder: str, name: str, condition: ConditionName | None = None) -> list[Assessment]:
         """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
 
         `condition` is that of somebody who knows better than the routes.
         """
+        reader = self._house.reader
         if condition is not None:
-            return assess_file(data, self._bounds, lambda measurement: self._scored(measurement, condition, None))
-        return assess_file(data, self._bounds, lambda measurement: self._routed(measurement, folder, name))
+            policy = self._house.conditions[condition]
+            return assess_file(data, reader, lambda measurement: self._scored(measurement, policy, None))
+        return assess_file(data, reader, lambda measurement: self._routed(measurement, folder, name))
 
     def _routed(self, measurement: Measurement, folder: str, name: str) -> Assessment:
         clues = Clues(measurement.keywords, folder, name)
         try:
-            routed = route(clues, self._snapshot.routes, self._snapshot.catalogue)
+            routed = route(clues, self._house.routes, self._house.catalogue)
         except Unscored as outcome:
             return Assessment(unscored(outcome.reason), measurement, None, measurement.condition)
-        return self._scored(measurement, routed.condition, routed.rule)
+        return self._scored(measurement, self._house.conditions[routed.condition], routed.rule)
 
-    def _scored(self, measurement: Measurement, condition: ConditionName, rule: RouteRule | None) -> Assessment:
-        snapshot = self._snapshot
-        read_under = snapshot.declared(measurement.condition, measurement.serial, rule)
-        bare = Assessment(unscored(), measurement, condition, read_under)
-        if obstacles := snapshot.obstacles(condition):
-            message = msg("expected a condition that can be measured, got {condition}", condition=str(condition))
-            return replace(bare, score=unscored(Reason(Code.CONDITION_NOT_MEASURABLE, message), *obstacles))
+    def _scored(self, measurement: Measurement, policy: ConditionPolicy, rule: RouteRule | None) -> Assessment:
+        read_under = self._house.declared(measurement.condition, measurement.serial, rule)
+        bare = Assessment(unscored(), measurement, policy.name, read_under)
+        if policy.obstacles:
+            message = msg("expected a condition that can be measured, got {condition}", condition=str(policy.name))
+            return replace(bare, score=unscored(Reason(Code.CONDITION_NOT_MEASURABLE, message), *policy.obstacles))
         try:
-            aims = self._aims(condition)
+            aims = self._aims(policy.scoring)
             if any(aim.reckoning.ink_space for aim in aims):
-                refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
+                refuse_wrong_inks(measurement.chart, policy.scoring.inks)
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
-        scored = score(measurement, read_under, aims, self._rivals(condition), snapshot.policy)
-        context = self._around(condition, measurement, scored) if self._around and scored.match else None
-        rivals, weights, settings = self._rivals(condition), snapshot.diagnosis_weights, snapshot.loaded.settings
-        terms = settings.recalibration.terms
-        found = diagnosis_of(scored, measurement, read_under, rivals, weights, terms, context)
-        verdict = withheld(scored, found, settings.diagnosis.unscored_for)
-        return replace(bare, score=verdict, diagnosis=found)
+        scored = score(measurement, read_under, aims, self._rivals(policy.scoring), policy.scoring.rules)
+        context = self._around(policy, measurement, scored) if self._around and scored.match else None
+        rules = policy.diagnosis
+        rivals = self._rivals(policy.scoring)
+        found = diagnosis_of(scored, measurement, read_under, rivals, rules.weights, rules.terms, context)
+        return replace(bare, score=withheld(scored, found, rules.unscored_for), diagnosis=found)
 
-    def _aims(self, condition: ConditionName) -> list[Aim]:
+    def _aims(self, policy: ScoringPolicy) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""
         aims: list[Aim] = []
         gone: list[Unscored] = []
-        for name in self._snapshot.conditions[condition].targets:
+        for name in policy.own:
             try:
-                aims.append(self._aim(name, condition))
+                aims.append(self._aim(name, policy.targets[name]))
             except Unscored as refusal:
                 if refusal.reason.code is not Code.NO_TARGET:
                     raise
@@ -124,27 +105,18 @@ class Assessor:
             raise gone[0]
         return aims
 
-    def _aim(self, name: str, condition: ConditionName) -> Aim:
-        settings = self._snapshot.loaded.settings
-        file = settings.targets[name]
-        least_share = file.least_share if file.least_share is not None else settings.measurements.least_share
-        return Aim(
-            self._targets.target(name, file),
-            limits_for(settings, name, str(condition)),
-            least_share,
-            self._snapshot.reckoning(name, condition.printer),
-        )
+    def _aim(self, name: str, policy: TargetPolicy) -> Aim:
+        target = self._targets.target(name, policy.source)
+        return Aim(target, policy.limits, policy.least_share, policy.reckoning)
 
-    def _rivals(self, condition: ConditionName) -> Iterator[Target]:
+    def _rivals(self, policy: ScoringPolicy) -> Iterator[Target]:
         """The targets of the other conditions of this printer, those that can be read."""
-        own = self._snapshot.conditions[condition].targets
-        for name, stock in self._snapshot.targets_of_printer(condition.printer).items():
-            if name not in own:
-                try:
-                    target = self._targets.target(name, self._snapshot.loaded.settings.targets[name])
-                except Unscored:
-                    continue  # told where that target is the aim
-                yield replace(target, stock=stock)
+        for name, stock in policy.rivals.items():
+            try:
+                target = self._targets.target(name, self._house.targets[name])
+            except Unscored:
+                continue  # told where that target is the aim
+            yield replace(target, stock=stock)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,15 +158,15 @@ class AgainstTargets:
         """The first file is the aim, the others are those of other stocks. Raises AdminError for one of no use."""
         aim, *self._rivals = [_target(files, file) for file in targets]
         self._aim = Aim(aim, HOUSE_LIMITS, None)
-        self._policy = policy_of(MeasurementsTable())
+        self._rules = MeasurementsTable().rules
 
     def file(self, _path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement, without a printing condition."""
-        return assess_file(data, bounds_of(ReaderTable(), LARGEST_MB), self._assess)
+        return assess_file(data, ReaderTable().bounds(LARGEST_MB), self._assess)
 
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition
-        outcome = score(measurement, under, [self._aim], self._rivals, self._policy)
+        outcome = score(measurement, under, [self._aim], self._rivals, self._rules)
         found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS, RecalibrationTable().terms)
         verdict = withheld(outcome, found, DiagnosisTable().unscored_for)
         return Assessment(verdict, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
@@ -203,16 +175,23 @@ class AgainstTargets:
 class BySettings:
     """As the service would, for a file in its drop folder or anywhere else."""
 
-    def __init__(self, snapshot: Snapshot, targets: Targets, files: Files, clock: Clock, condition: str | None) -> None:
-        """Raises AdminError for a condition that the settings do not have."""
-        self._snapshot = snapshot
+    def __init__(
+        self,
+        house: HousePolicy,
+        targets: Targets,
+        files: Files,
+        clock: Clock,
+        drop: Sequence[Path],
+        condition: str | None = None,
+    ) -> None:
+        """`drop` are the drop folders. Raises AdminError for a condition that the settings do not have."""
+        self._house = house
         self._files = files
         self._clock = clock
-        folders = snapshot.loaded.settings.folders
-        self._drop = [files.real(folder) for folder in folders.drop]
-        self.largest_mb = folders.largest_mb
+        self._drop = [files.real(folder) for folder in drop]
+        self.largest_mb = house.folders.largest_mb
         self._condition = self._known(condition) if condition else None
-        self._assessor = Assessor(snapshot, targets)
+        self._assessor = Assessor(house, targets)
 
     def file(self, path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement."""
@@ -221,8 +200,8 @@ class BySettings:
 
     def _with_remark(self, assessment: Assessment) -> Assessment:
         serial = assessment.measurement.serial if assessment.measurement else None
-        today = self._clock.now().astimezone(self._snapshot.loaded.settings.site.zone).date()
-        remark = self._snapshot.certificate_remark(serial, today) if assessment.judged else None
+        today = self._clock.now().astimezone(self._house.calendar.zone).date()
+        remark = self._house.certificate_remark(serial, today) if assessment.judged else None
         return replace(assessment, score=assessment.score.noting(remark)) if remark else assessment
 
     def _folder(self, path: Path) -> str:
@@ -235,8 +214,8 @@ class BySettings:
 
     def _known(self, text: str) -> ConditionName:
         name = ConditionName.parse(text)
-        if name is None or name not in self._snapshot.conditions:
-            known = ", ".join(sorted(map(str, self._snapshot.conditions))) or "none"
+        if name is None or name not in self._house.conditions:
+            known = ", ".join(sorted(map(str, self._house.conditions))) or "none"
             raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
         return name
 

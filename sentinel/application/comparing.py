@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from sentinel.application.sources import archived_measurement, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
-from sentinel.core.measurement.cgats import measurements, read
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Message
 from sentinel.core.scoring.matching import comparable, match
 from sentinel.core.scoring.metrics import GroupFigures, figures_of
@@ -62,7 +62,7 @@ class NamedReadings:
         name, mark, table = text.rpartition("#")
         if not (mark and table.isdecimal() and not self.files.exists(Path(text))):
             name, table = text, "1"
-        found = measurements(read(file_bytes(self.files, Path(name), LARGEST_MB, "a measurement file")))
+        found = read_measurements(file_bytes(self.files, Path(name), LARGEST_MB, "a measurement file"))
         if not 1 <= int(table) <= len(found):
             raise OperatorError(f"expected a table of the {len(found)} in {name}, got {table}")
         return found[int(table) - 1]

@@ -5,23 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
 from sentinel.core.conditions.explanation import StateExplanation, explain
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.routing import spelled
 from sentinel.core.conditions.state import Situation, StateReport, derive
+from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
 from sentinel.ports import ReadSession
-
-if TYPE_CHECKING:
-    from sentinel.settings.resolving import Snapshot
 
 
 @dataclass(frozen=True, slots=True)
 class InForce:
-    """The settings that the service last loaded, and whether they are those of the snapshot."""
+    """The settings that the service last loaded, and whether they are those of the house."""
 
     path: str
     same: bool
@@ -40,47 +37,47 @@ class RoomStatus:
 
 
 def situations_now(
-    snapshot: Snapshot, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName]
+    house: HousePolicy, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName]
 ) -> dict[ConditionName, Situation]:
     """Those of these conditions, as the records and the settings tell them now."""
-    checks = records.latest_checks(snapshot.recent_checks)
+    checks = records.latest_checks(house.recent_checks)
     events = [each.event for each in records.events(None, needed_since(checks)) if each.undoing is None]
     known = ConditionRecords(checks, events, records.target_versions, records.outlooks())
-    return situations(snapshot, names, known, hashes)
+    return situations([house.conditions[name] for name in names], known, hashes)
 
 
 def states_now(
-    snapshot: Snapshot, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName], now: datetime
+    house: HousePolicy, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName], now: datetime
 ) -> dict[ConditionName, StateReport]:
     """The states of these conditions."""
-    found = situations_now(snapshot, records, hashes, names)
+    found = situations_now(house, records, hashes, names)
     return {name: derive(situation, now) for name, situation in found.items()}
 
 
-def room_status(snapshot: Snapshot, records: ReadSession, hashes: Hashes, now: datetime) -> RoomStatus:
+def room_status(house: HousePolicy, records: ReadSession, hashes: Hashes, now: datetime) -> RoomStatus:
     """Where everything stands, derived afresh."""
-    names = sorted(snapshot.conditions, key=str)
-    reports = {str(name): report for name, report in states_now(snapshot, records, hashes, names, now).items()}
-    return RoomStatus(reports, records.outbox_counts(), _in_force(snapshot, records))
+    names = sorted(house.conditions, key=str)
+    reports = {str(name): report for name, report in states_now(house, records, hashes, names, now).items()}
+    return RoomStatus(reports, records.outbox_counts(), _in_force(house, records))
 
 
-def _in_force(snapshot: Snapshot, records: ReadSession) -> InForce | None:
+def _in_force(house: HousePolicy, records: ReadSession) -> InForce | None:
     effective = records.effective_settings()
-    return None if effective is None else InForce(effective[0], effective[1] == snapshot.loaded.fingerprint)
+    return None if effective is None else InForce(effective[0], effective[1] == house.fingerprint)
 
 
-def named(snapshot: Snapshot, text: str) -> ConditionName:
+def named(house: HousePolicy, text: str) -> ConditionName:
     """A printing condition by its names or aliases. Raises AdminError where the settings have none of this name."""
     written = ConditionName.parse("/".join(part.strip() for part in text.split("/")))
-    name = written and spelled(written, snapshot.catalogue)
-    if name is None or name not in snapshot.conditions:
-        known = ", ".join(sorted(map(str, snapshot.conditions))) or "none"
+    name = written and spelled(written, house.catalogue)
+    if name is None or name not in house.conditions:
+        known = ", ".join(sorted(map(str, house.conditions))) or "none"
         raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
     return name
 
 
 def explained(
-    snapshot: Snapshot, records: ReadSession, hashes: Hashes, name: ConditionName, now: datetime
+    house: HousePolicy, records: ReadSession, hashes: Hashes, name: ConditionName, now: datetime
 ) -> StateExplanation:
     """Why this condition stands where it stands: every rule that can make a check of it due."""
-    return explain(situations_now(snapshot, records, hashes, [name])[name], now)
+    return explain(situations_now(house, records, hashes, [name])[name], now)

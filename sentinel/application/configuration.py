@@ -37,8 +37,8 @@ def review(settings: Settings, targets: Targets, recipients: Faults, templates: 
 
 
 def _of_targets(settings: Settings, targets: Targets) -> Iterator[str]:
-    for name, file in settings.targets.items():
+    for name, own in settings.targets.items():
         try:
-            targets.target(name, file)
+            targets.target(name, own.source)
         except Unscored as outcome:
             yield f"targets.{name}: {outcome.reason.message}"

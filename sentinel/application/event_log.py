@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 from sentinel.core.conditions.event_input import Known, event_from, kind_of, moment, one_line
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
 from sentinel.core.conditions.name import folded
+from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
 from sentinel.ports import Opening, Reading
-
-if TYPE_CHECKING:
-    from sentinel.settings.resolving import Snapshot
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,26 +25,26 @@ class EventsWanted:
     undone_too: bool = False
 
 
-def add_event(snapshot: Snapshot, opening: Opening, texts: Mapping[str, str], now: datetime) -> Event:
+def add_event(house: HousePolicy, opening: Opening, texts: Mapping[str, str], now: datetime) -> Event:
     """Records an event that somebody tells in words, each by its name. Raises AdminError where they tell of none."""
-    event = event_from(texts, Known(snapshot.catalogue, snapshot.loaded.settings.site.zone, now))
+    event = event_from(texts, Known(house.catalogue, house.calendar.zone, now))
     with opening() as store, store.transaction() as unit:
         seq = cast("int", unit.add_event(event, None, now))  # None is for a source that was taken before
     return replace(event, seq=seq)
 
 
-def events_of(snapshot: Snapshot, reading: Reading, wanted: EventsWanted) -> list[RecordedEvent]:
+def events_of(house: HousePolicy, reading: Reading, wanted: EventsWanted) -> list[RecordedEvent]:
     """In the order in which they happened. Raises AdminError for a time or a kind that is none."""
-    zone = snapshot.loaded.settings.site.zone
+    zone = house.calendar.zone
     since = None if wanted.since is None else moment(wanted.since, zone)
     kinds = set(EventKind) if wanted.kind is None else {kind_of(wanted.kind)}
-    recorded = reading().events(_printers(snapshot, wanted.printer), since)
+    recorded = reading().events(_printers(house, wanted.printer), since)
     return [each for each in recorded if each.event.kind in kinds and (wanted.undone_too or each.undoing is None)]
 
 
-def _printers(snapshot: Snapshot, written: str | None) -> Collection[str] | None:
+def _printers(house: HousePolicy, written: str | None) -> Collection[str] | None:
     """A printer that the settings no longer have keeps its events."""
-    return {snapshot.catalogue.printers.get(folded(written), written)} if written else None
+    return {house.catalogue.printers.get(folded(written), written)} if written else None
 
 
 def undo_event(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> Event:

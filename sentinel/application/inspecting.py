@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sentinel.application.sources import file_bytes
-from sentinel.core.measurement.cgats import write
-from sentinel.core.measurement.cgats.reader import Survey, survey
+from sentinel.core.measurement.cgats import Survey, survey, write
 from sentinel.errors import AdminError
 from sentinel.ports import Files
 from sentinel.settings.site import LARGEST_MB

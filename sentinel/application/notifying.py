@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from sentinel.core.cases.notice_policy import Recipient
 from sentinel.core.cases.records import NoticeRecord
 from sentinel.errors import AdminError
 from sentinel.ports import Addressee, Notifier, Opening, Reading, ReadSession
@@ -15,12 +16,11 @@ from sentinel.render.notices import Letters, RenderedNotice, trial_letter
 if TYPE_CHECKING:
     from sentinel.render.localizer import CldrLocalizer
     from sentinel.settings.models import Settings
-    from sentinel.settings.notices import RecipientTable
 
 LocalizerOf = Callable[[str], "CldrLocalizer"]
 """The language and units of a recipient, by its name."""
 
-Reached = Callable[[Mapping[str, "RecipientTable"]], tuple[Sequence[Addressee], Notifier]]
+Reached = Callable[[Mapping[str, Recipient]], tuple[Sequence[Addressee], Notifier]]
 """Recipients with their URLs, and what sends to them; or AdminError where a URL cannot be had."""
 
 
@@ -78,7 +78,7 @@ def tried_recipients(
     if unknown := set(names) - set(settings.recipients):
         known = ", ".join(sorted(settings.recipients)) or "none"
         raise AdminError(f"expected recipients of the settings ({known}), got {', '.join(sorted(unknown))}")
-    addressees, notifier = reached({name: settings.recipients[name] for name in names or settings.recipients})
+    addressees, notifier = reached({name: settings.recipients[name].recipient for name in names or settings.recipients})
     for addressee in addressees:
         letter = trial_letter(settings.site.name, localizer_of(addressee.name))
         for url_no in range(addressee.urls):

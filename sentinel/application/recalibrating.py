@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from sentinel.application.sources import archived_aim, archived_readings, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.inks.readings import readings_of
-from sentinel.core.measurement.cgats import measurements, read
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.recalibration.curves import Origin
 from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast, recalibration_forecast
 from sentinel.core.verdict import Unscored, Verdict
@@ -69,4 +69,4 @@ class Recalibrating:
         return recalibration_forecast(readings, self.terms)
 
     def _from_file(self, target: Path) -> Measurement:
-        return measurements(read(file_bytes(self.files, target, LARGEST_MB, "a target file")))[0]
+        return read_measurements(file_bytes(self.files, target, LARGEST_MB, "a target file"))[0]

@@ -20,7 +20,7 @@ from sentinel.errors import AdminError
 from sentinel.ports import Archive, Files, ReadSession
 
 if TYPE_CHECKING:
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
 
 MEGABYTE = 1_000_000
 
@@ -87,14 +87,15 @@ def recorded_check(records: ReadSession, seq: int) -> RecordedCheck:
 
 def archived_measurement(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
     """A measurement of an archived file. Raises AdminError where it cannot be had."""
-    from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
+    from sentinel.core.measurement import ReaderBounds, UnreadableError
+    from sentinel.core.measurement.formats import read_measurements
 
     whatever = ReaderBounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
     try:
-        return measurements(read(archive.fetch(sha256), whatever))[table - 1]
+        return read_measurements(archive.fetch(sha256), whatever)[table - 1]
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
-    except (CgatsError, IndexError) as fault:
+    except (UnreadableError, IndexError) as fault:
         raise AdminError(f"expected {what} in the archive as {sha256} with table {table}, got: {fault}") from None
 
 

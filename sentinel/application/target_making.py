@@ -14,8 +14,7 @@ from sentinel.application.sources import archived_readings, file_bytes, recorded
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
 from sentinel.core.conditions.checks import RecordedCheck
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import Backing, MCondition, MeasurementCondition
+from sentinel.core.measurement import Backing, MCondition, Measurement, MeasurementCondition
 from sentinel.core.scoring.adoption import RULE, Adopted, adopt, adopted_file
 from sentinel.core.scoring.matching import comparable, match
 from sentinel.core.scoring.score import Target

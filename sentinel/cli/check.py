@@ -15,7 +15,7 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.verdict import Verdict
 from sentinel.render.figures import figure_lines
 from sentinel.render.remedies import ONE_SHEET, next_step, telling_apart
@@ -152,7 +152,8 @@ def _check(options: argparse.Namespace, room: Composition) -> Exit:
 def _scorer(options: argparse.Namespace, room: Composition) -> Scorer:
     if options.target:
         return AgainstTargets(room.files, [Path(target) for target in options.target])
-    return BySettings(room.snapshot, room.targets, room.files, room.clock, options.condition)
+    drop = room.settings.folders.drop
+    return BySettings(room.house, room.targets, room.files, room.clock, drop, options.condition)
 
 
 def of_verdicts(verdicts: Iterable[Verdict]) -> Exit:

@@ -149,9 +149,8 @@ def _fact(text: str) -> tuple[str, str]:
 
 
 def _add(options: argparse.Namespace, room: Composition) -> Exit:
-    snapshot = room.snapshot
-    event = add_event(snapshot, room.writing, _texts(options), room.clock.now())
-    print(event_line(event, snapshot.loaded.settings.site.zone))
+    event = add_event(room.house, room.writing, _texts(options), room.clock.now())
+    print(event_line(event, room.settings.site.zone))
     return Exit.FINE
 
 
@@ -167,7 +166,7 @@ def _texts(options: argparse.Namespace) -> dict[str, str]:
 
 def _list(options: argparse.Namespace, room: Composition) -> Exit:
     wanted = EventsWanted(options.printer, options.kind, options.since, options.all)
-    listed = events_of(room.snapshot, room.reading, wanted)
+    listed = events_of(room.house, room.reading, wanted)
     if options.json:
         for each in listed:
             print(json.dumps(event_json(each)))

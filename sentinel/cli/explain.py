@@ -101,14 +101,14 @@ def _options(parser: Parser) -> None:
 
 
 def _explain(options: argparse.Namespace, room: Composition) -> Exit:
-    snapshot = room.snapshot
-    name = named(snapshot, options.condition)
+    house = room.house
+    name = named(house, options.condition)
     records, now = room.records, room.clock.now()
-    explanation = explained(snapshot, records, room.hashes, name, now)
+    explanation = explained(house, records, room.hashes, name, now)
     if options.json:
         print(json.dumps(explained_json(str(name), explanation, now), indent=2))
     else:
-        print(explained_text(str(name), explanation, snapshot.loaded.settings.site.zone))
+        print(explained_text(str(name), explanation, room.settings.site.zone))
     return Exit.FINE
 
 

@@ -14,10 +14,8 @@ import numpy as np
 
 from sentinel.application.inspecting import inspect_file, rewrite_file
 from sentinel.cli.command import Commands, Exit, Parser
-from sentinel.core.measurement.cgats.document import Table
-from sentinel.core.measurement.cgats.faults import CgatsError
-from sentinel.core.measurement.cgats.reader import Survey, assumed_of
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
 from sentinel.render.figures import counted
 
 if TYPE_CHECKING:

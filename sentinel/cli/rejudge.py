@@ -330,8 +330,10 @@ def _rejudge(options: argparse.Namespace, room: Composition) -> Exit:
     snapshots = Both(*(each.snapshot for each in rooms))
     zone, now = snapshots.running.loaded.settings.site.zone, room.clock.now()
     since = None if options.since is None else moment(options.since, zone)
-    history = history_of(snapshots, room.records, Both(*(each.foretold for each in rooms)))
-    found = rejudged(snapshots, history, room.hashes, since, now)
+    houses = Both(*(each.house for each in rooms))
+    figures = {figure for snapshot in snapshots for figure in snapshot.limited_figures()}
+    history = history_of(houses, figures, room.records, Both(*(each.foretold for each in rooms)))
+    found = rejudged(houses, history, room.hashes, since, now)
     files = Both(*(str(snapshot.loaded.path) for snapshot in snapshots))
     print(json.dumps(rejudged_json(found, files, now), indent=2) if options.json else rejudged_text(found, files, zone))
     return Exit.FINE

@@ -222,7 +222,7 @@ def _options(parser: Parser) -> None:
 
 def _round(options: argparse.Namespace, room: Composition) -> Exit:
     now = room.clock.now()
-    found = planned_round(room.snapshot, room.reading, room.hashes, options.printer, options.prove, now)
+    found = planned_round(room.house, room.reading, room.hashes, options.printer, options.prove, now)
     if options.json:
         print(json.dumps(round_json(found.plan, found.room, now), indent=2))
     else:

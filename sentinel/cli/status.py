@@ -86,12 +86,12 @@ def _options(parser: Parser) -> None:
 
 
 def _status(options: argparse.Namespace, room: Composition) -> Exit:
-    snapshot, records, now = room.snapshot, room.records, room.clock.now()
-    found = room_status(snapshot, records, room.hashes, now)
+    house, records, now = room.house, room.records, room.clock.now()
+    found = room_status(house, records, room.hashes, now)
     if options.json:
         print(json.dumps(status_json(found.reports, now), indent=2))
         return Exit.FINE
-    zone = snapshot.loaded.settings.site.zone
+    zone = room.settings.site.zone
     print(status_table(found.reports, zone, shutil.get_terminal_size((100, 24)).columns))
     print()
     print("notices: " + ", ".join(f"{count} {status}" for status, count in found.notices.items()))

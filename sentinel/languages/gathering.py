@@ -20,7 +20,7 @@ ROOT = HERE.parent
 
 
 class Pattern(NamedTuple):
-    """The literals of one call of `said`, and where it stands."""
+    """The literals of one call of `msg`, and where it stands."""
 
     one: str
     several: str | None
@@ -44,7 +44,7 @@ def _says(call: ast.Call) -> bool:
 def _pattern(call: ast.Call, place: str) -> Pattern:
     words = [each.value for each in call.args if isinstance(each, ast.Constant) and isinstance(each.value, str)]
     if len(words) != len(call.args) or not 1 <= len(words) <= 2:
-        raise ValueError(f"{place}:{call.lineno}: expected said() to get one literal or two, got something else")
+        raise ValueError(f"{place}:{call.lineno}: expected msg() to get one literal or two, got something else")
     return Pattern(words[0], words[1] if len(words) == 2 else None, place, call.lineno)
 
 

@@ -11,8 +11,7 @@ from babel.dates import format_date, format_skeleton, format_time
 from babel.numbers import format_percent, get_decimal_symbol
 from babel.units import format_unit
 
-from sentinel.core.message import ENGLISH, Localizer, Message, Quantity, Text, UnitOfMeasure
-from sentinel.settings.notices import Language, Units
+from sentinel.core.message import ENGLISH, Language, Localizer, Message, Quantity, Text, UnitOfMeasure, Units
 
 FOOT_METRES = 0.3048
 """Exactly: the international foot, NIST SP 811 (2008), appendix B."""

@@ -11,11 +11,10 @@ from typing import Any
 from sentinel.core.cases.findings import told_as
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, stepped
-from sentinel.core.cases.notice_routing import NoticeSubject, NotifyRule, Subscriber, subscribers_for
+from sentinel.core.cases.notice_policy import NoticePolicy
+from sentinel.core.cases.notice_routing import NoticeSubject, Subscriber, subscribers_for
 from sentinel.core.cases.records import Notice, Posting
 from sentinel.ports import Addressee, WriteSession
-from sentinel.settings.notices import notify_rules, reminder_policy, subscriber
-from sentinel.settings.resolving import Snapshot
 
 Addressees = Sequence[Addressee]
 
@@ -82,11 +81,11 @@ class PendingNotice:
 
 
 class Dispatcher:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
-    def __init__(self, unit: WriteSession, snapshot: Snapshot, addressees: Addressees, now: datetime) -> None:
+    def __init__(self, unit: WriteSession, policy: NoticePolicy, addressees: Addressees, now: datetime) -> None:
         self._unit = unit
-        self._settings = snapshot.loaded.settings
+        self._policy = policy
         self._addressees = addressees
         self._now = now
 
@@ -107,7 +106,7 @@ class Dispatcher:
         severity = case.severity if case else finding.severity
         named = SAID_AS.get(kind, (told_as(kind, severity, frozenset()),))
         about = [NoticeSubject(name, severity, place.printer, place.substrate) for name in named]
-        step = stepped(kind, case, finding, reminder_policy(self._settings, kind, about), self._now)
+        step = stepped(kind, case, finding, self._policy.reminders(kind, about), self._now)
         return None if step is None else self.take(subject, step)
 
     def take(self, subject: str, step: CaseTransition) -> AppliedTransition:
@@ -130,11 +129,7 @@ class Dispatcher:
     @cached_property
     def listeners(self) -> dict[str, Subscriber]:
         """Every recipient as the rules see it."""
-        return {each.name: subscriber(self._settings, each.name, each.kinds) for each in self._addressees}
-
-    @cached_property
-    def _rules(self) -> tuple[NotifyRule, ...]:
-        return notify_rules(self._settings)
+        return {each.name: self._policy.subscriber(each.name, each.kinds) for each in self._addressees}
 
     def _places(self, word: PendingNotice) -> list[tuple[str, int, bool]]:
         """Recipient, number of the URL, and whether it waits for the daily summary."""
@@ -147,7 +142,8 @@ class Dispatcher:
             return [(*url, reached[url] == "held") for url in hear]
         about = NoticeSubject(word.kind, step.severity, word.place.printer, word.place.substrate)
         up = (word.taken.escalated_before, step.escalated)
-        told = {each.name: daily for each, daily in subscribers_for(self.listeners.values(), self._rules, about, up)}
+        found = subscribers_for(self.listeners.values(), self._policy.rules, about, up)
+        told = {each.name: daily for each, daily in found}
         if step.step is CaseStep.REMINDED:  # no reminder of what still waits
             urls = [url for url in urls if reached.get(url, "sent") == "sent"]
         return [(*url, told[url[0]]) for url in urls if url[0] in told]
@@ -158,7 +154,7 @@ class Dispatcher:
         severity = max((word.taken.step.severity for word in group), key=lambda each: each.rank)
         together = {"conditions": [dict(word.facts) for word in group]}
         common = {
-            "timezone": self._settings.site.timezone,
+            "timezone": self._policy.timezone,
             "step": step.step.value,
             "severity": severity.value,
             "incidents": [word.taken.case for word in group],

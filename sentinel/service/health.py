@@ -10,9 +10,10 @@ from typing import Any, Protocol
 
 from sentinel.core.cases.kinds import TOLD_AS, CaseKind, CaseStep, NoticeKind, Trouble
 from sentinel.core.cases.lifecycle import CaseFinding
+from sentinel.core.cases.notice_policy import NoticePolicy
+from sentinel.core.conditions.measurability import InstrumentRules
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
-from sentinel.settings.resolving import Snapshot
 
 JUMP = timedelta(minutes=1)
 """A clock that is set by a time server is moved by less."""
@@ -103,11 +104,19 @@ class _Standing:
 
 
 class HealthMonitor:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
-    def __init__(self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, now: datetime) -> None:
+    def __init__(
+        self,
+        unit: WriteSession,
+        policy: NoticePolicy,
+        instruments: Mapping[str, InstrumentRules],
+        teller: Dispatcher,
+        now: datetime,
+    ) -> None:
         self._unit = unit
-        self._settings = snapshot.loaded.settings
+        self._policy = policy
+        self._instruments = instruments
         self._teller = teller
         self._now = now
 
@@ -137,7 +146,7 @@ class HealthMonitor:
         yield from self._certificates()
 
     def _dead(self) -> dict[tuple[str, int], datetime]:
-        span = timedelta(minutes=self._settings.notices.dead_after_minutes)
+        span = self._policy.dead_after
         failing = self._unit.failing_since(self._now - max(2 * span, timedelta(days=1)))
         known = self._teller.listeners
         return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
@@ -152,7 +161,7 @@ class HealthMonitor:
         return Scope(but=frozenset(url for url in self._dead() if _of_url(*url) == found.about))
 
     def _silence(self) -> Iterator[_Standing]:
-        hours, calendar = self._settings.notices.nothing_arrived_hours, self._settings.site.calendar
+        hours, calendar = self._policy.silent_hours, self._policy.calendar
         last = None if hours is None else self._unit.last_arrival()
         if hours is None or last is None:
             return
@@ -163,8 +172,8 @@ class HealthMonitor:
             yield _Standing(SILENCE, CaseKind.NOTHING_ARRIVED, facts)
 
     def _certificates(self) -> Iterator[_Standing]:
-        today = self._now.astimezone(self._settings.site.zone).date()
-        for serial, own in self._settings.instruments.items():
+        today = self._now.astimezone(self._policy.calendar.zone).date()
+        for serial, own in self._instruments.items():
             if own.certificate_until is not None and own.certificate_until < today:
                 facts = {"instrument": own.label or serial, "day": own.certificate_until.isoformat()}
                 yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, facts)

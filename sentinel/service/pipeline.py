@@ -14,11 +14,11 @@ from sentinel.application.situations import touches
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile, moved_alike
 from sentinel.core.conditions.events import EventKind
-from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.dropped_file import DroppedFile, looks_whole, shortened, shown
-from sentinel.core.measurement.measured_time import measured_at
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.measurement import Measurement, measured_at
+from sentinel.core.measurement.formats import looks_whole
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.score import Score, unscored
 from sentinel.core.verdict import Unscored
 from sentinel.errors import PassingError
@@ -27,7 +27,6 @@ from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
 from sentinel.service.commit import Arrival, Committer
 from sentinel.service.polling import FolderPolling, archived, written_at
-from sentinel.settings.resolving import Snapshot
 
 LONGEST_DRYING = timedelta(days=14)
 """A chart printed earlier is hardly the one that was read: people forget to tell of the next."""
@@ -39,15 +38,14 @@ class CheckContext:
     """Of a file written at `file_time` that came `now`."""
 
     store: Store
-    snapshot: Snapshot
+    house: HousePolicy
     file_time: datetime
     now: datetime
 
-    def of(self, condition: ConditionName, measurement: Measurement, score: Score) -> Context:
+    def of(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> Context:
         """What a diagnosis may take into account. Raises PassingError where the store would not answer."""
-        settings = self.snapshot.loaded.settings
-        trusted = timedelta(days=settings.measurements.trust_created_days)
-        at = measured_at(measurement.created, self.file_time, self.now, settings.site.zone, trusted).at
+        condition, zone = policy.name, self.house.calendar.zone
+        at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
         with self.store.transaction() as unit:
             events = unit.events({condition.printer}, at - LONGEST_DRYING)
             last = unit.latest_checks([str(condition)]).get(str(condition), [])
@@ -60,7 +58,7 @@ class CheckContext:
         checked = max((check.measured_at for check in last if check.measured_at < at), default=None)
         return Context(
             hours_since_print=(at - max(printed)) / timedelta(hours=1) if printed else None,
-            drying_hours=self.snapshot.drying_hours(condition),
+            drying_hours=policy.facts.drying_hours,
             new_lot=_new(lots, checked),
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
         )
@@ -100,15 +98,14 @@ class Intake:
         self._taking = FolderPolling(drop, clock, looks_whole)
         self._left: set[str] | None = None
 
-    def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
+    def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many. One that fails does not stop the next.
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         left = self._left_before()
         there = [found for found in self._drop.found() if found.origin not in left]
-        folders = snapshot.loaded.settings.folders
-        return self._taking.look(there, closed, folders, lambda found: self._take(found, snapshot))
+        return self._taking.look(there, closed, house.folders, lambda found: self._take(found, house))
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -118,20 +115,20 @@ class Intake:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._taking.unarchived()
 
-    def retry_unscored(self, snapshot: Snapshot) -> None:
+    def retry_unscored(self, house: HousePolicy) -> None:
         """Files refused under other settings or other targets are assessed again, from the archive.
 
         The drop folder is not touched.
         """
         with self._store.transaction() as unit:
-            refused = unit.unscored_to_retry(snapshot.loaded.fingerprint)
+            refused = unit.unscored_to_retry(house.fingerprint)
         for seq, record in refused:
             try:
-                self._retry(seq, record, snapshot)
+                self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
 
-    def _retry(self, seq: int, record: UnscoredFile, snapshot: Snapshot) -> None:
+    def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
         data = self._archive.fetch(record.sha256 or "")
         arrival = Arrival(
             sha256=record.sha256,
@@ -141,13 +138,13 @@ class Intake:
             origin=record.origin,
             aside_name=record.set_aside_as,
             left=False,
-            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, snapshot),
+            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, house),
         )
         if arrival.checks:
-            self._commit(arrival, snapshot)
+            self._commit(arrival, house)
             return
         with self._store.transaction() as unit:
-            unit.mark_retried(seq, snapshot.loaded.fingerprint)
+            unit.mark_retried(seq, house.fingerprint)
 
     def _left_before(self) -> set[str]:
         if self._left is None:
@@ -155,12 +152,12 @@ class Intake:
                 self._left = unit.left_files()
         return self._left
 
-    def _take(self, found: DroppedFile, snapshot: Snapshot) -> None:
-        leave = snapshot.loaded.settings.folders.taken_files == "leave"
-        arrival = self._arrival(found, snapshot, leave)
-        refusal = self._commit(arrival, snapshot)
+    def _take(self, found: DroppedFile, house: HousePolicy) -> None:
+        leave = house.folders.stays
+        arrival = self._arrival(found, house)
+        refusal = self._commit(arrival, house)
         if refusal is not None:
-            arrived = refusal.arrived_at.astimezone(snapshot.loaded.settings.site.zone)
+            arrived = refusal.arrived_at.astimezone(house.calendar.zone)
             self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._tongue))
             if not leave:
                 self._drop.set_aside(found, refusal.set_aside_as)
@@ -169,13 +166,13 @@ class Intake:
         if leave:
             self._left_before().add(found.origin)
 
-    def _arrival(self, found: DroppedFile, snapshot: Snapshot, leave: bool) -> Arrival:
+    def _arrival(self, found: DroppedFile, house: HousePolicy) -> Arrival:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
-            data = self._taking.read(found, snapshot.loaded.settings.folders)
+            data = self._taking.read(found, house.folders)
             sha256 = archived(self._archive, data)
-            assessments = self._assessed(data, folder, name, written_at(found), snapshot)
+            assessments = self._assessed(data, folder, name, written_at(found), house)
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         return Arrival(
@@ -185,19 +182,19 @@ class Intake:
             file_time=written_at(found),
             origin=found.origin,
             aside_name=self._drop.free_name(shortened(name)),
-            left=leave,
+            left=house.folders.stays,
             assessments=assessments,
         )
 
     def _assessed(
-        self, data: bytes, folder: str, file_name: str, file_time: datetime, snapshot: Snapshot
+        self, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
     ) -> list[Assessment]:
-        around = CheckContext(self._store, snapshot, file_time, self._clock.now()).of
-        return Assessor(snapshot, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
+        around = CheckContext(self._store, house, file_time, self._clock.now()).of
+        return Assessor(house, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
 
-    def _commit(self, arrival: Arrival, snapshot: Snapshot) -> UnscoredFile | None:
+    def _commit(self, arrival: Arrival, house: HousePolicy) -> UnscoredFile | None:
         """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""
-        committed = self._committer.commit(arrival, snapshot)
+        committed = self._committer.commit(arrival, house)
         for settled in committed.settled:
             self._drop.take_back(settled.set_aside_as, settled.sha256)
         verdicts = [str(each.score.verdict) for each in arrival.assessments]

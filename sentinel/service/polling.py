@@ -3,25 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
 import structlog
 
 from sentinel.application.sources import read_bytes
-from sentinel.core.dropped_file import DroppedFile, shown
+from sentinel.core.dropped_file import DroppedFile, FolderRules, StabilityTimes, shown
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
-from sentinel.settings.site import FoldersTable
-
-
-@dataclass(frozen=True, slots=True)
-class StabilityTimes:
-    """How long to wait, in seconds: for a whole file to stay quiet, and for an unfinished one to grow."""
-
-    quiet: float
-    give_up: float
 
 
 class Stability:
@@ -145,7 +135,7 @@ class FolderPolling:
         self,
         there: Iterable[DroppedFile],
         closed: Collection[str],
-        folders: FoldersTable,
+        folders: FolderRules,
         take: Callable[[DroppedFile], None],
     ) -> int:
         """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
@@ -154,7 +144,7 @@ class FolderPolling:
         """
         began = self._clock.elapsed()
         open_ones = self._postponed.without(there, began)
-        ready = self._settling.ready(open_ones, closed, StabilityTimes(folders.quiet_seconds, folders.give_up_seconds))
+        ready = self._settling.ready(open_ones, closed, folders.patience)
         taken = 0
         for found in ready:
             taken += self._taken(found, take)
@@ -170,7 +160,7 @@ class FolderPolling:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._postponed.unarchived()
 
-    def read(self, found: DroppedFile, folders: FoldersTable) -> bytes:
+    def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
 
         Raises FileChangedError where somebody wrote to it.

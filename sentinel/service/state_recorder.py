@@ -14,12 +14,12 @@ from sentinel.core.cases.lifecycle import CaseFinding, OpenCase
 from sentinel.core.conditions.checks import UnscoredFile, Withheld
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import StateReport
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.score import worst_patches
 from sentinel.core.verdict import Reason
 from sentinel.ports import WriteSession
 from sentinel.service.dispatch import Addressees, AppliedTransition, Dispatcher, PendingNotice, Scope
-from sentinel.settings.resolving import Snapshot
 
 SHOWN_CHECKS = 30
 SHOWN_PATCHES = 8
@@ -27,14 +27,14 @@ SHOWN_PATCHES = 8
 
 
 class StateRecorder:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
     def __init__(
-        self, unit: WriteSession, snapshot: Snapshot, addressees: Addressees, hashes: Hashes, now: datetime
+        self, unit: WriteSession, house: HousePolicy, addressees: Addressees, hashes: Hashes, now: datetime
     ) -> None:
         self._unit = unit
-        self._snapshot = snapshot
-        self.teller = Dispatcher(unit, snapshot, addressees, now)
+        self._house = house
+        self.teller = Dispatcher(unit, house.notices, addressees, now)
         self._hashes = hashes
         self._now = now
         self._matches: dict[tuple[str, int], Match] = {}
@@ -46,14 +46,16 @@ class StateRecorder:
     def conditions(self, names: Iterable[ConditionName]) -> dict[ConditionName, StateReport]:
         """States of these conditions derived afresh; what is new about them written down and told."""
         names = list(names)
-        found = reports(self._snapshot, names, self._records(names), self._hashes, self._now)
+        policies = [self._house.conditions[name] for name in names]
+        found = reports(policies, self._records(names), self._hashes, self._now)
         announced = self._unit.announced_states()
         withheld = self._unit.withheld([str(name) for name in names])
         words: list[PendingNotice] = []
-        for name, report in found.items():
+        for policy in policies:
+            name, report = policy.name, found[policy.name]
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._unit.announce(str(name), report, self._now)
-            words += self._steps(name, report, withheld.get(str(name)))
+            words += self._steps(policy, report, withheld.get(str(name)))
         self.teller.tell(words)
         return found
 
@@ -72,21 +74,22 @@ class StateRecorder:
 
     def _records(self, names: Sequence[ConditionName]) -> ConditionRecords:
         called = [str(name) for name in names]
-        checks = self._unit.latest_checks(called, self._snapshot.recent_checks)
+        checks = self._unit.latest_checks(called, self._house.recent_checks)
         events = self._unit.events({name.printer for name in names}, needed_since(checks))
         return ConditionRecords(checks, events, self._unit.target_versions, self._unit.outlooks(called))
 
-    def _steps(self, name: ConditionName, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
+    def _steps(self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
         """The step of each case of a condition, and what is told of it."""
+        name = policy.name
         place = Scope(name.printer, name.substrate)
         words = []
         for kind, finding in (findings(report) | withheld_findings(withheld)).items():
             if kind is CaseKind.CHECK_FAILED:
-                finding = self._weighed(str(name), finding)  # noqa: PLW2901 - the same finding, weighed
+                finding = self._weighed(policy, finding)  # noqa: PLW2901 - the same finding, weighed
             before = self.teller.case(str(name), kind)
             taken = self.teller.look(str(name), kind, finding, place)
             if taken is not None and taken.step.notice is not None:
-                word = self._word(name, report, taken, taken.step.notice, place)
+                word = self._word(policy, report, taken, taken.step.notice, place)
                 words.append(self._ended(word, before) if taken.step.notice is NoticeKind.RECOVERED else word)
         return words
 
@@ -97,20 +100,20 @@ class StateRecorder:
         failed = self._unit.check_facts(before.cause)
         return replace(word, facts={**word.facts, "before": {"diagnosis": failed["diagnosis"]}})
 
-    def _weighed(self, subject: str, finding: CaseFinding) -> CaseFinding:
+    def _weighed(self, policy: ConditionPolicy, finding: CaseFinding) -> CaseFinding:
         """How pressing a failed check is, where it is news."""
-        case = self.teller.case(subject, CaseKind.CHECK_FAILED)
+        case = self.teller.case(str(policy.name), CaseKind.CHECK_FAILED)
         if not finding.holds or finding.cause is None or (case is not None and finding.cause == case.cause):
             return finding
-        due, count = self._snapshot.loaded.settings.due, case.count + 1 if case else 1
-        found = urgency(self._unit.check_facts(finding.cause), count, due.confirm_first, due.gross_factor)
+        rules, count = policy.urgency, case.count + 1 if case else 1
+        found = urgency(self._unit.check_facts(finding.cause), count, rules.confirm_first, rules.gross_factor)
         return replace(finding, severity=Severity(found))
 
     def _word(
-        self, name: ConditionName, report: StateReport, taken: AppliedTransition, notice: NoticeKind, place: Scope
+        self, policy: ConditionPolicy, report: StateReport, taken: AppliedTransition, notice: NoticeKind, place: Scope
     ) -> PendingNotice:
         step = taken.step
-        facts = {**self.facts_of(name, report), "count": step.count, "urgency": step.severity.value}
+        facts = {**self.facts_of(policy.name, report), "count": step.count, "urgency": step.severity.value}
         codes = {reason.code.value for reason in report.reasons}
         if step.cause is not None:
             check = {**self._unit.check_facts(step.cause), "seq": step.cause}
@@ -121,7 +124,7 @@ class StateRecorder:
                 codes = {reason["code"] for reason in check["reasons"]}
         kind = notice if step.step is CaseStep.CLOSED else told_as(step.kind, step.severity, frozenset(codes))
         if kind is NoticeKind.WARNING_REPEATED:
-            facts["count"] = self._snapshot.rules(name).warned_times
+            facts["count"] = policy.due.warned_times
         return PendingNotice(taken, kind, facts, place)
 
     def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
@@ -132,19 +135,8 @@ class StateRecorder:
 
     def facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:
         """What a notice says of a condition."""
-        settings = self._snapshot.loaded.settings
-        printer, substrate = settings.printers[name.printer], settings.substrates[name.substrate]
         return {
-            "condition": str(name),
-            "printer": printer.label or name.printer,
-            "substrate": substrate.label or name.substrate,
-            "mode": name.mode,
-            "technology": printer.technology,
-            "drying_hours": self._snapshot.drying_hours(name),
-            "coated_side": substrate.coated_side,
-            "core_inches": substrate.core_inches,
-            "without_inks": list(substrate.without_inks),
-            "notes": substrate.notes,
+            **self._house.conditions[name].facts.as_json(),
             "state": report.state.value,
             "reasons": [reason.as_json() for reason in report.reasons],
             "due_at": report.due_at.isoformat() if report.due_at else None,

@@ -52,8 +52,8 @@ class Runtime:
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        events = self.event_intake.look(self.snapshot, closed) if self.event_intake else 0
-        return events + self.intake.look(self.snapshot, closed)
+        events = self.event_intake.look(self.snapshot.house, closed) if self.event_intake else 0
+        return events + self.intake.look(self.snapshot.house, closed)
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -110,15 +110,15 @@ def go_round(works: Runtime, deliverers: Iterable[Deliverer], store: Store) -> N
     A file that is not ready is waited for as long as two quiet periods.
     """
     snapshot, clock = works.snapshot, works.clock
-    works.upkeep.in_force(snapshot)
-    works.intake.retry_unscored(snapshot)
+    works.upkeep.in_force(snapshot.in_force)
+    works.intake.retry_unscored(snapshot.house)
     deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
     works.look(())
     while works.waits() and clock.elapsed() < deadline:
         time.sleep(LOOK_AGAIN_SECONDS)
         works.look(())
-    works.upkeep.tick(snapshot, works.archive_trouble(), {"intake": clock.now()})
-    while works.foreteller is not None and works.foreteller.refresh(snapshot):
+    works.upkeep.tick(snapshot.house, works.archive_trouble(), {"intake": clock.now()})
+    while works.foreteller is not None and works.foreteller.refresh(snapshot.house):
         pass
     turned = {f"delivery {each.recipient}": _emptied(each, clock) for each in deliverers}
     with store.transaction() as unit:
@@ -194,9 +194,10 @@ class Supervisor:
         if tick or hints or works.waits():
             taken = works.look({hint for hint in hints if hint is not None})
         if tick:
-            self._went(lambda: works.intake.retry_unscored(works.snapshot))
+            self._went(lambda: works.intake.retry_unscored(works.snapshot.house))
             self._troubles.archive = works.archive_trouble()
-            works.upkeep.tick(works.snapshot, self._troubles.found(), works.moments() | {"intake": self._clock.now()})
+            moments = works.moments() | {"intake": self._clock.now()}
+            works.upkeep.tick(works.snapshot.house, self._troubles.found(), moments)
             self._troubles.store_fault = None
             if works.heartbeat is not None and works.turns():
                 works.heartbeat.beat()
@@ -204,7 +205,7 @@ class Supervisor:
         if tick or taken:
             works.wake()
         if works.foreteller and (tick or taken or self._more_to_foretell):
-            self._more_to_foretell = works.foreteller.refresh(works.snapshot)
+            self._more_to_foretell = works.foreteller.refresh(works.snapshot.house)
             works.wake()
 
     def _check_folders(self, works: Runtime) -> None:
@@ -221,7 +222,7 @@ class Supervisor:
 
     def _introduce(self, works: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
-        if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot)):
+        if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot.in_force)):
             self._introduced = works
 
     def _went(self, work: Callable[[], None]) -> bool:

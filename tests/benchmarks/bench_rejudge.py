@@ -72,7 +72,8 @@ def _fill(room: Room, names: list[str]) -> None:
 def _measure(snapshots: Both[Snapshot]) -> None:
     reading, history = _timed(lambda: recorded_history(snapshots))
     now = NOON + timedelta(days=DAYS)
-    judging, found = _timed(lambda: rejudged(snapshots, history, TargetHashes(), None, now))
+    houses = Both(*(snapshot.house for snapshot in snapshots))
+    judging, found = _timed(lambda: rejudged(houses, history, TargetHashes(), None, now))
     files = Both("running", "edited")
     rendering, text = _timed(lambda: rejudged_text(found, files, snapshots.running.loaded.settings.site.zone))
     _say(f"{len(history.scores)} checks, {len(history.events)} events, {STOCKS} printing conditions, {DAYS} days")

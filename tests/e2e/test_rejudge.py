@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, sentinel
 from tests.support.room import Room
 
 NOW = datetime.now(UTC)

@@ -68,7 +68,7 @@ def retried(staff: Staff, *changes: tuple[str, str], extra: str = "") -> None:
     """As at a reload with other settings."""
     staff.room.configure(*changes, extra=extra)
     staff.restart()
-    staff.intake.retry_unscored(staff.snapshot)
+    staff.intake.retry_unscored(staff.house)
 
 
 def test_a_refused_file_is_scored_when_the_settings_know_its_stock(staff: Staff) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from sentinel.adapters.files.archive import Archive
 from sentinel.core.scoring.target_versions import Retirement
-from sentinel.settings.targets_and_limits import TargetFile
+from sentinel.settings.targets_and_limits import TargetTable
 from tests.support import cgats
 from tests.support.clock import NOON, FakeClock
 from tests.support.records import digest, kept_target
@@ -96,7 +96,7 @@ def test_a_kept_target_is_a_rival_like_any_other(staff: Staff) -> None:
 
 
 def test_the_settings_in_force_are_recorded_with_a_target_without_a_file(staff: Staff) -> None:
-    assert staff.snapshot.loaded.settings.targets == {"house": TargetFile(colour_path="ink-space")}
-    staff.upkeep.in_force(staff.snapshot)
+    assert staff.snapshot.loaded.settings.targets == {"house": TargetTable(colour_path="ink-space")}
+    staff.upkeep.in_force(staff.snapshot.in_force)
     [[settings]] = staff.rows("SELECT settings FROM settings_in_force")
     assert '"file": null' in str(settings)

@@ -55,7 +55,7 @@ class Worked:
                     unit.add_event(Event(EVENTS[hour], clock.now(), "north"), None, clock.now())
             if hour in SHIFTS:
                 staff.take(f"north/satin-240/{hour}.txt", cgats.text(SHIFTS[hour]))
-            staff.upkeep.tick(staff.snapshot)
+            staff.upkeep.tick(staff.house)
             self.told.update(replayed(staff))
             clock.advance(2 * 3600)
         self.verdicts = Counter(verdict for _, verdict in staff.checks())
@@ -76,7 +76,13 @@ def other(tmp_path_factory: pytest.TempPathFactory) -> Worked:
 def found(running: Worked, other: Worked) -> Rejudged:
     """The running room's history, rejudged under the edited settings, at the end of the two weeks."""
     snapshots = Both(running.room.snapshot(), other.room.snapshot())
-    return rejudged(snapshots, recorded_history(snapshots), TargetHashes(), None, NOON + timedelta(hours=HOURS))
+    return rejudged(
+        Both(*(each.house for each in snapshots)),
+        recorded_history(snapshots),
+        TargetHashes(),
+        None,
+        NOON + timedelta(hours=HOURS),
+    )
 
 
 def test_verdicts_are_those_the_service_gave_under_each_of_the_settings(
@@ -101,7 +107,7 @@ def test_todays_states_are_what_status_shows_in_each_room(found: Rejudged, runni
         snapshot = worked.room.snapshot()
         kept = recorded_history(Both(snapshot, snapshot))
         on_record = ConditionRecords(kept.standing, kept.events, kept.versions)
-        shown = reports(snapshot, snapshot.conditions, on_record, TargetHashes(), NOON + timedelta(hours=HOURS))
+        shown = reports(snapshot.conditions.values(), on_record, TargetHashes(), NOON + timedelta(hours=HOURS))
         assert {str(name): (report.state, report.due_at) for name, report in shown.items()} == {
             name: (both[place].state, both[place].due_at) for name, both in found.due.items()
         }
@@ -111,7 +117,7 @@ def test_nothing_is_written(running: Worked, found: Rejudged) -> None:
     assert found.checks
     before = running.room.store.read_bytes()
     snapshots = Both(running.room.snapshot(), running.room.snapshot())
-    rejudged(snapshots, recorded_history(snapshots), TargetHashes(), None, NOON)
+    rejudged(Both(*(each.house for each in snapshots)), recorded_history(snapshots), TargetHashes(), None, NOON)
     assert running.room.store.read_bytes() == before
 
 

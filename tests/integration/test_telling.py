@@ -33,7 +33,7 @@ def staff_of(room: Room, *names: str, extra: str = "") -> Staff:
 
 def tick(staff: Staff, **later: float) -> None:
     staff.clock.advance(**later)
-    staff.upkeep.tick(staff.snapshot)
+    staff.upkeep.tick(staff.house)
 
 
 def check_of(staff: Staff, condition: str = SATIN, shift: float = FAILING) -> None:

@@ -16,6 +16,7 @@ from sentinel.render.notices import Letter
 from sentinel.service.deliver import Deliverer, RetryPolicy
 from sentinel.service.health import ServiceFault
 from tests.faults.receivers import Log
+from tests.support.amount import amount
 from tests.support.room import Room, Staff, rows
 
 NAMES = ("team", "boss")
@@ -76,7 +77,7 @@ class Histories(RuleBasedStateMachine):
 
     def _tick(self) -> None:
         found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in sorted(self.there)]
-        self.staff.upkeep.tick(self.staff.snapshot, found)
+        self.staff.upkeep.tick(self.staff.house, found)
 
     @invariant()
     def nobody_hears_of_an_end_without_its_beginning_or_anything_twice(self) -> None:
@@ -107,7 +108,7 @@ class Histories(RuleBasedStateMachine):
 
 TestHistories = Histories.TestCase
 TestHistories.settings = settings(
-    max_examples=30,
+    max_examples=amount(6, long=30),
     stateful_step_count=25,
     phases=[Phase.generate],
     deadline=None,

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 from sentinel.adapters.files.drop_folder import DropFolders
@@ -131,19 +133,21 @@ class Staff:
     drop_class: type[DropFolders] = DropFolders
 
     def __post_init__(self) -> None:
+        if not self.room.store.exists():
+            self.room.store.write_bytes(_new_store())
         self.store = Store(self.room.store, SITE)
-        self.snapshot = self.room.snapshot()
         self.restart()
 
     def restart(self) -> None:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
+        self.house = self.snapshot.house
         works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
         assert works.foreteller is not None
         self.intake, self.upkeep, self.foreteller = works.intake, works.upkeep, works.foreteller
 
     def look(self, *closed: Path) -> int:
-        return self.intake.look(self.snapshot, {str(path) for path in closed})
+        return self.intake.look(self.house, {str(path) for path in closed})
 
     def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
         """Drops a file that is seen to be closed, and looks."""
@@ -170,6 +174,15 @@ class Staff:
         return rows(self.room.store, query)
 
 
+@cache
+def _new_store() -> bytes:
+    """A store without records, as it is first made."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "store.sqlite"
+        Store(path, SITE).close()
+        return path.read_bytes()
+
+
 def rows(store: Path, query: str) -> list[tuple[object, ...]]:
     """What a query of our own finds in a store, past the program."""
     with closing(sqlite3.connect(f"file:{store}?mode=ro", uri=True, timeout=10)) as connection:
@@ -179,4 +192,6 @@ def rows(store: Path, query: str) -> list[tuple[object, ...]]:
 def recorded_history(snapshots: Both[Snapshot]) -> History:
     """What the store of the first of these settings has, with what it foretells under each."""
     rooms = Both(*(Composition(each.loaded.path, snapshot=each) for each in snapshots))
-    return history_of(snapshots, rooms.running.records, Both(*(room.foretold for room in rooms)))
+    houses = Both(*(each.house for each in snapshots))
+    figures = {figure for each in snapshots for figure in each.limited_figures()}
+    return history_of(houses, figures, rooms.running.records, Both(*(room.foretold for room in rooms)))

@@ -8,13 +8,13 @@ import pytest
 
 from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.targets import KeptTargets, TargetShelf
+from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.core.verdict import Code, Unscored
-from sentinel.settings.targets_and_limits import TargetFile
 from tests.support import cgats
 from tests.support.records import digest, kept_target, retired
 
-HOUSE = TargetFile(colour_path="ink-space", m_condition="M2")
+HOUSE = TargetSource(colour_path="ink-space", m_condition="M2")
 FIRST, SECOND = cgats.text(m=None), cgats.text(1.25, m=None)
 
 
@@ -75,7 +75,7 @@ def test_where_no_version_is_left_there_is_no_target(archive: Archive) -> None:
 def test_a_file_goes_before_kept_versions(archive: Archive, tmp_path: Path) -> None:
     path = tmp_path / "house.txt"
     path.write_text(FIRST)
-    file = TargetFile(file=path, colour_path="ink-space")
+    file = TargetSource(file=path, colour_path="ink-space")
     shelf = TargetShelf(kept=KeptTargets(Ledger(SECOND).versions, archive))
     assert shelf.target("house", file).sha256 == digest(FIRST)
 

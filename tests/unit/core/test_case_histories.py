@@ -14,6 +14,7 @@ from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.state import StateReport
 from sentinel.core.verdict import Verdict
+from tests.support.amount import amount
 from tests.unit.core.builders import NOON, derived
 
 FAILED, DUE = CaseKind.CHECK_FAILED, CaseKind.CHECK_DUE
@@ -114,4 +115,4 @@ class Histories(RuleBasedStateMachine):
 
 
 TestHistories = Histories.TestCase
-TestHistories.settings = settings(max_examples=150, stateful_step_count=25, deadline=None)
+TestHistories.settings = settings(max_examples=amount(37, long=150), stateful_step_count=25, deadline=None)

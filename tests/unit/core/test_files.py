@@ -4,7 +4,8 @@ import dataclasses
 
 import pytest
 
-from sentinel.core.dropped_file import LONGEST_NAME, DroppedFile, looks_whole, shortened, shown
+from sentinel.core.dropped_file import LONGEST_NAME, DroppedFile, shortened, shown
+from sentinel.core.measurement.formats import looks_whole
 
 CHART = "CGATS.17\nBEGIN_DATA\n1 0 0 0 0\nEND_DATA"
 FOUND = DroppedFile("/drop", "north/satin-240/a b.txt", "file", inode=5, size=60, mtime_ns=7, ctime_ns=8)

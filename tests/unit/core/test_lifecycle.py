@@ -12,6 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import AT_ONCE, CaseFinding, OpenCase, ReminderPolicy, Silence, after, stepped
+from tests.support.amount import amount
 from tests.unit.core.builders import NOON
 
 KIND = CaseKind.CHECK_FAILED
@@ -202,4 +203,4 @@ class Lives(RuleBasedStateMachine):
 
 
 TestLives = Lives.TestCase
-TestLives.settings = settings(max_examples=200, stateful_step_count=30, deadline=None)
+TestLives.settings = settings(max_examples=amount(50, long=200), stateful_step_count=30, deadline=None)

@@ -7,8 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from sentinel.core.measurement.measured_time import MeasuredAt, measured_at
-from sentinel.core.measurement.measurement import Created
+from sentinel.core.measurement import Created, MeasuredAt, measured_at
 from tests.unit.core.builders import NOON, days
 
 LISBON = ZoneInfo("Europe/Lisbon")

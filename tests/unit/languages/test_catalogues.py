@@ -13,11 +13,11 @@ from babel.messages.catalog import Catalog, Message
 from sentinel.adapters.catalogues import localizer
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice
+from sentinel.core.message import Language
 from sentinel.languages.gathering import HERE, brought_up, done, gathered, kept, patterns
 from sentinel.render.localizer import LOCALES, CldrLocalizer
 from sentinel.render.notices import Form, Letters
 from sentinel.render.notices.samples import KEY, every_sample
-from sentinel.settings.notices import Language
 
 OTHERS = [language for language in get_args(Language) if language != "en"]
 TEMPLATE = gathered()
@@ -118,8 +118,8 @@ def test_a_new_pattern_comes_in_untranslated_and_a_reworded_one_waits_for_somebo
 def test_a_call_that_gives_no_literal_is_refused_with_its_place(tmp_path: Path) -> None:
     program = tmp_path / "program"
     program.mkdir()
-    (program / "words.py").write_text("from sentinel.core.message import said\n\nsaid('one')\nsaid(f'{1} is one')\n")
-    with pytest.raises(ValueError, match=r"program/words\.py:4: expected said\(\) to get one literal or two"):
+    (program / "words.py").write_text("from sentinel.core.message import msg\n\nmsg('one')\nmsg(f'{1} is one')\n")
+    with pytest.raises(ValueError, match=r"program/words\.py:4: expected msg\(\) to get one literal or two"):
         list(patterns(program))
 
 

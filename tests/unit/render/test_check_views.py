@@ -11,9 +11,9 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import Evidence, Finding
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import msg
-from sentinel.core.scoring.policy import Policy
+from sentinel.core.scoring.policy import ScoringRules
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.core.verdict import Code, Reason
 from sentinel.render.remedies import next_step, telling_apart
@@ -29,7 +29,7 @@ def judged() -> Assessment:
     device, lab = black_steps(12)
     sample = measurement(device=device, lab=lab + 1.0)
     target = Target("satin", "0" * 64, measurement(device=device, lab=lab), M2, "ink-space")
-    found = score(sample, M2, [Aim(target, HOUSE_LIMITS, 0.9)], [], Policy(True, 6, 0.9, 0.5))
+    found = score(sample, M2, [Aim(target, HOUSE_LIMITS, 0.9)], [], ScoringRules(True, 6, 0.9, 0.5))
     return Assessment(found, sample, ConditionName("north", "satin-240"), M2)
 
 

@@ -12,9 +12,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from sentinel.core.message import ENGLISH, Quantity, UnitOfMeasure, msg
+from sentinel.core.message import ENGLISH, Language, Quantity, UnitOfMeasure, msg
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
-from sentinel.settings.notices import Language
 
 DAY = date(2026, 7, 6)
 MOMENT = datetime(2026, 7, 6, 8, 30, tzinfo=ZoneInfo("Europe/Berlin"))

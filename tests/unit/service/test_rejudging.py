@@ -17,13 +17,13 @@ from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.state import State
 from sentinel.core.history import Both, OneSided, Rejudged
-from sentinel.core.scoring.policy import ScoringOptions, mark
+from sentinel.core.scoring.policy import ScoringOptions, TargetSource, mark
 from sentinel.core.verdict import Verdict
-from sentinel.settings.limit_sets import limits_for
 from sentinel.settings.resolving import Snapshot
-from sentinel.settings.targets_and_limits import TargetFile
+from tests.support.amount import amount
 from tests.support.clock import NOON
 from tests.support.room import Room
+from tests.support.toml import limits_for
 from tests.unit.core.builders import CMYK, days
 
 SATIN = "north/satin-240"
@@ -33,7 +33,7 @@ AIM = "d" * 64
 class OneHash:
     """Every target is the same file."""
 
-    def hash_of(self, name: str, file: TargetFile, versions: object) -> str | None:
+    def hash_of(self, name: str, source: TargetSource, versions: object) -> str | None:
         return AIM
 
 
@@ -75,7 +75,7 @@ def tried(
         check = PastCheck(each.seq, each.measured_at, each.verdict, each.recovered, each.target_hash, marked)
         standing.setdefault(each.condition, []).append(check)
     history = History(sorted(scores, key=lambda each: each.order), events, standing, lambda _: ())
-    return rejudged(Both(running, edited), history, OneHash(), since, NOON + days(day))
+    return rejudged(Both(running.house, edited.house), history, OneHash(), since, NOON + days(day))
 
 
 def edited(room: Room, extra: str) -> tuple[Snapshot, Snapshot]:
@@ -236,7 +236,7 @@ EVENTS = st.lists(
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=amount(25, long=100), deadline=None)
 @given(edit=st.sampled_from(range(len(EDITS))), checks=CHECKS, events=EVENTS)
 def test_the_same_settings_on_both_sides_change_nothing(
     loaded_twice: list[tuple[Snapshot, Snapshot]],

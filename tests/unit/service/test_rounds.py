@@ -87,7 +87,7 @@ def room(
     printers: Sequence[str] = ("north", "south"),
     **tables: Any,
 ) -> Room:
-    return room_of(snapshot(**tables), reports, events, printers, NOON)
+    return room_of(snapshot(**tables).house, reports, events, printers, NOON)
 
 
 def chart(name: ConditionName, **tables: Any) -> PlannedChart:

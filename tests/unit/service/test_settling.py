@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.dropped_file import DroppedFile
-from sentinel.service.polling import Stability, StabilityTimes, written_at
+from sentinel.core.dropped_file import DroppedFile, StabilityTimes
+from sentinel.service.polling import Stability, written_at
 from tests.support.clock import NOON, FakeClock
 from tests.support.fakes import Whole, found, torn, whole
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from sentinel.core.policy import HousePolicy
 from sentinel.service.supervisor import Runtime
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
@@ -21,7 +22,7 @@ class Intake:
     def __init__(self, name: str, log: list[tuple[str, set[str]]], taken: int, waiting: bool = False) -> None:
         self.name, self.log, self.taken, self.waiting = name, log, taken, waiting
 
-    def look(self, _snapshot: Snapshot, closed: Collection[str]) -> int:
+    def look(self, _house: HousePolicy, closed: Collection[str]) -> int:
         self.log.append((self.name, set(closed)))
         return self.taken
 

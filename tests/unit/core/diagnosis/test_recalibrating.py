@@ -13,8 +13,7 @@ from sentinel.core.diagnosis import checking
 from sentinel.core.diagnosis.checking import foretold
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import Finding
-from sentinel.settings.diagnosis import RecalibrationTable
-from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS
+from sentinel.settings.diagnosis import HOUSE_WEIGHTS, RecalibrationTable
 from tests.unit.core.diagnosis.sheets import Press, full_chart, lab_of, subject
 
 CHART = full_chart()

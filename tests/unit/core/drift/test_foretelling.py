@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from sentinel.core.conditions.forecasts import ConditionForecast
-from sentinel.core.drift.control_limits import WatchDesign
 from sentinel.core.drift.figures import SIGNED, Figure
-from sentinel.core.drift.forecast import Course, DriftRules, Reading, WatchedCondition, outlooks
+from sentinel.core.drift.forecast import Course, Reading, WatchedCondition, outlooks
+from sentinel.core.drift.rules import DriftRules, WatchDesign
 from sentinel.core.scoring.policy import Limit
 from tests.simulation.plans import SETTINGS
 

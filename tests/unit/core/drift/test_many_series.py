@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from sentinel.core.drift.control_limits import WatchDesign, limits_for
+from sentinel.core.drift.control_limits import limits_for
+from sentinel.core.drift.rules import WatchDesign
 
 WATCH = WatchDesign(100, 6, 8, sigma_known=True, autocorrelation=0.0, false_alarms=1.0)
 

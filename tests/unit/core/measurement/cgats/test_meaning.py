@@ -7,8 +7,9 @@ from datetime import UTC, datetime, timedelta, timezone
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.cgats import Assumed, Measurement, document_of, measurements
-from sentinel.core.measurement.cgats.meaning import created
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import Assumed, document_of, measurements
+from sentinel.core.measurement.cgats.interpretation import created
 
 COLUMNS: dict[str, list[str] | list[float]] = {
     "SAMPLE_ID": ["1", "2"],

@@ -11,9 +11,10 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.measurement.cgats.document import Notes
-from sentinel.core.measurement.cgats.faults import CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import CgatsError, Refused
 from sentinel.core.measurement.cgats.rows import Layout, Row, layouts, place, refuse_doubtful, rows
 from sentinel.core.measurement.cgats.sections import TableSection
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 
 _CELLS = 1 << 12

@@ -11,8 +11,8 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
 from sentinel.core.measurement.cgats.faults import Assumed
 from sentinel.core.measurement.cgats.fields import ink
-from sentinel.core.measurement.cgats.reading_condition import condition
-from sentinel.core.measurement.cgats.spectral_columns import XYZ, scaled, spectra
+from sentinel.core.measurement.cgats.reflectance import XYZ, scaled, spectra
+from sentinel.core.measurement.cgats.stated_condition import measurement_condition
 from sentinel.core.measurement.measurement import Chart, Created, Measurement
 
 _MONTHS = {
@@ -110,7 +110,7 @@ def _measurement(table: Table, turn: int) -> Measurement:
     return Measurement(
         table=turn,
         chart=chart,
-        condition=condition(table, notes),
+        condition=measurement_condition(table, notes),
         wavelengths=wavelengths,
         reflectance=reflectance,
         lab=_three(table, _LAB, notes),

@@ -12,7 +12,7 @@ from typing import Literal, cast
 
 from sentinel.core.measurement.cgats.document import Notes, Statement, Table
 from sentinel.core.measurement.cgats.faults import Assumed
-from sentinel.core.measurement.measurement_condition import Bandpass, MeasurementCondition
+from sentinel.core.measurement.measurement import Bandpass, MeasurementCondition
 
 Said = Callable[[Statement], Iterable[str]]
 """What a header line says about one part, as normalised values."""
@@ -41,7 +41,7 @@ _OBSERVERS = {"2": "2", "10": "10", "31": "2", "64": "10"}
 _GEOMETRY = re.compile(r"\b((?:45|0)[a-c]?\s*[/:]\s*(?:45|0)[a-c]?)(?![\w/])", re.I)
 
 
-def condition(table: Table, notes: Notes) -> MeasurementCondition:
+def measurement_condition(table: Table, notes: Notes) -> MeasurementCondition:
     """The measurement condition of a table; None for each part that nothing states."""
     lines = _Lines(table, notes)
     m = lines.agreed("M condition", _m_stated, _m_in_text) or lines.implied(

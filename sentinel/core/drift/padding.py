@@ -1,4 +1,4 @@
-"""The arrays of this room: series of different lengths stand in one matrix, a row each, NaN behind the last reading."""
+"""Series of different lengths in one matrix, a row each, NaN behind the last reading: what the room computes with."""
 
 from __future__ import annotations
 
