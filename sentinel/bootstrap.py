@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.target_hashes import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.recipients import Addressee
-    from sentinel.adapters.store.store import ReadSession, Store
+    from sentinel.adapters.store.sessions import ReadSession
+    from sentinel.adapters.store.store import Store
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
@@ -74,7 +75,7 @@ class Composition:
     @cached_property
     def records(self) -> ReadSession:
         """What is on record, to read alone. Raises StoreError."""
-        from sentinel.adapters.store.store import ReadSession
+        from sentinel.adapters.store.sessions import ReadSession
 
         return ReadSession(self.settings.store.path, self.settings.site.name)
 
@@ -117,7 +118,7 @@ class Composition:
         return TargetShelf(kept=KeptTargets(self._versions, self.archive))
 
     def _versions(self, name: str) -> Sequence[TargetVersion]:
-        return self.records.target_versions(name)
+        return self.records.targets.versions(name)
 
     @cached_property
     def hashes(self) -> TargetHashes:
@@ -353,7 +354,7 @@ class Assembly:
         return [
             Deliverer(
                 each.name,
-                self._store.outbox,
+                self._store,
                 notifier,
                 self._clock,
                 policy,
@@ -366,7 +367,11 @@ class Assembly:
         """One for all who ask: a target is understood once."""
         from sentinel.adapters.files.targets import KeptTargets, TargetShelf
 
-        return TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
+        return TargetShelf(archive, KeptTargets(self._versions, archive))
+
+    def _versions(self, name: str) -> Sequence[TargetVersion]:
+        with self._store.transaction() as session:
+            return session.targets.versions(name)
 
     def _intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive, targets: TargetShelf) -> Intake:
         from sentinel.adapters.catalogues import localizer

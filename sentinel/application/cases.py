@@ -49,7 +49,7 @@ class SilenceWanted:
 
 def listed_cases(records: ReadSession, closed_too: bool, now: datetime) -> list[CaseShown]:
     """Every open case, and where they are wanted those that were closed lately."""
-    return _shown(records, records.cases(now - timedelta(days=CLOSED_DAYS) if closed_too else None))
+    return _shown(records, records.cases.listed(now - timedelta(days=CLOSED_DAYS) if closed_too else None))
 
 
 def silence_cases(
@@ -69,13 +69,13 @@ def silence_cases(
     if not by:
         raise AdminError("expected a name after --by, got none")
     wanted = list(dict.fromkeys(numbers))
-    with opening() as store, store.transaction() as unit:
-        known = {record.case.seq: record for record in unit.cases.listed()}
+    with opening() as store, store.transaction() as session:
+        known = {record.case.seq: record for record in session.cases.listed()}
         _refuse_missing(wanted, known)
         for number in wanted:
             severity = known[number].case.severity
-            unit.cases.silence(number, Silencing(silence.acknowledged, by, note, severity, now, until))
-        changed = [record for record in unit.cases.listed() if record.case.seq in wanted]
+            session.cases.silence(number, Silencing(silence.acknowledged, by, note, severity, now, until))
+        changed = [record for record in session.cases.listed() if record.case.seq in wanted]
     return until, _shown(reading(), changed)
 
 
@@ -86,7 +86,7 @@ def _refuse_missing(wanted: Sequence[int], known: Mapping[int, CaseRecord]) -> N
 
 
 def _shown(records: ReadSession, cases: Sequence[CaseRecord]) -> list[CaseShown]:
-    places = records.unscored_places([each.subject.removeprefix(_FILE) for each in cases if _is_of_file(each)])
+    places = records.files.places([each.subject.removeprefix(_FILE) for each in cases if _is_of_file(each)])
     return [CaseShown(each, _place(each, places)) for each in cases]
 
 

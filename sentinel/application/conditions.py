@@ -40,9 +40,9 @@ def situations_now(
     house: HousePolicy, records: ReadSession, hashes: Hashes, names: Sequence[ConditionName]
 ) -> dict[ConditionName, Situation]:
     """Those of these conditions, as the records and the settings tell them now."""
-    checks = records.latest_checks(house.recent_checks)
-    events = [each.event for each in records.events(None, needed_since(checks)) if each.undoing is None]
-    known = ConditionRecords(checks, events, records.target_versions, records.outlooks())
+    checks = records.checks.latest(recent=house.recent_checks)
+    events = records.events.holding(None, needed_since(checks))
+    known = ConditionRecords(checks, events, records.targets.versions, records.forecasts.latest())
     return situations([house.conditions[name] for name in names], known, hashes)
 
 
@@ -58,11 +58,11 @@ def room_status(house: HousePolicy, records: ReadSession, hashes: Hashes, now: d
     """Where everything stands, derived afresh."""
     names = sorted(house.conditions, key=str)
     reports = {str(name): report for name, report in states_now(house, records, hashes, names, now).items()}
-    return RoomStatus(reports, records.outbox_counts(), _in_force(house, records))
+    return RoomStatus(reports, records.outbox.counts(), _in_force(house, records))
 
 
 def _in_force(house: HousePolicy, records: ReadSession) -> InForce | None:
-    effective = records.effective_settings()
+    effective = records.service.settings()
     return None if effective is None else InForce(effective[0], effective[1] == house.fingerprint)
 
 

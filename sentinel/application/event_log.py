@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import cast
 
 from sentinel.core.conditions.event_input import Known, event_from, kind_of, moment, one_line
-from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
+from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from sentinel.core.conditions.name import folded
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
@@ -28,8 +28,8 @@ class EventsWanted:
 def add_event(house: HousePolicy, opening: Opening, texts: Mapping[str, str], now: datetime) -> Event:
     """Records an event that somebody tells in words, each by its name. Raises AdminError where they tell of none."""
     event = event_from(texts, Known(house.catalogue, house.calendar.zone, now))
-    with opening() as store, store.transaction() as unit:
-        seq = cast("int", unit.add_event(event, None, now))  # None is for a source that was taken before
+    with opening() as store, store.transaction() as session:
+        seq = cast("int", session.events.add(event, None, now))  # None is for a source that was taken before
     return replace(event, seq=seq)
 
 
@@ -38,7 +38,7 @@ def events_of(house: HousePolicy, reading: Reading, wanted: EventsWanted) -> lis
     zone = house.calendar.zone
     since = None if wanted.since is None else moment(wanted.since, zone)
     kinds = set(EventKind) if wanted.kind is None else {kind_of(wanted.kind)}
-    recorded = reading().events(_printers(house, wanted.printer), since)
+    recorded = reading().events.recorded(_printers(house, wanted.printer), since)
     return [each for each in recorded if each.event.kind in kinds and (wanted.undone_too or each.undoing is None)]
 
 
@@ -50,11 +50,11 @@ def _printers(house: HousePolicy, written: str | None) -> Collection[str] | None
 def undo_event(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> Event:
     """Takes an event back by a counter-entry. Raises AdminError where there is none, or it was taken back before."""
     by, why = _words("--by", by), _words("--why", why)
-    found = next((each.event for each in reading().events() if each.event.seq == seq), None)
+    found = next((each.event for each in reading().events.recorded() if each.event.seq == seq), None)
     if found is None:
         raise AdminError(f"expected the number of an event, got {seq}: see `sentinel event list`")
-    with opening() as store, store.transaction() as unit:
-        undone = unit.undo_event(seq, by, now, why)
+    with opening() as store, store.transaction() as session:
+        undone = session.events.undo(seq, Undoing(by, why, now))
     if not undone:
         raise AdminError(f"expected an event that still holds, got {seq}, which was undone before")
     return found

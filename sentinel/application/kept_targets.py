@@ -44,7 +44,7 @@ class RetiredTarget:
 
 def listed_targets(settings: Settings, records: ReadSession, name: str | None = None) -> list[ListedTarget]:
     """Every version of one kept target, or of all, by name and then by version."""
-    return _listed(settings, records.target_versions(name))
+    return _listed(settings, records.targets.versions(name))
 
 
 def shown_target(settings: Settings, records: ReadSession, name: str, version: int | None) -> ListedTarget:
@@ -75,8 +75,8 @@ def write_target(archive: Archive, files: Files, target: KeptTarget, place: Path
 
 def add_version(settings: Settings, opening: Opening, target: KeptTarget) -> AddedTarget:
     """Keeps a new version; from then on it is what the settings' target of this name without a file stands for."""
-    with opening() as store:
-        version = store.targets.add(target)
+    with opening() as store, store.transaction(spends_reserve=False) as session:
+        version = session.targets.add(target)
     [listed] = _listed(settings, [version])
     return AddedTarget(listed, _unused_because(settings, target.name))
 
@@ -90,9 +90,9 @@ def retire_version(
     """
     if opening is None:
         raise _never_added(name)
-    with opening() as store:
-        retired = store.targets.retire(name, version, retirement)
-        versions = store.targets.versions(name)
+    with opening() as store, store.transaction(spends_reserve=False) as session:
+        retired = session.targets.retire(name, version, retirement)
+        versions = session.targets.versions(name)
     newest = in_use(versions)
     left = next((each for each in _listed(settings, versions) if each.version == newest), None)
     return RetiredTarget(retired, left, _users(settings, name))

@@ -45,12 +45,12 @@ def listed_notices(
     records: ReadSession, statuses: Sequence[str], recipient: str | None, last: int
 ) -> Sequence[NoticeRecord]:
     """At most `last`, the newest first: those with one of these statuses, or any; of one recipient, or of all."""
-    return records.notices(tuple(statuses), recipient, last)
+    return records.outbox.listed(tuple(statuses), recipient, last)
 
 
 def shown_notice(records: ReadSession, key: str, localizer_of: LocalizerOf) -> Iterator[NoticeShown]:
     """A notice at each URL it is for. Raises AdminError where there is none of this key."""
-    found = records.notice(key)
+    found = records.outbox.of_key(key)
     if not found:
         raise AdminError(f"expected the key of a notice, got {key!r}: see `sentinel notify list`")
     for record in found:
@@ -64,8 +64,8 @@ def retry_notices(reading: Reading, opening: Opening, keys: Collection[str] | No
     Raises AdminError where there are none.
     """
     reading()  # a store of an earlier schema is the service's to move
-    with opening() as store, store.transaction() as unit:
-        retried = unit.notices.retry(keys, now)
+    with opening() as store, store.transaction() as session:
+        retried = session.outbox.retry(keys, now)
     if not retried:
         raise AdminError("expected notices that were given up, got none: see `sentinel notify list --status given-up`")
     return retried

@@ -206,19 +206,19 @@ def history_of(
 
     `figures` are every (group, metric) that some limit of either is on.
     """
-    events = [each.event for each in records.events() if each.undoing is None]
+    events = records.events.holding()
     both = zip(houses, foretellings, strict=True)
     return History(
-        scores=records.past_scores(figures),
+        scores=records.checks.past_scores(figures),
         events=events,
-        standing=records.latest_checks(max(house.recent_checks for house in houses)),
-        versions=records.target_versions,
+        standing=records.checks.latest(recent=max(house.recent_checks for house in houses)),
+        versions=records.targets.versions,
         foretold=Both(*(foretelling(_readings(house, records), events) for house, foretelling in both)),
     )
 
 
 def _readings(house: HousePolicy, records: ReadSession) -> Mapping[str, Sequence[DriftReading]]:
-    return records.drift_readings([str(name) for name in house.conditions], house.drift.most_readings)
+    return records.checks.drift_readings([str(name) for name in house.conditions], house.drift.most_readings)
 
 
 def rejudged(

@@ -130,7 +130,7 @@ def planned_round(
     records = reading()
     names = sorted((name for name in house.conditions if name.printer in printers), key=str)
     reports = states_now(house, records, hashes, names, now)
-    events = [each.event for each in records.events(printers) if each.undoing is None]
+    events = records.events.holding(printers)
     room = room_of(house, reports, events, printers, now)
     return PlannedRound(room, plan_round(room, sys.maxsize if prove else EFFORT))
 

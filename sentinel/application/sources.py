@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from sentinel.core.conditions.checks import RecordedCheck
-from sentinel.core.dropped_file import DroppedFile
+from sentinel.core.dropped_file import MEGABYTE, DroppedFile
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import AdminError
@@ -21,8 +21,6 @@ from sentinel.ports import Archive, Files, ReadSession
 
 if TYPE_CHECKING:
     from sentinel.core.measurement import Measurement
-
-MEGABYTE = 1_000_000
 
 
 class Reader(Protocol):
@@ -74,12 +72,12 @@ def write_new(files: Files, place: Path, data: bytes) -> None:
 
 def recorded_checks(records: ReadSession, condition: str | None, last: int) -> Sequence[RecordedCheck]:
     """At most `last` recorded checks, of one printing condition or of any, those measured last first."""
-    return records.recorded_checks(condition, last)
+    return records.checks.recorded(condition, last)
 
 
 def recorded_check(records: ReadSession, seq: int) -> RecordedCheck:
     """The check of this number. Raises AdminError where there is none."""
-    record = records.recorded_check(seq)
+    record = records.checks.find(seq)
     if record is None:
         raise AdminError(f"expected the number of a recorded check, got {seq}: see `sentinel checks`")
     return record

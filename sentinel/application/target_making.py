@@ -177,7 +177,7 @@ def _checks(records: ReadSession, wanted: FromChecks) -> list[RecordedCheck]:
         raise AdminError(f"expected each check once, got {', '.join(map(str, numbers))}")
     checks = [recorded_check(records, number) for number in numbers]
     for each in checks:
-        if records.is_countered(each.seq):
+        if records.checks.is_countered(each.seq):
             raise AdminError(f"expected checks that count, got {each.seq}, which was voided or superseded")
         if each.verdict is Verdict.UNSCORED:
             raise AdminError(f"expected checks with a verdict, got {each.seq}, whose stock or patch order is in doubt")

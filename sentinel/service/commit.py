@@ -128,17 +128,17 @@ class Committer:
     def commit(self, arrival: Arrival, house: HousePolicy) -> Committed:
         """All or nothing. Raises PassingError where the store would not take it."""
         now = self._clock.now()
-        with self._store.transaction() as unit:
-            announcer = StateRecorder(unit, house, self._addressees, self._hashes, now)
+        with self._store.transaction() as session:
+            announcer = StateRecorder(session, house, self._addressees, self._hashes, now)
             if arrival.left:
-                unit.remember_left(arrival.origin)
+                session.files.remember_left(arrival.origin)
             if arrival.checks:
-                return _judged(unit, announcer, arrival, house, now)
-            return Committed(_refused(unit, announcer, arrival, house, now), (), 0)
+                return _judged(session, announcer, arrival, house, now)
+            return Committed(_refused(session, announcer, arrival, house, now), (), 0)
 
 
 def _judged(
-    unit: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
+    session: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
 ) -> Committed:
     touched: set[str] = set()
     new = 0
@@ -146,22 +146,22 @@ def _judged(
         record = check_record(arrival, assessment, house, now)
         if assessment.score.match is not None:
             announcer.compared(record.sha256, record.table, assessment.score.match)
-        if unit.has_check(record.sha256, record.table, record.condition):
-            touched.update(unit.send_again(record))
+        if session.checks.has(record.sha256, record.table, record.condition):
+            touched.update(session.checks.send_again(record))
         else:
-            touched.update((record.condition, *unit.add_check(record)))
+            touched.update((record.condition, *session.checks.add(record)))
             new += 1
-    settled = unit.settle_unscored(arrival.sha256, now) if arrival.sha256 else []
+    settled = session.files.settle(arrival.sha256, now) if arrival.sha256 else []
     announcer.settled(settled)
     announcer.conditions(sorted((name for name in house.conditions if str(name) in touched), key=str))
     return Committed(None, settled, new)
 
 
 def _refused(
-    unit: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
+    session: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
 ) -> UnscoredFile:
     """The record of the refusal; the same one again where this very file was refused before it could be moved."""
-    known = unit.unscored_by_origin(arrival.origin)
+    known = session.files.refused(arrival.origin)
     if known is not None:
         return known
     record = UnscoredFile(
@@ -174,5 +174,5 @@ def _refused(
         arrived_at=now,
         set_aside_as=arrival.aside_name,
     )
-    announcer.refused(record, unit.add_unscored(record, house.fingerprint), arrival.left)
+    announcer.refused(record, session.files.refuse(record, house.fingerprint), arrival.left)
     return record

@@ -83,8 +83,8 @@ class PendingNotice:
 class Dispatcher:
     """Works inside one transaction and by one policy."""
 
-    def __init__(self, unit: WriteSession, policy: NoticePolicy, addressees: Addressees, now: datetime) -> None:
-        self._unit = unit
+    def __init__(self, session: WriteSession, policy: NoticePolicy, addressees: Addressees, now: datetime) -> None:
+        self._session = session
         self._policy = policy
         self._addressees = addressees
         self._now = now
@@ -92,7 +92,7 @@ class Dispatcher:
     @cached_property
     def opened(self) -> dict[str, dict[CaseKind, OpenCase]]:
         """Every case that was open when this transaction began to look at them."""
-        return self._unit.cases.open()
+        return self._session.cases.open()
 
     def case(self, subject: str, kind: CaseKind) -> OpenCase | None:
         """The open case of a subject."""
@@ -112,9 +112,9 @@ class Dispatcher:
     def take(self, subject: str, step: CaseTransition) -> AppliedTransition:
         """Writes a step down."""
         case = self.opened.get(subject, {}).pop(step.kind, None)
-        seq = self._unit.cases.apply(subject, case, step, self._now)
+        seq = self._session.cases.apply(subject, case, step, self._now)
         if step.step is CaseStep.CLOSED and step.notice is None and step.kind in MOOT:
-            self._unit.notices.withdraw(seq)
+            self._session.outbox.withdraw(seq)
         return AppliedTransition(seq, subject, step, case.escalated if case else 0.0)
 
     def tell(self, words: Iterable[PendingNotice]) -> None:
@@ -124,7 +124,7 @@ class Dispatcher:
             for name, url_no, daily in self._places(word):
                 groups.setdefault((name, url_no, daily, word.group), []).append(word)
         postings = [self._posting(name, url_no, daily, group) for (name, url_no, daily, _), group in groups.items()]
-        self._unit.notices.post(postings, self._now)
+        self._session.outbox.post(postings, self._now)
 
     @cached_property
     def listeners(self) -> dict[str, Subscriber]:
@@ -134,7 +134,7 @@ class Dispatcher:
     def _places(self, word: PendingNotice) -> list[tuple[str, int, bool]]:
         """Recipient, number of the URL, and whether it waits for the daily summary."""
         step = word.taken.step
-        reached = self._unit.notices.reached(word.taken.case) if step.step is not CaseStep.OPENED else {}
+        reached = self._session.outbox.reached(word.taken.case) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
         urls = [url for url in urls if url not in word.place.but]
         if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end

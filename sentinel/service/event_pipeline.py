@@ -79,8 +79,8 @@ class EventIntake:
 
     def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
         """All of them in one transaction; returns how many were not there before."""
-        with self._store.transaction() as unit:
-            kept = [unit.add_event(event, f"{sha256}:{line}", now) for line, event in events]
+        with self._store.transaction() as session:
+            kept = [session.events.add(event, f"{sha256}:{line}", now) for line, event in events]
         return sum(seq is not None for seq in kept)
 
     def _put_aside(self, found: DroppedFile, faults: Sequence[Message], now: datetime, house: HousePolicy) -> None:
@@ -104,12 +104,12 @@ class EventIntake:
             "arrived_at": now.isoformat(),
             "reasons": [{"code": kind.value, **fault.as_json()} for fault in faults[:MOST_FAULTS]],
         }
-        with self._store.transaction() as unit:
-            if unit.cases.known(subject, kind):
+        with self._store.transaction() as session:
+            if session.cases.known(subject, kind):
                 return
-            teller = Dispatcher(unit, house.notices, self._told, now)
+            teller = Dispatcher(session, house.notices, self._told, now)
             severity = SEVERITIES[kind]
             taken = teller.take(subject, CaseTransition(kind, CaseStep.OPENED, TOLD_AS[kind], None, 1, severity))
             teller.tell([PendingNotice(taken, TOLD_AS[kind], facts)])
             over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, severity)  # nothing more can become of it
-            unit.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)
+            session.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)

@@ -43,35 +43,35 @@ class Forecaster:
     def refresh(self, house: HousePolicy) -> bool:
         """Derives what is stale, a part at a time; tells whether there is more. Raises PassingError where the store
         would not take it."""
-        with self._store.transaction() as unit:
-            stale = self._stale(unit, house)
+        with self._store.transaction() as session:
+            stale = self._stale(session, house)
             names = sorted(stale, key=str)[:AT_A_TIME]
             if not names:
                 return False
-            readings = unit.drift_readings([str(name) for name in names], house.drift.most_readings)
-            events = unit.events({name.printer for name in names})
+            readings = session.checks.drift_readings([str(name) for name in names], house.drift.most_readings)
+            events = session.events.holding({name.printer for name in names})
         found = ForecastRun(house, self._targets).outlooks(names, readings, events)
-        with self._store.transaction() as unit:
+        with self._store.transaction() as session:
             for name in names:
-                unit.keep_outlook(str(name), stale[name], found.get(str(name)))
-            StateRecorder(unit, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
+                session.forecasts.keep(str(name), stale[name], found.get(str(name)))
+            StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
         return len(stale) > len(names)
 
-    def _stale(self, unit: WriteSession, house: HousePolicy) -> dict[ConditionName, str]:
+    def _stale(self, session: WriteSession, house: HousePolicy) -> dict[ConditionName, str]:
         """The conditions whose outlook is not that of their records, with the basis it is to have."""
-        checks, events = unit.newest_records({*house.drift.resets, EventKind.STOCK_LOT})
-        kept = unit.outlook_bases()
+        checks, events = session.forecasts.newest_records({*house.drift.resets, EventKind.STOCK_LOT})
+        kept = session.forecasts.bases()
         bases = {
-            name: f"{checks[str(name)]}-{events.get(name.printer, 0)}-{self._mark(unit, house, name)}"
+            name: f"{checks[str(name)]}-{events.get(name.printer, 0)}-{self._mark(session, house, name)}"
             for name in house.conditions
             if str(name) in checks
         }
         return {name: basis for name, basis in bases.items() if kept.get(str(name)) != basis}
 
-    def _mark(self, unit: WriteSession, house: HousePolicy, name: ConditionName) -> str:
+    def _mark(self, session: WriteSession, house: HousePolicy, name: ConditionName) -> str:
         """What of settings and targets an outlook depends on."""
         policy = house.conditions[name]
-        marks = sorted(scoring_now(policy, unit.target_versions, self._hashes).marks)
+        marks = sorted(scoring_now(policy, session.targets.versions, self._hashes).marks)
         text = repr((DERIVATION, house.drift.mark, policy.drift.neighbours, policy.drift.baseline, marks))
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 

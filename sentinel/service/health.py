@@ -108,13 +108,13 @@ class HealthMonitor:
 
     def __init__(
         self,
-        unit: WriteSession,
+        session: WriteSession,
         policy: NoticePolicy,
         instruments: Mapping[str, InstrumentRules],
         teller: Dispatcher,
         now: datetime,
     ) -> None:
-        self._unit = unit
+        self._session = session
         self._policy = policy
         self._instruments = instruments
         self._teller = teller
@@ -147,7 +147,7 @@ class HealthMonitor:
 
     def _dead(self) -> dict[tuple[str, int], datetime]:
         span = self._policy.dead_after
-        failing = self._unit.failing_since(self._now - max(2 * span, timedelta(days=1)))
+        failing = self._session.outbox.failing_since(self._now - max(2 * span, timedelta(days=1)))
         known = self._teller.listeners
         return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
 
@@ -162,7 +162,7 @@ class HealthMonitor:
 
     def _silence(self) -> Iterator[_Standing]:
         hours, calendar = self._policy.silent_hours, self._policy.calendar
-        last = None if hours is None else self._unit.last_arrival()
+        last = None if hours is None else self._session.files.last_arrival()
         if hours is None or last is None:
             return
         over = calendar.after(last, timedelta(hours=hours)) <= self._now

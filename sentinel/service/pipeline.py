@@ -46,11 +46,13 @@ class CheckContext:
         """What a diagnosis may take into account. Raises PassingError where the store would not answer."""
         condition, zone = policy.name, self.house.calendar.zone
         at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
-        with self.store.transaction() as unit:
-            events = unit.events({condition.printer}, at - LONGEST_DRYING)
-            last = unit.latest_checks([str(condition)]).get(str(condition), [])
+        with self.store.transaction() as session:
+            events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
+            last = session.checks.latest([str(condition)]).get(str(condition), [])
             readings = (
-                unit.lightness_by(measurement.serial, str(condition), at, SAME_TIME) if measurement.serial else []
+                session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME)
+                if measurement.serial
+                else []
             )
         own = [event for event in events if touches(event, condition) and event.at <= at]
         printed = [event.at for event in own if event.kind is EventKind.CHART_PRINTED]
@@ -120,8 +122,8 @@ class Intake:
 
         The drop folder is not touched.
         """
-        with self._store.transaction() as unit:
-            refused = unit.unscored_to_retry(house.fingerprint)
+        with self._store.transaction() as session:
+            refused = session.files.to_retry(house.fingerprint)
         for seq, record in refused:
             try:
                 self._retry(seq, record, house)
@@ -143,13 +145,13 @@ class Intake:
         if arrival.checks:
             self._commit(arrival, house)
             return
-        with self._store.transaction() as unit:
-            unit.mark_retried(seq, house.fingerprint)
+        with self._store.transaction() as session:
+            session.files.mark_retried(seq, house.fingerprint)
 
     def _left_before(self) -> set[str]:
         if self._left is None:
-            with self._store.transaction() as unit:
-                self._left = unit.left_files()
+            with self._store.transaction() as session:
+                self._left = session.files.left()
         return self._left
 
     def _take(self, found: DroppedFile, house: HousePolicy) -> None:

@@ -32,9 +32,9 @@ class DailySummary:
     """Works inside one transaction and by one policy."""
 
     def __init__(
-        self, unit: WriteSession, policy: NoticePolicy, teller: Dispatcher, addressees: Addressees, now: datetime
+        self, session: WriteSession, policy: NoticePolicy, teller: Dispatcher, addressees: Addressees, now: datetime
     ) -> None:
-        self._unit = unit
+        self._session = session
         self._policy = policy
         self._teller = teller
         self._addressees = addressees
@@ -44,7 +44,7 @@ class DailySummary:
         """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
         if not self._policy.daily_has_come(self._now) or self._made_today():
             return
-        self._unit.note_moments({PART: self._now})
+        self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
         facts = {name: facts_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
@@ -54,15 +54,15 @@ class DailySummary:
                 self._one(addressee.name, url_no, more)
 
     def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
-        held, zone = self._unit.notices.held(recipient, url_no), self._policy.timezone
+        held, zone = self._session.outbox.held(recipient, url_no), self._policy.timezone
         key = key_at("daily", self._now, held[-1].seq if held else 0)
         if held:
-            self._unit.notices.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
+            self._session.outbox.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
         elif more:
-            self._unit.notices.post([posting(key, recipient, url_no, more, zone, ())], self._now)
+            self._session.outbox.post([posting(key, recipient, url_no, more, zone, ())], self._now)
 
     def _made_today(self) -> bool:
-        zone, last = self._policy.calendar.zone, self._unit.moments().get(PART)
+        zone, last = self._policy.calendar.zone, self._session.service.moments().get(PART)
         return last is not None and last.astimezone(zone).date() >= self._now.astimezone(zone).date()
 
     def _soon(self, reports: Reports) -> list[ConditionName]:
@@ -106,13 +106,13 @@ class Schedule:
         `troubles` are what the service knows to be wrong with itself, `moments` when each of its parts last worked.
         """
         now = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.note_moments({"clock": now, **(moments or {})})
-            announcer = StateRecorder(unit, house, self._addressees, self._hashes, now)
+        with self._store.transaction() as session:
+            session.service.note_moments({"clock": now, **(moments or {})})
+            announcer = StateRecorder(session, house, self._addressees, self._hashes, now)
             found = announcer.conditions(sorted(house.conditions, key=str))
-            health = HealthMonitor(unit, house.notices, house.instruments, announcer.teller, now)
+            health = HealthMonitor(session, house.notices, house.instruments, announcer.teller, now)
             health.look([*troubles, *self._space()])
-            summary = DailySummary(unit, house.notices, announcer.teller, self._addressees, now)
+            summary = DailySummary(session, house.notices, announcer.teller, self._addressees, now)
             summary.look(found, announcer.facts_of)
 
     def _space(self) -> list[ServiceFault]:
@@ -124,6 +124,6 @@ class Schedule:
     def in_force(self, settings: EffectiveSettings) -> None:
         """Writes down the settings the service works with from now on."""
         now = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.record_settings(str(settings.path), settings.fingerprint, settings.values, now)
-            unit.notices.give_up_for_absent([addressee.name for addressee in self._addressees], now)
+        with self._store.transaction() as session:
+            session.service.note_settings(str(settings.path), settings.fingerprint, settings.values, now)
+            session.outbox.give_up_for_absent([addressee.name for addressee in self._addressees], now)

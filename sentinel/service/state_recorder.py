@@ -30,11 +30,11 @@ class StateRecorder:
     """Works inside one transaction and by one policy."""
 
     def __init__(
-        self, unit: WriteSession, house: HousePolicy, addressees: Addressees, hashes: Hashes, now: datetime
+        self, session: WriteSession, house: HousePolicy, addressees: Addressees, hashes: Hashes, now: datetime
     ) -> None:
-        self._unit = unit
+        self._session = session
         self._house = house
-        self.teller = Dispatcher(unit, house.notices, addressees, now)
+        self.teller = Dispatcher(session, house.notices, addressees, now)
         self._hashes = hashes
         self._now = now
         self._matches: dict[tuple[str, int], Match] = {}
@@ -48,13 +48,13 @@ class StateRecorder:
         names = list(names)
         policies = [self._house.conditions[name] for name in names]
         found = reports(policies, self._records(names), self._hashes, self._now)
-        announced = self._unit.announced_states()
-        withheld = self._unit.withheld([str(name) for name in names])
+        announced = self._session.service.announced()
+        withheld = self._session.checks.withheld([str(name) for name in names])
         words: list[PendingNotice] = []
         for policy in policies:
             name, report = policy.name, found[policy.name]
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
-                self._unit.announce(str(name), report, self._now)
+                self._session.service.announce(str(name), report, self._now)
             words += self._steps(policy, report, withheld.get(str(name)))
         self.teller.tell(words)
         return found
@@ -74,9 +74,9 @@ class StateRecorder:
 
     def _records(self, names: Sequence[ConditionName]) -> ConditionRecords:
         called = [str(name) for name in names]
-        checks = self._unit.latest_checks(called, self._house.recent_checks)
-        events = self._unit.events({name.printer for name in names}, needed_since(checks))
-        return ConditionRecords(checks, events, self._unit.target_versions, self._unit.outlooks(called))
+        checks = self._session.checks.latest(called, self._house.recent_checks)
+        events = self._session.events.holding({name.printer for name in names}, needed_since(checks))
+        return ConditionRecords(checks, events, self._session.targets.versions, self._session.forecasts.latest(called))
 
     def _steps(self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
         """The step of each case of a condition, and what is told of it."""
@@ -97,7 +97,7 @@ class StateRecorder:
         """With what the failed sheet pointed to: a later reading may confirm it."""
         if before is None or before.cause is None:
             return word
-        failed = self._unit.check_facts(before.cause)
+        failed = self._session.checks.facts(before.cause)
         return replace(word, facts={**word.facts, "before": {"diagnosis": failed["diagnosis"]}})
 
     def _weighed(self, policy: ConditionPolicy, finding: CaseFinding) -> CaseFinding:
@@ -106,7 +106,7 @@ class StateRecorder:
         if not finding.holds or finding.cause is None or (case is not None and finding.cause == case.cause):
             return finding
         rules, count = policy.urgency, case.count + 1 if case else 1
-        found = urgency(self._unit.check_facts(finding.cause), count, rules.confirm_first, rules.gross_factor)
+        found = urgency(self._session.checks.facts(finding.cause), count, rules.confirm_first, rules.gross_factor)
         return replace(finding, severity=Severity(found))
 
     def _word(
@@ -116,7 +116,7 @@ class StateRecorder:
         facts = {**self.facts_of(policy.name, report), "count": step.count, "urgency": step.severity.value}
         codes = {reason.code.value for reason in report.reasons}
         if step.cause is not None:
-            check = {**self._unit.check_facts(step.cause), "seq": step.cause}
+            check = {**self._session.checks.facts(step.cause), "seq": step.cause}
             if step.kind is not CaseKind.CHECK_DUE:
                 check |= self._shown(step.cause, check)
             facts["check"] = check
@@ -131,7 +131,7 @@ class StateRecorder:
         """What the picture of a check is drawn from; its patches where its file came in this transaction."""
         match = self._matches.get((check["sha256"], check["table_no"]))
         worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
-        return {"trend": self._unit.trend(seq, SHOWN_CHECKS), "worst": worst}
+        return {"trend": self._session.checks.trend(seq, SHOWN_CHECKS), "worst": worst}
 
     def facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:
         """What a notice says of a condition."""

@@ -121,8 +121,8 @@ def go_round(works: Runtime, deliverers: Iterable[Deliverer], store: Store) -> N
     while works.foreteller is not None and works.foreteller.refresh(snapshot.house):
         pass
     turned = {f"delivery {each.recipient}": _emptied(each, clock) for each in deliverers}
-    with store.transaction() as unit:
-        unit.note_moments({**turned, ONCE: clock.now()})
+    with store.transaction() as session:
+        session.service.note_moments({**turned, ONCE: clock.now()})
 
 
 def _emptied(deliverer: Deliverer, clock: Clock) -> datetime:

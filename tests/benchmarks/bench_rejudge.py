@@ -56,16 +56,16 @@ def main() -> None:
 def _fill(room: Room, names: list[str]) -> None:
     chance = random.Random(2000)
     store = Store(room.store, SITE)
-    with store.transaction() as unit:
+    with store.transaction() as session:
         for number in range(CHECKS):
             at = NOON + timedelta(days=DAYS * number / CHECKS)
             plain = records.check(f"{number}", f"north/{names[number % STOCKS]}", measured_at=at)
             groups = {group: {name: chance.uniform(0, 3.2) for name in METRIC_WORDS} for group in GROUP_WORDS}
             verdict = Verdict.FAIL if groups["all"]["de00_mean"] > 3 else Verdict.PASS
-            unit.add_check(replace(plain, target="house", metrics=groups, verdict=verdict))
+            session.checks.add(replace(plain, target="house", metrics=groups, verdict=verdict))
         for day in range(DAYS):
             area = Event(EventKind.PRINTED_AREA, NOON + timedelta(days=day), "north", facts={"square_metres": 20.0})
-            unit.add_event(area, None, area.at)
+            session.events.add(area, None, area.at)
     store.close()
 
 

@@ -215,7 +215,7 @@ def _delivering() -> list[Finding]:
         staff = Staff(Room(Path(folder) / "room"), told=told)
         staff.take(PLACE, cgats.text(cgats.FAILING))
         tries = RetryPolicy(timedelta(seconds=10), timedelta(minutes=15), timedelta(hours=1))
-        worker = Deliverer(COLOUR_TEAM.name, staff.store.outbox, AppriseNotifier(told, 10.0), staff.clock, tries)
+        worker = Deliverer(COLOUR_TEAM.name, staff.store, AppriseNotifier(told, 10.0), staff.clock, tries)
         with recorder.recording():
             worker.step()
         staff.store.close()

@@ -140,9 +140,11 @@ def test_notices_are_listed_shown_and_tried_again(staff: Staff, capsys: Captured
     assert (listed["status"], listed["recipient"], listed["url"], listed["kind"]) == (
         "waiting", "colour-team", 1, "check-failed",
     )  # fmt: skip
-    waiting = staff.store.outbox.next_for("colour-team", staff.clock.now())
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("colour-team", staff.clock.now())
     assert waiting is not None
-    staff.store.outbox.given_up(waiting, staff.clock.now(), "mailto: failed")
+    with staff.store.transaction() as session:
+        session.outbox.given_up(waiting, staff.clock.now(), "mailto: failed")
     [shown] = Ran(staff.room, capsys, "notify", "show", listed["key"], "--json").objects
     assert shown["answers"][0]["answer"] == "mailto: failed"
     assert shown["body"].endswith(listed["key"])
@@ -167,8 +169,8 @@ def test_a_service_that_works_is_well_and_one_that_stopped_is_not(staff: Staff, 
     assert (code, found["healthy"]) == (0, True)
     assert set(found["parts"]) == {"intake", "clock", "delivery colour-team"}
     assert found["store"]["journal_mode"] in ("delete", "wal")
-    with staff.store.transaction() as unit:
-        unit.note_moments({"delivery colour-team": now - timedelta(minutes=10)})
+    with staff.store.transaction() as session:
+        session.service.note_moments({"delivery colour-team": now - timedelta(minutes=10)})
     code, found = healthy(staff, capsys)
     assert (code, [name for name, part in found["parts"].items() if part["late"]]) == (1, ["delivery colour-team"])
     assert "delivery colour-team: " in Ran(staff.room, capsys, "health").out

@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.adapters.store.store import ReadSession
-from sentinel.core.conditions.events import Event, EventKind
+from sentinel.adapters.store.sessions import ReadSession
+from sentinel.core.conditions.events import Event, EventKind, Undoing
 from sentinel.core.verdict import Code
 from tests.support import cgats
 from tests.support.room import SITE, Room, Staff
@@ -44,7 +44,7 @@ def staff(room: Room) -> Staff:
 def test_a_condition_on_its_way_out_is_due_before_it_is_out(staff: Staff) -> None:
     wear(staff, by=0.4)
     assert set(staff.told_kinds()) <= {"check-due"}  # no check has failed yet
-    report = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
+    report = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert report.trends > 0
     staff.clock.advance(days=2)
     staff.upkeep.tick(staff.house)
@@ -62,18 +62,18 @@ def test_nothing_is_derived_again_while_nothing_changes(staff: Staff) -> None:
 
 def test_a_recalibration_begins_anew_and_its_undoing_restores_the_forecast(staff: Staff) -> None:
     wear(staff)
-    forecast = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
+    forecast = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     half = staff.clock.now() - timedelta(days=9)
-    with staff.store.transaction() as unit:
-        seq = unit.add_event(Event(EventKind.RECALIBRATION, half, "north"), None, staff.clock.now())
+    with staff.store.transaction() as session:
+        seq = session.events.add(Event(EventKind.RECALIBRATION, half, "north"), None, staff.clock.now())
     staff.foreteller.refresh(staff.house)
-    anew = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
+    anew = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert (anew.since, anew.readings, anew.leaving) == (half, 5, ())
     assert seq is not None
-    with staff.store.transaction() as unit:
-        assert unit.undo_event(seq, "colour lead", staff.clock.now(), "wrong printer")
+    with staff.store.transaction() as session:
+        assert session.events.undo(seq, Undoing("colour lead", "wrong printer", staff.clock.now()))
     staff.foreteller.refresh(staff.house)
-    assert ReadSession(staff.room.store, SITE).outlooks()[SATIN] == forecast
+    assert ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN] == forecast
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_another_target_under_the_same_name_leaves_the_readings_without_bounds(s
     (staff.room.folder / "targets" / "house.txt").write_text(cgats.text(0.5))
     staff.restart()
     staff.foreteller.refresh(staff.house)
-    found = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
+    found = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert {leaving.group for leaving in found.leaving} <= {"all"}
 
 
@@ -112,8 +112,8 @@ def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pyt
 
 def test_a_late_file_of_the_past_is_taken_into_the_forecast(staff: Staff) -> None:
     wear(staff)
-    before = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
+    before = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     staff.take(f"{SATIN}/late.txt", cgats.text(-0.6), at=staff.clock.now() - timedelta(days=13))
     staff.foreteller.refresh(staff.house)
-    after = ReadSession(staff.room.store, SITE).outlooks()[SATIN]
+    after = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert (after.check_seq, after.readings) == (before.check_seq, before.readings + 1)

@@ -11,7 +11,7 @@ from structlog.testing import capture_logs
 
 from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.drop_folder import DropFolders
-from sentinel.adapters.store import engine
+from sentinel.adapters.store import connection
 from sentinel.core.dropped_file import DroppedFile
 from sentinel.core.policy import HousePolicy
 from sentinel.service.commit import Arrival, Committed, Committer
@@ -178,7 +178,7 @@ def test_a_store_that_is_locked_postpones_the_file_and_loses_nothing(
 ) -> None:
     import sqlite3
 
-    monkeypatch.setattr(engine, "WAIT_MS", 20)
+    monkeypatch.setattr(connection, "WAIT_MS", 20)
     staff = Staff(room)
     staff.look()
     blocker = sqlite3.connect(room.store, isolation_level=None)

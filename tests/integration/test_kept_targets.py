@@ -30,7 +30,8 @@ def staff(room: Room, clock: FakeClock) -> Iterator[Staff]:
 
 def keep(staff: Staff, content: str, name: str = "house") -> None:
     Archive(staff.room.archive).keep(content.encode())
-    staff.store.targets.add(kept_target(1, name, content).target)
+    with staff.store.transaction() as session:
+        session.targets.add(kept_target(1, name, content).target)
 
 
 def reasons(staff: Staff) -> str:
@@ -50,14 +51,16 @@ def test_checks_are_scored_against_the_version_in_use_at_their_time(staff: Staff
 def test_a_retired_version_gives_way_to_the_one_before(staff: Staff) -> None:
     keep(staff, cgats.text())
     keep(staff, HIGHER)
-    staff.store.targets.retire("house", None, Retirement("Ben", "too light", NOON))
+    with staff.store.transaction() as session:
+        session.targets.retire("house", None, Retirement("Ben", "too light", NOON))
     staff.take(f"{SATIN}/one.txt", cgats.text(cgats.GOOD))
     assert staff.checks() == [(SATIN, "pass")]
 
 
 def test_where_the_only_version_is_retired_a_file_is_unscored_without_a_target(staff: Staff) -> None:
     keep(staff, cgats.text())
-    staff.store.targets.retire("house", None, Retirement("Ben", "the stock is gone", NOON))
+    with staff.store.transaction() as session:
+        session.targets.retire("house", None, Retirement("Ben", "the stock is gone", NOON))
     staff.take(f"{SATIN}/one.txt", cgats.text(cgats.GOOD))
     assert staff.checks() == []
     assert '"code": "no-target"' in reasons(staff)

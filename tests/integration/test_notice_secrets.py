@@ -21,7 +21,7 @@ import pytest
 
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
-from sentinel.adapters.store.store import ReadSession
+from sentinel.adapters.store.sessions import ReadSession
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import trial_letter
 from tests.support import cgats
@@ -154,7 +154,7 @@ THEN = (
 
 def opened(room: Room) -> tuple[str, str]:
     """The number of an open case and the key of a notice."""
-    number = min(record.case.seq for record in ReadSession(room.store, SITE).cases(None))
+    number = min(record.case.seq for record in ReadSession(room.store, SITE).cases.listed(None))
     [(key,)] = rows(room.store, "SELECT min(key) FROM outbox")
     return str(number), str(key)
 

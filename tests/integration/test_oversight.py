@@ -131,9 +131,11 @@ def two_told(room: Room) -> Staff:
 def test_a_recipient_that_takes_nothing_is_told_to_the_others_and_so_is_its_return(room: Room) -> None:
     staff = two_told(room)
     staff.take("north/satin-240/sheet.txt", cgats.text(cgats.FAILING))
-    waiting = staff.store.outbox.next_for("dead", staff.clock.now())
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("dead", staff.clock.now())
     assert waiting is not None
-    staff.store.outbox.failed(waiting, staff.clock.now(), "refused", staff.clock.now())
+    with staff.store.transaction() as session:
+        session.outbox.failed(waiting, staff.clock.now(), "refused", staff.clock.now())
     words(staff, "alive")
     tick(staff, seconds=3599)
     assert words(staff, "alive") == []

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.files.target_hashes import TargetHashes
-from sentinel.adapters.store.store import ReadSession
+from sentinel.adapters.store.sessions import ReadSession
 from sentinel.application.rejudging import rejudged
 from sentinel.application.situations import ConditionRecords, reports
 from sentinel.core.cases.kinds import NoticeKind
@@ -51,8 +51,8 @@ class Worked:
         self.told: Counter[str] = Counter()
         for hour in range(0, HOURS, 2):
             if hour in EVENTS:
-                with staff.store.transaction() as unit:
-                    unit.add_event(Event(EVENTS[hour], clock.now(), "north"), None, clock.now())
+                with staff.store.transaction() as session:
+                    session.events.add(Event(EVENTS[hour], clock.now(), "north"), None, clock.now())
             if hour in SHIFTS:
                 staff.take(f"north/satin-240/{hour}.txt", cgats.text(SHIFTS[hour]))
             staff.upkeep.tick(staff.house)
@@ -125,12 +125,12 @@ def test_scores_come_in_the_order_of_measuring_without_those_that_no_longer_coun
     room = Room(tmp_path / "room")
     staff = Staff(room)
     late, early = NOON, NOON - timedelta(days=1)
-    with staff.store.transaction() as unit:
-        unit.add_check(records.check("sheet", measured_at=late))
-        unit.add_check(records.check("older", measured_at=early))
-        unit.add_check(records.check("sheet", "south/satin-240", measured_at=late))
+    with staff.store.transaction() as session:
+        session.checks.add(records.check("sheet", measured_at=late))
+        session.checks.add(records.check("older", measured_at=early))
+        session.checks.add(records.check("sheet", "south/satin-240", measured_at=late))
     staff.store.close()
-    scores = ReadSession(room.store, SITE).past_scores({("all", "de00_max")})
+    scores = ReadSession(room.store, SITE).checks.past_scores({("all", "de00_max")})
     assert [(each.condition, each.measured_at) for each in scores] == [
         ("north/satin-240", early),
         ("south/satin-240", late),
@@ -140,4 +140,4 @@ def test_scores_come_in_the_order_of_measuring_without_those_that_no_longer_coun
 
 
 def test_a_store_that_is_not_there_yet_has_no_scores(tmp_path: Path) -> None:
-    assert ReadSession(tmp_path / "none.sqlite", SITE).past_scores(set()) == []
+    assert ReadSession(tmp_path / "none.sqlite", SITE).checks.past_scores(set()) == []

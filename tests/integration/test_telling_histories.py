@@ -49,8 +49,8 @@ class Histories(RuleBasedStateMachine):
         )
         self.notifier = Listening()
         insistence = RetryPolicy(timedelta(minutes=1), timedelta(minutes=30), timedelta(hours=3), apart=3)
-        clock, outbox = self.staff.clock, self.staff.store.outbox
-        self.workers = [Deliverer(name, outbox, self.notifier, clock, insistence) for name in NAMES]
+        clock, store = self.staff.clock, self.staff.store
+        self.workers = [Deliverer(name, store, self.notifier, clock, insistence) for name in NAMES]
         self.there: set[int] = set()
 
     def teardown(self) -> None:

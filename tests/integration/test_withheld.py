@@ -115,8 +115,8 @@ def test_a_chart_read_too_soon_after_printing_is_suspected_to_be_wet(tmp_path: P
         if hours is not None:
             printed = staff.clock.now()
             staff.clock.advance(seconds=hours * 3600)
-            with staff.store.transaction() as unit:
-                unit.add_event(Event(EventKind.CHART_PRINTED, printed, "north", "satin-240"), None, printed)
+            with staff.store.transaction() as session:
+                session.events.add(Event(EventKind.CHART_PRINTED, printed, "north", "satin-240"), None, printed)
         staff.take(f"{SATIN}/wet.txt", wet.file)
         [(diagnosis,)] = staff.rows('SELECT diagnosis FROM "check"')
         found = {each["cause"]: each["confidence"] for each in json.loads(str(diagnosis))}

@@ -156,9 +156,10 @@ class Staff:
     def outbox(self, recipient: str = "colour-team") -> list[Waiting]:
         """Every notice that waits for the recipient, the oldest first; takes them out, as sent."""
         taken = []
-        while waiting := self.store.outbox.next_for(recipient, self.clock.now()):
-            self.store.outbox.sent(waiting, self.clock.now())
-            taken.append(waiting)
+        with self.store.transaction() as session:
+            while waiting := session.outbox.next_for(recipient, self.clock.now()):
+                session.outbox.sent(waiting, self.clock.now())
+                taken.append(waiting)
         return taken
 
     def told_kinds(self) -> list[str]:

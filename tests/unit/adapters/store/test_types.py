@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy.dialects import sqlite
 
-from sentinel.adapters.store.types import Json, UtcTime
+from sentinel.adapters.store.schema import Json, UtcTime
 
 DIALECT = sqlite.dialect()
 AWARE = st.datetimes(
