@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from sentinel.core.measurement import Measurement
 
 
-class Reader(Protocol):
+class ByteReader(Protocol):
     def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
 
 
-def read_bytes(reader: Reader, found: DroppedFile, largest_mb: float) -> bytes:
+def read_bytes(reader: ByteReader, found: DroppedFile, largest_mb: float) -> bytes:
     """All bytes of a file. Raises Unscored for what must not be read, OSError for what cannot be read just now."""
     if found.kind == "link":
         raise Unscored(Code.LINK_NOT_FOLLOWED, msg("expected a file, got a link: links are not followed"))
