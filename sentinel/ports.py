@@ -1,33 +1,38 @@
-"""What the service needs of the world, each promise in a line."""
+"""What is needed of the world, each promise in a line.
+
+Light: what stands here are types alone, and nothing of what they name is loaded.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
-from typing import Any, Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
 
-from sentinel.core.cases.kinds import CaseKind, NoticeKind
-from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
-from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Silencing, Waiting
-from sentinel.core.conditions.checks import (
-    CheckRecord,
-    DriftReading,
-    Lightness,
-    PastScore,
-    RecordedCheck,
-    UnscoredFile,
-    Withheld,
-)
-from sentinel.core.conditions.due import PastCheck
-from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
-from sentinel.core.conditions.forecasts import ConditionForecast
-from sentinel.core.conditions.state import StateReport
-from sentinel.core.dropped_file import DroppedFile
-from sentinel.core.scoring.policy import TargetSource
-from sentinel.core.scoring.score import Target
-from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
-from sentinel.render.notices import Letter
+if TYPE_CHECKING:
+    from sentinel.core.cases.kinds import CaseKind, NoticeKind
+    from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
+    from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Silencing, Waiting
+    from sentinel.core.conditions.checks import (
+        CheckRecord,
+        DriftReading,
+        Lightness,
+        PastScore,
+        RecordedCheck,
+        UnscoredFile,
+        Withheld,
+    )
+    from sentinel.core.conditions.due import PastCheck
+    from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
+    from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.conditions.state import StateReport
+    from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.scoring.policy import TargetSource
+    from sentinel.core.scoring.score import Target
+    from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
+    from sentinel.render.notices import Letter
 
 
 class Clock(Protocol):
@@ -201,6 +206,25 @@ class ReadSession(Protocol):
     def targets(self) -> ReadTargets: ...
     @property
     def service(self) -> ReadService: ...
+
+
+class StoreFacts(Protocol):
+    """Where the store is and in which shape."""
+
+    @property
+    def path(self) -> Path: ...
+    @property
+    def sqlite(self) -> str: ...
+    @property
+    def journal_mode(self) -> str: ...
+    @property
+    def schema_version(self) -> str: ...
+
+
+class StoreReader(ReadSession, Protocol):
+    """A read session that was opened by itself."""
+
+    def facts(self) -> StoreFacts: ...
 
 
 class WriteSession(ReadSession, Protocol):
