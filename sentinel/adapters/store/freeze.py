@@ -15,7 +15,7 @@ from sqlalchemy.dialects.sqlite import dialect
 from sqlalchemy.types import TypeDecorator
 
 from sentinel.adapters.store.connection import Asked, FrozenQuestion
-from sentinel.adapters.store.schema import Json, UtcTime
+from sentinel.adapters.store.schema import Json, NoticeFacts, UtcTime
 from sentinel.adapters.store.statements import statement
 
 LIGHT: tuple[Asked, ...] = (
@@ -35,7 +35,7 @@ LIGHT: tuple[Asked, ...] = (
 """What `status`, `health`, `round` and `cases` ask."""
 
 WIDTH = 105
-KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", Boolean: "flag"}
+KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "facts", Boolean: "flag"}
 
 
 @cache

@@ -28,7 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-from sentinel.adapters.store.connection import json_text, time_text
+from sentinel.adapters.store.connection import json_text, notice_facts, time_text
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -55,6 +55,15 @@ class Json(TypeDecorator[Any]):
 
     def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
         return None if value is None else json.loads(value)
+
+
+class NoticeFacts(Json):
+    """The facts of a notice."""
+
+    cache_ok = True
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
+        return None if value is None else notice_facts(value)
 
 
 metadata = MetaData()
@@ -207,7 +216,7 @@ outbox = _records(
     _text("kind"),
     _text("recipient"),
     _count("url_no"),
-    Column("facts", Json, nullable=False),
+    Column("facts", NoticeFacts, nullable=False),
     _time("created_at"),
     _time("next_try_at"),
     _count("tries"),
