@@ -1,6 +1,6 @@
 """What both doors to the file share and needs no SQLAlchemy: how it is opened, its faults, its values, how it is asked.
 
-Light commands read through `Reader`, on the standard library's sqlite3: SQLAlchemy alone costs more than all they do.
+Light commands read through `RowReader`, on the standard library's sqlite3: SQLAlchemy alone costs more than all they do.
 """
 
 from __future__ import annotations
@@ -167,7 +167,7 @@ def asked_for(question: str, asked: Mapping[str, Any]) -> Asked:
     return question, tuple(sorted(name for name, value in asked.items() if value is not None))
 
 
-class Reader:
+class RowReader:
     """Asks a connection of sqlite3, each question a transaction of its own; without one everything is empty."""
 
     def __init__(self, connection: sqlite3.Connection | None, site: str) -> None:
