@@ -14,6 +14,8 @@ TAIL_BYTES = 4096
 LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
 
+MEGABYTE = 1_000_000
+
 
 @dataclass(frozen=True, slots=True)
 class StabilityTimes:
@@ -25,7 +27,7 @@ class StabilityTimes:
 
 @dataclass(frozen=True, slots=True)
 class FolderRules:
-    """How files are taken: after which waits, up to which size (10^6 bytes); whether a taken one `stays` there."""
+    """How files are taken: after which waits, up to which size; whether a taken one `stays` there."""
 
     patience: StabilityTimes
     largest_mb: float

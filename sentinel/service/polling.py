@@ -8,13 +8,11 @@ from typing import NamedTuple, Protocol
 
 import structlog
 
-from sentinel.core.dropped_file import DroppedFile, FolderRules, StabilityTimes, shown
+from sentinel.core.dropped_file import MEGABYTE, DroppedFile, FolderRules, StabilityTimes, shown
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
-
-MEGABYTE = 1_000_000
 
 
 class Reader(Protocol):

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from sentinel.core.diagnosis.rules import DiagnosisRules
+from sentinel.core.policy import DiagnosisRules
 from sentinel.core.recalibration.terms import Terms
 from sentinel.settings.base import Positive, TomlTable
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Protocol, TypeVar
+from functools import cache, cached_property
+from typing import Protocol
 
 from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy
 from sentinel.core.conditions.calendar import Calendar
@@ -14,10 +14,9 @@ from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import obstacles
 from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.conditions.routing import Catalogue
-from sentinel.core.diagnosis.rules import DiagnosisRules
 from sentinel.core.drift.rules import DriftPolicy, DriftWatch
-from sentinel.core.planning.room import ChartTimes
-from sentinel.core.policy import ConditionPolicy, EffectiveSettings, HousePolicy
+from sentinel.core.planning.room import ChartMinutes
+from sentinel.core.policy import ConditionPolicy, DiagnosisRules, EffectiveSettings, HousePolicy, OnFirstUse
 from sentinel.core.scoring.policy import (
     Limits,
     ScoringOptions,
@@ -32,34 +31,6 @@ from sentinel.settings.due import overlaid
 from sentinel.settings.loading import Loaded
 from sentinel.settings.models import Settings
 from sentinel.settings.targets_and_limits import HOUSE, HOUSE_LIMITS, ConditionTable, limits_of, named_set
-
-Key = TypeVar("Key")
-Value = TypeVar("Value")
-
-
-class OnFirstUse(Mapping[Key, Value]):
-    """A mapping whose values are made when they are first asked for, and kept."""
-
-    def __init__(self, keys: Collection[Key], make: Callable[[Key], Value]) -> None:
-        self._keys = keys
-        self._make = make
-        self._made: dict[Key, Value] = {}
-
-    def __getitem__(self, key: Key) -> Value:
-        if key not in self._made:
-            if key not in self._keys:
-                raise KeyError(key)
-            self._made[key] = self._make(key)
-        return self._made[key]
-
-    def __contains__(self, key: object) -> bool:
-        return key in self._keys
-
-    def __iter__(self) -> Iterator[Key]:
-        return iter(self._keys)
-
-    def __len__(self) -> int:
-        return len(self._keys)
 
 
 class _Spelled(Protocol):
@@ -141,8 +112,8 @@ class _Resolver:
     def __init__(self, settings: Settings, tables: Mapping[ConditionName, ConditionTable]) -> None:
         self._settings = settings
         self._tables = tables
-        self._base = OnFirstUse(settings.targets, self._base_limits)
-        self._reckonings: dict[tuple[str, tuple[str, ...]], ScoringOptions] = {}
+        self._limits_below = cache(self._laid_below)
+        self._reckoning = cache(self._reckoned)
 
     def policy(self, name: ConditionName) -> ConditionPolicy:
         """Of one that is in the settings."""
@@ -163,50 +134,51 @@ class _Resolver:
     def _scoring(self, name: ConditionName, own: ConditionTable) -> ScoringPolicy:
         settings = self._settings
         printer = settings.printers[name.printer]
-        stocks = self._stocks[name.printer]
         return ScoringPolicy(
             own=own.targets,
             targets=OnFirstUse(settings.targets, lambda target: self._target(target, own, printer.inks)),
-            rivals={target: stock for target, stock in stocks.items() if target not in own.targets},
+            stocks=self._stocks[name.printer],
             inks=settings.substrates[name.substrate].inks_of(printer),
             rules=self._rules,
         )
 
     def _target(self, name: str, own: ConditionTable, inks: tuple[str, ...]) -> TargetPolicy:
         source = self._sources[name]
-        limits = self._limits(name, own)
+        limits, limits_mark = self._limits(name, own)
         least_share = self._rules.least_share if source.least_share is None else source.least_share
-        return TargetPolicy(source, limits, mark(limits), least_share, self._reckoning(name, inks))
+        return TargetPolicy(source, limits, limits_mark, least_share, self._reckoning(name, inks))
 
-    def _limits(self, target: str, own: ConditionTable) -> Limits:
-        """House, then kind of chart, then condition."""
-        limits = self._base[target]
-        if own.limit_set is not None:
-            limits = laid_over(limits, named_set(self._settings.limits, own.limit_set))
-        return laid_over(limits, limits_of(own.limits))
+    def _limits(self, target: str, own: ConditionTable) -> tuple[Limits, str]:
+        """House, then kind of chart, then condition; with their mark."""
+        below = self._limits_below(target, own.limit_set)
+        if not own.limits:
+            return below
+        limits = laid_over(below[0], limits_of(own.limits))
+        return limits, mark(limits)
 
-    def _base_limits(self, target: str) -> Limits:
-        sets, kind = self._settings.limits, self._settings.targets[target].limit_set
+    def _laid_below(self, target: str, own: str | None) -> tuple[Limits, str]:
+        sets = self._settings.limits
         limits = named_set(sets, HOUSE)
-        return limits if kind is None else laid_over(limits, named_set(sets, kind))
+        for name in (self._settings.targets[target].limit_set, own):
+            if name is not None:
+                limits = laid_over(limits, named_set(sets, name))
+        return limits, mark(limits)
 
-    def _reckoning(self, target: str, inks: tuple[str, ...]) -> ScoringOptions:
-        if (target, inks) not in self._reckonings:
-            table = self._settings.targets[target]
-            self._reckonings[target, inks] = ScoringOptions(
-                ink_names=inks,
-                own_groups={name: own.group for name, own in table.groups.items()},
-                share_beyond=self._settings.measurements.share_beyond,
-                ink_space=table.colour_path == "ink-space",
-            )
-        return self._reckonings[target, inks]
+    def _reckoned(self, target: str, inks: tuple[str, ...]) -> ScoringOptions:
+        table = self._settings.targets[target]
+        return ScoringOptions(
+            ink_names=inks,
+            own_groups={name: own.group for name, own in table.groups.items()},
+            share_beyond=self._settings.measurements.share_beyond,
+            ink_space=table.colour_path == "ink-space",
+        )
 
     def _due(self, own: ConditionTable) -> DueRules:
         if own.max_age_days is None and not own.due.model_fields_set:
             return self._plain_due
         return overlaid(self._settings.due, own.due, own.max_age_days).rules(self._calendar, self._drift.resets)
 
-    def _chart(self, own: ConditionTable) -> ChartTimes | None:
+    def _chart(self, own: ConditionTable) -> ChartMinutes | None:
         return self._settings.targets[own.targets[0]].times(own.print_minutes) if own.targets else None
 
     @cached_property

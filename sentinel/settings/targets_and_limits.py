@@ -9,15 +9,14 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
+from sentinel.core.dropped_file import MEGABYTE
 from sentinel.core.measurement import Backing, MCondition, ReaderBounds
-from sentinel.core.planning.room import ChartTimes
+from sentinel.core.planning.room import ChartMinutes
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.names import METRIC_WORDS
 from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringRules, TargetSource, laid_over
 from sentinel.settings.base import Days, FilePath, Minutes, Name, Names, Positive, Share, TomlTable
 from sentinel.settings.due import DueHere
-
-MEGABYTE = 1_000_000
 
 
 class MeasurementsTable(TomlTable):
@@ -228,10 +227,10 @@ class TargetTable(TomlTable):
             least_share=self.least_share,
         )
 
-    def times(self, print_minutes: float | None) -> ChartTimes:
+    def times(self, print_minutes: float | None) -> ChartMinutes:
         """For a round; `print_minutes` takes the place of its own, where given."""
         minutes = self.print_minutes if print_minutes is None else print_minutes
-        return ChartTimes(print_minutes=minutes, measuring_minutes=self.measuring_minutes, metres=self.metres)
+        return ChartMinutes(print_minutes=minutes, measuring_minutes=self.measuring_minutes, metres=self.metres)
 
 
 def _in_order(days: tuple[date, date]) -> tuple[date, date]:

@@ -18,6 +18,8 @@ from tests.support.room import Room, rows
 from tests.support.servers import free_port
 
 SATIN = "north/satin-240"
+PATIENT = ("[store]", "scan_seconds = 3600\n[store]")
+"""A busy machine may come to `health` long after the room has worked."""
 LATELY = datetime.now(UTC) - timedelta(minutes=30)
 
 SMOKE: dict[str, tuple[str, int, str]] = {
@@ -70,7 +72,7 @@ def worked(tmp_path_factory: pytest.TempPathFactory) -> Room:
     urls = room.folder / "team.urls"
     urls.write_text(f"json://127.0.0.1:{free_port()}/\n")
     urls.chmod(0o600)
-    room.configure(extra='[recipients.team]\nurl_file = "team.urls"\n')
+    room.configure(PATIENT, extra='[recipients.team]\nurl_file = "team.urls"\n')
     (room.folder / "good.txt").write_text(cgats.text(cgats.GOOD))
     (room.folder / "failing.txt").write_text(cgats.text(cgats.FAILING))
     room.put(f"{SATIN}/failing.txt", cgats.text(cgats.FAILING), at=LATELY)

@@ -42,8 +42,8 @@ class DriftSettings:
     turns its chart off. `least_sigma`: `charts.baseline_of`. `step_evidence`: `steps.last_steps`. No forecast is made
     from fewer than `least_readings` (at least 5). There is a trend where the slope is not 0 with `trend_confidence`; at
     0.95 about one steady series in thirty shows one, one in ten where it wanders. A check is wanted before the level is
-    expected to have been outside for `days_outside`, see `crossing.days_to_exposure`. Nothing is said of days more than `horizon` after
-    the last reading.
+    expected to have been outside for `days_outside`, see `crossing.days_to_exposure`. Nothing is said of days more than
+    `horizon` after the last reading.
     """
 
     baseline_readings: int

@@ -27,7 +27,7 @@ class RoundStock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChartTimes:
+class ChartMinutes:
     """How long a chart prints and is measured, in minutes, and what it uses of the roll."""
 
     print_minutes: float

@@ -132,11 +132,16 @@ class ScoringPolicy:
     """What measurements of one printing condition are scored under.
 
     `own` names the targets of the condition, in order; `targets` are all that the settings have, as they would hold
-    here. `rivals` are those of other stocks on this printer, each with what people call the stock, or stocks.
+    here. `stocks` are those used on its printer, each with what people call the stock, or stocks.
     """
 
     own: tuple[str, ...]
     targets: Mapping[str, TargetPolicy]
-    rivals: Mapping[str, str]
+    stocks: Mapping[str, str]
     inks: InkSet
     rules: ScoringRules
+
+    @property
+    def rivals(self) -> dict[str, str]:
+        """The targets of other conditions of the printer, each with its stock."""
+        return {target: stock for target, stock in self.stocks.items() if target not in self.own}

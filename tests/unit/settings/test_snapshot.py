@@ -9,6 +9,7 @@ import pytest
 
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.measurement import MeasurementCondition
+from sentinel.core.scoring.policy import mark
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support.toml import LEAST, written
@@ -95,6 +96,24 @@ def test_the_targets_of_a_printer_s_other_conditions_are_named_with_their_stocks
 
 def test_spellings_are_known_by_their_folded_form(snapshot: Snapshot) -> None:
     assert snapshot.catalogue.printers == {"north": "north", "printer1": "north", "south": "south"}
+
+
+def test_a_condition_is_resolved_when_it_is_first_asked_for_and_kept(snapshot: Snapshot) -> None:
+    assert snapshot.policy(SATIN) is snapshot.house.conditions[SATIN]
+    assert snapshot.policy(SATIN) is not snapshot.policy(FILM)
+    assert list(snapshot.conditions) == [SATIN, FILM, NORTH_BARE, SOUTH_FILM, SOUTH_SATIN]
+
+
+def test_a_condition_that_the_settings_do_not_have_has_no_policy(snapshot: Snapshot) -> None:
+    with pytest.raises(KeyError):
+        snapshot.policy(ConditionName("south", "bare"))
+
+
+def test_every_target_is_known_as_it_would_hold_on_a_condition(snapshot: Snapshot) -> None:
+    scoring = snapshot.policy(FILM).scoring
+    assert scoring.own == ("strip",)
+    assert set(scoring.targets) == {"house", "strip"}
+    assert scoring.targets["house"].mark == mark(scoring.targets["house"].limits)
 
 
 SAID = MeasurementCondition(m="M0", backing="white")

@@ -158,7 +158,7 @@ _END = "END_DATA_FORMAT"
 
 
 @dataclass(frozen=True, slots=True)
-class Format:
+class FieldList:
     """The names of fields as written, cut at tabs (blank names kept) and at white space; alike without tabs."""
 
     tabbed: tuple[str, ...]
@@ -175,7 +175,9 @@ class _Names:
     has_tabs: bool = False
 
 
-def read_format(begin: TextLine, rest: str, source: Iterator[TextLine], bounds: ReaderBounds, notes: Notes) -> Format:
+def read_format(
+    begin: TextLine, rest: str, source: Iterator[TextLine], bounds: ReaderBounds, notes: Notes
+) -> FieldList:
     """The list that begins with `rest`, what follows BEGIN_DATA_FORMAT on its line, and goes on over `source`."""
     names = _Names()
     closed = bool(rest.strip(tokens.WHITE)) and _take(begin, rest, names, bounds, notes)
@@ -185,7 +187,7 @@ def read_format(begin: TextLine, rest: str, source: Iterator[TextLine], bounds: 
             message = msg("expected END_DATA_FORMAT after the list of fields, but the file ends")
             raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, begin.number)
         closed = _take(line, line.text, names, bounds, notes)
-    return Format(tuple(names.tabbed if names.has_tabs else names.spaced), tuple(names.spaced), begin.number)
+    return FieldList(tuple(names.tabbed if names.has_tabs else names.spaced), tuple(names.spaced), begin.number)
 
 
 def _take(line: TextLine, text: str, names: _Names, bounds: ReaderBounds, notes: Notes) -> bool:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.document import Notes, Statement
 from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
-from sentinel.core.measurement.cgats.fields import STRUCTURE, Format, is_identifier, is_standard, read_format
+from sentinel.core.measurement.cgats.fields import STRUCTURE, FieldList, is_identifier, is_standard, read_format
 from sentinel.core.measurement.cgats.text import TextLine, lines, next_structure
 from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
@@ -64,7 +64,7 @@ class TableSection:
     statements: tuple[Statement, ...]
     fresh: bool
     counts: dict[str, Statement]
-    format: Format
+    format: FieldList
     start: int
     end: int
     line: int
@@ -78,7 +78,7 @@ class _Header:
     statements: list[Statement] = field(default_factory=list)
     counts: dict[str, Statement] = field(default_factory=dict)
     fresh: bool = False
-    format: Format | None = None
+    format: FieldList | None = None
 
 
 class SectionReader:
@@ -89,7 +89,7 @@ class SectionReader:
         self._bounds = bounds
         self._notes = notes
         self._header = _Header()
-        self._last_format: Format | None = None
+        self._last_format: FieldList | None = None
         self._header_lines = 0
         self._begun = False
         self.sections: list[TableSection] = []
@@ -138,7 +138,7 @@ class SectionReader:
                 self._read_statement(line, keyword, content[len(word) :].strip(tokens.WHITE))
         return None
 
-    def _format(self, line: TextLine, rest: str, source: Iterator[TextLine]) -> Format:
+    def _format(self, line: TextLine, rest: str, source: Iterator[TextLine]) -> FieldList:
         if self._header.format:
             message = msg("expected one list of fields before the data, but a second one begins here")
             raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)

@@ -17,7 +17,7 @@ from sentinel.core.conditions.event_input import EventFileError, ends_a_line, ev
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.message import Message
 from tests.support.clock import NOON
-from tests.unit.core.test_event_texts import KNOWN
+from tests.unit.core.conditions.test_event_texts import KNOWN
 
 WRITTEN = NOON - timedelta(hours=2)
 HEADER = "kind,printer,substrate,at,square_metres,lot,note\n"
