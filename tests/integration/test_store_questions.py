@@ -14,7 +14,7 @@ import pytest
 
 from sentinel.adapters.store import freeze, frozen, statements
 from sentinel.adapters.store.connection import Asked, RowReader, connected_to_read
-from sentinel.adapters.store.store import Store, RecordWriter, transaction, writer
+from sentinel.adapters.store.store import RecordWriter, Store, transaction, writer
 from tests.support.room import SITE, Room
 from tests.support.stores import EarlierRoom
 

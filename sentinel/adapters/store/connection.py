@@ -1,6 +1,6 @@
 """What both doors to the file share and needs no SQLAlchemy: how it is opened, its faults, its values, how it is asked.
 
-Light commands read through `RowReader`, on the standard library's sqlite3: SQLAlchemy alone costs more than all they do.
+Light commands read through `RowReader`, on the standard library's sqlite3: SQLAlchemy alone costs more than they do.
 """
 
 from __future__ import annotations

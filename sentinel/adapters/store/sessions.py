@@ -19,7 +19,7 @@ from sentinel.adapters.store.check_records import (
     WriteFiles,
     WriteForecasts,
 )
-from sentinel.adapters.store.connection import SCHEMA_VERSION, RowReader, Records, Rows
+from sentinel.adapters.store.connection import SCHEMA_VERSION, Records, RowReader, Rows
 from sentinel.adapters.store.event_records import ReadEvents, WriteEvents
 from sentinel.adapters.store.outbox import ReadOutbox, WriteOutbox
 from sentinel.adapters.store.target_records import ReadTargets, WriteTargets
