@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from sentinel.adapters.store import freeze, frozen, statements
-from sentinel.adapters.store.connection import Asked, Reader, connected_to_read
-from sentinel.adapters.store.store import Store, Writer, transaction, writer
+from sentinel.adapters.store.connection import Asked, RowReader, connected_to_read
+from sentinel.adapters.store.store import RecordWriter, Store, transaction, writer
 from tests.support.room import SITE, Room
 from tests.support.stores import EarlierRoom
 
@@ -45,9 +45,9 @@ def both_answers(path: Path, asked: Asked) -> tuple[list[dict[str, Any]], list[d
     keys = [key for (key,) in connected_to_read(path).execute("SELECT sha256 FROM unscored_file WHERE sha256 NOT NULL")]
     values = {name: keys if name == "keys" else PARAMETERS[name] for name in names}
     with closing(connected_to_read(path)) as connection:
-        light = [vars(row) for row in Reader(connection, SITE).rows(question, **values)]
+        light = [vars(row) for row in RowReader(connection, SITE).rows(question, **values)]
     with transaction(writer(path)) as heavy:
-        return light, [dict(row._mapping) for row in Writer(heavy, SITE).rows(question, **values)]
+        return light, [dict(row._mapping) for row in RecordWriter(heavy, SITE).rows(question, **values)]
 
 
 @pytest.mark.parametrize("asked", freeze.LIGHT, ids=str)
@@ -80,8 +80,8 @@ def test_so_has_one_that_is_compiled_when_it_is_asked(
 
 def test_an_empty_list_asks_for_nothing(store: Path) -> None:
     with closing(connected_to_read(store)) as connection:
-        assert Reader(connection, SITE).rows("unscored_places", keys=[]) == []
-        assert Reader(connection, SITE).rows("recorded_events", printers=[]) == []
+        assert RowReader(connection, SITE).rows("unscored_places", keys=[]) == []
+        assert RowReader(connection, SITE).rows("recorded_events", printers=[]) == []
 
 
 def test_a_question_that_does_not_exist_is_told_at_once() -> None:

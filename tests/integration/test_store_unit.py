@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.connection import StoreBusyError
+from sentinel.adapters.store.connection import StoreBusyError, StoreFullError
 from sentinel.adapters.store.sessions import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import CaseKind, CaseStep
@@ -290,3 +290,12 @@ def test_without_any_recipient_every_notice_is_given_up(store: Store, path: Path
     with store.transaction() as session:
         enqueue(session, [notice()])
         assert session.outbox.give_up_for_absent([], NOON) == 1
+
+
+@pytest.mark.parametrize("spends", [True, False])
+def test_the_reserve_is_spent_on_what_may_be_news_of_trouble_alone(store: Store, path: Path, spends: bool) -> None:
+    reserve = path.with_name(f"{path.name}.reserve")
+    assert reserve.stat().st_size == 1 << 20
+    with pytest.raises(StoreFullError), store.transaction(spends_reserve=spends):
+        raise StoreFullError("full")
+    assert reserve.exists() is not spends

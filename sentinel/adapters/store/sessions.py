@@ -19,7 +19,7 @@ from sentinel.adapters.store.check_records import (
     WriteFiles,
     WriteForecasts,
 )
-from sentinel.adapters.store.connection import SCHEMA_VERSION, Reader, Records, Rows
+from sentinel.adapters.store.connection import SCHEMA_VERSION, Records, RowReader, Rows
 from sentinel.adapters.store.event_records import ReadEvents, WriteEvents
 from sentinel.adapters.store.outbox import ReadOutbox, WriteOutbox
 from sentinel.adapters.store.target_records import ReadTargets, WriteTargets
@@ -91,7 +91,7 @@ class ReadSession:
         """Raises StoreError where the file cannot be opened, or is of another schema."""
         self._path = path
         self._connection = _opened(path)
-        records = Reader(self._connection, site)
+        records = RowReader(self._connection, site)
         self.checks = ReadChecks(records)
         self.forecasts = ReadForecasts(records)
         self.files = ReadFiles(records)

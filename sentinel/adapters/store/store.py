@@ -54,7 +54,7 @@ def transaction(engine: Engine) -> Iterator[Connection]:
         yield connection
 
 
-class Writer:
+class RecordWriter:
     """Asks, and adds and changes records of one site, inside one transaction."""
 
     def __init__(self, connection: Connection, site: str) -> None:
@@ -212,7 +212,7 @@ class Store:
         """
         try:
             with transaction(self._engine) as connection:
-                yield WriteSession(Writer(connection, self._site))
+                yield WriteSession(RecordWriter(connection, self._site))
         except StoreFullError:
             if spends_reserve:
                 self._reserve.release()
