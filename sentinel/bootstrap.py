@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
 
-from sentinel.adapters.catalogues import house_localizer, localizer_of, templates
+from sentinel.adapters.catalogues import localizer, templates
 from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.files.settings_file import SettingsOnDisk
@@ -21,6 +21,7 @@ from sentinel.adapters.process import InstanceLock, Supervision, SystemClock
 from sentinel.adapters.recipients import Addressee, Heartbeat, RecipientError, heartbeat_url, resolve
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import ONCE
+from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.errors import AdminError
 from sentinel.render.notices import Letters
 from sentinel.service.commit import Committer
@@ -31,22 +32,23 @@ from sentinel.service.health import archive_refuses
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
 from sentinel.service.supervisor import RELOAD, STOP, FileEvents, Runtime, Supervisor
+from sentinel.settings.loading import load
 from sentinel.settings.notices import NoticesTable
 from sentinel.settings.resolving import Snapshot
 
 
-class CheckedSettings(SettingsOnDisk):
+class CheckedSettings(SettingsOnDisk[Snapshot]):
     """Settings that are refused also where a recipient's URL cannot be had or the store would have to move."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path)
+        super().__init__(path, lambda where: Snapshot(load(where)))
         self._kept: tuple[Path, str] | None = None
 
     def load(self) -> Snapshot:
         snapshot = super().load()
         settings = snapshot.loaded.settings
         addressees(snapshot)
-        heartbeat_url(settings.heartbeat, os.environ)
+        heartbeat_url(settings.heartbeat_place, os.environ)
         place = (settings.store.path, settings.site.name)
         if self._kept not in (None, place):
             raise AdminError("expected the store and the site's name to stay, got others: restart the service for that")
@@ -57,7 +59,7 @@ class CheckedSettings(SettingsOnDisk):
 def addressees(snapshot: Snapshot) -> list[Addressee]:
     """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
     settings = snapshot.loaded.settings
-    found = resolve(settings.recipients, os.environ)
+    found = resolve(settings.known_recipients, os.environ)
     if unusable := AppriseNotifier(found, settings.notices.timeout_seconds).unusable():
         raise RecipientError("\n".join(unusable))
     return found
@@ -90,25 +92,25 @@ class Service:
 
     def run_once(self) -> None:
         """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
-        snapshot = self._first
+        snapshot, house = self._first, self._first.house
         told = addressees(snapshot)
         targets = self._targets(snapshot)
         intake, upkeep = self._workers(snapshot, self._drop(snapshot), told, targets)
         event_intake = self._event_intake(snapshot, told)
-        upkeep.in_force(snapshot)
-        intake.retry_unscored(snapshot)
+        upkeep.in_force(snapshot.in_force)
+        intake.retry_unscored(house)
         deadline = self._clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
-        event_intake.look(snapshot, ())
-        intake.look(snapshot, ())
+        event_intake.look(house, ())
+        intake.look(house, ())
         while (event_intake.waits() or intake.waits()) and self._clock.elapsed() < deadline:
             time.sleep(0.1)
-            event_intake.look(snapshot, ())
-            intake.look(snapshot, ())
+            event_intake.look(house, ())
+            intake.look(house, ())
         archive = snapshot.loaded.settings.folders.archive
         moments = {"intake": self._clock.now()}
-        upkeep.tick(snapshot, archive_refuses(archive, (event_intake, intake)), moments)
+        upkeep.tick(house, archive_refuses(archive, (event_intake, intake)), moments)
         foreteller = self._foreteller(targets, told)
-        while foreteller.refresh(snapshot):
+        while foreteller.refresh(house):
             pass
         self._deliver_once(snapshot, told)
         self._close()
@@ -119,8 +121,8 @@ class Service:
             while deliverer.step() == 0.0:
                 pass
             turned[f"delivery {deliverer.recipient}"] = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.note_moments({**turned, ONCE: self._clock.now()})
+        with self._store.transaction() as session:
+            session.service.note_moments({**turned, ONCE: self._clock.now()})
 
     def _close(self) -> None:
         self._store.close()
@@ -151,7 +153,11 @@ class Service:
     def _targets(self, snapshot: Snapshot) -> TargetShelf:
         """One for all who ask: a target is understood once."""
         archive = Archive(snapshot.loaded.settings.folders.archive)
-        return TargetShelf(archive, KeptTargets(self._store.targets.versions, archive))
+        return TargetShelf(archive, KeptTargets(self._versions, archive))
+
+    def _versions(self, name: str) -> Sequence[TargetVersion]:
+        with self._store.transaction() as session:
+            return session.targets.versions(name)
 
     def _workers(
         self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee], targets: TargetShelf
@@ -165,7 +171,7 @@ class Service:
             targets=targets,
             clock=self._clock,
             committer=committer,
-            tongue=house_localizer(snapshot.loaded.settings),
+            tongue=localizer(*snapshot.loaded.settings.wording()),
         )
         return intake, Schedule(self._store, self._clock, told, self._hashes)
 
@@ -182,7 +188,7 @@ class Service:
             store=self._store,
             clock=self._clock,
             told=told,
-            tongue=house_localizer(snapshot.loaded.settings),
+            tongue=localizer(*snapshot.loaded.settings.wording()),
         )
 
     def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
@@ -193,11 +199,11 @@ class Service:
         return [
             Deliverer(
                 each.name,
-                self._store.outbox,
+                self._store,
                 notifier,
                 self._clock,
                 insistence,
-                Letters(own, localizer_of(snapshot.loaded.settings, each.name)),
+                Letters(own, localizer(*snapshot.loaded.settings.wording(each.name))),
             )
             for each in told
         ]
@@ -211,7 +217,7 @@ def _events_folder(snapshot: Snapshot) -> list[Path]:
 
 def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
     own = snapshot.loaded.settings.heartbeat
-    url = heartbeat_url(own, os.environ)
+    url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
     return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 

@@ -9,17 +9,25 @@ from typing import Any, Protocol
 
 from sentinel.core.cases.kinds import CaseKind, NoticeKind
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
-from sentinel.core.cases.records import CaseRecord, Posting, Waiting
-from sentinel.core.conditions.checks import CheckRecord, DriftReading, Lightness, UnscoredFile, Withheld
+from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Silencing, Waiting
+from sentinel.core.conditions.checks import (
+    CheckRecord,
+    DriftReading,
+    Lightness,
+    PastScore,
+    RecordedCheck,
+    UnscoredFile,
+    Withheld,
+)
 from sentinel.core.conditions.due import PastCheck
-from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.state import StateReport
 from sentinel.core.dropped_file import DroppedFile
+from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.score import Target
-from sentinel.core.scoring.target_versions import TargetVersion
+from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
 from sentinel.render.notices import Letter
-from sentinel.settings.targets_and_limits import TargetFile
 
 
 class Clock(Protocol):
@@ -47,82 +55,179 @@ class Archive(Protocol):
 
 
 class Targets(Protocol):
-    def target(self, name: str, file: TargetFile) -> Target: ...  # or Unscored, with the reason
+    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason
 
 
-class CaseTable(Protocol):
-    """Cases: see adapters.store.incidents.CaseTable for what each method promises."""
-
-    def open(self) -> dict[str, dict[CaseKind, OpenCase]]: ...
-    def apply(self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime) -> int: ...
-    def known(self, subject: str, kind: CaseKind) -> bool: ...
-    def listed(self, since: datetime | None = None) -> list[CaseRecord]: ...
+# --- the store: adapters.store says in full what each method promises -------------------------------------------------
 
 
-class NoticeTable(Protocol):
-    """The outbox inside a transaction: see adapters.store.notices.NoticeBook for what each method promises."""
-
-    def post(self, postings: Iterable[Posting], at: datetime) -> list[int]: ...
-    def reached(self, case_seq: int) -> dict[tuple[str, int], str]: ...
-    def withdraw(self, case_seq: int) -> None: ...
-    def held(self, recipient: str, url_no: int) -> list[Waiting]: ...
-    def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...
-    def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
-
-
-class WriteSession(Protocol):
-    """One transaction: see adapters.store.unit.Unit for what each method promises."""
-
-    @property
-    def cases(self) -> CaseTable: ...
-    @property
-    def notices(self) -> NoticeTable: ...
-    def latest_checks(self, conditions: Collection[str], recent: int = 1) -> dict[str, list[PastCheck]]: ...
-    def announced_states(self) -> dict[str, tuple[str, list[str]]]: ...
-    def check_facts(self, seq: int) -> Mapping[str, Any]: ...
-    def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]: ...
-    def lightness_by(self, serial: str, condition: str, at: datetime, within: timedelta) -> Sequence[Lightness]: ...
-    def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]: ...
-    def outlooks(self, conditions: Collection[str]) -> dict[str, ConditionForecast]: ...
-    def outlook_bases(self) -> dict[str, str]: ...
-    def newest_records(self, kinds: Collection[EventKind]) -> tuple[dict[str, str], dict[str, int]]: ...
+class ReadChecks(Protocol):
+    def latest(
+        self, conditions: Collection[str] | None = None, recent: int = 1
+    ) -> dict[str, list[PastCheck]]: ...  # those that tell the state of each condition
+    def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]: ...  # last first
+    def find(self, seq: int) -> RecordedCheck | None: ...  # one of them
+    def is_countered(self, seq: int) -> bool: ...  # whether it counts no longer
+    def facts(self, seq: int) -> Mapping[str, Any]: ...  # what a notice says of it
+    def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]: ...  # its figures and those before it
+    def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]: ...  # all that count, in order
     def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]: ...
-    def keep_outlook(self, condition: str, basis: str, found: ConditionForecast | None) -> None: ...
-    def has_check(self, sha256: str, table: int, condition: str) -> bool: ...
-    def add_check(self, record: CheckRecord) -> list[str]: ...
-    def send_again(self, record: CheckRecord) -> list[str]: ...
-    def add_unscored(self, record: UnscoredFile, settings_fingerprint: str) -> int: ...
-    def unscored_by_origin(self, origin: str) -> UnscoredFile | None: ...
-    def unscored_to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...
+    def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]: ...  # where the last one was
+    def lightness(self, serial: str, condition: str, at: datetime, within: timedelta) -> Sequence[Lightness]: ...
+    def has(self, sha256: str, table: int, condition: str) -> bool: ...  # whether this measurement was judged before
+
+
+class WriteChecks(ReadChecks, Protocol):
+    def add(self, record: CheckRecord) -> list[str]: ...  # the conditions for which it no longer counts
+    def send_again(self, record: CheckRecord) -> list[str]: ...  # the conditions whose checks changed by that
+
+
+class ReadForecasts(Protocol):
+    def latest(self, conditions: Collection[str] | None = None) -> dict[str, ConditionForecast]: ...
+    def bases(self) -> dict[str, str]: ...  # from what each was derived
+    def newest_records(
+        self, kinds: Collection[EventKind]
+    ) -> tuple[dict[str, str], dict[str, int]]: ...  # what tells which of them are stale
+
+
+class WriteForecasts(ReadForecasts, Protocol):
+    def keep(self, condition: str, basis: str, found: ConditionForecast | None) -> None: ...  # in place of the last
+
+
+class ReadFiles(Protocol):
+    def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]: ...  # folder and name of unscored files
+    def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
+    def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
+    def left(self) -> set[str]: ...  # origins of files that were taken and stay
+    def last_arrival(self) -> datetime | None: ...  # of any measurement file; None before the service's first day
+
+
+class WriteFiles(ReadFiles, Protocol):
+    def refuse(self, record: UnscoredFile, settings_fingerprint: str) -> int: ...
     def mark_retried(self, seq: int, settings_fingerprint: str) -> None: ...
-    def settle_unscored(self, sha256: str, at: datetime) -> list[UnscoredFile]: ...
+    def settle(self, sha256: str, at: datetime) -> list[UnscoredFile]: ...  # every open record of these bytes
     def remember_left(self, origin: str) -> None: ...
-    def left_files(self) -> set[str]: ...
-    def add_event(self, event: Event, source: str | None, recorded_at: datetime) -> int | None: ...
-    def events(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[Event]: ...
-    def target_versions(self, name: str) -> Sequence[TargetVersion]: ...
-    def announce(self, condition: str, report: StateReport, at: datetime) -> int: ...
-    def note_moments(self, moments: Mapping[str, datetime]) -> None: ...
-    def moments(self) -> dict[str, datetime]: ...
-    def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]: ...
-    def last_arrival(self) -> datetime | None: ...
-    def record_settings(self, path: str, fingerprint: str, settings: Mapping[str, Any], at: datetime) -> None: ...
 
 
-class Outbox(Protocol):
+class ReadCases(Protocol):
+    def listed(self, since: datetime | None = None) -> list[CaseRecord]: ...  # open ones, and those closed since
+    def open(self) -> dict[str, dict[CaseKind, OpenCase]]: ...
+    def known(self, subject: str, kind: CaseKind) -> bool: ...  # whether there ever was one
+
+
+class WriteCases(ReadCases, Protocol):
+    def apply(self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime) -> int: ...
+    def silence(self, seq: int, said: Silencing) -> None: ...  # in place of what was said of it before
+
+
+class ReadOutbox(Protocol):
+    def counts(self) -> dict[str, int]: ...  # by status
+    def listed(
+        self, statuses: Collection[str] = (), recipient: str | None = None, last: int | None = None
+    ) -> list[NoticeRecord]: ...  # the newest first
+    def of_key(self, key: str) -> list[NoticeRecord]: ...  # with every try
+    def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]: ...  # URLs that take nothing
+    def reached(self, case: int) -> dict[tuple[str, int], str]: ...  # URLs that were or will be told of it
+    def held(self, recipient: str, url_no: int) -> list[Waiting]: ...  # for the daily summary
+
+
+class WriteOutbox(ReadOutbox, Protocol):
+    def post(self, postings: Iterable[Posting], at: datetime) -> list[int]: ...
+    def withdraw(self, case: int) -> None: ...  # what is over before it was told
+    def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...  # one in place of many
     def next_for(self, recipient: str, now: datetime) -> Waiting | None: ...  # the oldest that may be tried now
+    def next_try_at(self, recipient: str) -> datetime | None: ...  # when one may be tried, None where none waits
     def backlog(
         self, recipient: str, apart: int, together: int, now: datetime
     ) -> list[Waiting]: ...  # of one URL, where it is crowded
-    def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...  # one in place of many
-    def next_try_at(self, recipient: str) -> datetime | None: ...  # when one may be tried, None where none waits
     def sent(self, waiting: Waiting, at: datetime) -> None: ...
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...
+    def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...  # what was given up waits again
+    def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
+
+
+class ReadEvents(Protocol):
+    def recorded(
+        self, printers: Collection[str] | None = None, since: datetime | None = None
+    ) -> list[RecordedEvent]: ...  # in the order in which they happened, undone ones among them
+    def holding(
+        self, printers: Collection[str] | None = None, since: datetime | None = None
+    ) -> list[Event]: ...  # without those
+
+
+class WriteEvents(ReadEvents, Protocol):
+    def add(self, told: Event, source: str | None, recorded_at: datetime) -> int | None: ...  # None: known before
+    def undo(self, seq: int, undoing: Undoing) -> bool: ...  # by a counter-entry
+
+
+class ReadTargets(Protocol):
+    def versions(self, name: str | None = None) -> list[TargetVersion]: ...
+
+
+class WriteTargets(ReadTargets, Protocol):
+    def add(self, target: KeptTarget) -> TargetVersion: ...  # or AdminError
+    def retire(self, name: str, version: int | None, retirement: Retirement) -> TargetVersion: ...  # or AdminError
+
+
+class ReadService(Protocol):
+    def moments(self) -> dict[str, datetime]: ...  # when each part last did its work
+    def settings(self) -> tuple[str, str] | None: ...  # path and fingerprint of those it works with
+    def announced(self) -> dict[str, tuple[str, list[str]]]: ...  # state and reason codes of every condition
+
+
+class WriteService(ReadService, Protocol):
+    def note_moments(self, moments: Mapping[str, datetime]) -> None: ...
+    def note_settings(self, path: str, fingerprint: str, settings: Mapping[str, Any], at: datetime) -> None: ...
+    def announce(self, condition: str, report: StateReport, at: datetime) -> int: ...
+
+
+class ReadSession(Protocol):
+    """Reads alone, beside a running service; each question by itself."""
+
+    @property
+    def checks(self) -> ReadChecks: ...
+    @property
+    def forecasts(self) -> ReadForecasts: ...
+    @property
+    def files(self) -> ReadFiles: ...
+    @property
+    def cases(self) -> ReadCases: ...
+    @property
+    def outbox(self) -> ReadOutbox: ...
+    @property
+    def events(self) -> ReadEvents: ...
+    @property
+    def targets(self) -> ReadTargets: ...
+    @property
+    def service(self) -> ReadService: ...
+
+
+class WriteSession(ReadSession, Protocol):
+    """One transaction: all that is asked and told through it."""
+
+    @property
+    def checks(self) -> WriteChecks: ...
+    @property
+    def forecasts(self) -> WriteForecasts: ...
+    @property
+    def files(self) -> WriteFiles: ...
+    @property
+    def cases(self) -> WriteCases: ...
+    @property
+    def outbox(self) -> WriteOutbox: ...
+    @property
+    def events(self) -> WriteEvents: ...
+    @property
+    def targets(self) -> WriteTargets: ...
+    @property
+    def service(self) -> WriteService: ...
 
 
 class Store(Protocol):
-    def transaction(self) -> AbstractContextManager[WriteSession]: ...  # committed whole, or StoreBusyError and nothing
+    def transaction(
+        self, *, spends_reserve: bool = True
+    ) -> AbstractContextManager[WriteSession]: ...  # committed whole, or StoreBusyError and nothing
     def short_of_space(self) -> bool: ...  # the disk was full, and there is still hardly any room
 
 

@@ -11,28 +11,15 @@ from typing import TYPE_CHECKING
 
 import structlog
 
+from sentinel.core.message import Language, Units
 from sentinel.errors import AdminError
 from sentinel.render.localizer import CldrLocalizer
-from sentinel.settings.models import Settings
-from sentinel.settings.notices import Language, Units
 
 if TYPE_CHECKING:
     from sentinel.render.notices.templates import Templates
 
 
 FOLDER = files("sentinel") / "languages"
-
-
-def localizer_of(settings: Settings, recipient: str) -> CldrLocalizer:
-    """The language and units of a recipient; those of the house where it has none of its own, or is not known."""
-    house, own = settings.notices, settings.recipients.get(recipient)
-    language = (own and own.language) or house.language
-    return localizer(language, (own and own.units) or house.units)
-
-
-def house_localizer(settings: Settings) -> CldrLocalizer:
-    """The language and units of the house."""
-    return localizer(settings.notices.language, settings.notices.units)
 
 
 @cache

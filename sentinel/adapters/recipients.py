@@ -13,8 +13,8 @@ from pathlib import Path
 import structlog
 
 from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.notice_policy import Recipient, UrlPlace
 from sentinel.errors import AdminError
-from sentinel.settings.notices import HeartbeatTable, RecipientTable
 
 
 class RecipientError(AdminError):
@@ -35,12 +35,12 @@ class Addressee:
         return len(self.secret_urls)
 
 
-def resolve(recipients: Mapping[str, RecipientTable], environ: Mapping[str, str]) -> list[Addressee]:
+def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
     """Every recipient with its URLs. Raises RecipientError naming each whose URL cannot be had, never the URL."""
     found, faults = [], []
     for name, recipient in recipients.items():
         try:
-            found.append(Addressee(name, recipient.kinds, _urls(recipient, environ)))
+            found.append(Addressee(name, recipient.kinds, _urls(recipient.url, environ)))
         except RecipientError as fault:
             faults.append(f"recipients.{name}: {fault}")
     if faults:
@@ -48,12 +48,12 @@ def resolve(recipients: Mapping[str, RecipientTable], environ: Mapping[str, str]
     return found
 
 
-def heartbeat_url(heartbeat: HeartbeatTable | None, environ: Mapping[str, str]) -> str | None:
+def heartbeat_url(place: UrlPlace | None, environ: Mapping[str, str]) -> str | None:
     """The one URL of the heartbeat, None where none is set. Raises RecipientError where it cannot be had or called."""
-    if heartbeat is None:
+    if place is None:
         return None
     try:
-        urls = _urls(heartbeat, environ)
+        urls = _urls(place, environ)
     except RecipientError as fault:
         raise RecipientError(f"heartbeat: {fault}") from None
     if len(urls) != 1 or not urls[0].startswith(("http://", "https://")):
@@ -61,12 +61,12 @@ def heartbeat_url(heartbeat: HeartbeatTable | None, environ: Mapping[str, str]) 
     return urls[0]
 
 
-def _urls(recipient: RecipientTable | HeartbeatTable, environ: Mapping[str, str]) -> list[str]:
-    if recipient.url_env is not None:
-        text = environ.get(recipient.url_env, "")
-        where = f"the environment variable {recipient.url_env}"
+def _urls(place: UrlPlace, environ: Mapping[str, str]) -> list[str]:
+    if place.variable is not None:
+        text = environ.get(place.variable, "")
+        where = f"the environment variable {place.variable}"
     else:
-        path = _path(recipient, environ)
+        path = _path(place, environ)
         text, where = _read(path), str(path)
     urls = [line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     if not urls:
@@ -74,13 +74,13 @@ def _urls(recipient: RecipientTable | HeartbeatTable, environ: Mapping[str, str]
     return urls
 
 
-def _path(recipient: RecipientTable | HeartbeatTable, environ: Mapping[str, str]) -> Path:
-    if recipient.url_file is not None:
-        return recipient.url_file
+def _path(place: UrlPlace, environ: Mapping[str, str]) -> Path:
+    if place.file is not None:
+        return place.file
     folder = environ.get("CREDENTIALS_DIRECTORY")
     if folder is None:
-        raise RecipientError(f"expected the credential {recipient.url_credential} from the service manager, got none")
-    return Path(folder) / (recipient.url_credential or "")
+        raise RecipientError(f"expected the credential {place.credential} from the service manager, got none")
+    return Path(folder) / (place.credential or "")
 
 
 def _read(path: Path) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from sentinel.application.situations import ConditionRecords, Hashes, Versions, reports, touches
 from sentinel.core.cases.findings import Urgency, urgency
 from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.notice_policy import UrgencyRules
 from sentinel.core.conditions.checks import PastScore
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event
@@ -29,15 +30,19 @@ from sentinel.core.history import (
     alarms,
     judged_under_both,
 )
-from sentinel.core.scoring.policy import mark
+from sentinel.core.policy import HousePolicy
+from sentinel.core.scoring.policy import TargetPolicy, TargetSource
 from sentinel.core.verdict import Code
-from sentinel.settings.limit_sets import limits_for
-from sentinel.settings.models import Settings
-from sentinel.settings.resolving import Snapshot
-from sentinel.settings.targets_and_limits import HOUSE_LIMITS, TargetFile
 
 AIM = ("table", "m_condition", "backing", "least_share")
-TAKING_IN = ("unknown_m_condition", "least_share", "least_patches", "rival_share", "trust_created_days")
+TAKING_IN: Mapping[str, Callable[[HousePolicy], object]] = {
+    "unknown_m_condition": lambda house: house.scoring.score_unknown_m,
+    "least_share": lambda house: house.scoring.least_share,
+    "least_patches": lambda house: house.scoring.least_patches,
+    "rival_share": lambda house: house.scoring.rival_share,
+    "trust_created_days": lambda house: house.trusted,
+}
+"""Keys of [measurements] that take effect when a file is taken in."""
 
 
 class EitherFile:
@@ -46,34 +51,34 @@ class EitherFile:
     Edited settings are often tried from a copy in another folder, and relative paths start at the folder of the file.
     """
 
-    def __init__(self, hashes: Hashes, running: Snapshot) -> None:
+    def __init__(self, hashes: Hashes, running: HousePolicy) -> None:
         self._hashes = hashes
-        self._running = running.loaded.settings.targets
+        self._running = running.targets
 
-    def hash_of(self, name: str, file: TargetFile, versions: Versions) -> str | None:
+    def hash_of(self, name: str, source: TargetSource, versions: Versions) -> str | None:
         """The hash of the target as it is now; None where there is none to be had."""
-        found = self._hashes.hash_of(name, file, versions)
-        if found is None and name in self._running and file.file is not None:
+        found = self._hashes.hash_of(name, source, versions)
+        if found is None and name in self._running and source.file is not None:
             return self._hashes.hash_of(name, self._running[name], versions)
         return found
 
 
-def not_replayed(snapshots: Both[Snapshot], hashes: Hashes, versions: Versions) -> Iterator[str]:
+def not_replayed(houses: Both[HousePolicy], hashes: Hashes, versions: Versions) -> Iterator[str]:
     """A sentence for each rule or key that differs, or is on, and is not gone through again."""
-    yield from _rules(snapshots)
-    yield from _keys(snapshots)
-    running, edited = (snapshot.loaded.settings.targets for snapshot in snapshots)
+    yield from _rules(houses)
+    yield from _keys(houses)
+    running, edited = (house.targets for house in houses)
     for name in sorted(running.keys() & edited.keys()):
         both = Both(running[name], edited[name])
         changed = [key for key in AIM if getattr(both.running, key) != getattr(both.edited, key)]
-        if len({hashes.hash_of(name, file, versions) for file in both}) > 1:
+        if len({hashes.hash_of(name, source, versions) for source in both}) > 1:
             changed.insert(0, "file")
         if changed:
             yield f"target {name} has another {', '.join(changed)}: the figures on record stand on the old aim"
 
 
-def _rules(snapshots: Both[Snapshot]) -> Iterator[str]:
-    rules = [snapshot.rules(name) for snapshot in snapshots for name in snapshot.conditions]
+def _rules(houses: Both[HousePolicy]) -> Iterator[str]:
+    rules = [policy.due for house in houses for policy in house.conditions.values()]
     if any(each.target_changed or each.limits_changed for each in rules):
         yield "alarms after a change of target or limits, since what held when is not known; today's due dates count it"
     if any(each.never_run_after for each in rules):
@@ -82,13 +87,12 @@ def _rules(snapshots: Both[Snapshot]) -> Iterator[str]:
         yield "alarms by forecasts and control charts; today's due dates count them"
 
 
-def _keys(snapshots: Both[Snapshot]) -> Iterator[str]:
-    running, edited = (snapshot.loaded.settings for snapshot in snapshots)
-    for key in TAKING_IN:
-        if getattr(running.measurements, key) != getattr(edited.measurements, key):
+def _keys(houses: Both[HousePolicy]) -> Iterator[str]:
+    for key, value in TAKING_IN.items():
+        if value(houses.running) != value(houses.edited):
             yield f"[measurements] {key}, which differs: it takes effect when a file is taken in"
-    spelled = [(snapshot.catalogue.printers, snapshot.catalogue.substrates) for snapshot in snapshots]
-    if running.routes != edited.routes or spelled[0] != spelled[1]:
+    running, edited = ((house.routes, house.catalogue.printers, house.catalogue.substrates) for house in houses)
+    if running != edited:
         yield "routes and spellings, which differ: checks stay with the printing condition they were recorded for"
 
 
@@ -96,52 +100,36 @@ Judged = Sequence[tuple[PastScore, Judgement | None]]
 """A condition's checks; None for one that cannot be judged again, which stays as it was recorded."""
 
 
-def limited_figures(settings: Settings) -> set[tuple[str, str]]:
-    """Every (group, metric) that some limit of these settings is on."""
-    named = (each.limits for each in settings.limits.values())
-    own = (each.limits for each in settings.conditions.values())
-    return {
-        (group, metric) for limits in (HOUSE_LIMITS, *named, *own) for group, each in limits.items() for metric in each
-    }
-
-
 class Side:
     """Settings, with the rulings they give kept."""
 
-    def __init__(self, snapshot: Snapshot) -> None:
-        self.snapshot = snapshot
-        self._names = {str(name): name for name in snapshot.conditions}
-        self._rulings: dict[tuple[str, str], tuple[Ruling, str] | None] = {}
+    def __init__(self, house: HousePolicy) -> None:
+        self.house = house
+        self._names = {str(name): name for name in house.conditions}
+        self._rulings: dict[tuple[str, str], Ruling] = {}
 
     def has(self, condition: str, target: str | None = None) -> bool:
         """Whether it has the condition, and uses the target there."""
         name = self._names.get(condition)
-        return name is not None and (target is None or target in self.snapshot.conditions[name].targets)
+        return name is not None and (target is None or target in self.house.conditions[name].scoring.own)
 
     def ruling(self, condition: str, target: str) -> Ruling | None:
         """By what a check against this target would be judged; None where these settings do not say."""
-        found = self._marked(condition, target)
-        return None if found is None else found[0]
-
-    def _marked(self, condition: str, target: str) -> tuple[Ruling, str] | None:
-        key = condition, target
-        if key not in self._rulings:
-            self._rulings[key] = self._made(condition, target)
-        return self._rulings[key]
-
-    def _made(self, condition: str, target: str) -> tuple[Ruling, str] | None:
-        name, settings = self._names.get(condition), self.snapshot.loaded.settings
-        if name is None or target not in settings.targets:
+        found = self._target(condition, target)
+        if found is None:
             return None
-        limits = limits_for(settings, target, condition)
-        return Ruling(limits, self.snapshot.reckoning(target, name.printer)), mark(limits)
+        return self._rulings.setdefault((condition, target), Ruling(found.limits, found.reckoning))
+
+    def _target(self, condition: str, target: str) -> TargetPolicy | None:
+        name = self._names.get(condition)
+        return None if name is None else self.house.conditions[name].scoring.targets.get(target)
 
     def past(self, checks: Judged) -> list[PastCheck]:
         """The checks as if these settings had held when they were made."""
         return [self._past(score, judgement) for score, judgement in checks]
 
     def _past(self, score: PastScore, judgement: Judgement | None) -> PastCheck:
-        marked = self._marked(score.condition, score.target)
+        target = self._target(score.condition, score.target)
         said = judgement or score
         return PastCheck(
             seq=score.seq,
@@ -149,7 +137,7 @@ class Side:
             verdict=said.verdict,
             recovered=said.recovered,
             target_hash=score.target_hash,
-            limits_mark=marked[1] if marked else None,
+            limits_mark=target.mark if target else None,
         )
 
     def alarms(
@@ -157,25 +145,28 @@ class Side:
     ) -> Iterator[ToldAlarm]:
         """The alarms of one condition. What a check would have been scored with then is not known, and not asked."""
         judged = {score.seq: (score, judgement) for score, judgement in checks}
+        policy = self.house.conditions[name]
         situation = Situation(
-            rules=self.snapshot.rules(name),
+            rules=policy.due,
             checks=self.past(checks),
             events=[event for event in events if touches(event, name)],
-            obstacles=self.snapshot.obstacles(name),
+            obstacles=policy.obstacles,
         )
-        for alarm in alarms(situation, self.snapshot.recent_checks, now):
-            yield ToldAlarm(str(name), alarm, self._urgency(alarm, *judged[alarm.check]))
+        for alarm in alarms(situation, self.house.recent_checks, now):
+            yield ToldAlarm(str(name), alarm, self._urgency(alarm, policy.urgency, *judged[alarm.check]))
 
-    def _urgency(self, alarm: CheckAlarm, score: PastScore, judgement: Judgement | None) -> Urgency | None:
+    def _urgency(
+        self, alarm: CheckAlarm, rules: UrgencyRules, score: PastScore, judgement: Judgement | None
+    ) -> Urgency | None:
         if alarm.kind is not NoticeKind.CHECK_FAILED:
             return None
-        ruling, due = self.ruling(score.condition, score.target), self.snapshot.loaded.settings.due
+        ruling = self.ruling(score.condition, score.target)
         check: Mapping[str, object] = {
             "reasons": [{"code": Code.RIVAL_FITS_BETTER.value}] if score.stock_doubtful else [],
             "metrics": judgement.known if judgement else score.metrics,
             "limits": ruling.limits if ruling else {},
         }
-        return urgency(check, alarm.count, due.confirm_first, due.gross_factor)
+        return urgency(check, alarm.count, rules.confirm_first, rules.gross_factor)
 
 
 _Sides = Both[Side]
@@ -201,16 +192,16 @@ class History:
 
 
 def rejudged(
-    snapshots: Both[Snapshot], history: History, hashes: Hashes, since: datetime | None, now: datetime
+    houses: Both[HousePolicy], history: History, hashes: Hashes, since: datetime | None, now: datetime
 ) -> Rejudged:
     """All that differs; `since` bounds what is told, while the walk begins with the first check on record."""
-    sides = Both(*map(Side, snapshots))
-    hashes = EitherFile(hashes, snapshots.running)
+    sides = Both(*map(Side, houses))
+    hashes = EitherFile(hashes, houses.running)
     checks = _judged(sides, history.scores)
     alarms = Both(*(_alarms(side, _of(side, sides, checks), history.events, since, now) for side in sides))
     past = ({str(name): side.past(each) for name, each in _of(side, sides, checks).items()} for side in sides)
-    due = _states(snapshots, Both(*past), history, hashes, now)
-    standing = _states(snapshots, Both(history.standing, history.standing), history, hashes, now)
+    due = _states(houses, Both(*past), history, hashes, now)
+    standing = _states(houses, Both(history.standing, history.standing), history, hashes, now)
     return Rejudged(
         since=since,
         conditions={
@@ -223,7 +214,7 @@ def rejudged(
         due=due,
         due_at_once=[name for name, both in standing.items() if _turns(both)],
         one_sided=list(_one_sided(sides, [each for each in history.scores if _tells(each.measured_at, since)])),
-        not_replayed=list(not_replayed(snapshots, hashes, history.versions)),
+        not_replayed=list(not_replayed(houses, hashes, history.versions)),
     )
 
 
@@ -233,7 +224,7 @@ def _tells(at: datetime, since: datetime | None) -> bool:
 
 def _judged(sides: _Sides, scores: Sequence[PastScore]) -> _Checks:
     """The checks of every condition that both sides have; None beside one that only one side, or none, can judge."""
-    names = sides.running.snapshot.conditions.keys() & sides.edited.snapshot.conditions.keys()
+    names = sides.running.house.conditions.keys() & sides.edited.house.conditions.keys()
     found: dict[str, list[tuple[PastScore, JudgedCheck | None]]] = {str(name): [] for name in names}
     for score in scores:
         if score.condition in found:
@@ -269,17 +260,22 @@ def _alarms(
 
 
 def _states(
-    snapshots: Both[Snapshot],
+    houses: Both[HousePolicy],
     past: Both[Mapping[str, Sequence[PastCheck]]],
     history: History,
     hashes: Hashes,
     now: datetime,
 ) -> dict[str, Both[StateReport]]:
     """Where every condition that both sides have stands today."""
-    names = sorted(snapshots.running.conditions.keys() & snapshots.edited.conditions.keys(), key=str)
+    names = sorted(houses.running.conditions.keys() & houses.edited.conditions.keys(), key=str)
     running, edited = (
-        reports(snapshot, names, ConditionRecords(checks, history.events, history.versions, foretold), hashes, now)
-        for snapshot, checks, foretold in zip(snapshots, past, history.foretold, strict=True)
+        reports(
+            [house.conditions[name] for name in names],
+            ConditionRecords(checks, history.events, history.versions, foretold),
+            hashes,
+            now,
+        )
+        for house, checks, foretold in zip(houses, past, history.foretold, strict=True)
     )
     return {str(name): Both(running[name], edited[name]) for name in names}
 
@@ -291,7 +287,7 @@ def _turns(both: Both[StateReport]) -> bool:
 def _measurable(sides: _Sides, checks: _Checks, since: datetime | None) -> Iterator[JudgedCheck]:
     """What was judged under both, of conditions that both can measure."""
     for name, each in checks.items():
-        if not any(side.snapshot.obstacles(name) for side in sides):
+        if not any(side.house.conditions[name].obstacles for side in sides):
             yield from (judged for score, judged in each if judged and _tells(score.measured_at, since))
 
 
@@ -299,8 +295,8 @@ def _one_sided(sides: _Sides, scores: Sequence[PastScore]) -> Iterator[OneSided]
     """Conditions, and targets of conditions, that a side does not have, with how many checks that concerns."""
     counts: Counter[tuple[str, str | None]] = Counter()
     for side in sides:
-        for name, own in side.snapshot.conditions.items():
-            counts.update({(str(name), target): 0 for target in (None, *own.targets)})
+        for policy in side.house.conditions.values():
+            counts.update({(str(policy.name), target): 0 for target in (None, *policy.scoring.own)})
     for score in scores:
         both = all(side.has(score.condition) for side in sides)
         if not both or _judged_check(sides, score) is None:

@@ -11,14 +11,14 @@ from sentinel.core.conditions.due import in_utc
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
-from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, RoundStock, core_words, rolls_told
-from sentinel.settings.resolving import Snapshot
+from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, rolls_told
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 
 NO_TARGET = "no target in the settings tells which chart is to be printed"
 
 
 def room_of(
-    snapshot: Snapshot,
+    house: HousePolicy,
     reports: Mapping[ConditionName, StateReport],
     events: Iterable[Event],
     printers: Collection[str],
@@ -30,23 +30,25 @@ def room_of(
     Each of these conditions on these printers that is due, never run or soon due is in the room once: as a chart, or
     left out with the reason.
     """
-    soon = timedelta(days=snapshot.loaded.settings.round.soon_days)
-    reasons = {name: _why(report, soon, now) for name, report in reports.items() if name.printer in printers}
+    reasons = {
+        name: _why(report, house.round.soon, now) for name, report in reports.items() if name.printer in printers
+    }
     wanted = {name: why for name, why in reasons.items() if why is not None}
-    charts = [(name, _chart(snapshot, name, why)) for name, why in wanted.items() if snapshot.conditions[name].targets]
+    found = ((name, _chart(house, house.conditions[name], why)) for name, why in wanted.items())
+    charts = [(name, chart) for name, chart in found if chart is not None]
     told: dict[str, list[Event]] = {}
     for event in events:
         told.setdefault(event.printer, []).append(event)
     return Room(
         printers=tuple(
-            _printer(snapshot, each, told.get(each, ()), [chart for name, chart in charts if name.printer == each], now)
+            _printer(house, each, told.get(each, ()), [chart for name, chart in charts if name.printer == each], now)
             for each in printers
         ),
-        stocks=_stocks(snapshot),
+        stocks=house.round.stocks,
         left_out=tuple(
             LeftOut(condition=str(name), printer=name.printer, why=f"{why}, but {NO_TARGET}")
             for name, why in wanted.items()
-            if not snapshot.conditions[name].targets
+            if house.conditions[name].chart is None
         ),
     )
 
@@ -63,18 +65,19 @@ def _why(report: StateReport, soon: timedelta, now: datetime) -> str | None:
     return "soon due" if is_soon else None
 
 
-def _chart(snapshot: Snapshot, name: ConditionName, why: str) -> PlannedChart:
-    """That of the condition's first target."""
-    settings, own = snapshot.loaded.settings, snapshot.conditions[name]
-    target, hours = settings.targets[own.targets[0]], snapshot.drying_hours(name)
+def _chart(house: HousePolicy, policy: ConditionPolicy, why: str) -> PlannedChart | None:
+    """That of the condition's first target; None where it has none."""
+    chart, hours = policy.chart, policy.facts.drying_hours
+    if chart is None:
+        return None
     return PlannedChart(
-        condition=str(name),
-        stock=name.substrate,
-        print_minutes=whole_minutes(target.print_minutes if own.print_minutes is None else own.print_minutes),
-        drying_minutes=whole_minutes(settings.round.assumed_drying_hours if hours is None else hours, hours=True),
-        measuring_minutes=whole_minutes(target.measuring_minutes),
+        condition=str(policy.name),
+        stock=policy.name.substrate,
+        print_minutes=whole_minutes(chart.print_minutes),
+        drying_minutes=whole_minutes(house.round.assumed_drying_hours if hours is None else hours, hours=True),
+        measuring_minutes=whole_minutes(chart.measuring_minutes),
         drying_assumed=hours is None,
-        metres=target.metres,
+        metres=chart.metres,
         why=why,
     )
 
@@ -85,22 +88,15 @@ def whole_minutes(time: float, *, hours: bool = False) -> int:
 
 
 def _printer(
-    snapshot: Snapshot, name: str, events: Iterable[Event], charts: Iterable[PlannedChart], now: datetime
+    house: HousePolicy, name: str, events: Iterable[Event], charts: Iterable[PlannedChart], now: datetime
 ) -> RoundPrinter:
-    own, rolls = snapshot.loaded.settings.printers[name], rolls_told(events, now)
+    own, rolls = house.round.printers[name], rolls_told(events, now)
     return RoundPrinter(
         name=name,
         label=own.label,
         loaded=rolls[-1].stock if rolls else None,
         rolls=rolls,
-        change_minutes=own.roll_change_minutes,
+        change_minutes=own.change_minutes,
         adapter_minutes=own.adapter_minutes,
         charts=tuple(charts),
-    )
-
-
-def _stocks(snapshot: Snapshot) -> tuple[RoundStock, ...]:
-    return tuple(
-        RoundStock(name=name, label=own.label, core=core_words(own.core_inches), notes=own.notes)
-        for name, own in snapshot.loaded.settings.substrates.items()
     )

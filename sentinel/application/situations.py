@@ -12,17 +12,17 @@ from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import Situation, StateReport, derive
-from sentinel.core.scoring.policy import mark
+from sentinel.core.policy import ConditionPolicy
+from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.target_versions import TargetVersion
-from sentinel.settings.limit_sets import limits_for
-from sentinel.settings.resolving import Snapshot
-from sentinel.settings.targets_and_limits import TargetFile
 
 Versions = Callable[[str], Sequence[TargetVersion]]
 
 
 class Hashes(Protocol):
-    def hash_of(self, name: str, file: TargetFile, versions: Versions) -> str | None: ...  # of the target as it is now
+    def hash_of(
+        self, name: str, source: TargetSource, versions: Versions
+    ) -> str | None: ...  # of the target as it is now
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,21 +37,21 @@ class ConditionRecords:
 
 
 def reports(
-    snapshot: Snapshot, names: Iterable[ConditionName], records: ConditionRecords, hashes: Hashes, now: datetime
+    policies: Iterable[ConditionPolicy], records: ConditionRecords, hashes: Hashes, now: datetime
 ) -> dict[ConditionName, StateReport]:
     """The state of each of these conditions at `now`."""
-    found = situations(snapshot, names, records, hashes)
+    found = situations(policies, records, hashes)
     return {name: derive(situation, now) for name, situation in found.items()}
 
 
 def situations(
-    snapshot: Snapshot, names: Iterable[ConditionName], records: ConditionRecords, hashes: Hashes
+    policies: Iterable[ConditionPolicy], records: ConditionRecords, hashes: Hashes
 ) -> dict[ConditionName, Situation]:
     """All that the states of these conditions depend on but the time."""
     events: dict[str, list[Event]] = {}
     for event in records.events:
         events.setdefault(event.printer, []).append(event)
-    return {name: _situation(snapshot, name, records, events.get(name.printer, ()), hashes) for name in names}
+    return {each.name: _situation(each, records, events.get(each.name.printer, ()), hashes) for each in policies}
 
 
 def needed_since(checks: Mapping[str, Sequence[PastCheck]]) -> datetime | None:
@@ -60,14 +60,15 @@ def needed_since(checks: Mapping[str, Sequence[PastCheck]]) -> datetime | None:
 
 
 def _situation(
-    snapshot: Snapshot, name: ConditionName, records: ConditionRecords, events: Iterable[Event], hashes: Hashes
+    policy: ConditionPolicy, records: ConditionRecords, events: Iterable[Event], hashes: Hashes
 ) -> Situation:
+    name = policy.name
     return Situation(
-        rules=snapshot.rules(name),
+        rules=policy.due,
         checks=tuple(records.checks.get(str(name), ())),
         events=tuple(event for event in events if touches(event, name)),
-        obstacles=snapshot.obstacles(name),
-        scoring=scoring_now(snapshot, name, records.versions, hashes),
+        obstacles=policy.obstacles,
+        scoring=scoring_now(policy, records.versions, hashes),
         outlook=records.outlooks.get(str(name)),
     )
 
@@ -79,12 +80,12 @@ def touches(event: Event, name: ConditionName) -> bool:
     )
 
 
-def scoring_now(snapshot: Snapshot, name: ConditionName, versions: Versions, hashes: Hashes) -> Scoring:
+def scoring_now(policy: ConditionPolicy, versions: Versions, hashes: Hashes) -> Scoring:
     """What a check of this condition would be scored with."""
-    settings = snapshot.loaded.settings
     marks = set()
-    for target in snapshot.conditions[name].targets:
-        found = hashes.hash_of(target, settings.targets[target], versions)
+    for name in policy.scoring.own:
+        target = policy.scoring.targets[name]
+        found = hashes.hash_of(name, target.source, versions)
         if found is not None:
-            marks.add((found, mark(limits_for(settings, target, str(name)))))
+            marks.add((found, target.mark))
     return Scoring(frozenset(marks))

@@ -149,14 +149,14 @@ def _silencing(commands: Commands, name: str, summary: str, verb: str, acknowled
 
 
 def _cases(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.settings.loading import load
 
     settings, now = load(options.config).settings, datetime.now(UTC)
     since = now - timedelta(days=CLOSED_DAYS) if options.all else None
-    view = ReadSession(settings.store.path, settings.site.name)
-    records = view.cases(since)
-    places = view.unscored_places(file_keys(records))
+    session = ReadSession(settings.store.path, settings.site.name)
+    records = session.cases.listed(since)
+    places = session.files.places(file_keys(records))
     if options.json:
         for record in records:
             print(json.dumps(case_json(record, places)))
@@ -166,7 +166,8 @@ def _cases(options: argparse.Namespace) -> Exit:
 
 
 def _silence(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession, Store
+    from sentinel.adapters.store.sessions import ReadSession
+    from sentinel.adapters.store.store import Store
     from sentinel.core.cases.records import Silencing
     from sentinel.core.conditions.event_input import one_line
     from sentinel.settings.loading import load
@@ -177,16 +178,16 @@ def _silence(options: argparse.Namespace) -> Exit:
     if not by:
         raise AdminError("expected a name after --by, got none")
     wanted = list(dict.fromkeys(options.cases))
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as unit:
-        known = {record.case.seq: record for record in unit.cases.listed()}
+    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
+        known = {record.case.seq: record for record in session.cases.listed()}
         if missing := [number for number in wanted if number not in known]:
             numbers = ", ".join(map(str, missing))
             raise AdminError(f"expected the number of an open case, got {numbers}: see `sentinel cases`")
         for number in wanted:
             severity = known[number].case.severity
-            unit.cases.silence(number, Silencing(options.acknowledged, by, note, severity, now, until))
-        changed = [record for record in unit.cases.listed() if record.case.seq in wanted]
-    places = ReadSession(settings.store.path, settings.site.name).unscored_places(file_keys(changed))
+            session.cases.silence(number, Silencing(options.acknowledged, by, note, severity, now, until))
+        changed = [record for record in session.cases.listed() if record.case.seq in wanted]
+    places = ReadSession(settings.store.path, settings.site.name).files.places(file_keys(changed))
     for record in changed:
         word = "acknowledged" if options.acknowledged else "put off"
         told = f"{record.case.seq} {word} until {until.astimezone(settings.site.zone):%Y-%m-%d %H:%M}"

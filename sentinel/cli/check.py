@@ -22,20 +22,19 @@ from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.checking import assuming_ink_space, diagnosis_of, withheld
 from sentinel.core.diagnosis.findings import Finding, answer
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.score import Aim, Target, score
 from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Unscored, Verdict
 from sentinel.errors import AdminError
 from sentinel.render.localizer import figure_lines
 from sentinel.render.remedies import ONE_SHEET, next_step, telling_apart
-from sentinel.service.pipeline import Assessor, assess_file, bounds_of
-from sentinel.settings.diagnosis import DiagnosisTable, RecalibrationTable
+from sentinel.service.pipeline import Assessor, assess_file
+from sentinel.settings.diagnosis import HOUSE_WEIGHTS, DiagnosisTable, RecalibrationTable
 from sentinel.settings.loading import load
-from sentinel.settings.resolving import Snapshot, policy_of
+from sentinel.settings.resolving import Snapshot
 from sentinel.settings.site import LARGEST_MB
-from sentinel.settings.targets_and_limits import HOUSE_LIMITS, HOUSE_WEIGHTS, MeasurementsTable, ReaderTable
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS, MeasurementsTable, ReaderTable
 
 if TYPE_CHECKING:
     from sentinel.cli.command import Commands
@@ -136,15 +135,15 @@ class ByTarget:
         """The first file is the aim, the others are those of other stocks. Raises AdminError for one of no use."""
         aim, *self._rivals = [_target(file) for file in files]
         self._aim = Aim(aim, HOUSE_LIMITS, None)
-        self._policy = policy_of(MeasurementsTable())
+        self._rules = MeasurementsTable().rules
 
     def file(self, _path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement, without a printing condition."""
-        return assess_file(data, bounds_of(ReaderTable(), LARGEST_MB), self._assess)
+        return assess_file(data, ReaderTable().bounds(LARGEST_MB), self._assess)
 
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition
-        outcome = score(measurement, under, [self._aim], self._rivals, self._policy)
+        outcome = score(measurement, under, [self._aim], self._rivals, self._rules)
         found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS, RecalibrationTable().terms)
         verdict = withheld(outcome, found, DiagnosisTable().unscored_for)
         return Assessment(verdict, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
@@ -164,14 +163,14 @@ class BySettings:
 
     def file(self, path: Path, data: bytes) -> list[Assessment]:
         """One assessment a measurement."""
-        assessor = Assessor(self._snapshot, self._targets)
+        assessor = Assessor(self._snapshot.house, self._targets)
         found = assessor.file(data, self._folder(path), path.stem, self._condition)
         return [self._with_remark(assessment) for assessment in found]
 
     def _with_remark(self, assessment: Assessment) -> Assessment:
         serial = assessment.measurement.serial if assessment.measurement else None
         today = datetime.now(self._snapshot.loaded.settings.site.zone).date()
-        remark = self._snapshot.certificate_remark(serial, today) if assessment.judged else None
+        remark = self._snapshot.house.certificate_remark(serial, today) if assessment.judged else None
         return replace(assessment, score=assessment.score.noting(remark)) if remark else assessment
 
     def _folder(self, path: Path) -> str:

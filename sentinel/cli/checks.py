@@ -63,11 +63,11 @@ def add_to(commands: Commands) -> None:
 
 
 def _checks(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
-    records = ReadSession(settings.store.path, settings.site.name).recorded_checks(options.condition, options.last)
+    records = ReadSession(settings.store.path, settings.site.name).checks.recorded(options.condition, options.last)
     if options.json:
         for record in records:
             print(json.dumps(recorded_json(record)))

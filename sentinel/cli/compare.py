@@ -19,7 +19,7 @@ from sentinel.errors import OperatorError
 
 if TYPE_CHECKING:
     from sentinel.cli.command import Commands
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
 
 
 COMPARE_SCHEMA = "sentinel.compare/1"
@@ -125,7 +125,7 @@ def _reading(text: str, config: Path) -> Measurement:
 
 def _recorded(seq: int, config: Path) -> Measurement:
     from sentinel.adapters.files.archive import Archive
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.sources import archived, recorded_check
     from sentinel.settings.loading import load
 
@@ -136,13 +136,13 @@ def _recorded(seq: int, config: Path) -> Measurement:
 
 def _from_file(text: str) -> Measurement:
     from sentinel.cli.sources import file_bytes
-    from sentinel.core.measurement.cgats import measurements, read
+    from sentinel.core.measurement.formats import read_measurements
     from sentinel.settings.site import LARGEST_MB
 
     name, mark, table = text.rpartition("#")
     if not (mark and table.isdecimal() and not Path(text).exists()):
         name, table = text, "1"
-    found = measurements(read(file_bytes(Path(name), LARGEST_MB, "a measurement file")))
+    found = read_measurements(file_bytes(Path(name), LARGEST_MB, "a measurement file"))
     if not 1 <= int(table) <= len(found):
         raise OperatorError(f"expected a table of the {len(found)} in {name}, got {table}")
     return found[int(table) - 1]

@@ -52,9 +52,9 @@ def _targets(settings: Settings) -> list[str]:
     from sentinel.core.verdict import Unscored
 
     shelf, faults = TargetShelf(kept=kept_targets(settings)), []
-    for name, file in settings.targets.items():
+    for name, target in settings.targets.items():
         try:
-            shelf.target(name, file)
+            shelf.target(name, target.source)
         except Unscored as outcome:
             faults.append(f"targets.{name}: {outcome.reason.message}")
     return faults
@@ -72,11 +72,11 @@ def _recipients(settings: Settings) -> list[str]:
 
     faults = []
     try:
-        heartbeat_url(settings.heartbeat, os.environ)
+        heartbeat_url(settings.heartbeat_place, os.environ)
     except RecipientError as fault:
         faults.append(str(fault))
     try:
-        found = resolve(settings.recipients, os.environ)
+        found = resolve(settings.known_recipients, os.environ)
     except RecipientError as fault:
         return [*faults, *str(fault).splitlines()]
     return faults + AppriseNotifier(found, settings.notices.timeout_seconds).unusable()

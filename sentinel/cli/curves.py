@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sentinel.cli.command import Commands
     from sentinel.core.conditions.checks import RecordedCheck
     from sentinel.core.inks.readings import Readings
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
     from sentinel.settings.models import Settings
 
 
@@ -178,7 +178,7 @@ def _curves(options: argparse.Namespace) -> Exit:
 
 
 def _record(settings: Settings, seq: int) -> RecordedCheck:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.sources import recorded_check
 
     return recorded_check(ReadSession(settings.store.path, settings.site.name), seq)
@@ -207,10 +207,10 @@ def _readings(settings: Settings, record: RecordedCheck, target: Path | None) ->
 
 def _from_file(target: Path) -> Measurement:
     from sentinel.cli.sources import file_bytes
-    from sentinel.core.measurement.cgats import measurements, read
+    from sentinel.core.measurement.formats import read_measurements
     from sentinel.settings.site import LARGEST_MB
 
-    return measurements(read(file_bytes(target, LARGEST_MB, "a target file")))[0]
+    return read_measurements(file_bytes(target, LARGEST_MB, "a target file"))[0]
 
 
 def _written(place: Path, data: bytes) -> None:

@@ -18,7 +18,7 @@ from sentinel.core.conditions.events import FACTS, WORDS, Event, EventKind, Reco
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.command import Commands
     from sentinel.settings.models import Settings
 
@@ -163,8 +163,8 @@ def _add(options: argparse.Namespace) -> Exit:
     snapshot = Snapshot(load(options.config))
     settings, now = snapshot.loaded.settings, datetime.now(UTC)
     event = event_from(_texts(options), Known(snapshot.catalogue, settings.site.zone, now))
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as unit:
-        seq = cast("int", unit.add_event(event, None, now))  # None is for a source that was taken before
+    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
+        seq = cast("int", session.events.add(event, None, now))  # None is for a source that was taken before
     print(event_line(replace(event, seq=seq), settings.site.zone))
     return Exit.FINE
 
@@ -191,7 +191,7 @@ def _list(options: argparse.Namespace) -> Exit:
     kinds = set(EventKind) if options.kind is None else {kind_of(options.kind)}
     # a printer that the settings no longer have keeps its events
     printers = options.printer and {snapshot.catalogue.printers.get(folded(options.printer), options.printer)}
-    recorded = [each for each in _view(settings).events(printers, since) if each.event.kind in kinds]
+    recorded = [each for each in _view(settings).events.recorded(printers, since) if each.event.kind in kinds]
     listed = [each for each in recorded if options.all or each.undoing is None]
     if options.json:
         for each in listed:
@@ -203,15 +203,16 @@ def _list(options: argparse.Namespace) -> Exit:
 
 def _undo(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
+    from sentinel.core.conditions.events import Undoing
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
     by, why = _said("--by", options.by), _said("--why", options.why)
-    found = next((each for each in _view(settings).events() if each.event.seq == options.event), None)
+    found = next((each for each in _view(settings).events.recorded() if each.event.seq == options.event), None)
     if found is None:
         raise AdminError(f"expected the number of an event, got {options.event}: see `sentinel event list`")
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as unit:
-        undone = unit.undo_event(options.event, by, datetime.now(UTC), why)
+    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
+        undone = session.events.undo(options.event, Undoing(by, why, datetime.now(UTC)))
     if not undone:
         raise AdminError(f"expected an event that still holds, got {options.event}, which was undone before")
     print(f"undone: {event_line(found.event, settings.site.zone)}")
@@ -228,6 +229,6 @@ def _said(option: str, text: str) -> str:
 
 
 def _view(settings: Settings) -> ReadSession:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
 
     return ReadSession(settings.store.path, settings.site.name)

@@ -104,7 +104,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _explain(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.situations import situations_now
     from sentinel.core.conditions.explanation import explain
     from sentinel.core.conditions.name import ConditionName
@@ -119,9 +119,9 @@ def _explain(options: argparse.Namespace) -> Exit:
     if name is None or name not in snapshot.conditions:
         known = ", ".join(sorted(map(str, snapshot.conditions))) or "none"
         raise AdminError(f"expected a printing condition of the settings ({known}), got {options.condition!r}")
-    view = ReadSession(settings.store.path, settings.site.name)
+    session = ReadSession(settings.store.path, settings.site.name)
     now = datetime.now(UTC)
-    explanation = explain(situations_now(snapshot, view, [name])[name], now)
+    explanation = explain(situations_now(snapshot, session, [name])[name], now)
     if options.json:
         print(json.dumps(explained_json(str(name), explanation, now), indent=2))
     else:

@@ -122,23 +122,23 @@ def add_to(commands: Commands) -> None:
 def _health(options: argparse.Namespace) -> Exit:
     import sys
 
-    from sentinel.adapters.store.store import ReadSession
-    from sentinel.adapters.store.transactions import StoreBusyError
+    from sentinel.adapters.store.connection import StoreBusyError
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.settings.loading import load
 
     loaded = load(options.config)
     settings = loaded.settings
     try:
-        view = ReadSession(settings.store.path, settings.site.name)
+        session = ReadSession(settings.store.path, settings.site.name)
         found = health(
             now=datetime.now(UTC),
-            moments=view.moments(),
+            moments=session.service.moments(),
             recipients=sorted(settings.recipients),
             scan_seconds=settings.folders.scan_seconds,
-            notices=view.outbox_counts(),
-            cases=view.cases(),
-            store=view.facts(),
-            in_force=view.effective_settings(),
+            notices=session.outbox.counts(),
+            cases=session.cases.listed(),
+            store=session.facts(),
+            in_force=session.service.settings(),
             fingerprint=loaded.fingerprint,
         )
     except (StoreError, StoreBusyError) as fault:

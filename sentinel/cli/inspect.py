@@ -13,10 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sentinel.cli.command import Exit
-from sentinel.core.measurement.cgats.document import Table
-from sentinel.core.measurement.cgats.faults import CgatsError
-from sentinel.core.measurement.cgats.reader import Survey, assumed_of
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
 from sentinel.errors import AdminError
 from sentinel.render.localizer import counted
 
@@ -143,7 +141,7 @@ def add_to(commands: Commands) -> None:
 
 def _inspect(options: argparse.Namespace) -> Exit:
     from sentinel.cli.sources import file_bytes
-    from sentinel.core.measurement.cgats.reader import survey
+    from sentinel.core.measurement.cgats import survey
     from sentinel.settings.site import LARGEST_MB
 
     data = file_bytes(Path(options.file), LARGEST_MB, "a measurement file")

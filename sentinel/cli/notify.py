@@ -18,7 +18,7 @@ from sentinel.core.cases.records import NoticeRecord
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.command import Commands
     from sentinel.settings.models import Settings
 
@@ -115,8 +115,8 @@ def add_outbox_to(group: Commands) -> None:
 
 def _list(options: argparse.Namespace) -> Exit:
 
-    settings, view = _opened(options)
-    records = view.notices(tuple(options.status), options.recipient, options.last)
+    settings, session = _opened(options)
+    records = session.outbox.listed(tuple(options.status), options.recipient, options.last)
     if options.json:
         for record in records:
             print(json.dumps(notice_json(record)))
@@ -126,15 +126,15 @@ def _list(options: argparse.Namespace) -> Exit:
 
 
 def _show(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.catalogues import localizer_of
+    from sentinel.adapters.catalogues import localizer
     from sentinel.render.notices import Letters
 
-    settings, view = _opened(options)
-    records = view.notice(options.key)
+    settings, session = _opened(options)
+    records = session.outbox.of_key(options.key)
     if not records:
         raise AdminError(f"expected the key of a notice, got {options.key!r}: see `sentinel notify list`")
     for number, record in enumerate(records):
-        letters = Letters(localizer=localizer_of(settings, record.notice.recipient))
+        letters = Letters(localizer=localizer(*settings.wording(record.notice.recipient)))
         text = letters.letter(record.notice).message()
         if options.json:
             print(json.dumps(whole_json(record, *text)))
@@ -147,8 +147,8 @@ def _retry(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.store.store import Store
 
     settings, _ = _opened(options)
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as unit:
-        retried = unit.notices.retry(options.keys or None, datetime.now(UTC))
+    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
+        retried = session.outbox.retry(options.keys or None, datetime.now(UTC))
     if not retried:
         raise AdminError("expected notices that were given up, got none: see `sentinel notify list --status given-up`")
     print(json.dumps({"retried": retried}) if options.json else "tried again: " + ", ".join(retried))
@@ -156,7 +156,7 @@ def _retry(options: argparse.Namespace) -> Exit:
 
 
 def _opened(options: argparse.Namespace) -> tuple[Settings, ReadSession]:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings
@@ -179,7 +179,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _test(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.catalogues import localizer_of
+    from sentinel.adapters.catalogues import localizer
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import resolve
     from sentinel.render.notices import delivery_test
@@ -189,12 +189,12 @@ def _test(options: argparse.Namespace) -> Exit:
     if unknown := set(options.recipients) - set(settings.recipients):
         known = ", ".join(sorted(settings.recipients)) or "none"
         raise AdminError(f"expected recipients of the settings ({known}), got {', '.join(sorted(unknown))}")
-    wanted = {name: settings.recipients[name] for name in options.recipients or settings.recipients}
+    wanted = {name: settings.recipients[name].recipient for name in options.recipients or settings.recipients}
     addressees = resolve(wanted, os.environ)
     notifier = AppriseNotifier(addressees, settings.notices.timeout_seconds)
     fine = True
     for addressee in addressees:
-        letter = delivery_test(settings.site.name, localizer_of(settings, addressee.name))
+        letter = delivery_test(settings.site.name, localizer(*settings.wording(addressee.name)))
         for url_no in range(addressee.urls):
             answer = notifier.send(addressee.name, url_no, letter)
             fine = fine and answer is None

@@ -22,7 +22,7 @@ from sentinel.core.verdict import Code, Verdict
 from sentinel.render.localizer import counted
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.application.rejudging import History
     from sentinel.cli.command import Commands
     from sentinel.core.conditions.events import Event
@@ -341,7 +341,8 @@ def _rejudge(options: argparse.Namespace) -> Exit:
     snapshots = Both(Snapshot(load(options.config)), Snapshot(load(options.new)))
     zone, now = snapshots.running.loaded.settings.site.zone, datetime.now(UTC)
     since = None if options.since is None else moment(options.since, zone)
-    found = rejudged(snapshots, history_of(snapshots), TargetHashes(), since, now)
+    houses = Both(*(snapshot.house for snapshot in snapshots))
+    found = rejudged(houses, history_of(snapshots), TargetHashes(), since, now)
     files = Both(*(str(snapshot.loaded.path) for snapshot in snapshots))
     print(json.dumps(rejudged_json(found, files, now), indent=2) if options.json else rejudged_text(found, files, zone))
     return Exit.FINE
@@ -349,28 +350,28 @@ def _rejudge(options: argparse.Namespace) -> Exit:
 
 def history_of(snapshots: Both[Snapshot]) -> History:
     """What the store of the running settings has; read only."""
-    from sentinel.adapters.store.store import ReadSession
-    from sentinel.application.rejudging import History, limited_figures
+    from sentinel.adapters.store.sessions import ReadSession
+    from sentinel.application.rejudging import History
     from sentinel.core.history import Both
 
     settings = snapshots.running.loaded.settings
-    view = ReadSession(settings.store.path, settings.site.name)
-    events = [each.event for each in view.events() if each.undoing is None]
-    figures = {figure for snapshot in snapshots for figure in limited_figures(snapshot.loaded.settings)}
+    session = ReadSession(settings.store.path, settings.site.name)
+    events = session.events.holding()
+    figures = {figure for snapshot in snapshots for figure in snapshot.limited_figures()}
     return History(
-        scores=view.past_scores(figures),
+        scores=session.checks.past_scores(figures),
         events=events,
-        standing=view.latest_checks(max(snapshot.recent_checks for snapshot in snapshots)),
-        versions=view.target_versions,
-        foretold=Both(*(_foretold(snapshot, view, events) for snapshot in snapshots)),
+        standing=session.checks.latest(recent=max(snapshot.recent_checks for snapshot in snapshots)),
+        versions=session.targets.versions,
+        foretold=Both(*(_foretold(snapshot, session, events) for snapshot in snapshots)),
     )
 
 
-def _foretold(snapshot: Snapshot, view: ReadSession, events: Sequence[Event]) -> Mapping[str, ConditionForecast]:
+def _foretold(snapshot: Snapshot, session: ReadSession, events: Sequence[Event]) -> Mapping[str, ConditionForecast]:
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.cli.sources import kept_targets
     from sentinel.service.forecasting import ForecastRun
 
     settings, names = snapshot.loaded.settings, list(snapshot.conditions)
-    readings = view.drift_readings([str(name) for name in names], settings.drift.most_readings)
-    return ForecastRun(snapshot, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)
+    readings = session.checks.drift_readings([str(name) for name in names], settings.drift.most_readings)
+    return ForecastRun(snapshot.house, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)

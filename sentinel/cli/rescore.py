@@ -28,7 +28,7 @@ def add_to(commands: Commands) -> None:
 
 def _rescore(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.files.archive import Archive
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.sources import archived, recorded_check
     from sentinel.core.scoring.score import RULES_VERSION, TOLERANCE, rescored
     from sentinel.core.verdict import Verdict

@@ -226,7 +226,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _round(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.application.round import room_of
     from sentinel.cli.situations import situations_now
     from sentinel.core.conditions.state import derive
@@ -238,11 +238,11 @@ def _round(options: argparse.Namespace) -> Exit:
     snapshot = Snapshot(load(options.config))
     settings, now = snapshot.loaded.settings, datetime.now(UTC)
     printers = sorted(settings.printers) if options.printer is None else [_named(snapshot, options.printer)]
-    view = ReadSession(settings.store.path, settings.site.name)
+    session = ReadSession(settings.store.path, settings.site.name)
     names = sorted((name for name in snapshot.conditions if name.printer in printers), key=str)
-    reports = {name: derive(situation, now) for name, situation in situations_now(snapshot, view, names).items()}
-    events = [each.event for each in view.events(printers) if each.undoing is None]
-    room = room_of(snapshot, reports, events, printers, now)
+    reports = {name: derive(situation, now) for name, situation in situations_now(snapshot, session, names).items()}
+    events = session.events.holding(printers)
+    room = room_of(snapshot.house, reports, events, printers, now)
     plan = plan_round(room, sys.maxsize if options.prove else EFFORT)
     if options.json:
         print(json.dumps(round_json(plan, room, now), indent=2))

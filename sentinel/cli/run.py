@@ -48,7 +48,7 @@ def add_to(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> Exit:
     from sentinel.adapters.process import SecondInstanceError
-    from sentinel.adapters.store.transactions import StoreBusyError
+    from sentinel.adapters.store.connection import StoreBusyError
     from sentinel.bootstrap import CheckedSettings, Service
 
     log_to_stderr()

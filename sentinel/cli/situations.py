@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sentinel.adapters.files.target_hashes import TargetHashes
-from sentinel.adapters.store.store import ReadSession
+from sentinel.adapters.store.sessions import ReadSession
 from sentinel.application.situations import ConditionRecords, needed_since, situations
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import Situation
@@ -13,11 +13,10 @@ from sentinel.settings.resolving import Snapshot
 
 
 def situations_now(
-    snapshot: Snapshot, view: ReadSession, names: Sequence[ConditionName]
+    snapshot: Snapshot, session: ReadSession, names: Sequence[ConditionName]
 ) -> dict[ConditionName, Situation]:
     """Those of these conditions."""
-    checks = view.latest_checks(snapshot.recent_checks)
-    events = [each.event for each in view.events(None, needed_since(checks)) if each.undoing is None]
-    return situations(
-        snapshot, names, ConditionRecords(checks, events, view.target_versions, view.outlooks()), TargetHashes()
-    )
+    checks = session.checks.latest(recent=snapshot.recent_checks)
+    events = session.events.holding(None, needed_since(checks))
+    records = ConditionRecords(checks, events, session.targets.versions, session.forecasts.latest())
+    return situations([snapshot.policy(name) for name in names], records, TargetHashes())

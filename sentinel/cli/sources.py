@@ -12,11 +12,14 @@ from typing import TYPE_CHECKING
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.targets import KeptTargets
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.core.conditions.checks import RecordedCheck
-    from sentinel.core.measurement.measurement import Measurement
+    from sentinel.core.measurement import Measurement
+    from sentinel.core.scoring.target_versions import TargetVersion
     from sentinel.settings.models import Settings
 
 
@@ -38,9 +41,9 @@ def file_bytes(file: Path, largest_mb: float, what: str) -> bytes:
         raise AdminError(f"expected {what} at {file}: {outcome.reason.message}") from None
 
 
-def recorded_check(view: ReadSession, seq: int) -> RecordedCheck:
+def recorded_check(session: ReadSession, seq: int) -> RecordedCheck:
     """The check of this number. Raises AdminError where there is none."""
-    record = view.recorded_check(seq)
+    record = session.checks.find(seq)
     if record is None:
         raise AdminError(f"expected the number of a recorded check, got {seq}: see `sentinel checks`")
     return record
@@ -48,14 +51,15 @@ def recorded_check(view: ReadSession, seq: int) -> RecordedCheck:
 
 def archived(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
     """A measurement of an archived file. Raises AdminError where it cannot be had."""
-    from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
+    from sentinel.core.measurement import ReaderBounds, UnreadableError
+    from sentinel.core.measurement.formats import read_measurements
 
     whatever = ReaderBounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
     try:
-        return measurements(read(archive.fetch(sha256), whatever))[table - 1]
+        return read_measurements(archive.fetch(sha256), whatever)[table - 1]
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
-    except (CgatsError, IndexError) as fault:
+    except (UnreadableError, IndexError) as fault:
         raise AdminError(f"expected {what} in the archive as {sha256} with table {table}, got: {fault}") from None
 
 
@@ -65,9 +69,12 @@ def kept_targets(settings: Settings) -> KeptTargets:
     from sentinel.adapters.files.targets import KeptTargets
 
     @cache
-    def view() -> ReadSession:
-        from sentinel.adapters.store.store import ReadSession
+    def session() -> ReadSession:
+        from sentinel.adapters.store.sessions import ReadSession
 
         return ReadSession(settings.store.path, settings.site.name)
 
-    return KeptTargets(lambda name: view().target_versions(name), Archive(settings.folders.archive))
+    def versions(name: str) -> Sequence[TargetVersion]:
+        return session().targets.versions(name)
+
+    return KeptTargets(versions, Archive(settings.folders.archive))

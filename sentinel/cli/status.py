@@ -89,7 +89,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _status(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.cli.situations import situations_now
     from sentinel.core.conditions.state import derive
     from sentinel.settings.loading import load
@@ -97,18 +97,18 @@ def _status(options: argparse.Namespace) -> Exit:
 
     snapshot = Snapshot(load(options.config))
     settings = snapshot.loaded.settings
-    view = ReadSession(settings.store.path, settings.site.name)
+    session = ReadSession(settings.store.path, settings.site.name)
     now = datetime.now(UTC)
-    found = situations_now(snapshot, view, sorted(snapshot.conditions, key=str))
+    found = situations_now(snapshot, session, sorted(snapshot.conditions, key=str))
     reports = {str(name): derive(situation, now) for name, situation in found.items()}
     if options.json:
         print(json.dumps(status_json(reports, now), indent=2))
         return Exit.FINE
     print(status_table(reports, settings.site.zone, shutil.get_terminal_size((100, 24)).columns))
     print()
-    counts = view.outbox_counts()
+    counts = session.outbox.counts()
     print("notices: " + ", ".join(f"{count} {status}" for status, count in counts.items()))
-    print(_in_force(snapshot, view.effective_settings()))
+    print(_in_force(snapshot, session.service.settings()))
     return Exit.FINE
 
 

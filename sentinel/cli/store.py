@@ -24,7 +24,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _store(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
     from sentinel.settings.loading import load
 
     settings = load(options.config).settings

@@ -137,7 +137,8 @@ def _add(options: argparse.Namespace) -> Exit:
     target = new_target(settings, options, datetime.now(UTC))
     store = Store(settings.store.path, settings.site.name)
     try:
-        version = store.targets.add(target)
+        with store.transaction(spends_reserve=False) as session:
+            version = session.targets.add(target)
     finally:
         store.close()
     [listed] = _listed(settings, [version])
@@ -200,8 +201,9 @@ def _retire(options: argparse.Namespace) -> Exit:
     store = Store(settings.store.path, settings.site.name)
     try:
         retirement = Retirement(options.by, options.why, datetime.now(UTC))
-        retired = store.targets.retire(name, version, retirement)
-        versions = store.targets.versions(name)
+        with store.transaction(spends_reserve=False) as session:
+            retired = session.targets.retire(name, version, retirement)
+            versions = session.targets.versions(name)
     finally:
         store.close()
     newest = in_use(versions)
@@ -211,9 +213,9 @@ def _retire(options: argparse.Namespace) -> Exit:
 
 
 def _versions(settings: Settings, name: str | None) -> list[TargetVersion]:
-    from sentinel.adapters.store.store import ReadSession
+    from sentinel.adapters.store.sessions import ReadSession
 
-    return ReadSession(settings.store.path, settings.site.name).target_versions(name)
+    return ReadSession(settings.store.path, settings.site.name).targets.versions(name)
 
 
 def _listed(settings: Settings, versions: list[TargetVersion]) -> list[Listed]:

@@ -11,13 +11,12 @@ from typing import Any, cast
 import numpy as np
 
 from sentinel.adapters.files.archive import Archive
-from sentinel.adapters.store.store import ReadSession
+from sentinel.adapters.store.sessions import ReadSession
 from sentinel.cli.sources import archived, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
 from sentinel.core.conditions.checks import RecordedCheck
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import Backing, MCondition, MeasurementCondition
+from sentinel.core.measurement import Backing, MCondition, Measurement, MeasurementCondition
 from sentinel.core.scoring.adoption import RULE, Adopted, adopt, adopted_file
 from sentinel.core.scoring.matching import comparable, match
 from sentinel.core.scoring.score import Target
@@ -167,14 +166,14 @@ class _Adoption:
         }
 
 
-def _checks(view: ReadSession, options: argparse.Namespace) -> list[RecordedCheck]:
+def _checks(session: ReadSession, options: argparse.Namespace) -> list[RecordedCheck]:
     """The recorded checks, of one condition and one way of measuring. Raises AdminError where they are not."""
     numbers: list[int] = options.from_check
     if len(set(numbers)) < len(numbers):
         raise AdminError(f"expected each check once, got {', '.join(map(str, numbers))}")
-    checks = [recorded_check(view, number) for number in numbers]
+    checks = [recorded_check(session, number) for number in numbers]
     for each in checks:
-        if view.is_countered(each.seq):
+        if session.checks.is_countered(each.seq):
             raise AdminError(f"expected checks that count, got {each.seq}, which was voided or superseded")
         if each.verdict is Verdict.UNSCORED:
             raise AdminError(f"expected checks with a verdict, got {each.seq}, whose stock or patch order is in doubt")

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.findings import Finding
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
 
@@ -20,7 +19,7 @@ class Assessment:
     """`measurement` is None where the file could not be read, `condition` where nothing told it.
 
     `read_under` is the measurement condition with what was declared filled in; `brightener` what the file tells of the
-    paper's brightener, see scoring.brightener. `diagnosis` is what may be wrong, best first.
+    paper's brightener, see `scoring.score.brightener_index`. `diagnosis` is what may be wrong, best first.
     """
 
     score: Score

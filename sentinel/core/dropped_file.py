@@ -1,4 +1,4 @@
-"""A file as it lies in a drop folder, and whether its text looks whole."""
+"""A file as it lies in a drop folder."""
 
 from __future__ import annotations
 
@@ -14,7 +14,24 @@ TAIL_BYTES = 4096
 LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
 
-CTRL_Z = "\x1a"
+MEGABYTE = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class StabilityTimes:
+    """How long to wait, in seconds: for a whole file to stay quiet, and for an unfinished one to grow."""
+
+    quiet: float
+    give_up: float
+
+
+@dataclass(frozen=True, slots=True)
+class FolderRules:
+    """How files are taken: after which waits, up to which size; whether a taken one `stays` there."""
+
+    patience: StabilityTimes
+    largest_mb: float
+    stays: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +78,3 @@ def shortened(name: str) -> str:
     stem, ending = PurePosixPath(name).stem, PurePosixPath(name).suffix[:20]
     room = LONGEST_NAME - len(ending.encode())
     return stem.encode()[:room].decode("utf-8", "ignore") + ending
-
-
-def looks_whole(tail: bytes) -> bool:
-    """Whether the last bytes of a CGATS text end a table, comments below it aside, in whichever encoding."""
-    text = tail.replace(b"\0", b"").decode("latin-1").upper()
-    lines = [line.strip(" \t\f" + CTRL_Z) for line in text.splitlines()]
-    last = next((line for line in reversed(lines) if line and not line.startswith("#")), "")
-    return last.split("#")[0].split()[-1:] == ["END_DATA"]

@@ -11,7 +11,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from string import Formatter
-from typing import Any
+from typing import Any, Literal
+
+Language = Literal["en", "de", "fr"]
+Units = Literal["metric", "imperial"]
+"""Of areas, cores and temperatures."""
 
 
 class UnitOfMeasure(StrEnum):

@@ -8,10 +8,10 @@ from typing import get_args
 from sentinel.adapters.catalogues import localizer
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice
+from sentinel.core.message import Language
 from sentinel.render.localizer import CldrLocalizer
 from sentinel.render.notices import Letters, every_sample
 from sentinel.render.notices.samples import KEY
-from sentinel.settings.notices import Language
 
 
 def read(own: CldrLocalizer) -> str:

@@ -11,9 +11,8 @@ from babel.dates import format_date, format_skeleton, format_time
 from babel.numbers import format_percent, get_decimal_symbol
 from babel.units import format_unit
 
-from sentinel.core.message import ENGLISH, Localizer, Message, Quantity, Text, UnitOfMeasure
+from sentinel.core.message import ENGLISH, Language, Localizer, Message, Quantity, Text, UnitOfMeasure, Units
 from sentinel.core.scoring.names import group_words
-from sentinel.settings.notices import Language, Units
 
 
 def counted(number: int, one: str, several: str | None = None) -> str:

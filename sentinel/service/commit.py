@@ -7,7 +7,7 @@ import json
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 
@@ -15,13 +15,13 @@ from sentinel.application.situations import Hashes
 from sentinel.core.arrays import FloatArray
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile
-from sentinel.core.measurement.measured_time import measured_at
+from sentinel.core.measurement import measured_at
+from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees
 from sentinel.service.state_recorder import StateRecorder
-from sentinel.settings.resolving import Snapshot
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +65,16 @@ def chart_record(match: Match) -> ChartRecord:
     return ChartRecord(digest, match.inks, match.labels, device)
 
 
-def check_record(arrival: Arrival, assessment: Assessment, snapshot: Snapshot, now: datetime) -> CheckRecord:
+def check_record(arrival: Arrival, assessment: Assessment, house: HousePolicy, now: datetime) -> CheckRecord:
     """The record of a judged assessment of a file that arrived at `now`."""
     measurement, score = assessment.measurement, assessment.score
     aim, match = score.aim, score.match
     if measurement is None or aim is None or match is None or arrival.sha256 is None:
         raise ValueError(f"expected a judged assessment of {arrival.file_name}, got one without a match")
-    settings = snapshot.loaded.settings
-    trusted = timedelta(days=settings.measurements.trust_created_days)
-    measured = measured_at(measurement.created, arrival.file_time, now, settings.site.zone, trusted)
-    day = measured.at.astimezone(settings.site.zone).date()
-    remarks = (measured.remark, snapshot.certificate_remark(measurement.serial, day))
+    zone = house.calendar.zone
+    measured = measured_at(measurement.created, arrival.file_time, now, zone, house.trusted)
+    day = measured.at.astimezone(zone).date()
+    remarks = (measured.remark, house.certificate_remark(measurement.serial, day))
     score = score.noting(*(remark for remark in remarks if remark is not None))
     spectral = measurement.reflectance is not None
     return CheckRecord(
@@ -126,43 +125,43 @@ class Committer:
         self._addressees = addressees
         self._hashes = hashes
 
-    def commit(self, arrival: Arrival, snapshot: Snapshot) -> Committed:
+    def commit(self, arrival: Arrival, house: HousePolicy) -> Committed:
         """All or nothing. Raises PassingError where the store would not take it."""
         now = self._clock.now()
-        with self._store.transaction() as unit:
-            announcer = StateRecorder(unit, snapshot, self._addressees, self._hashes, now)
+        with self._store.transaction() as session:
+            announcer = StateRecorder(session, house, self._addressees, self._hashes, now)
             if arrival.left:
-                unit.remember_left(arrival.origin)
+                session.files.remember_left(arrival.origin)
             if arrival.checks:
-                return _judged(unit, announcer, arrival, snapshot, now)
-            return Committed(_refused(unit, announcer, arrival, snapshot, now), (), 0)
+                return _judged(session, announcer, arrival, house, now)
+            return Committed(_refused(session, announcer, arrival, house, now), (), 0)
 
 
 def _judged(
-    unit: WriteSession, announcer: StateRecorder, arrival: Arrival, snapshot: Snapshot, now: datetime
+    session: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
 ) -> Committed:
     touched: set[str] = set()
     new = 0
     for assessment in arrival.checks:
-        record = check_record(arrival, assessment, snapshot, now)
+        record = check_record(arrival, assessment, house, now)
         if assessment.score.match is not None:
             announcer.compared(record.sha256, record.table, assessment.score.match)
-        if unit.has_check(record.sha256, record.table, record.condition):
-            touched.update(unit.send_again(record))
+        if session.checks.has(record.sha256, record.table, record.condition):
+            touched.update(session.checks.send_again(record))
         else:
-            touched.update((record.condition, *unit.add_check(record)))
+            touched.update((record.condition, *session.checks.add(record)))
             new += 1
-    settled = unit.settle_unscored(arrival.sha256, now) if arrival.sha256 else []
+    settled = session.files.settle(arrival.sha256, now) if arrival.sha256 else []
     announcer.settled(settled)
-    announcer.conditions(sorted((name for name in snapshot.conditions if str(name) in touched), key=str))
+    announcer.conditions(sorted((name for name in house.conditions if str(name) in touched), key=str))
     return Committed(None, settled, new)
 
 
 def _refused(
-    unit: WriteSession, announcer: StateRecorder, arrival: Arrival, snapshot: Snapshot, now: datetime
+    session: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
 ) -> UnscoredFile:
     """The record of the refusal; the same one again where this very file was refused before it could be moved."""
-    known = unit.unscored_by_origin(arrival.origin)
+    known = session.files.refused(arrival.origin)
     if known is not None:
         return known
     record = UnscoredFile(
@@ -175,5 +174,5 @@ def _refused(
         arrived_at=now,
         set_aside_as=arrival.aside_name,
     )
-    announcer.refused(record, unit.add_unscored(record, snapshot.loaded.fingerprint), arrival.left)
+    announcer.refused(record, session.files.refuse(record, house.fingerprint), arrival.left)
     return record

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import threading
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -15,7 +16,7 @@ from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
 from sentinel.core.cases.payloads import Envelope, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Waiting
 from sentinel.errors import PassingError
-from sentinel.ports import Clock, Notifier, Outbox
+from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
 
 TOGETHER = 100
@@ -104,14 +105,14 @@ class Deliverer:
     def __init__(
         self,
         recipient: str,
-        outbox: Outbox,
+        store: Store,
         notifier: Notifier,
         clock: Clock,
         insistence: RetryPolicy,
         letters: Letters | None = None,
     ) -> None:
         self.recipient = recipient
-        self._outbox = outbox
+        self._store = store
         self._notifier = notifier
         self._clock = clock
         self._insistence = insistence
@@ -127,7 +128,8 @@ class Deliverer:
         if self._accepted is not None:
             return self._record_accepted(self._accepted)
         self._gather()
-        waiting = self._outbox.next_for(self.recipient, self._clock.now())
+        with self._turn() as session:
+            waiting = session.outbox.next_for(self.recipient, self._clock.now())
         if waiting is None:
             return self._until_next()
         answer = self._send(waiting)
@@ -140,20 +142,27 @@ class Deliverer:
     def _gather(self) -> None:
         """Makes one notice of many that wait for one URL, so that nobody is showered after an outage."""
         now = self._clock.now()
-        while crowd := self._outbox.backlog(self.recipient, self._insistence.apart, TOGETHER, now):
+        while crowd := self._crowd(now):
             old = [each for each in crowd if each.tries and now - each.created_at >= self._insistence.give_up]
             for each in old:
                 log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
-                self._outbox.given_up(each, now, TOO_LATE)
+                with self._turn() as session:
+                    session.outbox.given_up(each, now, TOO_LATE)
             if not old:  # else look again: what was given up may have taken its end with it
                 zones = (each.notice.facts.get("timezone") for each in crowd)
                 zone = next((zone for zone in zones if isinstance(zone, str)), "UTC")
                 summary = digest(crowd, key_at("summary", now, crowd[-1].seq), zone)
-                self._outbox.gather(summary, [each.seq for each in crowd], now)
+                with self._turn() as session:
+                    session.outbox.gather(summary, [each.seq for each in crowd], now)
+
+    def _crowd(self, now: datetime) -> list[Waiting]:
+        with self._turn() as session:
+            return session.outbox.backlog(self.recipient, self._insistence.apart, TOGETHER, now)
 
     def _record_accepted(self, waiting: Waiting) -> float:
         # kept until the store has it: a full disk must not make the same notice go out again and again
-        self._outbox.sent(waiting, self._clock.now())
+        with self._turn() as session:
+            session.outbox.sent(waiting, self._clock.now())
         self._accepted = None
         log.info("notice delivered", key=waiting.notice.key, recipient=self.recipient)
         return 0.0
@@ -172,17 +181,24 @@ class Deliverer:
         now, tries = self._clock.now(), waiting.tries + 1
         if now - waiting.created_at >= self._insistence.give_up:
             log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
-            self._outbox.given_up(waiting, now, answer)
+            with self._turn() as session:
+                session.outbox.given_up(waiting, now, answer)
             return
         wait = self._insistence.wait(tries, self._random.random())
         log.warning("notice not delivered", key=waiting.notice.key, recipient=self.recipient, answer=answer)
-        self._outbox.failed(waiting, now, answer, now + wait)
+        with self._turn() as session:
+            session.outbox.failed(waiting, now, answer, now + wait)
 
     def _until_next(self) -> float:
-        due = self._outbox.next_try_at(self.recipient)
+        with self._turn() as session:
+            due = session.outbox.next_try_at(self.recipient)
         if due is None:
             return IDLE_SECONDS
         return min(IDLE_SECONDS, max(0.0, (due - self._clock.now()).total_seconds()))
+
+    def _turn(self) -> AbstractContextManager[WriteSession]:
+        """A short transaction; none spans the network. The reserve is for the news of a full disk, not for these."""
+        return self._store.transaction(spends_reserve=False)
 
 
 class DeliveryThread:

@@ -10,12 +10,11 @@ from typing import cast
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, stepped
-from sentinel.core.cases.notice_routing import NoticeSubject, NotifyRule, Subscriber, subscribers_for
+from sentinel.core.cases.notice_policy import NoticePolicy
+from sentinel.core.cases.notice_routing import NoticeSubject, Subscriber, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases, Envelope, Payload
 from sentinel.core.cases.records import Notice, Posting
 from sentinel.ports import Addressee, WriteSession
-from sentinel.settings.notices import notify_rules, reminder_policy, subscriber
-from sentinel.settings.resolving import Snapshot
 
 Addressees = Sequence[Addressee]
 
@@ -70,18 +69,18 @@ class PendingNotice:
 
 
 class Dispatcher:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
-    def __init__(self, unit: WriteSession, snapshot: Snapshot, addressees: Addressees, now: datetime) -> None:
-        self._unit = unit
-        self._settings = snapshot.loaded.settings
+    def __init__(self, session: WriteSession, policy: NoticePolicy, addressees: Addressees, now: datetime) -> None:
+        self._session = session
+        self._policy = policy
         self._addressees = addressees
         self._now = now
 
     @cached_property
     def opened(self) -> dict[str, dict[CaseKind, OpenCase]]:
         """Every case that was open when this transaction began to look at them."""
-        return self._unit.cases.open()
+        return self._session.cases.open()
 
     def case(self, subject: str, kind: CaseKind) -> OpenCase | None:
         """The open case of a subject."""
@@ -94,15 +93,15 @@ class Dispatcher:
             return None
         severity = case.severity if case else finding.severity or kind.severity
         about = [NoticeSubject(name, severity, place.printer, place.substrate) for name in kind.notices]
-        step = stepped(kind, case, finding, reminder_policy(self._settings, kind, about), self._now)
+        step = stepped(kind, case, finding, self._policy.reminders(kind, about), self._now)
         return None if step is None else self.take(subject, step)
 
     def take(self, subject: str, step: CaseTransition) -> AppliedTransition:
         """Writes a step down."""
         case = self.opened.get(subject, {}).pop(step.kind, None)
-        seq = self._unit.cases.apply(subject, case, step, self._now)
+        seq = self._session.cases.apply(subject, case, step, self._now)
         if step.step is CaseStep.CLOSED and step.notice is None and step.kind.moot:
-            self._unit.notices.withdraw(seq)
+            self._session.outbox.withdraw(seq)
         return AppliedTransition(seq, subject, step, case.escalated if case else 0.0)
 
     def tell(self, words: Iterable[PendingNotice]) -> None:
@@ -112,21 +111,17 @@ class Dispatcher:
             for name, url_no, daily in self._places(word):
                 groups.setdefault((name, url_no, daily, word.group), []).append(word)
         postings = [self._posting(name, url_no, daily, group) for (name, url_no, daily, _), group in groups.items()]
-        self._unit.notices.post(postings, self._now)
+        self._session.outbox.post(postings, self._now)
 
     @cached_property
     def listeners(self) -> dict[str, Subscriber]:
         """Every recipient as the rules see it."""
-        return {each.name: subscriber(self._settings, each.name, each.kinds) for each in self._addressees}
-
-    @cached_property
-    def _rules(self) -> tuple[NotifyRule, ...]:
-        return notify_rules(self._settings)
+        return {each.name: self._policy.subscriber(each.name, each.kinds) for each in self._addressees}
 
     def _places(self, word: PendingNotice) -> list[tuple[str, int, bool]]:
         """Recipient, number of the URL, and whether it waits for the daily summary."""
         step = word.taken.step
-        reached = self._unit.notices.reached(word.taken.case) if step.step is not CaseStep.OPENED else {}
+        reached = self._session.outbox.reached(word.taken.case) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
         urls = [url for url in urls if url not in word.place.but]
         if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
@@ -134,7 +129,8 @@ class Dispatcher:
             return [(*url, reached[url] == "held") for url in hear]
         about = NoticeSubject(word.kind, step.severity, word.place.printer, word.place.substrate)
         up = (word.taken.escalated_before, step.escalated)
-        told = {each.name: daily for each, daily in subscribers_for(self.listeners.values(), self._rules, about, up)}
+        found = subscribers_for(self.listeners.values(), self._policy.rules, about, up)
+        told = {each.name: daily for each, daily in found}
         if step.step is CaseStep.REMINDED:  # no reminder of what still waits
             urls = [url for url in urls if reached.get(url, "sent") == "sent"]
         return [(*url, told[url[0]]) for url in urls if url[0] in told]
@@ -145,7 +141,7 @@ class Dispatcher:
         severity = max((word.taken.step.severity for word in group), key=lambda each: each.rank)
         told = tuple(word.taken.case for word in group)
         envelope = Envelope(
-            timezone=self._settings.site.timezone, step=step.step.value, severity=severity.value, incidents=told
+            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, incidents=told
         )
         facts = {**_payload(group).as_json(), **envelope.as_json()}
         quiet = self.listeners[name].quiet

@@ -14,13 +14,13 @@ from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_l
 from sentinel.core.conditions.events import Event
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
 from sentinel.core.message import Message
+from sentinel.core.policy import HousePolicy
 from sentinel.core.verdict import Unscored
 from sentinel.ports import Archive, Clock, Drop, Store
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import MOST_FAULTS, refused_text
 from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
 from sentinel.service.polling import FolderPolling, archived, written_at
-from sentinel.settings.resolving import Snapshot
 
 log = structlog.get_logger()
 
@@ -46,13 +46,12 @@ class EventIntake:
         self._tongue = tongue
         self._taking = FolderPolling(drop, clock, ends_a_line)
 
-    def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
+    def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many.
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        folders = snapshot.loaded.settings.folders
-        return self._taking.look(self._drop.found(), closed, folders, lambda found: self._take(found, snapshot))
+        return self._taking.look(self._drop.found(), closed, house.folders, lambda found: self._take(found, house))
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -62,17 +61,17 @@ class EventIntake:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._taking.unarchived()
 
-    def _take(self, found: DroppedFile, snapshot: Snapshot) -> None:
+    def _take(self, found: DroppedFile, house: HousePolicy) -> None:
         name, now = shown(found.name), self._clock.now()
         try:
-            data = self._taking.read(found, snapshot.loaded.settings.folders)
+            data = self._taking.read(found, house.folders)
             sha256 = archived(self._archive, data)
-            known = Known(snapshot.catalogue, snapshot.loaded.settings.site.zone, now)
+            known = Known(house.catalogue, house.calendar.zone, now)
             events = events_of(name, data, known, min(written_at(found), now))
         except EventFileError as refusal:
-            self._put_aside(found, refusal.faults, now, snapshot)
+            self._put_aside(found, refusal.faults, now, house)
         except Unscored as refusal:
-            self._put_aside(found, [refusal.reason.message], now, snapshot)
+            self._put_aside(found, [refusal.reason.message], now, house)
         else:
             added = self._commit(events, sha256, now)
             log.info("events taken in", file=name, events=len(events), new=added)
@@ -81,21 +80,21 @@ class EventIntake:
 
     def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
         """All of them in one transaction; returns how many were not there before."""
-        with self._store.transaction() as unit:
-            kept = [unit.add_event(event, f"{sha256}:{line}", now) for line, event in events]
+        with self._store.transaction() as session:
+            kept = [session.events.add(event, f"{sha256}:{line}", now) for line, event in events]
         return sum(seq is not None for seq in kept)
 
-    def _put_aside(self, found: DroppedFile, faults: Sequence[Message], now: datetime, snapshot: Snapshot) -> None:
+    def _put_aside(self, found: DroppedFile, faults: Sequence[Message], now: datetime, house: HousePolicy) -> None:
         name = shown(found.name)
         aside = self._drop.free_name(shortened(name))
-        self._tell(found, aside, faults, now, snapshot)
-        arrived = now.astimezone(snapshot.loaded.settings.site.zone)
+        self._tell(found, aside, faults, now, house)
+        arrived = now.astimezone(house.calendar.zone)
         self._drop.explain(aside, refused_text(name, faults, arrived, self._tongue))
         self._drop.set_aside(found, aside)
         log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
 
     def _tell(
-        self, found: DroppedFile, aside: str, faults: Sequence[Message], now: datetime, snapshot: Snapshot
+        self, found: DroppedFile, aside: str, faults: Sequence[Message], now: datetime, house: HousePolicy
     ) -> None:
         """Once for this very file, whatever stops the service before it is put aside."""
         kind, subject = CaseKind.EVENTS_REFUSED, f"events:{found.origin}"
@@ -106,11 +105,11 @@ class EventIntake:
             arrived_at=now,
             reasons=tuple(ReasonFacts(code=kind.value, message=fault) for fault in faults[:MOST_FAULTS]),
         )
-        with self._store.transaction() as unit:
-            if unit.cases.known(subject, kind):
+        with self._store.transaction() as session:
+            if session.cases.known(subject, kind):
                 return
-            teller = Dispatcher(unit, snapshot, self._told, now)
+            teller = Dispatcher(session, house.notices, self._told, now)
             taken = teller.take(subject, CaseTransition(kind, CaseStep.OPENED, kind.notice, None, 1, kind.severity))
             teller.tell([PendingNotice(taken, kind.notice, told)])
             over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, kind.severity)  # nothing more can become of it
-            unit.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)
+            session.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -10,10 +10,11 @@ from typing import Protocol
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Trouble
 from sentinel.core.cases.lifecycle import CaseFinding
+from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.payloads import ArrivalsAgain, ArrivalsCase, CertificateCase, Payload, TroubleCase
+from sentinel.core.conditions.measurability import InstrumentRules
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
-from sentinel.settings.resolving import Snapshot
 
 JUMP = timedelta(minutes=1)
 """A clock that is set by a time server is moved by less."""
@@ -104,11 +105,19 @@ class _Standing:
 
 
 class HealthMonitor:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
-    def __init__(self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, now: datetime) -> None:
-        self._unit = unit
-        self._settings = snapshot.loaded.settings
+    def __init__(
+        self,
+        session: WriteSession,
+        policy: NoticePolicy,
+        instruments: Mapping[str, InstrumentRules],
+        teller: Dispatcher,
+        now: datetime,
+    ) -> None:
+        self._session = session
+        self._policy = policy
+        self._instruments = instruments
         self._teller = teller
         self._now = now
 
@@ -138,8 +147,8 @@ class HealthMonitor:
         yield from self._certificates()
 
     def _dead(self) -> dict[tuple[str, int], datetime]:
-        span = timedelta(minutes=self._settings.notices.dead_after_minutes)
-        failing = self._unit.failing_since(self._now - max(2 * span, timedelta(days=1)))
+        span = self._policy.dead_after
+        failing = self._session.outbox.failing_since(self._now - max(2 * span, timedelta(days=1)))
         known = self._teller.listeners
         return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
 
@@ -153,8 +162,8 @@ class HealthMonitor:
         return Scope(but=frozenset(url for url in self._dead() if _of_url(*url) == found.about))
 
     def _silence(self) -> Iterator[_Standing]:
-        hours, calendar = self._settings.notices.nothing_arrived_hours, self._settings.site.calendar
-        last = None if hours is None else self._unit.last_arrival()
+        hours, calendar = self._policy.silent_hours, self._policy.calendar
+        last = None if hours is None else self._session.files.last_arrival()
         if hours is None or last is None:
             return
         over = calendar.after(last, timedelta(hours=hours)) <= self._now
@@ -163,8 +172,8 @@ class HealthMonitor:
             yield _Standing(SILENCE, CaseKind.NOTHING_ARRIVED, ArrivalsCase(hours=hours, last_at=last))
 
     def _certificates(self) -> Iterator[_Standing]:
-        today = self._now.astimezone(self._settings.site.zone).date()
-        for serial, own in self._settings.instruments.items():
+        today = self._now.astimezone(self._policy.calendar.zone).date()
+        for serial, own in self._instruments.items():
             if own.certificate_until is not None and own.certificate_until < today:
                 told = CertificateCase(instrument=own.label or serial, day=own.certificate_until)
                 yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, told)

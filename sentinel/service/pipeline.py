@@ -17,12 +17,13 @@ from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.routing import Clues, RouteRule, route
 from sentinel.core.diagnosis.checking import diagnosis_of, withheld
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.dropped_file import DroppedFile, looks_whole, shortened, shown
-from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, measurements, read
-from sentinel.core.measurement.measured_time import measured_at
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.measurement import Measurement, ReaderBounds, UnreadableError, measured_at
+from sentinel.core.measurement.formats import looks_whole, read_measurements
 from sentinel.core.message import msg
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
+from sentinel.core.scoring.policy import ScoringPolicy, TargetPolicy
 from sentinel.core.scoring.score import Aim, Score, Target, brightener_index, score, unscored
 from sentinel.core.verdict import Code, Reason, Unscored
 from sentinel.errors import PassingError
@@ -30,10 +31,7 @@ from sentinel.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
 from sentinel.service.commit import Arrival, Committer
-from sentinel.service.polling import MEGABYTE, FolderPolling, archived, written_at
-from sentinel.settings.limit_sets import limits_for
-from sentinel.settings.resolving import Snapshot
-from sentinel.settings.targets_and_limits import ReaderTable
+from sentinel.service.polling import FolderPolling, archived, written_at
 
 LONGEST_DRYING = timedelta(days=14)
 """A chart printed earlier is hardly the one that was read: people forget to tell of the next."""
@@ -45,20 +43,21 @@ class CheckContext:
     """Of a file written at `file_time` that came `now`."""
 
     store: Store
-    snapshot: Snapshot
+    house: HousePolicy
     file_time: datetime
     now: datetime
 
-    def of(self, condition: ConditionName, measurement: Measurement, score: Score) -> Context:
+    def of(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> Context:
         """What a diagnosis may take into account. Raises PassingError where the store would not answer."""
-        settings = self.snapshot.loaded.settings
-        trusted = timedelta(days=settings.measurements.trust_created_days)
-        at = measured_at(measurement.created, self.file_time, self.now, settings.site.zone, trusted).at
-        with self.store.transaction() as unit:
-            events = unit.events({condition.printer}, at - LONGEST_DRYING)
-            last = unit.latest_checks([str(condition)]).get(str(condition), [])
+        condition, zone = policy.name, self.house.calendar.zone
+        at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
+        with self.store.transaction() as session:
+            events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
+            last = session.checks.latest([str(condition)]).get(str(condition), [])
             readings = (
-                unit.lightness_by(measurement.serial, str(condition), at, SAME_TIME) if measurement.serial else []
+                session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME)
+                if measurement.serial
+                else []
             )
         own = [event for event in events if touches(event, condition) and event.at <= at]
         printed = [event.at for event in own if event.kind is EventKind.CHART_PRINTED]
@@ -66,7 +65,7 @@ class CheckContext:
         checked = max((check.measured_at for check in last if check.measured_at < at), default=None)
         return Context(
             hours_since_print=(at - max(printed)) / timedelta(hours=1) if printed else None,
-            drying_hours=self.snapshot.drying_hours(condition),
+            drying_hours=policy.facts.drying_hours,
             new_lot=_new(lots, checked),
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
         )
@@ -80,87 +79,73 @@ def _new(lots: Sequence[datetime], checked: datetime | None) -> bool | None:
 
 
 Assess = Callable[[Measurement], Assessment]
-Around = Callable[[ConditionName, Measurement, Score], Context]
+Around = Callable[[ConditionPolicy, Measurement, Score], Context]
 """What is known around a check, for its diagnosis."""
 
 
 def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Assessment]:
     """One assessment a measurement; a single unscored one where the file cannot be read at all."""
     try:
-        found = measurements(read(data, bounds))
-    except CgatsError as fault:
+        found = read_measurements(data, bounds)
+    except UnreadableError as fault:
         return [Assessment(unscored(Reason(Code.NOT_READABLE, fault.sentence)))]
     brightener = brightener_index(found)
     return [replace(assess(measurement), brightener=brightener) for measurement in found]
 
 
-def bounds_of(reader: ReaderTable, largest_mb: float) -> ReaderBounds:
-    """The settings' bounds as the reader takes them."""
-    return ReaderBounds(
-        file_bytes=round(largest_mb * MEGABYTE),
-        rows=reader.rows,
-        columns=reader.columns,
-        tables=reader.tables,
-        token_bytes=round(reader.cell_mb * MEGABYTE),
-        header_lines=reader.header_lines,
-    )
-
-
 class Assessor:
-    """Assesses under one snapshot of the settings."""
+    """Assesses by one policy."""
 
-    def __init__(self, snapshot: Snapshot, targets: Targets, around: Around | None = None) -> None:
-        self._snapshot = snapshot
+    def __init__(self, house: HousePolicy, targets: Targets, around: Around | None = None) -> None:
+        self._house = house
         self._targets = targets
         self._around = around
-        settings = snapshot.loaded.settings
-        self._bounds = bounds_of(settings.reader, settings.folders.largest_mb)
 
     def file(self, data: bytes, folder: str, name: str, condition: ConditionName | None = None) -> list[Assessment]:
         """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
 
         `condition` is that of somebody who knows better than the routes.
         """
+        reader = self._house.reader
         if condition is not None:
-            return assess_file(data, self._bounds, lambda measurement: self._scored(measurement, condition, None))
-        return assess_file(data, self._bounds, lambda measurement: self._routed(measurement, folder, name))
+            policy = self._house.conditions[condition]
+            return assess_file(data, reader, lambda measurement: self._scored(measurement, policy, None))
+        return assess_file(data, reader, lambda measurement: self._routed(measurement, folder, name))
 
     def _routed(self, measurement: Measurement, folder: str, name: str) -> Assessment:
         clues = Clues(measurement.keywords, folder, name)
         try:
-            routed = route(clues, self._snapshot.routes, self._snapshot.catalogue)
+            routed = route(clues, self._house.routes, self._house.catalogue)
         except Unscored as outcome:
             return Assessment(unscored(outcome.reason), measurement, None, measurement.condition)
-        return self._scored(measurement, routed.condition, routed.rule)
+        return self._scored(measurement, self._house.conditions[routed.condition], routed.rule)
 
-    def _scored(self, measurement: Measurement, condition: ConditionName, rule: RouteRule | None) -> Assessment:
-        snapshot = self._snapshot
-        read_under = snapshot.declared(measurement.condition, measurement.serial, rule)
-        bare = Assessment(unscored(), measurement, condition, read_under)
-        if obstacles := snapshot.obstacles(condition):
-            message = msg("expected a condition that can be measured, got {condition}", condition=str(condition))
-            return replace(bare, score=unscored(Reason(Code.CONDITION_NOT_MEASURABLE, message), *obstacles))
+    def _scored(self, measurement: Measurement, policy: ConditionPolicy, rule: RouteRule | None) -> Assessment:
+        read_under = self._house.declared(measurement.condition, measurement.serial, rule)
+        bare = Assessment(unscored(), measurement, policy.name, read_under)
+        if policy.obstacles:
+            message = msg("expected a condition that can be measured, got {condition}", condition=str(policy.name))
+            return replace(bare, score=unscored(Reason(Code.CONDITION_NOT_MEASURABLE, message), *policy.obstacles))
         try:
-            aims = self._aims(condition)
+            aims = self._aims(policy.scoring)
             if any(aim.reckoning.ink_space for aim in aims):
-                refuse_wrong_inks(measurement.chart, snapshot.ink_set(condition))
+                refuse_wrong_inks(measurement.chart, policy.scoring.inks)
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
-        scored = score(measurement, read_under, aims, self._rivals(condition), snapshot.policy)
-        context = self._around(condition, measurement, scored) if self._around and scored.match else None
-        rivals, weights, settings = self._rivals(condition), snapshot.diagnosis_weights, snapshot.loaded.settings
-        terms = settings.recalibration.terms
-        found = diagnosis_of(scored, measurement, read_under, rivals, weights, terms, context)
-        verdict = withheld(scored, found, settings.diagnosis.unscored_for)
-        return replace(bare, score=verdict, diagnosis=found)
+        scored = score(measurement, read_under, aims, self._rivals(policy.scoring), policy.scoring.rules)
+        context = self._around(policy, measurement, scored) if self._around and scored.match else None
+        rules = policy.diagnosis
+        rivals = self._rivals(policy.scoring)
+        found = diagnosis_of(scored, measurement, read_under, rivals, rules.weights, rules.terms, context)
+        return replace(bare, score=withheld(scored, found, rules.unscored_for), diagnosis=found)
 
-    def _aims(self, condition: ConditionName) -> list[Aim]:
+    def _aims(self, policy: ScoringPolicy) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""
         aims: list[Aim] = []
         gone: list[Unscored] = []
-        for name in self._snapshot.conditions[condition].targets:
+        for name in policy.own:
             try:
-                aims.append(self._aim(name, condition))
+                aims.append(self._aim(name, policy.targets[name]))
             except Unscored as refusal:
                 if refusal.reason.code is not Code.NO_TARGET:
                     raise
@@ -169,27 +154,18 @@ class Assessor:
             raise gone[0]
         return aims
 
-    def _aim(self, name: str, condition: ConditionName) -> Aim:
-        settings = self._snapshot.loaded.settings
-        file = settings.targets[name]
-        least_share = file.least_share if file.least_share is not None else settings.measurements.least_share
-        return Aim(
-            self._targets.target(name, file),
-            limits_for(settings, name, str(condition)),
-            least_share,
-            self._snapshot.reckoning(name, condition.printer),
-        )
+    def _aim(self, name: str, policy: TargetPolicy) -> Aim:
+        target = self._targets.target(name, policy.source)
+        return Aim(target, policy.limits, policy.least_share, policy.reckoning)
 
-    def _rivals(self, condition: ConditionName) -> Iterator[Target]:
+    def _rivals(self, policy: ScoringPolicy) -> Iterator[Target]:
         """The targets of the other conditions of this printer, those that can be read."""
-        own = self._snapshot.conditions[condition].targets
-        for name, stock in self._snapshot.targets_of_printer(condition.printer).items():
-            if name not in own:
-                try:
-                    target = self._targets.target(name, self._snapshot.loaded.settings.targets[name])
-                except Unscored:
-                    continue  # told where that target is the aim
-                yield replace(target, stock=stock)
+        for name, stock in policy.rivals.items():
+            try:
+                target = self._targets.target(name, self._house.targets[name])
+            except Unscored:
+                continue  # told where that target is the aim
+            yield replace(target, stock=stock)
 
 
 log = structlog.get_logger()
@@ -219,15 +195,14 @@ class Intake:
         self._taking = FolderPolling(drop, clock, looks_whole)
         self._left: set[str] | None = None
 
-    def look(self, snapshot: Snapshot, closed: Collection[str]) -> int:
+    def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many. One that fails does not stop the next.
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         left = self._left_before()
         there = [found for found in self._drop.found() if found.origin not in left]
-        folders = snapshot.loaded.settings.folders
-        return self._taking.look(there, closed, folders, lambda found: self._take(found, snapshot))
+        return self._taking.look(there, closed, house.folders, lambda found: self._take(found, house))
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -237,20 +212,20 @@ class Intake:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._taking.unarchived()
 
-    def retry_unscored(self, snapshot: Snapshot) -> None:
+    def retry_unscored(self, house: HousePolicy) -> None:
         """Files refused under other settings or other targets are assessed again, from the archive.
 
         The drop folder is not touched.
         """
-        with self._store.transaction() as unit:
-            refused = unit.unscored_to_retry(snapshot.loaded.fingerprint)
+        with self._store.transaction() as session:
+            refused = session.files.to_retry(house.fingerprint)
         for seq, record in refused:
             try:
-                self._retry(seq, record, snapshot)
+                self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
 
-    def _retry(self, seq: int, record: UnscoredFile, snapshot: Snapshot) -> None:
+    def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
         data = self._archive.fetch(record.sha256 or "")
         arrival = Arrival(
             sha256=record.sha256,
@@ -260,26 +235,26 @@ class Intake:
             origin=record.origin,
             aside_name=record.set_aside_as,
             left=False,
-            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, snapshot),
+            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, house),
         )
         if arrival.checks:
-            self._commit(arrival, snapshot)
+            self._commit(arrival, house)
             return
-        with self._store.transaction() as unit:
-            unit.mark_retried(seq, snapshot.loaded.fingerprint)
+        with self._store.transaction() as session:
+            session.files.mark_retried(seq, house.fingerprint)
 
     def _left_before(self) -> set[str]:
         if self._left is None:
-            with self._store.transaction() as unit:
-                self._left = unit.left_files()
+            with self._store.transaction() as session:
+                self._left = session.files.left()
         return self._left
 
-    def _take(self, found: DroppedFile, snapshot: Snapshot) -> None:
-        leave = snapshot.loaded.settings.folders.taken_files == "leave"
-        arrival = self._arrival(found, snapshot, leave)
-        refusal = self._commit(arrival, snapshot)
+    def _take(self, found: DroppedFile, house: HousePolicy) -> None:
+        leave = house.folders.stays
+        arrival = self._arrival(found, house)
+        refusal = self._commit(arrival, house)
         if refusal is not None:
-            arrived = refusal.arrived_at.astimezone(snapshot.loaded.settings.site.zone)
+            arrived = refusal.arrived_at.astimezone(house.calendar.zone)
             self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._tongue))
             if not leave:
                 self._drop.set_aside(found, refusal.set_aside_as)
@@ -288,13 +263,13 @@ class Intake:
         if leave:
             self._left_before().add(found.origin)
 
-    def _arrival(self, found: DroppedFile, snapshot: Snapshot, leave: bool) -> Arrival:
+    def _arrival(self, found: DroppedFile, house: HousePolicy) -> Arrival:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
-            data = self._taking.read(found, snapshot.loaded.settings.folders)
+            data = self._taking.read(found, house.folders)
             sha256 = archived(self._archive, data)
-            assessments = self._assessed(data, folder, name, written_at(found), snapshot)
+            assessments = self._assessed(data, folder, name, written_at(found), house)
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         return Arrival(
@@ -304,19 +279,19 @@ class Intake:
             file_time=written_at(found),
             origin=found.origin,
             aside_name=self._drop.free_name(shortened(name)),
-            left=leave,
+            left=house.folders.stays,
             assessments=assessments,
         )
 
     def _assessed(
-        self, data: bytes, folder: str, file_name: str, file_time: datetime, snapshot: Snapshot
+        self, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
     ) -> list[Assessment]:
-        around = CheckContext(self._store, snapshot, file_time, self._clock.now()).of
-        return Assessor(snapshot, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
+        around = CheckContext(self._store, house, file_time, self._clock.now()).of
+        return Assessor(house, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
 
-    def _commit(self, arrival: Arrival, snapshot: Snapshot) -> UnscoredFile | None:
+    def _commit(self, arrival: Arrival, house: HousePolicy) -> UnscoredFile | None:
         """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""
-        committed = self._committer.commit(arrival, snapshot)
+        committed = self._committer.commit(arrival, house)
         for settled in committed.settled:
             self._drop.take_back(settled.set_aside_as, settled.sha256)
         verdicts = [str(each.score.verdict) for each in arrival.assessments]

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple, Protocol
 
 import structlog
 
-from sentinel.core.dropped_file import DroppedFile, shown
+from sentinel.core.dropped_file import MEGABYTE, DroppedFile, FolderRules, StabilityTimes, shown
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
-from sentinel.settings.site import FoldersTable
-
-MEGABYTE = 1_000_000
 
 
 class Reader(Protocol):
@@ -43,14 +39,6 @@ def read_bytes(reader: Reader, found: DroppedFile, largest_mb: float) -> bytes:
     except PermissionError:
         message = msg("expected a file that may be read, got: permission denied")
         raise Unscored(Code.NO_PERMISSION, message) from None
-
-
-@dataclass(frozen=True, slots=True)
-class StabilityTimes:
-    """How long to wait, in seconds: for a whole file to stay quiet, and for an unfinished one to grow."""
-
-    quiet: float
-    give_up: float
 
 
 class Stability:
@@ -174,7 +162,7 @@ class FolderPolling:
         self,
         there: Iterable[DroppedFile],
         closed: Collection[str],
-        folders: FoldersTable,
+        folders: FolderRules,
         take: Callable[[DroppedFile], None],
     ) -> int:
         """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
@@ -183,7 +171,7 @@ class FolderPolling:
         """
         began = self._clock.elapsed()
         open_ones = self._postponed.without(there, began)
-        ready = self._settling.ready(open_ones, closed, StabilityTimes(folders.quiet_seconds, folders.give_up_seconds))
+        ready = self._settling.ready(open_ones, closed, folders.patience)
         taken = 0
         for found in ready:
             taken += self._taken(found, take)
@@ -199,7 +187,7 @@ class FolderPolling:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._postponed.unarchived()
 
-    def read(self, found: DroppedFile, folders: FoldersTable) -> bytes:
+    def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
 
         Raises FileChangedError where somebody wrote to it.

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sentinel.application.situations import Hashes
 from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.notice_routing import NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.policy import EffectiveSettings, HousePolicy
 from sentinel.core.verdict import Code
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
 from sentinel.service.health import HealthMonitor, ServiceFault
 from sentinel.service.state_recorder import StateRecorder
-from sentinel.settings.notices import notify_rules
-from sentinel.settings.resolving import Snapshot
 
 PART = "daily"
 """The name under which the store keeps when the last one was made."""
@@ -30,22 +30,22 @@ CaseOf = Callable[[ConditionName, StateReport], ConditionCase]
 
 
 class DailySummary:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
     def __init__(
-        self, unit: WriteSession, snapshot: Snapshot, teller: Dispatcher, addressees: Addressees, now: datetime
+        self, session: WriteSession, policy: NoticePolicy, teller: Dispatcher, addressees: Addressees, now: datetime
     ) -> None:
-        self._unit = unit
-        self._settings = snapshot.loaded.settings
+        self._session = session
+        self._policy = policy
         self._teller = teller
         self._addressees = addressees
         self._now = now
 
     def look(self, reports: Reports, case_of: CaseOf) -> None:
         """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
-        if not self._time_has_come():
+        if not self._policy.daily_has_come(self._now) or self._made_today():
             return
-        self._unit.note_moments({PART: self._now})
+        self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
         cases = {name: case_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
@@ -55,23 +55,19 @@ class DailySummary:
                 self._one(addressee.name, url_no, more)
 
     def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
-        held, zone = self._unit.notices.held(recipient, url_no), self._settings.site.timezone
+        held, zone = self._session.outbox.held(recipient, url_no), self._policy.timezone
         key = key_at("daily", self._now, held[-1].seq if held else 0)
         if held:
-            self._unit.notices.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
+            self._session.outbox.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
         elif more:
-            self._unit.notices.post([posting(key, recipient, url_no, more, zone, ())], self._now)
+            self._session.outbox.post([posting(key, recipient, url_no, more, zone, ())], self._now)
 
-    def _time_has_come(self) -> bool:
-        at, calendar = self._settings.notices.daily_at, self._settings.site.calendar
-        local = self._now.astimezone(calendar.zone)
-        if at is None or local.time() < at or not calendar.works(local.date()):
-            return False
-        last = self._unit.moments().get(PART)
-        return last is None or last.astimezone(calendar.zone).date() < local.date()
+    def _made_today(self) -> bool:
+        zone, last = self._policy.calendar.zone, self._session.service.moments().get(PART)
+        return last is not None and last.astimezone(zone).date() >= self._now.astimezone(zone).date()
 
     def _soon(self, reports: Reports) -> list[ConditionName]:
-        until = self._now + timedelta(days=self._settings.notices.due_soon_days)
+        until = self._now + self._policy.due_soon
         current = ((name, report.due_at) for name, report in reports.items() if report.state is State.CURRENT)
         return [name for name, due_at in current if due_at is not None and due_at <= until]
 
@@ -87,12 +83,12 @@ class DailySummary:
         if not mine:
             return []
         told = ConditionCases(conditions=tuple(cases[name] for name in mine)).as_json()
-        told["timezone"] = self._settings.site.timezone
+        told["timezone"] = self._policy.timezone
         return [{"key": f"{kind.value}-{self._now:%Y-%m-%d}", "kind": kind.value, "facts": told}]
 
     def _told(self, recipient: str, kind: NoticeKind, name: ConditionName) -> bool:
         about = NoticeSubject(kind, kind.severity, name.printer, name.substrate)
-        return any(subscribers_for([self._teller.listeners[recipient]], notify_rules(self._settings), about))
+        return any(subscribers_for([self._teller.listeners[recipient]], self._policy.rules, about))
 
 
 def _never_run(reports: Reports) -> list[ConditionName]:
@@ -109,19 +105,21 @@ class Schedule:
         self._hashes = hashes
 
     def tick(
-        self, snapshot: Snapshot, troubles: Iterable[ServiceFault] = (), moments: Mapping[str, datetime] | None = None
+        self, house: HousePolicy, troubles: Iterable[ServiceFault] = (), moments: Mapping[str, datetime] | None = None
     ) -> None:
         """Announces whatever changed by itself. Raises PassingError where the store would not take it.
 
         `troubles` are what the service knows to be wrong with itself, `moments` when each of its parts last worked.
         """
         now = self._clock.now()
-        with self._store.transaction() as unit:
-            unit.note_moments({"clock": now, **(moments or {})})
-            announcer = StateRecorder(unit, snapshot, self._addressees, self._hashes, now)
-            found = announcer.conditions(sorted(snapshot.conditions, key=str))
-            HealthMonitor(unit, snapshot, announcer.teller, now).look([*troubles, *self._space()])
-            DailySummary(unit, snapshot, announcer.teller, self._addressees, now).look(found, announcer.case_of)
+        with self._store.transaction() as session:
+            session.service.note_moments({"clock": now, **(moments or {})})
+            announcer = StateRecorder(session, house, self._addressees, self._hashes, now)
+            found = announcer.conditions(sorted(house.conditions, key=str))
+            health = HealthMonitor(session, house.notices, house.instruments, announcer.teller, now)
+            health.look([*troubles, *self._space()])
+            summary = DailySummary(session, house.notices, announcer.teller, self._addressees, now)
+            summary.look(found, announcer.case_of)
 
     def _space(self) -> list[ServiceFault]:
         """A full disk lasts until there is room again, though a small transaction may go through before."""
@@ -129,9 +127,9 @@ class Schedule:
             return []
         return [ServiceFault(Trouble.STORE_REFUSES, detail="the disk of the store is full or nearly so")]
 
-    def in_force(self, snapshot: Snapshot) -> None:
+    def in_force(self, settings: EffectiveSettings) -> None:
         """Writes down the settings the service works with from now on."""
-        loaded, now = snapshot.loaded, self._clock.now()
-        with self._store.transaction() as unit:
-            unit.record_settings(str(loaded.path), loaded.fingerprint, loaded.settings.model_dump(mode="json"), now)
-            unit.notices.give_up_for_absent([addressee.name for addressee in self._addressees], now)
+        now = self._clock.now()
+        with self._store.transaction() as session:
+            session.service.note_settings(str(settings.path), settings.fingerprint, settings.values, now)
+            session.outbox.give_up_for_absent([addressee.name for addressee in self._addressees], now)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
@@ -15,12 +15,12 @@ from sentinel.core.cases.payloads import CheckBefore, CheckFacts, ConditionCase,
 from sentinel.core.conditions.checks import UnscoredFile, Withheld
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import StateReport
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.score import worst_patches
 from sentinel.core.verdict import Reason
 from sentinel.ports import WriteSession
 from sentinel.service.dispatch import Addressees, AppliedTransition, Dispatcher, PendingNotice, Scope
-from sentinel.settings.resolving import Snapshot
 
 SHOWN_CHECKS = 30
 SHOWN_PATCHES = 8
@@ -28,14 +28,14 @@ SHOWN_PATCHES = 8
 
 
 class StateRecorder:
-    """Works inside one transaction and under one snapshot of the settings."""
+    """Works inside one transaction and by one policy."""
 
     def __init__(
-        self, unit: WriteSession, snapshot: Snapshot, addressees: Addressees, hashes: Hashes, now: datetime
+        self, session: WriteSession, house: HousePolicy, addressees: Addressees, hashes: Hashes, now: datetime
     ) -> None:
-        self._unit = unit
-        self._snapshot = snapshot
-        self.teller = Dispatcher(unit, snapshot, addressees, now)
+        self._session = session
+        self._house = house
+        self.teller = Dispatcher(session, house.notices, addressees, now)
         self._hashes = hashes
         self._now = now
         self._matches: dict[tuple[str, int], Match] = {}
@@ -47,14 +47,16 @@ class StateRecorder:
     def conditions(self, names: Iterable[ConditionName]) -> dict[ConditionName, StateReport]:
         """States of these conditions derived afresh; what is new about them written down and told."""
         names = list(names)
-        found = reports(self._snapshot, names, self._records(names), self._hashes, self._now)
-        announced = self._unit.announced_states()
-        withheld = self._unit.withheld([str(name) for name in names])
+        policies = [self._house.conditions[name] for name in names]
+        found = reports(policies, self._records(names), self._hashes, self._now)
+        announced = self._session.service.announced()
+        withheld = self._session.checks.withheld([str(name) for name in names])
         words: list[PendingNotice] = []
-        for name, report in found.items():
+        for policy in policies:
+            name, report = policy.name, found[policy.name]
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
-                self._unit.announce(str(name), report, self._now)
-            words += self._steps(name, report, withheld.get(str(name)))
+                self._session.service.announce(str(name), report, self._now)
+            words += self._steps(policy, report, withheld.get(str(name)))
         self.teller.tell(words)
         return found
 
@@ -73,41 +75,42 @@ class StateRecorder:
 
     def _records(self, names: Sequence[ConditionName]) -> ConditionRecords:
         called = [str(name) for name in names]
-        checks = self._unit.latest_checks(called, self._snapshot.recent_checks)
-        events = self._unit.events({name.printer for name in names}, needed_since(checks))
-        return ConditionRecords(checks, events, self._unit.target_versions, self._unit.outlooks(called))
+        checks = self._session.checks.latest(called, self._house.recent_checks)
+        events = self._session.events.holding({name.printer for name in names}, needed_since(checks))
+        return ConditionRecords(checks, events, self._session.targets.versions, self._session.forecasts.latest(called))
 
-    def _steps(self, name: ConditionName, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
+    def _steps(self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
         """The step of each case of a condition, and what is told of it."""
+        name = policy.name
         place = Scope(name.printer, name.substrate)
         words = []
         for kind, finding in (findings(report) | withheld_findings(withheld)).items():
             if kind is CaseKind.CHECK_FAILED:
-                finding = self._weighed(str(name), finding)  # noqa: PLW2901 - the same finding, weighed
+                finding = self._weighed(policy, finding)  # noqa: PLW2901 - the same finding, weighed
             before = self.teller.case(str(name), kind)
             taken = self.teller.look(str(name), kind, finding, place)
             if taken is not None and taken.step.notice is not None:
-                words.append(self._word(name, report, taken, before, place))
+                words.append(self._word(policy, report, taken, before, place))
         return words
 
     def _before(self, case: OpenCase | None) -> CheckBefore | None:
         """What the failed sheet pointed to: a later reading may confirm it."""
         if case is None or case.cause is None:
             return None
-        return CheckBefore.from_json(self._unit.check_facts(case.cause))
+        return CheckBefore.from_json(self._session.checks.facts(case.cause))
 
-    def _weighed(self, subject: str, finding: CaseFinding) -> CaseFinding:
+    def _weighed(self, policy: ConditionPolicy, finding: CaseFinding) -> CaseFinding:
         """How pressing a failed check is, where it is news."""
-        case = self.teller.case(subject, CaseKind.CHECK_FAILED)
+        case = self.teller.case(str(policy.name), CaseKind.CHECK_FAILED)
         if not finding.holds or finding.cause is None or (case is not None and finding.cause == case.cause):
             return finding
-        due, count = self._snapshot.loaded.settings.due, case.count + 1 if case else 1
-        found = urgency(self._unit.check_facts(finding.cause), count, due.confirm_first, due.gross_factor)
+        rules, count = policy.urgency, case.count + 1 if case else 1
+        found = urgency(self._session.checks.facts(finding.cause), count, rules.confirm_first, rules.gross_factor)
         return replace(finding, severity=Severity(found))
 
     def _word(
         self,
-        name: ConditionName,
+        policy: ConditionPolicy,
         report: StateReport,
         taken: AppliedTransition,
         before: OpenCase | None,
@@ -120,37 +123,26 @@ class StateRecorder:
             codes = check.codes
         over = step.step is CaseStep.CLOSED
         kind = NoticeKind.RECOVERED if over else step.kind.told_as(step.severity, codes)
-        count = self._snapshot.rules(name).warned_times if kind is NoticeKind.WARNING_REPEATED else step.count
-        told = replace(self.case_of(name, report), check=check, count=count, urgency=step.severity.value)
+        count = policy.due.warned_times if kind is NoticeKind.WARNING_REPEATED else step.count
+        told = replace(self.case_of(policy.name, report), check=check, count=count, urgency=step.severity.value)
         if over:
             told = replace(told, before=self._before(before))
         return PendingNotice(taken, kind, told, place)
 
     def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
-        facts = {**self._unit.check_facts(seq), "seq": seq}
+        facts = {**self._session.checks.facts(seq), "seq": seq}
         return CheckFacts.from_json({**facts, **(self._shown(seq, facts) if pictured else {})})
 
     def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
         """What the picture of a check is drawn from; its patches where its file came in this transaction."""
         match = self._matches.get((check["sha256"], check["table_no"]))
         worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
-        return {"trend": self._unit.trend(seq, SHOWN_CHECKS), "worst": worst}
+        return {"trend": self._session.checks.trend(seq, SHOWN_CHECKS), "worst": worst}
 
     def case_of(self, name: ConditionName, report: StateReport) -> ConditionCase:
         """What a notice says of a condition."""
-        settings = self._snapshot.loaded.settings
-        printer, substrate = settings.printers[name.printer], settings.substrates[name.substrate]
         return ConditionCase(
-            condition=str(name),
-            printer=printer.label or name.printer,
-            substrate=substrate.label or name.substrate,
-            mode=name.mode,
-            technology=printer.technology,
-            drying_hours=self._snapshot.drying_hours(name),
-            coated_side=substrate.coated_side,
-            core_inches=substrate.core_inches,
-            without_inks=tuple(substrate.without_inks),
-            notes=substrate.notes,
+            **asdict(self._house.conditions[name].facts),
             state=report.state.value,
             reasons=_as_facts(report.reasons),
             due_at=report.due_at,

@@ -81,8 +81,8 @@ class Runtime:
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        events = self.event_intake.look(self.snapshot, closed) if self.event_intake else 0
-        return events + self.intake.look(self.snapshot, closed)
+        events = self.event_intake.look(self.snapshot.house, closed) if self.event_intake else 0
+        return events + self.intake.look(self.snapshot.house, closed)
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -180,9 +180,10 @@ class Supervisor:
         if tick or hints or works.waits():
             taken = works.look({hint for hint in hints if hint is not None})
         if tick:
-            self._went(lambda: works.intake.retry_unscored(works.snapshot))
+            self._went(lambda: works.intake.retry_unscored(works.snapshot.house))
             self._troubles.archive = works.archive_trouble()
-            works.upkeep.tick(works.snapshot, self._troubles.found(), works.moments() | {"intake": self._clock.now()})
+            moments = works.moments() | {"intake": self._clock.now()}
+            works.upkeep.tick(works.snapshot.house, self._troubles.found(), moments)
             self._troubles.store_fault = None
             if works.heartbeat is not None and works.turns():
                 works.heartbeat.beat()
@@ -190,7 +191,7 @@ class Supervisor:
         if tick or taken:
             works.wake()
         if works.foreteller and (tick or taken or self._more_to_foretell):
-            self._more_to_foretell = works.foreteller.refresh(works.snapshot)
+            self._more_to_foretell = works.foreteller.refresh(works.snapshot.house)
             works.wake()
 
     def _check_folders(self, works: Runtime) -> None:
@@ -207,7 +208,7 @@ class Supervisor:
 
     def _introduce(self, works: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
-        if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot)):
+        if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot.in_force)):
             self._introduced = works
 
     def _went(self, work: Callable[[], None]) -> bool:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
+from sentinel.core.policy import DiagnosisRules
 from sentinel.core.recalibration.terms import Terms
 from sentinel.settings.base import Positive, TomlTable
 
@@ -25,6 +27,23 @@ _Expected = Literal[
 ]
 
 
+HOUSE_WEIGHTS: Mapping[str, float] = {
+    "healthy": 0.7,
+    "wrong-substrate": 0.03,
+    "patch-order": 0.03,
+    "possibly-not-dry": 0.03,
+    "measurement-mode": 0.03,
+    "solid-off-aim": 0.03,
+    "tone-shift": 0.03,
+    "substrate-shade": 0.03,
+    "measurement-scale": 0.03,
+    "outlying-patches": 0.03,
+    "unexplained": 0.01,
+}
+"""How often each cause is expected of a check that nothing is known of. Our own default: seven checks in ten are
+healthy, and no cause is likelier than another."""
+
+
 class DiagnosisTable(TomlTable):
     unscored_for: Annotated[tuple[Literal["wrong-substrate", "patch-order"], ...], Field(strict=False)] = (
         "wrong-substrate",
@@ -33,6 +52,12 @@ class DiagnosisTable(TomlTable):
     """Findings that, where nearly certain, leave the check without a verdict: it neither passes nor fails."""
     weights: dict[_Expected, _Weight] = {}
     """How often each cause is met in this print room against what the house expects: 2 is twice as often."""
+
+    def rules(self, terms: Terms) -> DiagnosisRules:
+        """For the core; `terms` are those of [recalibration]."""
+        own = {str(cause): weight for cause, weight in self.weights.items()}
+        weights = {cause: weight * own.get(cause, 1.0) for cause, weight in HOUSE_WEIGHTS.items()}
+        return DiagnosisRules(weights, self.unscored_for, terms)
 
 
 def _rising(limits: tuple[float, float]) -> tuple[float, float]:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from datetime import timedelta
 from typing import Annotated
 
 from pydantic import Field
 
+from sentinel.core.cases.notice_policy import UrgencyRules
+from sentinel.core.conditions.calendar import Calendar
+from sentinel.core.conditions.due import Climate, DueRules
 from sentinel.core.conditions.events import EventKind
+from sentinel.core.drift.rules import ChartLimits, DriftPolicy, DriftRules, DriftSettings, WatchDesign
 from sentinel.settings.base import Days, Positive, TomlTable
 
 Kinds = Annotated[tuple[Annotated[EventKind, Field(strict=False)], ...], Field(strict=False)]
@@ -77,15 +83,45 @@ class DueTable(DueHere):
     gross_factor: Annotated[float, Field(ge=1)] = 2.0
     """A figure beyond this many times its action limit is urgent at once."""
 
+    @property
+    def urgency(self) -> UrgencyRules:
+        """For the core."""
+        return UrgencyRules(self.confirm_first, self.gross_factor)
+
+    def rules(self, calendar: Calendar, resets: frozenset[EventKind]) -> DueRules:
+        """For the core; `calendar` is that of the site, `resets` are those of [drift]."""
+        climate = Climate(self.celsius, self.percent_humidity) if self.celsius or self.percent_humidity else None
+        return DueRules(
+            max_age=_span(self.max_age_days),
+            calendar=calendar if self.working_days_only else Calendar(),
+            warned_times=self.warned_times or None,
+            after=frozenset(self.after or ()),
+            never_run_after=frozenset(self.never_run_after or ()),
+            square_metres=self.square_metres,
+            standstill=_span(self.standstill_days),
+            climate=climate,
+            target_changed=bool(self.target_changed),
+            limits_changed=bool(self.limits_changed),
+            lead=timedelta(days=self.lead_days or 0.0) if self.forecast else None,
+            learning=_span(self.learning_days) if self.forecast and self.max_age_days is not None else None,
+            drift=bool(self.drift),
+            resets=resets,
+        )
+
+
+def _span(days: float | None) -> timedelta | None:
+    return None if days is None else timedelta(days=days)
+
 
 for _name, _field in DueTable.model_fields.items():
     _field.description = _field.description or DueHere.model_fields[_name].description
 DueTable.model_rebuild(force=True)
 
 
-def overlaid(rules: DueTable, own: DueHere) -> DueTable:
-    """The rules with what one condition has otherwise laid over them."""
-    return rules.model_copy(update={name: getattr(own, name) for name in own.model_fields_set})
+def overlaid(rules: DueTable, own: DueHere, max_age_days: float | None = None) -> DueTable:
+    """The rules with what one condition has otherwise laid over them, and its age over that."""
+    age = {} if max_age_days is None else {"max_age_days": max_age_days}
+    return rules.model_copy(update={name: getattr(own, name) for name in own.model_fields_set} | age)
 
 
 RESETS = (
@@ -135,3 +171,41 @@ class DriftTable(TomlTable):
     """A check is wanted before a figure is expected to have been outside its limits for so many days."""
     horizon_days: Annotated[Days, Field(ge=7, le=365)] = 60.0
     """Nothing is foretold beyond."""
+
+    @property
+    def policy(self) -> DriftPolicy:
+        """For the core."""
+        return DriftPolicy(
+            rules=DriftRules(self._settings, self._watch),
+            resets=frozenset(self.reset_after),
+            bridge=timedelta(days=self.bridge_days),
+            most_readings=self.most_readings,
+            mark=self.model_dump_json(),
+        )
+
+    @property
+    def _settings(self) -> DriftSettings:
+        return DriftSettings(
+            baseline_readings=self.baseline_readings,
+            least_sigma=self.least_scatter,
+            chart_limits=ChartLimits(math.inf, math.inf, math.inf),
+            ewma_weight=self.ewma_weight,
+            cusum_slack=self.cusum_slack,
+            western_electric=self.western_electric,
+            least_readings=self.least_readings,
+            step_evidence=self.step_evidence,
+            trend_confidence=self.trend_confidence,
+            days_outside=self.days_outside,
+            horizon=self.horizon_days,
+        )
+
+    @property
+    def _watch(self) -> WatchDesign:
+        return WatchDesign(
+            series=2,
+            checks_per_quarter=self.checks_per_quarter,
+            baseline_readings=self.baseline_readings,
+            sigma_known=False,
+            autocorrelation=self.autocorrelation,
+            false_alarms=self.false_alarms_per_quarter,
+        )

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from datetime import time, timedelta
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
-from sentinel.core.cases.lifecycle import ReminderPolicy
-from sentinel.core.cases.notice_routing import NoticeSubject, NotifyRule, QuietHours, Subscriber, escalations
+from sentinel.core.cases.kinds import NoticeKind, Severity
+from sentinel.core.cases.notice_policy import NoticePolicy, Recipient, UrlPlace
+from sentinel.core.cases.notice_routing import NotifyRule, QuietHours, Subscriber
+from sentinel.core.conditions.calendar import Calendar
+from sentinel.core.message import Language, Units
 from sentinel.settings.base import Days, FilePath, Names, Positive, TomlTable
-
-if TYPE_CHECKING:
-    from sentinel.settings.models import Settings
-
+from sentinel.settings.site import SiteTable
 
 _Kind = Annotated[NoticeKind, Field(strict=False)]
 Kinds = Annotated[tuple[_Kind, ...], Field(strict=False)]
 Role = Literal["operator", "colour-lead", "service", "buyer"]
 Roles = Annotated[tuple[Role, ...], Field(strict=False)]
-Language = Literal["en", "de", "fr"]
-Units = Literal["metric", "imperial"]
 Hours = Annotated[float, Field(ge=0, le=876_000)]
 
 
@@ -54,6 +51,16 @@ class RecipientTable(TomlTable):
         if len(given) != 1:
             raise ValueError("expected exactly one of url_file, url_env and url_credential")
         return self
+
+    @property
+    def recipient(self) -> Recipient:
+        """For the core."""
+        return Recipient(UrlPlace(self.url_file, self.url_env, self.url_credential), self.kinds)
+
+    def subscriber(self, name: str, calendar: Calendar) -> Subscriber:
+        """As the rules see it; `calendar` is that of the site."""
+        begins, ends = self.quiet_hours or (None, None)
+        return Subscriber(name, self.kinds, self.roles, QuietHours(begins, ends, self.quiet_days_off, calendar))
 
 
 class NoticesTable(TomlTable):
@@ -88,6 +95,22 @@ class NoticesTable(TomlTable):
     due_soon_days: Days = 2.0
     """How far ahead the daily summary looks."""
 
+    def policy(self, rules: Iterable[NotifyRule], subscribers: Iterable[Subscriber], site: SiteTable) -> NoticePolicy:
+        """For the core."""
+        return NoticePolicy(
+            rules=tuple(rules),
+            subscribers={each.name: each for each in subscribers},
+            calendar=site.calendar,
+            timezone=site.timezone,
+            remind=timedelta(hours=self.remind_hours) if self.remind_hours > 0 else None,
+            remind_ceiling=timedelta(hours=max(self.remind_ceiling_hours, self.remind_hours)),
+            calm=timedelta(minutes=self.calm_minutes),
+            dead_after=timedelta(minutes=self.dead_after_minutes),
+            silent_hours=self.nothing_arrived_hours,
+            daily_at=self.daily_at,
+            due_soon=timedelta(days=self.due_soon_days),
+        )
+
 
 Severities = Annotated[tuple[Annotated[Severity, Field(strict=False)], ...], Field(strict=False)]
 
@@ -118,44 +141,19 @@ class TellTable(TomlTable):
             raise ValueError("expected roles or recipients to be told, got neither")
         return self
 
-
-def notify_rules(settings: Settings) -> tuple[NotifyRule, ...]:
-    """The rules as the core takes them."""
-    return tuple(map(_rule, settings.tell))
-
-
-def _rule(tell: TellTable) -> NotifyRule:
-    return NotifyRule(
-        kinds=frozenset(tell.kinds),
-        severities=frozenset(tell.severities),
-        printers=frozenset(tell.printers),
-        substrates=frozenset(tell.substrates),
-        roles=frozenset(tell.roles),
-        recipients=frozenset(tell.recipients),
-        after=tell.unacknowledged_hours,
-        daily=tell.daily,
-    )
-
-
-def subscriber(settings: Settings, name: str, kinds: Collection[NoticeKind]) -> Subscriber:
-    """A recipient as the rules see it; `kinds` are those it is told."""
-    own = settings.recipients.get(name)
-    if own is None:
-        return Subscriber(name, kinds)
-    begins, ends = own.quiet_hours or (None, None)
-    return Subscriber(name, kinds, own.roles, QuietHours(begins, ends, own.quiet_days_off, settings.site.calendar))
-
-
-def reminder_policy(settings: Settings, kind: CaseKind, about: Iterable[NoticeSubject]) -> ReminderPolicy:
-    """How people are told again of a case that its notices are `about`."""
-    notices, known = settings.notices, notify_rules(settings)
-    reminds = notices.remind_hours > 0 and kind.reminds
-    return ReminderPolicy(
-        remind=timedelta(hours=notices.remind_hours) if reminds else None,
-        ceiling=timedelta(hours=max(notices.remind_ceiling_hours, notices.remind_hours)),
-        escalations=tuple(sorted({hours for each in about for hours in escalations(known, each)})),
-        calm=timedelta(minutes=notices.calm_minutes if kind.flaps else 0.0),
-    )
+    @property
+    def rule(self) -> NotifyRule:
+        """For the core."""
+        return NotifyRule(
+            kinds=frozenset(self.kinds),
+            severities=frozenset(self.severities),
+            printers=frozenset(self.printers),
+            substrates=frozenset(self.substrates),
+            roles=frozenset(self.roles),
+            recipients=frozenset(self.recipients),
+            after=self.unacknowledged_hours,
+            daily=self.daily,
+        )
 
 
 class HeartbeatTable(TomlTable):
@@ -177,3 +175,8 @@ class HeartbeatTable(TomlTable):
             said = " and ".join(given) or "none; without a heartbeat, leave the table out"
             raise ValueError(f"expected exactly one of url_file, url_env and url_credential, got {said}")
         return self
+
+    @property
+    def url(self) -> UrlPlace:
+        """For the core."""
+        return UrlPlace(self.url_file, self.url_env, self.url_credential)

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.scoring.names import GROUP_WORDS, is_standard_group
-from sentinel.settings.limit_sets import HOUSE, chain
 from sentinel.settings.models import Settings
 from sentinel.settings.partial_validation import CERTAIN, Fault, InvalidParts, Key
+from sentinel.settings.targets_and_limits import HOUSE, chain
 
 
 def tell_faults(settings: Settings, doubt: InvalidParts = CERTAIN) -> Iterator[Fault]:

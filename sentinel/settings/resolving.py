@@ -1,27 +1,36 @@
-"""The settings in force for one unit of work, turned into what the core works with."""
+"""The settings in force for one unit of work, resolved into what the core works with."""
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import date, timedelta
-from functools import cached_property
+from dataclasses import dataclass
+from functools import cache, cached_property
 from typing import Protocol
 
+from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy
 from sentinel.core.conditions.calendar import Calendar
-from sentinel.core.conditions.due import Climate, DueRules
-from sentinel.core.conditions.measurability import Surface, certificate_remark, obstacles
+from sentinel.core.conditions.due import DueRules
+from sentinel.core.conditions.measurability import obstacles
 from sentinel.core.conditions.name import ConditionName, folded
-from sentinel.core.conditions.routing import Catalogue, RouteRule
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
-from sentinel.core.scoring.policy import InkSet, OwnGroup, Policy, ScoringOptions
-from sentinel.core.verdict import Reason
+from sentinel.core.conditions.routing import Catalogue
+from sentinel.core.drift.rules import DriftPolicy, DriftWatch
+from sentinel.core.planning.room import ChartMinutes
+from sentinel.core.policy import ConditionPolicy, DiagnosisRules, EffectiveSettings, HousePolicy, OnFirstUse
+from sentinel.core.scoring.policy import (
+    Limits,
+    ScoringOptions,
+    ScoringPolicy,
+    ScoringRules,
+    TargetPolicy,
+    TargetSource,
+    laid_over,
+    mark,
+)
 from sentinel.settings.due import overlaid
 from sentinel.settings.loading import Loaded
-from sentinel.settings.room import RouteTable
-from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS, ConditionTable, MeasurementsTable
+from sentinel.settings.models import Settings
+from sentinel.settings.targets_and_limits import HOUSE, HOUSE_LIMITS, ConditionTable, limits_of, named_set
 
 
 class _Spelled(Protocol):
@@ -36,143 +45,217 @@ class Snapshot:
     loaded: Loaded
 
     @cached_property
-    def routes(self) -> tuple[RouteRule, ...]:
-        return tuple(map(_rule, self.loaded.settings.routes))
+    def house(self) -> HousePolicy:
+        """What the settings decide, for whoever works by them; a condition is resolved when it is first asked for."""
+        settings = self.loaded.settings
+        return HousePolicy(
+            fingerprint=self.loaded.fingerprint,
+            conditions=self.conditions,
+            targets={name: own.source for name, own in settings.targets.items()},
+            routes=tuple(route.rule for route in settings.routes),
+            catalogue=self.catalogue,
+            instruments={serial: own.rules for serial, own in settings.instruments.items()},
+            calendar=settings.site.calendar,
+            folders=settings.folders.rules,
+            reader=settings.reader.bounds(settings.folders.largest_mb),
+            scoring=settings.measurements.rules,
+            trusted=settings.measurements.trusted,
+            drift=settings.drift.policy,
+            notices=_notices(settings),
+            round=settings.round.rules(settings.printers, settings.substrates),
+            recent_checks=_recent_checks(settings),
+        )
 
     @cached_property
-    def conditions(self) -> dict[ConditionName, ConditionTable]:
+    def conditions(self) -> Mapping[ConditionName, ConditionPolicy]:
+        """Every printing condition by its name."""
         named = ((ConditionName.parse(name), own) for name, own in self.loaded.settings.conditions.items())
-        return {name: own for name, own in named if name is not None}
+        tables = {name: own for name, own in named if name is not None}
+        return OnFirstUse(tables, _Resolver(self.loaded.settings, tables).policy)
+
+    def policy(self, name: ConditionName) -> ConditionPolicy:
+        """What is decided of one printing condition. Raises KeyError for one that the settings do not have."""
+        return self.conditions[name]
 
     @cached_property
     def catalogue(self) -> Catalogue:
         settings = self.loaded.settings
         return Catalogue(_spellings(settings.printers), _spellings(settings.substrates), frozenset(self.conditions))
 
-    @cached_property
-    def policy(self) -> Policy:
-        return policy_of(self.loaded.settings.measurements)
-
-    def reckoning(self, target: str, printer: str) -> ScoringOptions:
-        """How figures are made for this target on this printer."""
-        settings = self.loaded.settings
-        file = settings.targets[target]
-        return ScoringOptions(
-            ink_names=settings.printers[printer].inks,
-            own_groups={name: OwnGroup(own.names, own.where) for name, own in file.groups.items()},
-            share_beyond=settings.measurements.share_beyond,
-            ink_space=file.colour_path == "ink-space",
-        )
-
-    def ink_set(self, name: ConditionName) -> InkSet:
-        """The inks this printer lays on this stock."""
-        settings = self.loaded.settings
-        left_out = frozenset(settings.substrates[name.substrate].without_inks)
-        return InkSet(settings.printers[name.printer].inks, left_out)
-
-    def obstacles(self, name: ConditionName) -> tuple[Reason, ...]:
-        """Why this condition cannot be measured, if it cannot."""
-        own, substrate = self.conditions[name], self.loaded.settings.substrates[name.substrate]
-        surface = Surface(substrate.finish, substrate.base, substrate.opacity, substrate.texture)
-        return obstacles(surface, own.not_measurable, bool(own.measurable))
-
-    @cached_property
+    @property
     def recent_checks(self) -> int:
         """How many of the last checks the rules look at."""
-        return max((self.rules(name).warned_times or 1 for name in self.conditions), default=1)
+        return self.house.recent_checks
 
-    def rules(self, name: ConditionName) -> DueRules:
-        """What makes a check of this condition due."""
-        own = self.conditions[name]
-        due = overlaid(self.loaded.settings.due, own.due)
-        max_age = own.max_age_days if own.max_age_days is not None else due.max_age_days
-        climate = Climate(due.celsius, due.percent_humidity) if due.celsius or due.percent_humidity else None
-        return DueRules(
-            max_age=_days(max_age),
-            calendar=self.loaded.settings.site.calendar if due.working_days_only else Calendar(),
-            warned_times=due.warned_times or None,
-            after=frozenset(due.after or ()),
-            never_run_after=frozenset(due.never_run_after or ()),
-            square_metres=due.square_metres,
-            standstill=_days(due.standstill_days),
-            climate=climate,
-            target_changed=bool(due.target_changed),
-            limits_changed=bool(due.limits_changed),
-            lead=timedelta(days=due.lead_days or 0.0) if due.forecast else None,
-            learning=_days(due.learning_days) if due.forecast and max_age is not None else None,
-            drift=bool(due.drift),
-            resets=frozenset(self.loaded.settings.drift.reset_after),
+    @property
+    def in_force(self) -> EffectiveSettings:
+        """For the record of what the service works with."""
+        loaded = self.loaded
+        return EffectiveSettings(loaded.path, loaded.fingerprint, loaded.settings.model_dump(mode="json"))
+
+    def limited_figures(self) -> set[tuple[str, str]]:
+        """Every (group, metric) that some limit is on."""
+        settings = self.loaded.settings
+        named = (each.limits for each in settings.limits.values())
+        own = (each.limits for each in settings.conditions.values())
+        return {
+            (group, metric)
+            for limits in (HOUSE_LIMITS, *named, *own)
+            for group, each in limits.items()
+            for metric in each
+        }
+
+
+class _Resolver:
+    """Makes the policies of printing conditions, with what many have in common made once."""
+
+    def __init__(self, settings: Settings, tables: Mapping[ConditionName, ConditionTable]) -> None:
+        self._settings = settings
+        self._tables = tables
+        self._limits_below = cache(self._laid_below)
+        self._reckoning = cache(self._reckoned)
+
+    def policy(self, name: ConditionName) -> ConditionPolicy:
+        """Of one that is in the settings."""
+        settings, own = self._settings, self._tables[name]
+        substrate = settings.substrates[name.substrate]
+        return ConditionPolicy(
+            name=name,
+            obstacles=obstacles(substrate.surface, own.not_measurable, bool(own.measurable)),
+            scoring=self._scoring(name, own),
+            diagnosis=self._diagnosis,
+            due=self._due(own),
+            drift=DriftWatch(self._neighbours[name.printer], own.baseline, settings.site.zone),
+            urgency=settings.due.urgency,
+            facts=_facts(settings, name),
+            chart=self._chart(own),
         )
 
-    def drying_hours(self, name: ConditionName) -> float | None:
-        """How long a chart of this stock dries with this printer's ink; 0 is dry at once, None where nobody said."""
-        settings = self.loaded.settings
-        substrate, technology = settings.substrates[name.substrate], settings.printers[name.printer].technology
-        return substrate.drying_hours_by_technology.get(technology, substrate.drying_hours)
+    def _scoring(self, name: ConditionName, own: ConditionTable) -> ScoringPolicy:
+        settings = self._settings
+        printer = settings.printers[name.printer]
+        return ScoringPolicy(
+            own=own.targets,
+            targets=OnFirstUse(settings.targets, lambda target: self._target(target, own, printer.inks)),
+            stocks=self._stocks[name.printer],
+            inks=settings.substrates[name.substrate].inks_of(printer),
+            rules=self._rules,
+        )
+
+    def _target(self, name: str, own: ConditionTable, inks: tuple[str, ...]) -> TargetPolicy:
+        source = self._sources[name]
+        limits, limits_mark = self._limits(name, own)
+        least_share = self._rules.least_share if source.least_share is None else source.least_share
+        return TargetPolicy(source, limits, limits_mark, least_share, self._reckoning(name, inks))
+
+    def _limits(self, target: str, own: ConditionTable) -> tuple[Limits, str]:
+        """House, then kind of chart, then condition; with their mark."""
+        below = self._limits_below(target, own.limit_set)
+        if not own.limits:
+            return below
+        limits = laid_over(below[0], limits_of(own.limits))
+        return limits, mark(limits)
+
+    def _laid_below(self, target: str, own: str | None) -> tuple[Limits, str]:
+        sets = self._settings.limits
+        limits = named_set(sets, HOUSE)
+        for name in (self._settings.targets[target].limit_set, own):
+            if name is not None:
+                limits = laid_over(limits, named_set(sets, name))
+        return limits, mark(limits)
+
+    def _reckoned(self, target: str, inks: tuple[str, ...]) -> ScoringOptions:
+        table = self._settings.targets[target]
+        return ScoringOptions(
+            ink_names=inks,
+            own_groups={name: own.group for name, own in table.groups.items()},
+            share_beyond=self._settings.measurements.share_beyond,
+            ink_space=table.colour_path == "ink-space",
+        )
+
+    def _due(self, own: ConditionTable) -> DueRules:
+        if own.max_age_days is None and not own.due.model_fields_set:
+            return self._plain_due
+        return overlaid(self._settings.due, own.due, own.max_age_days).rules(self._calendar, self._drift.resets)
+
+    def _chart(self, own: ConditionTable) -> ChartMinutes | None:
+        return self._settings.targets[own.targets[0]].times(own.print_minutes) if own.targets else None
 
     @cached_property
-    def diagnosis_weights(self) -> dict[str, float]:
-        """What a diagnosis expects beforehand, by cause: the house's weights times those of the settings."""
-        own = {str(cause): weight for cause, weight in self.loaded.settings.diagnosis.weights.items()}
-        return {cause: weight * own.get(cause, 1.0) for cause, weight in HOUSE_WEIGHTS.items()}
+    def _plain_due(self) -> DueRules:
+        return self._settings.due.rules(self._calendar, self._drift.resets)
 
     @cached_property
-    def neighbours(self) -> Counter[str]:
+    def _calendar(self) -> Calendar:
+        return self._settings.site.calendar
+
+    @cached_property
+    def _drift(self) -> DriftPolicy:
+        return self._settings.drift.policy
+
+    @cached_property
+    def _rules(self) -> ScoringRules:
+        return self._settings.measurements.rules
+
+    @cached_property
+    def _diagnosis(self) -> DiagnosisRules:
+        return self._settings.diagnosis.rules(self._settings.recalibration.terms)
+
+    @cached_property
+    def _sources(self) -> dict[str, TargetSource]:
+        return {name: own.source for name, own in self._settings.targets.items()}
+
+    @cached_property
+    def _neighbours(self) -> Counter[str]:
         """How many conditions each printer has."""
-        return Counter(name.printer for name in self.conditions)
+        return Counter(name.printer for name in self._tables)
 
     @cached_property
-    def drift_mark(self) -> str:
-        """A name of the rules of drift; equal rules have the same."""
-        return self.loaded.settings.drift.model_dump_json()
-
-    def certificate_remark(self, serial: str | None, day: date) -> Reason | None:
-        """What is to be said of a reading of this instrument on this day."""
-        instrument = self.loaded.settings.instruments.get(serial or "")
-        return certificate_remark(serial, instrument.certificate_until, day) if instrument else None
-
-    def targets_of_printer(self, printer: str) -> dict[str, str]:
-        """Every target used on this printer with what people call its stock, or stocks."""
-        substrates = self.loaded.settings.substrates
-        stocks: dict[str, list[str]] = {}
-        for name, own in self.conditions.items():
-            for target in own.targets if name.printer == printer else ():
-                stocks.setdefault(target, []).append(substrates[name.substrate].label or name.substrate)
-        return {target: " or ".join(dict.fromkeys(labels)) for target, labels in stocks.items()}
-
-    def declared(self, said: MeasurementCondition, serial: str | None, rule: RouteRule | None) -> MeasurementCondition:
-        """What a file says of its measurement condition, filled up with what its instrument or route declares."""
-        instrument = self.loaded.settings.instruments.get(serial or "")
-        sources = [source for source in (instrument, rule) if source is not None]
-        m = said.m or next((source.m_condition for source in sources if source.m_condition), None)
-        backing = said.backing or next((source.backing for source in sources if source.backing), None)
-        return replace(said, m=m, backing=backing)
+    def _stocks(self) -> dict[str, dict[str, str]]:
+        """By printer, every target used on it with what people call its stock, or stocks."""
+        substrates = self._settings.substrates
+        found: dict[str, dict[str, list[str]]] = {name.printer: {} for name in self._tables}
+        for name, own in self._tables.items():
+            for target in own.targets:
+                label = substrates[name.substrate].label or name.substrate
+                found[name.printer].setdefault(target, []).append(label)
+        return {
+            printer: {target: " or ".join(dict.fromkeys(labels)) for target, labels in stocks.items()}
+            for printer, stocks in found.items()
+        }
 
 
-def policy_of(measurements: MeasurementsTable) -> Policy:
-    """The settings' [measurements] as the scoring takes them."""
-    return Policy(
-        score_unknown_m=measurements.unknown_m_condition == "score",
-        least_patches=measurements.least_patches,
-        least_share=measurements.least_share,
-        rival_share=measurements.rival_share,
+def _facts(settings: Settings, name: ConditionName) -> ConditionFacts:
+    printer, substrate = settings.printers[name.printer], settings.substrates[name.substrate]
+    return ConditionFacts(
+        condition=str(name),
+        printer=printer.label or name.printer,
+        substrate=substrate.label or name.substrate,
+        mode=name.mode,
+        technology=printer.technology,
+        drying_hours=substrate.drying(printer.technology),
+        coated_side=substrate.coated_side,
+        core_inches=substrate.core_inches,
+        without_inks=substrate.without_inks,
+        notes=substrate.notes,
     )
 
 
-def _days(number: float | None) -> timedelta | None:
-    return None if number is None else timedelta(days=number)
+def _notices(settings: Settings) -> NoticePolicy:
+    calendar = settings.site.calendar
+    subscribers = (own.subscriber(name, calendar) for name, own in settings.recipients.items())
+    return settings.notices.policy((tell.rule for tell in settings.tell), subscribers, settings.site)
 
 
-def _rule(route: RouteTable) -> RouteRule:
-    fixed = {"printer": route.printer, "substrate": route.substrate, "mode": route.mode}
-    return RouteRule(
-        by=route.by,
-        keyword=route.keyword,
-        pattern=re.compile(route.pattern),
-        fixed={part: name for part, name in fixed.items() if name is not None},
-        m_condition=route.m_condition,
-        backing=route.backing,
-    )
+def _recent_checks(settings: Settings) -> int:
+    """Told without resolving every condition."""
+    times = (_warned_times(settings, own) for own in settings.conditions.values())
+    return max((number or 1 for number in times), default=1)
+
+
+def _warned_times(settings: Settings, own: ConditionTable) -> int | None:
+    """After how many warnings in a row a check of this condition is due."""
+    return own.due.warned_times if "warned_times" in own.due.model_fields_set else settings.due.warned_times
 
 
 def _spellings(things: Mapping[str, _Spelled]) -> dict[str, str]:

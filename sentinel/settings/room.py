@@ -8,7 +8,11 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.core.conditions.measurability import InstrumentRules, Surface
+from sentinel.core.conditions.routing import RouteRule
+from sentinel.core.measurement import Backing, MCondition
+from sentinel.core.planning.room import PrinterTimes, RoundStock, core_words
+from sentinel.core.scoring.policy import InkSet
 from sentinel.settings.base import Hours, Names, Positive, TomlTable
 
 
@@ -52,6 +56,19 @@ class RouteTable(TomlTable):
                 raise ValueError(f"expected {part} from the pattern or as a key, one of the two")
         return self
 
+    @property
+    def rule(self) -> RouteRule:
+        """For the core."""
+        fixed = {"printer": self.printer, "substrate": self.substrate, "mode": self.mode}
+        return RouteRule(
+            by=self.by,
+            keyword=self.keyword,
+            pattern=re.compile(self.pattern),
+            fixed={part: name for part, name in fixed.items() if name is not None},
+            m_condition=self.m_condition,
+            backing=self.backing,
+        )
+
 
 Technology = Literal["aqueous-dye", "aqueous-pigment", "solvent", "latex", "uv"]
 
@@ -76,6 +93,13 @@ class PrinterTable(TomlTable):
     adapter_minutes: Annotated[int, Field(ge=0, le=10_080)] = 0
     """What a roll change takes longer when the cores differ, or when one of the two is not known."""
 
+    @property
+    def times(self) -> PrinterTimes:
+        """For a round."""
+        return PrinterTimes(
+            label=self.label, change_minutes=self.roll_change_minutes, adapter_minutes=self.adapter_minutes
+        )
+
 
 class SubstrateTable(TomlTable):
     label: str | None = None
@@ -99,6 +123,23 @@ class SubstrateTable(TomlTable):
     notes: str | None = None
     """Told to whoever must print a chart: coated side, handling."""
 
+    @property
+    def surface(self) -> Surface:
+        """What decides whether it can be measured."""
+        return Surface(self.finish, self.base, self.opacity, self.texture)
+
+    def drying(self, technology: Technology) -> float | None:
+        """Hours that a chart dries with this kind of ink; 0 is dry at once, None where nobody said."""
+        return self.drying_hours_by_technology.get(technology, self.drying_hours)
+
+    def inks_of(self, printer: PrinterTable) -> InkSet:
+        """What the printer lays on it."""
+        return InkSet(printer.inks, frozenset(self.without_inks))
+
+    def stock(self, name: str) -> RoundStock:
+        """For a round."""
+        return RoundStock(name=name, label=self.label, core=core_words(self.core_inches), notes=self.notes)
+
 
 class InstrumentTable(TomlTable):
     label: str | None = None
@@ -108,3 +149,8 @@ class InstrumentTable(TomlTable):
     """Declared for files of this serial number that do not say."""
     backing: Backing | None = None
     """Declared for files of this serial number that do not say."""
+
+    @property
+    def rules(self) -> InstrumentRules:
+        """For the core."""
+        return InstrumentRules(self.label, self.certificate_until, self.m_condition, self.backing)

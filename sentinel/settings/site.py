@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field
 
 from sentinel.core.conditions.calendar import Calendar
+from sentinel.core.dropped_file import FolderRules, StabilityTimes
 from sentinel.settings.base import FilePath, Name, Names, Positive, TomlTable
 
 
@@ -70,6 +71,12 @@ class FoldersTable(TomlTable):
     """A larger file is put aside unread."""
     ignore: Names = (".*", "~*", "*.tmp", "*.part", "*.partial", "Thumbs.db", "desktop.ini")
     """File names left alone, as shell patterns."""
+
+    @property
+    def rules(self) -> FolderRules:
+        """For the core."""
+        patience = StabilityTimes(self.quiet_seconds, self.give_up_seconds)
+        return FolderRules(patience, self.largest_mb, stays=self.taken_files == "leave")
 
 
 class StoreTable(TomlTable):

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.core.dropped_file import MEGABYTE
+from sentinel.core.measurement import Backing, MCondition, ReaderBounds
+from sentinel.core.planning.room import ChartMinutes
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.names import METRIC_WORDS
-from sentinel.core.scoring.policy import Limit, Limits
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringRules, TargetSource, laid_over
 from sentinel.settings.base import Days, FilePath, Minutes, Name, Names, Positive, Share, TomlTable
 from sentinel.settings.due import DueHere
 
@@ -31,6 +33,21 @@ class MeasurementsTable(TomlTable):
     trust_created_days: Days = 90.0
     """A time of measurement older than this in a file's header is taken for a template's."""
 
+    @property
+    def rules(self) -> ScoringRules:
+        """For the core."""
+        return ScoringRules(
+            score_unknown_m=self.unknown_m_condition == "score",
+            least_patches=self.least_patches,
+            least_share=self.least_share,
+            rival_share=self.rival_share,
+        )
+
+    @property
+    def trusted(self) -> timedelta:
+        """How old a time in a header may be."""
+        return timedelta(days=self.trust_created_days)
+
 
 class ReaderTable(TomlTable):
     """What a file may hold; one that holds more is refused, so that no file can exhaust the machine."""
@@ -45,6 +62,17 @@ class ReaderTable(TomlTable):
     """One cell, name or value."""
     header_lines: Annotated[int, Field(ge=1)] = 20_000
     """Keywords and comments of one file."""
+
+    def bounds(self, largest_mb: float) -> ReaderBounds:
+        """For the core; `largest_mb` is that of [folders]."""
+        return ReaderBounds(
+            file_bytes=round(largest_mb * MEGABYTE),
+            rows=self.rows,
+            columns=self.columns,
+            tables=self.tables,
+            token_bytes=round(self.cell_mb * MEGABYTE),
+            header_lines=self.header_lines,
+        )
 
 
 class LimitEntry(TomlTable):
@@ -63,6 +91,11 @@ class LimitEntry(TomlTable):
             raise ValueError(f"expected recovery at or below the action limit, got {self.recover} and {self.act}")
         return self
 
+    @property
+    def limit(self) -> Limit:
+        """For the core."""
+        return Limit(self.warn, self.act, self.recover)
+
 
 def _known_metric(name: str) -> str:
     if name not in METRIC_WORDS:
@@ -77,6 +110,13 @@ LimitTable = dict[str, dict[MetricName, LimitEntry]]
 """By group, then by metric."""
 
 
+def limits_of(table: LimitTable) -> Limits:
+    """For the core; groups without a metric are left out."""
+    return {
+        group: {metric: entry.limit for metric, entry in metrics.items()} for group, metrics in table.items() if metrics
+    }
+
+
 class LimitSet(TomlTable):
     """Every other key is a group of patches with its metrics."""
 
@@ -89,6 +129,32 @@ class LimitSet(TomlTable):
     @property
     def limits(self) -> LimitTable:
         return self.__pydantic_extra__
+
+
+HOUSE = "house"
+
+
+def named_set(sets: Mapping[str, LimitSet], name: str) -> Limits:
+    """A named set with all it is based on; every chain ends at the house limits.
+
+    Raises KeyError for an unknown name and ValueError for a set based on itself.
+    """
+    limits: Limits = HOUSE_LIMITS
+    for link in reversed(chain(sets, name)):
+        if link in sets:
+            limits = laid_over(limits, limits_of(sets[link].limits))
+    return limits
+
+
+def chain(sets: Mapping[str, LimitSet], name: str) -> list[str]:
+    """The set's name and those of all below it, the house set last."""
+    names: list[str] = []
+    while name != HOUSE:
+        if name in names:
+            raise ValueError(f"limit set {name!r} is based on itself: {' -> '.join([*names, name])}")
+        names.append(name)
+        name = sets[name].based_on or HOUSE
+    return [*names, HOUSE]
 
 
 def _condition(text: str) -> str:
@@ -110,6 +176,11 @@ class GroupTable(TomlTable):
             raise ValueError("expected names, where, or both, got neither")
         return self
 
+    @property
+    def group(self) -> OwnGroup:
+        """For the core."""
+        return OwnGroup(self.names, self.where)
+
 
 def _not_all(name: str) -> str:
     if name == "all":
@@ -117,7 +188,7 @@ def _not_all(name: str) -> str:
     return name
 
 
-class TargetFile(TomlTable):
+class TargetTable(TomlTable):
     file: FilePath | None = None
     """A CGATS file with the aim values; without it, the newest version in use of `sentinel target add`."""
     table: Annotated[int, Field(ge=1)] = 1
@@ -142,6 +213,24 @@ class TargetFile(TomlTable):
     """How long it takes to measure this chart."""
     metres: Positive | None = None
     """How much of the roll this chart uses up, with the feed and the cut."""
+
+    @property
+    def source(self) -> TargetSource:
+        """Where its aim values are, for the core."""
+        return TargetSource(
+            file=self.file,
+            table=self.table,
+            colour_path=self.colour_path,
+            m_condition=self.m_condition,
+            backing=self.backing,
+            instrument=self.instrument,
+            least_share=self.least_share,
+        )
+
+    def times(self, print_minutes: float | None) -> ChartMinutes:
+        """For a round; `print_minutes` takes the place of its own, where given."""
+        minutes = self.print_minutes if print_minutes is None else print_minutes
+        return ChartMinutes(print_minutes=minutes, measuring_minutes=self.measuring_minutes, metres=self.metres)
 
 
 def _in_order(days: tuple[date, date]) -> tuple[date, date]:
@@ -181,19 +270,3 @@ HOUSE_LIMITS: Limits = {
     "solids": {"de00_max": Limit(warn=3.0, act=5.0)},
     "greys": {"de00_mean": Limit(warn=2.0, act=3.5)},
 }
-
-HOUSE_WEIGHTS: Mapping[str, float] = {
-    "healthy": 0.7,
-    "wrong-substrate": 0.03,
-    "patch-order": 0.03,
-    "possibly-not-dry": 0.03,
-    "measurement-mode": 0.03,
-    "solid-off-aim": 0.03,
-    "tone-shift": 0.03,
-    "substrate-shade": 0.03,
-    "measurement-scale": 0.03,
-    "outlying-patches": 0.03,
-    "unexplained": 0.01,
-}
-"""How often each cause is expected of a check that nothing is known of. Our own default: seven checks in ten are
-healthy, and no cause is likelier than another."""

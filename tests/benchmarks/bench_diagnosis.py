@@ -16,8 +16,7 @@ from sentinel.core.diagnosis.sheet import DiagnosisSubject, Rival
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
 from sentinel.core.scoring.policy import ScoringOptions
-from sentinel.settings.diagnosis import RecalibrationTable
-from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS
+from sentinel.settings.diagnosis import HOUSE_WEIGHTS, RecalibrationTable
 from tests.unit.core.diagnosis.sheets import Press, full_chart, measurement, subject
 
 PATCHES, INKS, ROUNDS = 1617, 8, 15

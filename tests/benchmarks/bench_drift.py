@@ -12,9 +12,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from sentinel.core.drift.assess import assess_many, assess_series
-from sentinel.core.drift.control_limits import ChartLimits, WatchDesign, limits_for
-from sentinel.core.drift.report import Corridor, DriftSettings, Series
+from sentinel.core.drift.assess import assess_many
+from sentinel.core.drift.control_limits import limits_for
+from sentinel.core.drift.report import Corridor, Series
+from sentinel.core.drift.rules import ChartLimits, DriftSettings, WatchDesign
 
 TURNS = 5
 SERIES, READINGS = 10_000, 20
@@ -49,7 +50,7 @@ def main() -> None:
 
 
 def _alone(one: Series) -> object:
-    return assess_series(one.times, one.values, one.bounds, SETTINGS)
+    return assess_many([one], SETTINGS)
 
 
 def _limits() -> object:

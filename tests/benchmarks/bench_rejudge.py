@@ -56,23 +56,24 @@ def main() -> None:
 def _fill(room: Room, names: list[str]) -> None:
     chance = random.Random(2000)
     store = Store(room.store, SITE)
-    with store.transaction() as unit:
+    with store.transaction() as session:
         for number in range(CHECKS):
             at = NOON + timedelta(days=DAYS * number / CHECKS)
             plain = records.check(f"{number}", f"north/{names[number % STOCKS]}", measured_at=at)
             groups = {group: {name: chance.uniform(0, 3.2) for name in METRIC_WORDS} for group in GROUP_WORDS}
             verdict = Verdict.FAIL if groups["all"]["de00_mean"] > 3 else Verdict.PASS
-            unit.add_check(replace(plain, target="house", metrics=groups, verdict=verdict))
+            session.checks.add(replace(plain, target="house", metrics=groups, verdict=verdict))
         for day in range(DAYS):
             area = Event(EventKind.PRINTED_AREA, NOON + timedelta(days=day), "north", facts={"square_metres": 20.0})
-            unit.add_event(area, None, area.at)
+            session.events.add(area, None, area.at)
     store.close()
 
 
 def _measure(snapshots: Both[Snapshot]) -> None:
     reading, history = _timed(lambda: history_of(snapshots))
     now = NOON + timedelta(days=DAYS)
-    judging, found = _timed(lambda: rejudged(snapshots, history, TargetHashes(), None, now))
+    houses = Both(*(snapshot.house for snapshot in snapshots))
+    judging, found = _timed(lambda: rejudged(houses, history, TargetHashes(), None, now))
     files = Both("running", "edited")
     rendering, text = _timed(lambda: rejudged_text(found, files, snapshots.running.loaded.settings.site.zone))
     _say(f"{len(history.scores)} checks, {len(history.events)} events, {STOCKS} printing conditions, {DAYS} days")

@@ -20,8 +20,8 @@ import numpy as np
 
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
+from sentinel.core.measurement import Measurement
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringOptions, ScoringRules
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 from tests.benchmarks.turns import times_in_turns
@@ -31,7 +31,7 @@ from tests.unit.core.scoring.golden import dataset, printed
 TURNS = 300
 WARM_UP = 10
 WANTED_MS = 5.0
-POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
+POLICY = ScoringRules(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
 LIMITS: Limits = {**HOUSE_LIMITS, "tones_K": {"tv_max": Limit(5.0, 9.0)}, "skin": {"dl_mean": Limit(1.0, 2.0, 0.5)}}
 RECKONING = ScoringOptions(own_groups={"skin": OwnGroup(where="K == 0 and C < M and M > 20 and total < 140")})
 

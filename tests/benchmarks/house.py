@@ -50,7 +50,7 @@ PACKAGE = program.__name__
 FOLDER = Path(str(program.__file__)).parent
 CLI_ROOM = "cli"
 SETTINGS_ROOMS = ("settings",)
-FLOORS = "errors, core, settings, render, service | adapters, bootstrap, cli, __main__"
+FLOORS = "errors, core, settings, render, ports, application, service | adapters, bootstrap, cli, __main__"
 """From the bottom up."""
 PORTS = "ports"
 """The name of a module of ports, whose classes may be called as what stands behind them."""
@@ -215,7 +215,7 @@ def _delivering() -> list[Finding]:
         staff = Staff(Room(Path(folder) / "room"), told=told)
         staff.take(PLACE, cgats.text(cgats.FAILING))
         tries = RetryPolicy(timedelta(seconds=10), timedelta(minutes=15), timedelta(hours=1))
-        worker = Deliverer(COLOUR_TEAM.name, staff.store.outbox, AppriseNotifier(told, 10.0), staff.clock, tries)
+        worker = Deliverer(COLOUR_TEAM.name, staff.store, AppriseNotifier(told, 10.0), staff.clock, tries)
         with recorder.recording():
             worker.step()
         staff.store.close()

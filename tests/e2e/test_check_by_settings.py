@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, sentinel
 from tests.support.room import Room
 
 ROUTES = r"""

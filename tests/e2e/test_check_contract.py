@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, sentinel
 from tests.unit.core.recalibration.prints import Print, exported, usual
 
 FILES = {

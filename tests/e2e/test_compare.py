@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from tests.e2e.command import sentinel
 from tests.support import cgats
+from tests.support.command import sentinel
 from tests.support.room import Room
 
+LATELY = datetime.now(UTC) - timedelta(minutes=10)
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"
 FOGRA39L, TR006 = DATASETS / "FOGRA39L.txt", DATASETS / "TR006.txt"
 
@@ -60,8 +62,8 @@ def test_no_word_of_a_target_falls_between_two_readings(tmp_path: Path) -> None:
 
 
 def test_recorded_checks_are_compared_by_their_numbers(room: Room) -> None:
-    for name, lightness in (("one", cgats.GOOD), ("two", cgats.GOOD + 0.5)):
-        room.put(f"north/satin-240/{name}.txt", cgats.text(lightness))
+    for minute, (name, lightness) in enumerate((("one", cgats.GOOD), ("two", cgats.GOOD + 0.5))):
+        room.put(f"north/satin-240/{name}.txt", cgats.text(lightness), at=LATELY + timedelta(minutes=minute))
         assert sentinel("--config", room.config, "run", "--once").code == 0
     newest, oldest = (line["check"] for line in sentinel("--config", room.config, "checks", "--json").lines())
     done = sentinel("--config", room.config, "compare", str(oldest), str(newest), "--json")

@@ -9,9 +9,9 @@ import pytest
 
 from demo.simulator.checks import draw_check
 from sentinel.core.measurement.cgats import read
-from tests.e2e.command import sentinel
 from tests.simulation.diagnosis.worlds import FITTING
 from tests.support import cgats
+from tests.support.command import sentinel
 from tests.support.room import Room
 from tests.unit.core.recalibration.prints import INKS, exported, usual
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from sentinel.core.conditions.events import EventKind
-from tests.e2e.command import Done, sentinel
+from tests.support.command import Done, sentinel
 from tests.support.process import IN_A_HURRY, URGENT, eventually, running
 from tests.support.room import Room, rows
 from tests.support.servers import Webhook

@@ -11,8 +11,8 @@ from typing import cast
 
 import pytest
 
-from tests.e2e.command import sentinel
 from tests.support import cgats
+from tests.support.command import process, sentinel
 from tests.support.process import IN_A_HURRY, URGENT, eventually, running
 from tests.support.room import Room
 from tests.support.servers import Webhook
@@ -73,7 +73,7 @@ def test_one_run_tells_of_an_archive_that_takes_no_files(room: Room) -> None:
 
 
 def test_health_loads_neither_numpy_nor_apprise_nor_alembic(room: Room) -> None:
-    done = sentinel("--config", room.config, "health", before=(sys.executable, "-X", "importtime"))
+    done = process("--config", room.config, "health", before=(sys.executable, "-X", "importtime"))
     found = {name.split(".")[0] for name in re.findall(r"^import time:.*\|\s*(\S+)$", done.err, re.MULTILINE)}
     assert done.code == 1
     assert "sentinel" in found

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from sentinel.core.measurement.cgats import measurements, read
-from tests.e2e.command import sentinel
+from tests.support.command import sentinel
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"
 TR006 = DATASETS / "TR006.txt"

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from sentinel import __version__
-from tests.e2e.command import SENTINEL, Done, sentinel
+from tests.support.command import SENTINEL, Done, sentinel
 from tests.support.room import Room
 from tests.support.servers import MailServer, Webhook, free_port
 

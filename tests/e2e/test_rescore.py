@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, sentinel
 from tests.support.room import Room, rows
 
 LATELY = datetime.now(UTC) - timedelta(minutes=30)

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, process, sentinel
 from tests.support.room import Room
 
 KEYS = {
@@ -97,7 +97,7 @@ def test_settings_that_are_refused_refuse_the_round(tmp_path: Path) -> None:
 
 
 def test_a_round_loads_neither_numpy_nor_apprise_nor_alembic(worked: Room) -> None:
-    done = sentinel("--config", worked.config, "round", before=(sys.executable, "-X", "importtime"))
+    done = process("--config", worked.config, "round", before=(sys.executable, "-X", "importtime"))
     found = {name.split(".")[0] for name in re.findall(r"^import time:.*\|\s*(\S+)$", done.err, re.MULTILINE)}
     assert done.code == 0
     assert "sentinel" in found

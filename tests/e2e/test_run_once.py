@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.process import InstanceLock
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, sentinel
 from tests.support.room import Room, rows
 from tests.support.servers import MailServer, Webhook
 

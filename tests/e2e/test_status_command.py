@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
 from tests.support.clock import stamp
+from tests.support.command import Done, process, sentinel
 from tests.support.room import Room
 
 NOW = datetime.now(UTC)
@@ -139,7 +139,7 @@ HEAVY = {"numpy", "apprise", "alembic"}
 
 def imported(*words: str | Path) -> set[str]:
     """The packages a command loads, told by Python itself."""
-    done = sentinel(*words, before=(sys.executable, "-X", "importtime"))
+    done = process(*words, before=(sys.executable, "-X", "importtime"))
     assert done.code == 0
     return {name.split(".")[0] for name in re.findall(r"^import time:.*\|\s*(\S+)$", done.err, re.MULTILINE)}
 

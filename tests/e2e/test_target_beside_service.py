@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.support import cgats
-from tests.support.process import IN_A_HURRY, URGENT, drop, eventually, running, sentinel
+from tests.support.command import sentinel
+from tests.support.process import IN_A_HURRY, URGENT, drop, eventually, running
 from tests.support.room import Room, rows
 from tests.support.servers import Webhook
 
@@ -31,8 +32,8 @@ def room(tmp_path: Path) -> Room:
 
 def keep(room: Room, shift: float) -> None:
     (room.folder / "aim.txt").write_text(cgats.text(shift))
-    done = sentinel(room.config, "target", "add", "house", str(room.folder / "aim.txt"), "--by", "Ana")
-    assert (done.returncode, done.stderr) == (0, "")
+    done = sentinel("--config", room.config, "target", "add", "house", room.folder / "aim.txt", "--by", "Ana")
+    assert (done.code, done.err) == (0, "")
 
 
 def verdicts(room: Room) -> list[str]:
@@ -47,8 +48,8 @@ def test_a_running_service_scores_the_next_file_against_a_new_version(room: Room
         keep(room, cgats.FAILING)
         drop(room, f"{SATIN}/two.txt", cgats.text(cgats.GOOD + 0.01))
         eventually("the second version fails it", lambda: verdicts(room) == ["pass", "fail"])
-        retired = sentinel(room.config, "target", "retire", "house", "--by", "Ben", "--why", "too light")
-        assert retired.returncode == 0
+        retired = sentinel("--config", room.config, "target", "retire", "house", "--by", "Ben", "--why", "too light")
+        assert retired.code == 0
         drop(room, f"{SATIN}/three.txt", cgats.text(cgats.GOOD + 0.02))
         eventually("the first version passes again", lambda: verdicts(room) == ["pass", "fail", "pass"])
         assert service.stop() == 0

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.e2e.command import Done, sentinel
 from tests.support import cgats
+from tests.support.command import Done, sentinel
 from tests.support.room import Room
 
 SATIN = "north/satin-240"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tests.support.amount import amount
 from tests.support.process import IN_A_HURRY, URGENT
 from tests.support.room import Room
 from tests.support.servers import Webhook
@@ -15,8 +15,8 @@ from tests.support.servers import Webhook
 
 @pytest.fixture(scope="session")
 def rounds() -> int:
-    """Rounds of each random test; SENTINEL_FAULT_ROUNDS asks for more."""
-    return int(os.environ.get("SENTINEL_FAULT_ROUNDS", "4"))
+    """Rounds of each random test."""
+    return amount(2, long=6, by_hand="SENTINEL_FAULT_ROUNDS")
 
 
 @pytest.fixture

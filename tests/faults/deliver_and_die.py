@@ -13,6 +13,7 @@ import os
 import random
 import signal
 import sys
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -52,14 +53,19 @@ def deliver(plan: dict[str, object], until: datetime | None = None) -> None:
     insistence = RetryPolicy(
         timedelta(seconds=10), timedelta(minutes=15), timedelta(hours=168), int(str(plan["apart"]))
     )
-    workers = [Deliverer(each.name, store.outbox, notifier, clock, insistence) for each in told]
-    while any(store.outbox.next_try_at(name) for name in urls) and (until is None or clock.now() < until):
+    workers = [Deliverer(each.name, store, notifier, clock, insistence) for each in told]
+    while _anything_waits(store, urls) and (until is None or clock.now() < until):
         for worker in workers:
             while worker.step() == 0.0:
                 pass
         clock.advance(float(str(plan["pace"])))
         place.write_text(clock.now().isoformat())
     store.close()
+
+
+def _anything_waits(store: Store, recipients: Iterable[str]) -> bool:
+    with store.transaction() as session:
+        return any(session.outbox.next_try_at(name) for name in recipients)
 
 
 if __name__ == "__main__":

@@ -5,26 +5,29 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from sentinel.adapters.store.store import Store
 from tests.support import cgats
-from tests.support.process import running, sentinel
+from tests.support.command import process, sentinel
+from tests.support.process import running
 from tests.support.room import SITE, Room
 from tests.support.servers import Webhook
 
+LATELY = datetime.now(UTC) - timedelta(minutes=10)
 URL = "json://127.0.0.1:9/"
 
 
 def test_a_second_instance_ends_with_4_and_the_first_goes_on(room: Room, webhook: Webhook) -> None:
     with running(room, webhook.url()) as first:
-        second = sentinel(room.config, "run", COLOUR_TEAM_URL=webhook.url())
-        assert second.returncode == 4
-        assert f"got one running as process {first.process.pid}" in second.stderr
-        once = sentinel(room.config, "run", "--once", COLOUR_TEAM_URL=webhook.url())
-        assert once.returncode == 4
+        second = process("--config", room.config, "run", COLOUR_TEAM_URL=webhook.url())
+        assert second.code == 4
+        assert f"got one running as process {first.process.pid}" in second.err
+        once = sentinel("--config", room.config, "run", "--once", COLOUR_TEAM_URL=webhook.url())
+        assert once.code == 4
         assert first.stop() == 0
 
 
@@ -35,17 +38,17 @@ def test_a_configuration_that_is_refused_ends_with_2(room: Room, spoil: str) -> 
     else:
         faulty = room.config.read_text() + "[due]\nmax_age_days = inf\n"
         room.config.write_text("[folders\n" if spoil == "broken" else faulty)
-    done = sentinel(room.config, "run", COLOUR_TEAM_URL=URL)
-    assert done.returncode == 2
-    assert done.stderr.startswith(f"sentinel: {room.config}:")
-    assert "Traceback" not in done.stderr
+    done = process("--config", room.config, "run", COLOUR_TEAM_URL=URL)
+    assert done.code == 2
+    assert done.err.startswith(f"sentinel: {room.config}:")
+    assert "Traceback" not in done.err
     assert not room.store.exists()
 
 
 def test_a_recipient_without_a_url_ends_with_2(room: Room) -> None:
-    done = sentinel(room.config, "run")
-    assert done.returncode == 2
-    assert "recipients.colour-team: expected one URL a line in the environment variable COLOUR_TEAM_URL" in done.stderr
+    done = process("--config", room.config, "run")
+    assert done.code == 2
+    assert "recipients.colour-team: expected one URL a line in the environment variable COLOUR_TEAM_URL" in done.err
 
 
 def _newer(store: Path) -> None:
@@ -65,24 +68,24 @@ UNOPENABLE: dict[str, Callable[[Path], object]] = {
 @pytest.mark.parametrize("spoil", UNOPENABLE.values(), ids=UNOPENABLE)
 def test_a_store_that_cannot_be_opened_ends_with_5(room: Room, spoil: Callable[[Path], object]) -> None:
     spoil(room.store)
-    done = sentinel(room.config, "run", COLOUR_TEAM_URL=URL)
-    assert done.returncode == 5
-    assert done.stderr.startswith("sentinel: expected a store")
-    assert "Traceback" not in done.stderr
+    done = process("--config", room.config, "run", COLOUR_TEAM_URL=URL)
+    assert done.code == 5
+    assert done.err.startswith("sentinel: expected a store")
+    assert "Traceback" not in done.err
 
 
 @pytest.mark.parametrize("command", ["status", "round", "cases", "checks", "store"])
 def test_commands_that_only_look_end_with_5_as_well(room: Room, command: str) -> None:
     _newer(room.store)
-    done = sentinel(room.config, command, COLOUR_TEAM_URL=URL)
-    assert done.returncode == 5
-    assert "a newer program wrote it" in done.stderr
+    done = sentinel("--config", room.config, command, COLOUR_TEAM_URL=URL)
+    assert done.code == 5
+    assert "a newer program wrote it" in done.err
 
 
 def test_once_takes_in_what_is_there_tells_it_and_ends_with_0(room: Room, webhook: Webhook) -> None:
-    room.put("north/satin-240/good.txt", cgats.text(cgats.GOOD))
-    room.put("north/satin-240/bad.txt", cgats.text(cgats.FAILING))
-    done = sentinel(room.config, "run", "--once", COLOUR_TEAM_URL=webhook.url())
-    assert done.returncode == 0
+    room.put("north/satin-240/good.txt", cgats.text(cgats.GOOD), at=LATELY)
+    room.put("north/satin-240/bad.txt", cgats.text(cgats.FAILING), at=LATELY)
+    done = sentinel("--config", room.config, "run", "--once", COLOUR_TEAM_URL=webhook.url())
+    assert done.code == 0
     assert room.dropped() == []
     assert any(str(post["title"]).startswith("URGENT - Check failed: ") for post in webhook.posts)

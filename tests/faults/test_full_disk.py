@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
-from sentinel.adapters.store.store import ReadSession, Store
-from sentinel.adapters.store.transactions import StoreBusyError, StoreFullError
+from sentinel.adapters.store.connection import StoreBusyError, StoreFullError
+from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.service.health import archive_refuses
 from tests.support import cgats
@@ -76,8 +77,8 @@ def disk(tmp_path: Path) -> Iterator[tuple[Path, Fill]]:
 def write_until_full(store: Store, written: list[str]) -> None:
     for number in range(100_000):
         key = f"{len(written)}-{number}"
-        with store.transaction() as unit:
-            enqueue(unit, [notice(key, text="x" * 5_000), notice(f"{key}-b")])
+        with store.transaction() as session:
+            enqueue(session, [notice(key, text="x" * 5_000), notice(f"{key}-b")])
         written += [key, f"{key}-b"]
 
 
@@ -86,16 +87,16 @@ def test_a_full_disk_rolls_back_and_passes(disk: tuple[Path, Fill], tmp_path: Pa
     folder, fill = disk if limit == "disk" else (tmp_path, limited)
     path, written = folder / "store.sqlite", list[str]()
     store = Store(path, SITE)
-    with store.transaction() as unit:
-        enqueue(unit, [notice("first")])
+    with store.transaction() as session:
+        enqueue(session, [notice("first")])
     with fill(folder):
         with pytest.raises(StoreBusyError, match="the store did not take a transaction"):
             write_until_full(store, written)
         everything = [(key,) for key in ["first", *written]]
         assert rows(path, "SELECT key FROM outbox ORDER BY seq") == everything
-        assert ReadSession(path, SITE).outbox_counts()["waiting"] == len(everything)
-    with store.transaction() as unit:
-        enqueue(unit, [notice("after")])
+        assert ReadSession(path, SITE).outbox.counts()["waiting"] == len(everything)
+    with store.transaction() as session:
+        enqueue(session, [notice("after")])
     assert rows(path, "SELECT key FROM outbox ORDER BY seq") == [*everything, ("after",)]
     assert rows(path, "PRAGMA integrity_check") == [("ok",)]
     store.close()
@@ -136,13 +137,13 @@ def test_people_are_told_of_an_archive_without_room_and_of_its_end(disk: tuple[P
     path = room.put(f"{SATIN}/sheet.txt", sheet, at=staff.clock.now())
     with fill(folder):
         staff.look(path)
-        staff.upkeep.tick(staff.snapshot, archive_refuses(room.archive, (staff.intake,)))
+        staff.upkeep.tick(staff.house, archive_refuses(room.archive, (staff.intake,)))
         assert room.dropped() == [f"{SATIN}/sheet.txt"]
         assert staff.told_kinds() == ["service-trouble"]
     for _ in range(2):  # it must be over for a while
         staff.clock.advance(900)
         staff.look()
-        staff.upkeep.tick(staff.snapshot, archive_refuses(room.archive, (staff.intake,)))
+        staff.upkeep.tick(staff.house, archive_refuses(room.archive, (staff.intake,)))
     assert staff.checks() == [(SATIN, "fail")]
     assert staff.told_kinds() == ["check-failed", "recovered"]
     staff.store.close()
@@ -171,7 +172,7 @@ def test_people_are_told_of_a_full_disk_while_it_is_full(
 ) -> None:
     """The reserve beside the store makes room for the notice; it is made anew once there is room again."""
     for name in ("SIZE", "ROOM"):
-        monkeypatch.setattr(f"sentinel.adapters.store.reserve.{name}", 1 << 18)  # the disk has two megabytes
+        monkeypatch.setattr(f"sentinel.adapters.store.store.{name}", 1 << 18)  # the disk has two megabytes
     folder, fill = disk
     if fill is limited and not os.environ.get("CI"):
         pytest.skip("a limit of file sizes is no full disk: nothing is gained by giving up a file")
@@ -180,19 +181,19 @@ def test_people_are_told_of_a_full_disk_while_it_is_full(
     staff = Staff(room)
     reserve = folder / "store.sqlite.reserve"
     assert reserve.stat().st_size == 1 << 18
-    staff.upkeep.tick(staff.snapshot)
+    staff.upkeep.tick(staff.house)
     with fill(folder):
         with pytest.raises(StoreFullError, match="its disk is full"):
             write_until_full(staff.store, [])
         assert not reserve.exists()
-        staff.upkeep.tick(staff.snapshot)
+        staff.upkeep.tick(staff.house)
         told = [each.notice for each in staff.outbox() if each.notice.kind is NoticeKind.SERVICE_TROUBLE]
         assert ["full" in notice.facts["detail"] for notice in told] == [True]
-        staff.upkeep.tick(staff.snapshot)
+        staff.upkeep.tick(staff.house)
         assert NoticeKind.RECOVERED.value not in staff.told_kinds()  # it lasts
     for _ in range(2):  # it must be over for a while
         staff.clock.advance(3600)
-        staff.upkeep.tick(staff.snapshot)
+        staff.upkeep.tick(staff.house)
     assert reserve.exists()
     assert staff.told_kinds() == ["recovered"]
     staff.store.close()

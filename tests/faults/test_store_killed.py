@@ -13,22 +13,23 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import ReadSession, Store
+from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.store import Store
 from tests.support.records import check
 from tests.support.room import SITE, rows
 
 WRITER = """
 import itertools, sys
 from pathlib import Path
-from sentinel.adapters.store import engine
+from sentinel.adapters.store import connection
 from sentinel.adapters.store.store import Store
 from tests.support.records import enqueue, notice
 path, mode, beginning = sys.argv[1:]
-engine.journal_mode = lambda: mode
+connection.journal_mode = lambda: mode
 store = Store(Path(path), "hall")
 for number in itertools.count(int(beginning)):
-    with store.transaction() as unit:
-        enqueue(unit, [notice(f"{number}-a"), notice(f"{number}-b", text="x" * 20_000)])
+    with store.transaction() as session:
+        enqueue(session, [notice(f"{number}-a"), notice(f"{number}-b", text="x" * 20_000)])
     print(number, flush=True)
 """
 
@@ -65,8 +66,8 @@ def left(tmp_path: Path) -> Path:
     path, copy = tmp_path / "store.sqlite", tmp_path / "left" / "store.sqlite"
     copy.parent.mkdir()
     store = Store(path, SITE)
-    with store.transaction() as unit:
-        unit.add_check(check())
+    with store.transaction() as session:
+        session.checks.add(check())
     store.close()
     with closing(sqlite3.connect(path, isolation_level=None)) as writer:
         writer.execute("PRAGMA journal_mode = delete")
@@ -82,11 +83,11 @@ def left(tmp_path: Path) -> Path:
 
 def test_a_store_left_in_the_middle_of_a_transaction_is_opened_by_the_next_service(left: Path) -> None:
     store = Store(left, SITE)
-    with store.transaction() as unit:
-        assert list(unit.latest_checks(["north/satin-240", "torn"])) == ["north/satin-240"]
+    with store.transaction() as session:
+        assert list(session.checks.latest(["north/satin-240", "torn"])) == ["north/satin-240"]
     store.close()
 
 
 def test_a_store_left_in_the_middle_of_a_transaction_can_be_read_without_a_service(left: Path) -> None:
     """SQLite refuses it to a reader that may not roll back: SQLITE_READONLY_ROLLBACK."""
-    assert list(ReadSession(left, SITE).latest_checks()) == ["north/satin-240"]
+    assert list(ReadSession(left, SITE).checks.latest()) == ["north/satin-240"]

@@ -1,12 +1,13 @@
-"""A short run of the byte mutator with every test run; the long ones are started by hand and by CI."""
+"""A short run of the byte mutator with every test run, a long one with `tests/run --long`."""
 
 from __future__ import annotations
 
 import os
 
 from tests.fuzz.fuzz_cgats import fuzz
+from tests.support.amount import amount
 
-INPUTS = int(os.environ.get("SENTINEL_FUZZ_INPUTS", "4000"))
+INPUTS = amount(3000, long=120_000, by_hand="SENTINEL_FUZZ_INPUTS")
 SEED = int(os.environ.get("SENTINEL_FUZZ_SEED", "20"))
 
 

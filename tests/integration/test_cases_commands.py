@@ -107,10 +107,10 @@ def test_the_service_keeps_to_an_acknowledgement(staff: Staff, capsys: Captured)
     staff.outbox()
     Ran(staff.room, capsys, "ack", number_of(staff, capsys), "--by", "Ana", "--for", "2d")
     staff.clock.advance(days=1.5)
-    staff.upkeep.tick(staff.snapshot)
+    staff.upkeep.tick(staff.house)
     assert staff.told_kinds() == []
     staff.clock.advance(days=1)
-    staff.upkeep.tick(staff.snapshot)
+    staff.upkeep.tick(staff.house)
     assert staff.told_kinds() == ["check-failed"]
 
 
@@ -120,7 +120,7 @@ REFUSED: dict[str, list[str]] = {
     "expected a span such as 90m, 8h or 2d, got '0h'": ["snooze", "1", "--by", "Ana", "--for", "0h"],
     "expected a time to come, got 2020-01-01": ["snooze", "1", "--by", "Ana", "--until", "2020-01-01"],
     "expected a name after --by, got none": ["ack", "1", "--by", "  "],
-    "expected the key of a notice, got 'case-9-opened': see `sentinel notify list`": [
+    "expected the key of a notice, got 'incident-9-opened': see `sentinel notify list`": [
         "notify", "show", "incident-9-opened",
     ],
     "expected notices that were given up, got none: see `sentinel notify list --status given-up`": ["notify", "retry"],
@@ -140,9 +140,11 @@ def test_notices_are_listed_shown_and_tried_again(staff: Staff, capsys: Captured
     assert (listed["status"], listed["recipient"], listed["url"], listed["kind"]) == (
         "waiting", "colour-team", 1, "check-failed",
     )  # fmt: skip
-    waiting = staff.store.outbox.next_for("colour-team", staff.clock.now())
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("colour-team", staff.clock.now())
     assert waiting is not None
-    staff.store.outbox.given_up(waiting, staff.clock.now(), "mailto: failed")
+    with staff.store.transaction() as session:
+        session.outbox.given_up(waiting, staff.clock.now(), "mailto: failed")
     [shown] = Ran(staff.room, capsys, "notify", "show", listed["key"], "--json").objects
     assert shown["answers"][0]["answer"] == "mailto: failed"
     assert shown["body"].endswith(listed["key"])
@@ -162,13 +164,13 @@ def healthy(staff: Staff, capsys: Captured) -> tuple[int, dict[str, Any]]:
 def test_a_service_that_works_is_well_and_one_that_stopped_is_not(staff: Staff, capsys: Captured) -> None:
     assert healthy(staff, capsys)[0] == 1  # nothing has worked yet
     now = staff.clock.now()
-    staff.upkeep.tick(staff.snapshot, (), {"intake": now, "delivery colour-team": now})
+    staff.upkeep.tick(staff.house, (), {"intake": now, "delivery colour-team": now})
     code, found = healthy(staff, capsys)
     assert (code, found["healthy"]) == (0, True)
     assert set(found["parts"]) == {"intake", "clock", "delivery colour-team"}
     assert found["store"]["journal_mode"] in ("delete", "wal")
-    with staff.store.transaction() as unit:
-        unit.note_moments({"delivery colour-team": now - timedelta(minutes=10)})
+    with staff.store.transaction() as session:
+        session.service.note_moments({"delivery colour-team": now - timedelta(minutes=10)})
     code, found = healthy(staff, capsys)
     assert (code, [name for name, part in found["parts"].items() if part["late"]]) == (1, ["delivery colour-team"])
     assert "delivery colour-team: " in Ran(staff.room, capsys, "health").out

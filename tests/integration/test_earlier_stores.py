@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -41,8 +41,6 @@ LIVE = ("waiting", "summarised")
 REMIND = timedelta(hours=24)
 """The wait before the first reminder, where the settings say nothing."""
 
-NO_EVENT_TABLE = "no such column: event.substrate: revision 0001 was changed after 1a64666 and no migration catches up"
-RENAMED_TROUBLE = "trouble that is open under the name of its time is told again under the name of today"
 
 NAMES = stores.names()
 SILENCED = [name for name in NAMES if stores.expected(name).get(SILENCE)]
@@ -139,7 +137,9 @@ def test_opening_keeps_every_value_of_every_row(packed: EarlierRoom) -> None:
     before = packed.everything(tables)
     assert sum(map(len, before.values())) > 100
     opened(packed)
-    assert packed.everything(tables) == before
+    assert packed.everything(tables) == {
+        name: sorted((renamed(row) for row in each), key=repr) for name, each in before.items()
+    }
     assert packed.rows("SELECT version_num FROM alembic_version") == [(newest(revisions()),)]
 
 
@@ -162,7 +162,8 @@ def test_what_was_open_is_open_and_what_was_closed_is_closed(room: EarlierRoom) 
     shown = {each[NUMBER]: each for each in room.shows(OPEN_LIST, "--all")}
     for standing in ("open", "closed"):
         found = [each for each in shown.values() if (each["closed_at"] is None) is (standing == "open")]
-        assert sorted([each[NUMBER], each["subject"], each["kind"]] for each in found) == room.expected[standing]
+        told = sorted([each[NUMBER], each["subject"], each["kind"]] for each in found)
+        assert told == [list(renamed(each)) for each in room.expected[standing]]
     silences = {
         number: (bool(acknowledged), datetime.fromisoformat(until))
         for number, acknowledged, until in room.expected.get(SILENCE, [])
@@ -189,7 +190,7 @@ def test_every_notice_can_be_read(room: EarlierRoom) -> None:
             assert shown["body"].endswith(key)
 
 
-@every("room", r0001=NO_EVENT_TABLE)
+@every("room")
 def test_every_event_is_listed_undone_ones_among_them(room: EarlierRoom) -> None:
     told = [(seq, kind) for seq, kind, undoes in room.expected["event"] if undoes is None]
     undone = {undoes for _, _, undoes in room.expected["event"] if undoes is not None}
@@ -207,7 +208,7 @@ def test_every_target_version_is_listed_and_retired_ones_stay_retired(room: Earl
         assert room.shows_whole("target", "show", f"{name}@{version}")["version"] == version
 
 
-@every("room", r0001=NO_EVENT_TABLE)
+@every("room")
 def test_states_are_those_that_were_announced(room: EarlierRoom) -> None:
     announced = {condition: state for condition, state, _ in room.expected["states"]}
     shown = room.shows_whole("status")["conditions"]
@@ -225,7 +226,7 @@ def test_every_check_is_scored_again_to_the_same_figures(room: EarlierRoom) -> N
 # --- nothing is told twice --------------------------------------------------------------------------------------------
 
 
-@every("after", r0001=NO_EVENT_TABLE)
+@every("after")
 def test_what_waits_is_sent_once_and_nothing_that_was_told_is_told_again(after: Round) -> None:
     before = {seq: (recipient, key, status) for seq, key, recipient, status in outbox(after.room)}
     left = {seq: (recipient, key, status) for seq, key, recipient, status in now_in_outbox(after.room)}
@@ -239,9 +240,9 @@ def test_what_waits_is_sent_once_and_nothing_that_was_told_is_told_again(after: 
         assert (after.arrived_before[seq], arrivals[seq]) == ((0, 1) if live else 2 * (int(status == "sent"),))
 
 
-@every("after", r0001=NO_EVENT_TABLE)
+@every("after")
 def test_of_what_was_open_people_are_only_reminded_and_only_when_it_is_time(after: Round) -> None:
-    was_open = [(subject, kind) for _, subject, kind in after.room.expected["open"]]
+    was_open = [renamed((subject, kind)) for _, subject, kind in after.room.expected["open"]]
     silent = {number for number, _, _ in after.room.expected.get(SILENCE, [])}
     for seq, step in after.new_notices:
         for number, subject, kind in of_notice(after.room, seq):
@@ -251,17 +252,17 @@ def test_of_what_was_open_people_are_only_reminded_and_only_when_it_is_time(afte
                 assert last_told(after.room, number, seq) <= after.room.last + SHORTLY - REMIND
 
 
-@every("after", r0001=NO_EVENT_TABLE, r0005_first=RENAMED_TROUBLE)
+@every("after")
 def test_nothing_is_opened_or_closed_but_trouble_that_was_not_known(after: Round) -> None:
     found = after.room.rows(f"SELECT seq, subject, kind FROM {CASE_TABLE} WHERE closed_at IS NULL ORDER BY seq")  # noqa: S608
-    standing = after.room.expected["open"]
+    standing = [list(renamed(each)) for each in after.room.expected["open"]]
     assert [list(each) for each in found if list(each) in standing] == standing
     knew_of_the_dead_server = after.room.expected["revision"] >= "0005"
     opened_now = [kind for seq, subject, kind in found if [seq, subject, kind] not in standing]
     assert opened_now == ([] if knew_of_the_dead_server else ["service-trouble"])
 
 
-@every("after", r0001=NO_EVENT_TABLE)
+@every("after")
 def test_a_round_takes_nothing_away(after: Round) -> None:
     now = after.room.everything(after.room.tables())
     for name, kept in after.before.items():
@@ -271,7 +272,7 @@ def test_a_round_takes_nothing_away(after: Round) -> None:
             assert {row[:2] for row in kept} <= {row[:2] for row in now[name]}, name
 
 
-@every("packed", r0001=NO_EVENT_TABLE)
+@every("packed")
 def test_a_second_round_tells_nothing_and_what_was_given_up_is_sent_once_somebody_asks(fresh: EarlierRoom) -> None:
     assert later(fresh, SHORTLY)
     assert later(fresh, SHORTLY + timedelta(minutes=5)) == []
@@ -300,6 +301,12 @@ def test_what_was_held_for_the_daily_summary_comes_with_the_next(fresh: EarlierR
     told = fresh.goes_round(datetime(2026, 3, 30, 7, 40, tzinfo=UTC))
     assert [key.split("-")[0] for recipient, key in told if recipient == "buyer"] == ["daily"]
     assert [status for seq, _, _, status in now_in_outbox(fresh) if seq == held] == ["sent"]
+
+
+def renamed(values: Iterable[Any]) -> tuple[Any, ...]:
+    """As opening leaves them: the subject of a recipient that takes nothing was another one once."""
+    dead = "service:recipient-dead:"
+    return tuple(each.replace(f"{dead}recipient ", dead) if isinstance(each, str) else each for each in values)
 
 
 def outbox(room: EarlierRoom) -> list[tuple[int, str, str, str]]:

@@ -49,7 +49,7 @@ class Desk:
         return path
 
     def look(self, *closed: Path) -> int:
-        return self.intake.look(self.snapshot, {str(path) for path in closed})
+        return self.intake.look(self.snapshot.house, {str(path) for path in closed})
 
     def take(self, name: str, content: str) -> int:
         """Saves a file that is seen to be closed, and looks."""

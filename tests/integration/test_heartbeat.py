@@ -10,7 +10,7 @@ import pytest
 from structlog.testing import capture_logs
 
 from sentinel.adapters.recipients import Heartbeat, RecipientError, heartbeat_url
-from sentinel.settings.notices import HeartbeatTable
+from sentinel.core.cases.notice_policy import UrlPlace
 from tests.support.process import eventually
 from tests.support.servers import Webhook, free_port, silent_server
 
@@ -66,13 +66,13 @@ def test_the_url_comes_from_an_environment_variable_a_file_or_not_at_all(tmp_pat
     path.write_text(f"https://watch.example/{SECRET}\n")
     path.chmod(0o600)
     environ = {"HEARTBEAT": f"https://watch.example/{SECRET}"}
-    assert heartbeat_url(HeartbeatTable(url_file=path), {}) == f"https://watch.example/{SECRET}"
-    assert heartbeat_url(HeartbeatTable(url_env="HEARTBEAT"), environ) == f"https://watch.example/{SECRET}"
+    assert heartbeat_url(UrlPlace(file=path), {}) == f"https://watch.example/{SECRET}"
+    assert heartbeat_url(UrlPlace(variable="HEARTBEAT"), environ) == f"https://watch.example/{SECRET}"
     assert heartbeat_url(None, dict(os.environ)) is None
 
 
 @pytest.mark.parametrize("url", [f"file:///{SECRET}", f"watch.example/{SECRET}", ""])
 def test_a_url_that_cannot_be_called_is_refused_and_not_shown(url: str) -> None:
     with pytest.raises(RecipientError, match="heartbeat: expected one URL") as refusal:
-        heartbeat_url(HeartbeatTable(url_env="HEARTBEAT"), {"HEARTBEAT": url})
+        heartbeat_url(UrlPlace(variable="HEARTBEAT"), {"HEARTBEAT": url})
     assert SECRET not in str(refusal.value)

@@ -157,8 +157,8 @@ def test_a_file_dropped_twice_is_one_check_and_one_notice(staff: Staff) -> None:
 def test_the_same_file_for_another_condition_takes_the_first_back(staff: Staff) -> None:
     staff.take(f"{SATIN}/sheet.txt", cgats.text(GOOD))
     staff.take(f"{SOUTH}/sheet.txt", cgats.text(GOOD))
-    with staff.store.transaction() as unit:
-        assert list(unit.latest_checks([SATIN, SOUTH])) == [SOUTH]
+    with staff.store.transaction() as session:
+        assert list(session.checks.latest([SATIN, SOUTH])) == [SOUTH]
     assert staff.rows("SELECT condition, state FROM state_edge ORDER BY seq") == [
         (SATIN, "current"), (SATIN, "never-run"), (SOUTH, "current"),
     ]  # fmt: skip
@@ -168,8 +168,8 @@ def test_a_file_sent_back_to_its_first_condition_counts_there_again(staff: Staff
     for condition in (SATIN, SOUTH, SATIN):
         staff.take(f"{condition}/sheet.txt", cgats.text(GOOD))
         staff.clock.advance(60)
-    with staff.store.transaction() as unit:
-        assert list(unit.latest_checks([SATIN, SOUTH])) == [SATIN]
+    with staff.store.transaction() as session:
+        assert list(session.checks.latest([SATIN, SOUTH])) == [SATIN]
 
 
 def test_a_failure_sent_to_its_right_condition_is_no_recovery_of_the_wrong_one(staff: Staff) -> None:

@@ -68,7 +68,7 @@ def retried(staff: Staff, *changes: tuple[str, str], extra: str = "") -> None:
     """As at a reload with other settings."""
     staff.room.configure(*changes, extra=extra)
     staff.restart()
-    staff.intake.retry_unscored(staff.snapshot)
+    staff.intake.retry_unscored(staff.house)
 
 
 def test_a_refused_file_is_scored_when_the_settings_know_its_stock(staff: Staff) -> None:
@@ -107,8 +107,8 @@ def test_a_file_that_other_settings_refuse_too_is_neither_told_nor_tried_again(s
     retried(staff, extra=GLOSS)
     assert staff.told_kinds() == []
     assert staff.room.put_aside() == ["scribble.txt", "scribble.txt.reason.txt"]
-    with staff.store.transaction() as unit:
-        assert unit.unscored_to_retry(staff.snapshot.loaded.fingerprint) == []
+    with staff.store.transaction() as session:
+        assert session.files.to_retry(staff.snapshot.loaded.fingerprint) == []
 
 
 def test_a_refused_file_whose_bytes_are_gone_does_not_stop_the_next(staff: Staff) -> None:
@@ -145,6 +145,6 @@ def test_what_was_refused_under_another_clue_keeps_its_own(staff: Staff) -> None
     staff.clock.advance(60)
     staff.take("south/gloss-300/sheet.txt", cgats.text(GOOD))
     retried(staff, extra=GLOSS + '[conditions."south/gloss-300"]\ntargets = ["house"]\n')
-    with staff.store.transaction() as unit:
-        assert list(unit.latest_checks(["north/gloss-300", "south/gloss-300"])) == ["south/gloss-300"]
+    with staff.store.transaction() as session:
+        assert list(session.checks.latest(["north/gloss-300", "south/gloss-300"])) == ["south/gloss-300"]
     assert staff.room.put_aside() == []

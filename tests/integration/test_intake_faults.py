@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -14,16 +11,16 @@ from structlog.testing import capture_logs
 
 from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.drop_folder import DropFolders
-from sentinel.adapters.store import engine
+from sentinel.adapters.store import connection
 from sentinel.core.dropped_file import DroppedFile
+from sentinel.core.policy import HousePolicy
 from sentinel.service.commit import Arrival, Committed, Committer
-from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
+from tests.support.rights import hand_over, open_folder, unprivileged
 from tests.support.room import SITE, Room, Staff
 
 SATIN = "north/satin-240"
-NOBODY = 65534
 
 
 class PowerCut(BaseException):
@@ -55,8 +52,8 @@ def test_a_crash_after_the_commit_brings_no_second_record_and_no_second_notice(
     content, checks, kinds, aside = outcome
     real_commit = Committer.commit
 
-    def commit(self: Committer, arrival: Arrival, snapshot: Snapshot) -> Committed:
-        real_commit(self, arrival, snapshot)
+    def commit(self: Committer, arrival: Arrival, house: HousePolicy) -> Committed:
+        real_commit(self, arrival, house)
         raise PowerCut
 
     def cut(*_: object) -> None:
@@ -181,7 +178,7 @@ def test_a_store_that_is_locked_postpones_the_file_and_loses_nothing(
 ) -> None:
     import sqlite3
 
-    monkeypatch.setattr(engine, "WAIT_MS", 20)
+    monkeypatch.setattr(connection, "WAIT_MS", 20)
     staff = Staff(room)
     staff.look()
     blocker = sqlite3.connect(room.store, isolation_level=None)
@@ -196,36 +193,24 @@ def test_a_store_that_is_locked_postpones_the_file_and_loses_nothing(
     assert len(room.archived()) == 2
 
 
-@contextmanager
-def unprivileged() -> Iterator[None]:
-    """Without the rights of the superuser, where the tests have them."""
-    if os.geteuid() != 0:
-        yield
-        return
-    os.seteuid(NOBODY)
-    try:
-        yield
-    finally:
-        os.seteuid(0)
-
-
 @pytest.fixture
 def open_room() -> Iterator[Room]:
-    """A room that `unprivileged` owns."""
-    folder = Path(tempfile.mkdtemp(prefix="room-"))
-    room = Room(folder / "room")
-    if os.geteuid() == 0:
-        for path in [folder, *folder.rglob("*")]:
-            os.chown(path, NOBODY, NOBODY)
-    yield room
-    shutil.rmtree(folder)
+    """A room that `unprivileged` can reach, after a rehearsal for which all was imported that files need."""
+    with open_folder() as folder:
+        rehearsal = Staff(Room(folder / "rehearsal"))
+        rehearsal.take(f"{SATIN}/sheet.txt", cgats.text(GOOD))
+        rehearsal.take(f"{SATIN}/scribble.txt", "scribble END_DATA")
+        assert rehearsal.told_kinds() == ["file-unscored"]
+        rehearsal.store.close()
+        yield Room(folder / "room")
 
 
 @pytest.mark.parametrize("taken_files", ["archive", "leave"])
 def test_a_file_that_may_not_be_read_is_refused_and_does_not_stop_the_next(open_room: Room, taken_files: str) -> None:
     open_room.configure(("[store]", f'taken_files = "{taken_files}"\n[store]'))
+    staff = Staff(open_room)
+    hand_over(open_room.folder)
     with unprivileged():
-        staff = Staff(open_room)
         path = open_room.put(f"{SATIN}/secret.txt", cgats.text(GOOD))
         path.chmod(0)
         staff.clock.advance(400)

@@ -8,7 +8,7 @@ import pytest
 
 from sentinel.adapters.files.archive import Archive
 from sentinel.core.scoring.target_versions import Retirement
-from sentinel.settings.targets_and_limits import TargetFile
+from sentinel.settings.targets_and_limits import TargetTable
 from tests.support import cgats
 from tests.support.clock import NOON, FakeClock
 from tests.support.records import digest, kept_target
@@ -30,7 +30,8 @@ def staff(room: Room, clock: FakeClock) -> Iterator[Staff]:
 
 def keep(staff: Staff, content: str, name: str = "house") -> None:
     Archive(staff.room.archive).keep(content.encode())
-    staff.store.targets.add(kept_target(1, name, content).target)
+    with staff.store.transaction() as session:
+        session.targets.add(kept_target(1, name, content).target)
 
 
 def reasons(staff: Staff) -> str:
@@ -50,14 +51,16 @@ def test_checks_are_scored_against_the_version_in_use_at_their_time(staff: Staff
 def test_a_retired_version_gives_way_to_the_one_before(staff: Staff) -> None:
     keep(staff, cgats.text())
     keep(staff, HIGHER)
-    staff.store.targets.retire("house", None, Retirement("Ben", "too light", NOON))
+    with staff.store.transaction() as session:
+        session.targets.retire("house", None, Retirement("Ben", "too light", NOON))
     staff.take(f"{SATIN}/one.txt", cgats.text(cgats.GOOD))
     assert staff.checks() == [(SATIN, "pass")]
 
 
 def test_where_the_only_version_is_retired_a_file_is_unscored_without_a_target(staff: Staff) -> None:
     keep(staff, cgats.text())
-    staff.store.targets.retire("house", None, Retirement("Ben", "the stock is gone", NOON))
+    with staff.store.transaction() as session:
+        session.targets.retire("house", None, Retirement("Ben", "the stock is gone", NOON))
     staff.take(f"{SATIN}/one.txt", cgats.text(cgats.GOOD))
     assert staff.checks() == []
     assert '"code": "no-target"' in reasons(staff)
@@ -96,7 +99,7 @@ def test_a_kept_target_is_a_rival_like_any_other(staff: Staff) -> None:
 
 
 def test_the_settings_in_force_are_recorded_with_a_target_without_a_file(staff: Staff) -> None:
-    assert staff.snapshot.loaded.settings.targets == {"house": TargetFile(colour_path="ink-space")}
-    staff.upkeep.in_force(staff.snapshot)
+    assert staff.snapshot.loaded.settings.targets == {"house": TargetTable(colour_path="ink-space")}
+    staff.upkeep.in_force(staff.snapshot.in_force)
     [[settings]] = staff.rows("SELECT settings FROM settings_in_force")
     assert '"file": null' in str(settings)

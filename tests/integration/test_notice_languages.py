@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from sentinel.adapters.catalogues import localizer, localizer_of
+from sentinel.adapters.catalogues import localizer
 from sentinel.settings.models import Settings
 from tests.support import cgats
-from tests.support.process import sentinel
+from tests.support.command import sentinel
 from tests.support.room import Room
 from tests.support.servers import Webhook
 from tests.support.toml import settings
@@ -42,23 +43,26 @@ def webhooks() -> Iterator[dict[str, Webhook]]:
         server.stop()
 
 
-def test_one_failed_check_is_told_in_three_languages(room: Room, webhooks: dict[str, Webhook]) -> None:
+def test_one_failed_check_is_told_in_three_languages(
+    room: Room, webhooks: dict[str, Webhook], monkeypatch: pytest.MonkeyPatch
+) -> None:
     room.configure(extra=TWO)
-    room.put("north/satin-240/monday.txt", cgats.text(5.0))
-    urls = {f"{name.upper()}_URL": server.url("json") for name, server in webhooks.items()}
-    done = sentinel(room.config, "run", "--once", **urls)
-    assert done.returncode == 0, done.stderr
+    room.put("north/satin-240/monday.txt", cgats.text(5.0), at=datetime.now(UTC) - timedelta(minutes=10))
+    for name, server in webhooks.items():
+        monkeypatch.setenv(f"{name.upper()}_URL", server.url("json"))
+    done = sentinel("--config", room.config, "run", "--once")
+    assert done.code == 0, done.err
     keys = set()
     for name, server in webhooks.items():
         [post] = [post for post in server.posts if post["title"].startswith(TITLES[name])]
         keys.add(post["message"].splitlines()[-1].split()[-1])
     assert len(keys) == 1
-    [shown] = {sentinel(room.config, "notify", "show", key).stdout for key in keys}
+    [shown] = {sentinel("--config", room.config, "notify", "show", key).out for key in keys}
     assert all(title in shown for title in TITLES.values())
 
 
 def own(settings_: Settings, name: str) -> tuple[str, str]:
-    found = localizer_of(settings_, name)
+    found = localizer(*settings_.wording(name))
     return found.language, found.units
 
 
@@ -71,9 +75,9 @@ def test_a_recipient_s_own_language_comes_before_the_house_s(room: Room) -> None
 
 def test_a_language_that_is_not_there_is_refused(room: Room) -> None:
     room.config.write_text(room.config.read_text() + '[notices]\nlanguage = "xx"\n')
-    done = sentinel(room.config, "config", "check")
-    assert done.returncode == 2
-    assert "notices.language: expected" in done.stderr
+    done = sentinel("--config", room.config, "config", "check")
+    assert done.code == 2
+    assert "notices.language: expected" in done.err
 
 
 def test_one_tongue_a_language_and_units_is_made() -> None:

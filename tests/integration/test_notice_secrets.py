@@ -12,20 +12,25 @@ import subprocess
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from unittest import mock
 from urllib.parse import quote
 
 import pytest
 
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
-from sentinel.adapters.store.store import ReadSession
+from sentinel.adapters.store.sessions import ReadSession
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import delivery_test
 from tests.support import cgats
+from tests.support.command import sentinel
 from tests.support.process import eventually
 from tests.support.room import SITE, Room, rows
 from tests.support.servers import Webhook, free_port, silent_server
+
+LATELY = datetime.now(UTC) - timedelta(minutes=10)
 
 LOUD = """
 import logging, sys
@@ -114,12 +119,19 @@ def environment(**environ: str) -> dict[str, str]:
 
 def command(room: Room, *arguments: str, **environ: str) -> tuple[str, bytes]:
     """Runs a command of the sentinel under the loudest logging; its name and all it said."""
+    with mock.patch.dict(os.environ, environment(**environ), clear=True):
+        done = sentinel("--config", room.config, *arguments, loud=True)
+    return " ".join(arguments), (done.out + done.err).encode()
+
+
+def loud_process(room: Room, *arguments: str) -> tuple[str, bytes]:
+    """The same in a new process, where the libraries are loaded under that logging, too."""
     done = subprocess.run(
         [sys.executable, "-c", LOUD, "--config", room.config, *arguments],
         capture_output=True,
         timeout=180,
         check=False,
-        env=environment(**environ),
+        env=environment(),
     )
     return " ".join(arguments), done.stdout + done.stderr
 
@@ -142,7 +154,7 @@ THEN = (
 
 def opened(room: Room) -> tuple[str, str]:
     """The number of an open case and the key of a notice."""
-    number = min(record.case.seq for record in ReadSession(room.store, SITE).cases(None))
+    number = min(record.case.seq for record in ReadSession(room.store, SITE).cases.listed(None))
     [(key,)] = rows(room.store, "SELECT min(key) FROM outbox")
     return str(number), str(key)
 
@@ -175,8 +187,8 @@ def test_nothing_the_service_or_its_commands_write_holds_a_secret(room: Room, we
     usable = planted.usable(webhook.port)
     assert AppriseNotifier([Addressee("team", tuple(NoticeKind), usable)], 1.0).unusable() == []
     path = room_with(room, usable)
-    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING))
-    written = [command(room, *words) for words in FIRST]
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING), at=LATELY)
+    written = [loud_process(room, "config", "check"), *(command(room, *words) for words in FIRST)]
     number, key = opened(room)
     written += [command(room, *(each.format(number=number, key=key) for each in words)) for words in THEN]
     assert len(planted.secrets) >= 20
@@ -191,7 +203,7 @@ def test_nothing_the_service_or_its_commands_write_holds_a_secret(room: Room, we
 def test_urls_that_nobody_understands_are_told_by_number_alone(room: Room) -> None:
     planted = Planted()
     path = room_with(room, planted.unusable())
-    written = [command(room, *words) for words in (("config", "check"), ("notify", "test"))]
+    written = [loud_process(room, "config", "check"), command(room, "notify", "test")]
     assert b"recipients.team: URL 5 is not one that can be notified" in written[0][1]
     assert planted.found_in([*written, *files(room, path)]) == []
 
@@ -209,7 +221,7 @@ def test_a_secret_from_the_environment_is_told_as_little(room: Room, webhook: We
     planted = Planted()
     url = f"json://127.0.0.1:{webhook.port}/{planted.secret()}"
     room.configure(extra='[recipients.team]\nurl_env = "TEAM_URL"\n')
-    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING))
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING), at=LATELY)
     commands = (("run", "--once"), ("status",))
     written = [command(room, *words, TEAM_URL=url) for words in commands]
     assert planted.found_in([*written, *files(room)]) == []

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from tests.support import cgats
-from tests.support.process import sentinel
+from tests.support.command import sentinel
 from tests.support.room import Room
 from tests.support.servers import Webhook
 
@@ -30,8 +31,8 @@ def words(room: Room, **texts: str | bytes) -> None:
 
 
 def checked(room: Room) -> tuple[int, str]:
-    done = sentinel(room.config, "config", "check", TEAM_URL="json://127.0.0.1:9/")
-    return done.returncode, done.stderr
+    done = sentinel("--config", room.config, "config", "check", TEAM_URL="json://127.0.0.1:9/")
+    return done.code, done.err
 
 
 def test_good_templates_are_fine(room: Room) -> None:
@@ -66,10 +67,10 @@ def test_the_service_sends_by_them_and_without_those_that_break(
     words(room)
     for kind in ("confirm-failure", "check-failed", "wrong-stock"):
         (room.folder / "words" / f"{kind}.txt").write_text(text)
-    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING))
-    done = sentinel(room.config, "run", "--once", TEAM_URL=webhook.url())
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING), at=datetime.now(UTC) - timedelta(minutes=10))
+    done = sentinel("--config", room.config, "run", "--once", TEAM_URL=webhook.url())
     [post] = webhook.posts
     assert post["message"].startswith(told)
-    logged = [json.loads(line) for line in done.stderr.splitlines() if line.startswith("{")]
+    logged = [json.loads(line) for line in done.err.splitlines() if line.startswith("{")]
     broken = [each["template"] for each in logged if each["event"].startswith("template broke")]
     assert len(broken) == (1 if "/" in text else 0)

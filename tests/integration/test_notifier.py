@@ -23,7 +23,7 @@ from tests.unit.render.test_notice_forms import WellFormed
 
 TOKEN = "s3cr3t-t0ken"  # noqa: S105 - planted, to be looked for
 TITLE, SAID = "Check failed: North / satin-240", "mean ΔE00 3.10 of all patches"
-BODY = f"{SAID}\n\nNotice case-1-opened"
+BODY = f"{SAID}\n\nNotice incident-1-opened"
 
 
 def letter(title: str = TITLE, said: str = SAID, key: str = "incident-1-opened") -> Letter:
@@ -204,7 +204,7 @@ def test_where_a_picture_is_refused_the_text_goes_out_without_it(webhook: Webhoo
     assert sender.send("team", 0, pictured()) is None
     [post] = webhook.posts
     assert post["attachments"] == []
-    assert post["message"].splitlines()[-1] == "Notice case-7-opened"
+    assert post["message"].splitlines()[-1] == "Notice incident-7-opened"
 
 
 def test_a_picture_that_cannot_be_drawn_holds_nothing_up(webhook: Webhook) -> None:
@@ -241,7 +241,7 @@ def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail_serv
     assert html is not None
     WellFormed(str(html.get_content()).partition("<body")[2].partition(">")[2].partition("</body")[0])
     plain = mail_server.mails[0][1].strip()
-    assert plain.splitlines()[-1] == "Notice case-7-opened"
+    assert plain.splitlines()[-1] == "Notice incident-7-opened"
     written = pictured().message(Form.TEXT).body
     assert [line for line in plain.splitlines() if line] == [line for line in written.splitlines() if line]
     assert "\n1. Look which stock was printed" in plain

@@ -29,7 +29,7 @@ def words(staff: Staff, recipient: str = "colour-team") -> list[tuple[str, str]]
 
 def tick(staff: Staff, *found: ServiceFault, **later: float) -> None:
     staff.clock.advance(**later)
-    staff.upkeep.tick(staff.snapshot, found)
+    staff.upkeep.tick(staff.house, found)
 
 
 def test_trouble_is_told_once_and_its_end_once_it_was_gone_for_a_while(staff: Staff) -> None:
@@ -115,12 +115,12 @@ def test_a_file_of_events_that_the_archive_does_not_take_is_trouble_too(
 
     with monkeypatch.context() as patch:
         patch.setattr(Archive, "keep", refuse)
-        assert events.look(staff.snapshot, {str(path)}) == 0
+        assert events.look(staff.house, {str(path)}) == 0
     assert archive_refuses(room.archive, (staff.intake, events)) == [
         ServiceFault(Trouble.ARCHIVE_REFUSES, str(room.archive), "No space left on device")
     ]
     staff.clock.advance(15)
-    events.look(staff.snapshot, {str(path)})
+    events.look(staff.house, {str(path)})
     assert archive_refuses(room.archive, (staff.intake, events)) == []
 
 
@@ -131,9 +131,11 @@ def two_told(room: Room) -> Staff:
 def test_a_recipient_that_takes_nothing_is_told_to_the_others_and_so_is_its_return(room: Room) -> None:
     staff = two_told(room)
     staff.take("north/satin-240/sheet.txt", cgats.text(cgats.FAILING))
-    waiting = staff.store.outbox.next_for("dead", staff.clock.now())
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("dead", staff.clock.now())
     assert waiting is not None
-    staff.store.outbox.failed(waiting, staff.clock.now(), "refused", staff.clock.now())
+    with staff.store.transaction() as session:
+        session.outbox.failed(waiting, staff.clock.now(), "refused", staff.clock.now())
     words(staff, "alive")
     tick(staff, seconds=3599)
     assert words(staff, "alive") == []
@@ -189,7 +191,7 @@ def test_silence_is_told_after_so_many_hours_of_working_days_and_ends_with_a_fil
 def test_silence_is_counted_from_when_the_service_began_where_nothing_ever_came(room: Room) -> None:
     room.configure(SILENT)
     staff = Staff(room)
-    staff.upkeep.in_force(staff.snapshot)
+    staff.upkeep.in_force(staff.snapshot.in_force)
     tick(staff, days=1, seconds=-1)
     assert words(staff) == []
     tick(staff, seconds=1)
@@ -206,7 +208,7 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     intake = EventIntake(
         drop=drop, archive=Archive(room.archive), store=staff.store, clock=staff.clock, told=staff.told
     )
-    assert intake.look(staff.snapshot, {str(path)}) == 1
+    assert intake.look(staff.house, {str(path)}) == 1
     [waiting] = staff.outbox()
     assert waiting.notice.kind is NoticeKind.EVENTS_REFUSED
     [reason] = waiting.notice.facts["reasons"]

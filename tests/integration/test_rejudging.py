@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.files.target_hashes import TargetHashes
-from sentinel.adapters.store.store import ReadSession
+from sentinel.adapters.store.sessions import ReadSession
 from sentinel.application.rejudging import rejudged
 from sentinel.application.situations import ConditionRecords, reports
 from sentinel.cli.rejudge import history_of
@@ -52,11 +52,11 @@ class Worked:
         self.told: Counter[str] = Counter()
         for hour in range(0, HOURS, 2):
             if hour in EVENTS:
-                with staff.store.transaction() as unit:
-                    unit.add_event(Event(EVENTS[hour], clock.now(), "north"), None, clock.now())
+                with staff.store.transaction() as session:
+                    session.events.add(Event(EVENTS[hour], clock.now(), "north"), None, clock.now())
             if hour in SHIFTS:
                 staff.take(f"north/satin-240/{hour}.txt", cgats.text(SHIFTS[hour]))
-            staff.upkeep.tick(staff.snapshot)
+            staff.upkeep.tick(staff.house)
             self.told.update(replayed(staff))
             clock.advance(2 * 3600)
         self.verdicts = Counter(verdict for _, verdict in staff.checks())
@@ -77,7 +77,13 @@ def other(tmp_path_factory: pytest.TempPathFactory) -> Worked:
 def found(running: Worked, other: Worked) -> Rejudged:
     """The running room's history, rejudged under the edited settings, at the end of the two weeks."""
     snapshots = Both(running.room.snapshot(), other.room.snapshot())
-    return rejudged(snapshots, history_of(snapshots), TargetHashes(), None, NOON + timedelta(hours=HOURS))
+    return rejudged(
+        Both(*(each.house for each in snapshots)),
+        history_of(snapshots),
+        TargetHashes(),
+        None,
+        NOON + timedelta(hours=HOURS),
+    )
 
 
 def test_verdicts_are_those_the_service_gave_under_each_of_the_settings(
@@ -102,7 +108,7 @@ def test_todays_states_are_what_status_shows_in_each_room(found: Rejudged, runni
         snapshot = worked.room.snapshot()
         kept = history_of(Both(snapshot, snapshot))
         on_record = ConditionRecords(kept.standing, kept.events, kept.versions)
-        shown = reports(snapshot, snapshot.conditions, on_record, TargetHashes(), NOON + timedelta(hours=HOURS))
+        shown = reports(snapshot.conditions.values(), on_record, TargetHashes(), NOON + timedelta(hours=HOURS))
         assert {str(name): (report.state, report.due_at) for name, report in shown.items()} == {
             name: (both[place].state, both[place].due_at) for name, both in found.due.items()
         }
@@ -112,7 +118,7 @@ def test_nothing_is_written(running: Worked, found: Rejudged) -> None:
     assert found.checks
     before = running.room.store.read_bytes()
     snapshots = Both(running.room.snapshot(), running.room.snapshot())
-    rejudged(snapshots, history_of(snapshots), TargetHashes(), None, NOON)
+    rejudged(Both(*(each.house for each in snapshots)), history_of(snapshots), TargetHashes(), None, NOON)
     assert running.room.store.read_bytes() == before
 
 
@@ -120,12 +126,12 @@ def test_scores_come_in_the_order_of_measuring_without_those_that_no_longer_coun
     room = Room(tmp_path / "room")
     staff = Staff(room)
     late, early = NOON, NOON - timedelta(days=1)
-    with staff.store.transaction() as unit:
-        unit.add_check(records.check("sheet", measured_at=late))
-        unit.add_check(records.check("older", measured_at=early))
-        unit.add_check(records.check("sheet", "south/satin-240", measured_at=late))
+    with staff.store.transaction() as session:
+        session.checks.add(records.check("sheet", measured_at=late))
+        session.checks.add(records.check("older", measured_at=early))
+        session.checks.add(records.check("sheet", "south/satin-240", measured_at=late))
     staff.store.close()
-    scores = ReadSession(room.store, SITE).past_scores({("all", "de00_max")})
+    scores = ReadSession(room.store, SITE).checks.past_scores({("all", "de00_max")})
     assert [(each.condition, each.measured_at) for each in scores] == [
         ("north/satin-240", early),
         ("south/satin-240", late),
@@ -135,4 +141,4 @@ def test_scores_come_in_the_order_of_measuring_without_those_that_no_longer_coun
 
 
 def test_a_store_that_is_not_there_yet_has_no_scores(tmp_path: Path) -> None:
-    assert ReadSession(tmp_path / "none.sqlite", SITE).past_scores(set()) == []
+    assert ReadSession(tmp_path / "none.sqlite", SITE).checks.past_scores(set()) == []

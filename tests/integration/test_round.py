@@ -12,7 +12,7 @@ import pytest
 
 from sentinel.adapters.store.store import Store
 from sentinel.cli.app import main
-from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.events import Event, EventKind, Undoing
 from tests.support import records
 from tests.support.room import SITE, Room
 
@@ -47,12 +47,12 @@ def room(room: Room) -> Room:
 
 def kept(room: Room, *told: Event, **checks: datetime) -> None:
     """Events, and a passed check a condition, its name written with `__` and `_`."""
-    with closing(Store(room.store, SITE)) as store, store.transaction() as unit:
+    with closing(Store(room.store, SITE)) as store, store.transaction() as session:
         for condition, measured_at in checks.items():
             name = condition.replace("__", "/").replace("_", "-")
-            unit.add_check(records.check(name, name, measured_at=measured_at))
+            session.checks.add(records.check(name, name, measured_at=measured_at))
         for event in told:
-            unit.add_event(event, None, event.at)
+            session.events.add(event, None, event.at)
 
 
 def roll(at: datetime, **facts: float) -> Event:
@@ -111,8 +111,8 @@ def test_a_roll_that_was_told_by_mistake_is_not_loaded(
     room: Room, now: datetime, capsys: pytest.CaptureFixture[str]
 ) -> None:
     kept(room, roll(now - HOUR, metres=12.0))
-    with closing(Store(room.store, SITE)) as store, store.transaction() as unit:
-        unit.undo_event(1, "Ben", now, "the other printer")
+    with closing(Store(room.store, SITE)) as store, store.transaction() as session:
+        session.events.undo(1, Undoing("Ben", "the other printer", now))
     shown = asked(room, capsys, "--printer", "north")
     assert [each["loaded"] for each in shown["rolls"]] == [False, False]
 

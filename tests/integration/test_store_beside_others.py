@@ -11,9 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store import engine
-from sentinel.adapters.store.store import ReadSession, Store
-from sentinel.adapters.store.transactions import StoreBusyError
+from sentinel.adapters.store import connection
+from sentinel.adapters.store.connection import StoreBusyError
+from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.store import Store
 from tests.support.clock import NOON
 from tests.support.records import check, enqueue, notice
 from tests.support.room import SITE, rows
@@ -22,7 +23,7 @@ from tests.support.room import SITE, rows
 @pytest.fixture(params=["delete", "wal"])
 def mode(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
     """Both journal modes, whichever this SQLite would be trusted with."""
-    monkeypatch.setattr(engine, "journal_mode", lambda: request.param)
+    monkeypatch.setattr(connection, "journal_mode", lambda: request.param)
     return str(request.param)
 
 
@@ -44,9 +45,9 @@ def test_two_that_read_before_they_write_both_come_through(store: Store, path: P
 
     def work(opened: Store, name: str) -> None:
         for number in range(15):
-            with opened.transaction() as unit:
-                unit.latest_checks(["north/satin-240"])
-                enqueue(unit, [notice(f"{name}-{number}")])
+            with opened.transaction() as session:
+                session.checks.latest(["north/satin-240"])
+                enqueue(session, [notice(f"{name}-{number}")])
 
     with ThreadPoolExecutor() as pool:
         for done in [pool.submit(work, store, "a"), pool.submit(work, other, "b"), pool.submit(work, other, "c")]:
@@ -60,15 +61,15 @@ def test_a_writer_waits_for_a_writer(store: Store, path: Path) -> None:
 
     def second() -> None:
         entered.set()
-        with store.transaction() as unit:
+        with store.transaction() as session:
             order.append("second")
-            enqueue(unit, [notice("second")])
+            enqueue(session, [notice("second")])
 
     with ThreadPoolExecutor() as pool:
-        with store.transaction() as unit:
+        with store.transaction() as session:
             later = pool.submit(second)
             assert entered.wait(5)
-            enqueue(unit, [notice("first")])
+            enqueue(session, [notice("first")])
             order.append("first")
         later.result()
     assert order == ["first", "second"]
@@ -76,40 +77,40 @@ def test_a_writer_waits_for_a_writer(store: Store, path: Path) -> None:
 
 
 def test_a_reader_sees_nothing_of_an_open_transaction(store: Store, path: Path) -> None:
-    view = ReadSession(path, SITE)
-    with store.transaction() as unit:
-        unit.add_check(check())
-        assert view.latest_checks() == {}
-    assert list(view.latest_checks()) == ["north/satin-240"]
+    reader = ReadSession(path, SITE)
+    with store.transaction() as session:
+        session.checks.add(check())
+        assert reader.checks.latest() == {}
+    assert list(reader.checks.latest()) == ["north/satin-240"]
 
 
 def test_a_lock_held_too_long_is_told_as_busy_and_passes(
     path: Path, mode: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "WAIT_MS", 20)
+    monkeypatch.setattr(connection, "WAIT_MS", 20)
     store = Store(path, SITE)
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with (
             pytest.raises(StoreBusyError, match="the store did not take a transaction: database is locked"),
-            store.transaction() as unit,
+            store.transaction() as session,
         ):
-            enqueue(unit, [notice()])
-        with pytest.raises(StoreBusyError):
-            store.outbox.next_for("colour-team", NOON)
+            enqueue(session, [notice()])
+        with pytest.raises(StoreBusyError), store.transaction() as session:
+            session.outbox.next_for("colour-team", NOON)
         other.execute("ROLLBACK")
-    with store.transaction() as unit:
-        enqueue(unit, [notice()])
+    with store.transaction() as session:
+        enqueue(session, [notice()])
     assert rows(path, "SELECT count(*) FROM outbox") == [(1,)]
     store.close()
 
 
 def test_a_reader_waits_for_a_commit_in_progress(store: Store, path: Path, mode: str) -> None:
-    view = ReadSession(path, SITE)
+    session = ReadSession(path, SITE)
     blocker = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     blocker.execute("BEGIN EXCLUSIVE")
     timer = threading.Timer(0.2, lambda: blocker.execute("ROLLBACK"))
     timer.start()
-    assert view.outbox_counts() == {"waiting": 0, "sent": 0, "given-up": 0}
+    assert session.outbox.counts() == {"waiting": 0, "sent": 0, "given-up": 0}
     timer.join()
     blocker.close()

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.store import ReadSession, Store
+from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.store import Store
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from tests.support.clock import NOON
 from tests.support.room import SITE, rows
@@ -31,18 +32,18 @@ def store(path: Path) -> Iterator[Store]:
 
 
 def add(store: Store, event: Event, source: str | None = None) -> int | None:
-    with store.transaction() as unit:
-        return unit.add_event(event, source, NOON + HOUR)
+    with store.transaction() as session:
+        return session.events.add(event, source, NOON + HOUR)
 
 
 def undo(store: Store, seq: int, why: str = "told twice") -> bool:
-    with store.transaction() as unit:
-        return unit.undo_event(seq, "Ben", NOON + 2 * HOUR, why)
+    with store.transaction() as session:
+        return session.events.undo(seq, Undoing("Ben", why, NOON + 2 * HOUR))
 
 
 def events(store: Store, *printers: str) -> list[Event]:
-    with store.transaction() as unit:
-        return unit.events(printers or None)
+    with store.transaction() as session:
+        return session.events.holding(printers or None)
 
 
 def with_seq(event: Event, seq: int) -> Event:
@@ -69,10 +70,10 @@ def test_events_are_asked_for_by_printer_and_time(store: Store) -> None:
     add(store, HEADS)
     add(store, AREA)
     assert [event.printer for event in events(store, "south", "west")] == ["south"]
-    with store.transaction() as unit:
-        assert unit.events([]) == []
-        assert [event.printer for event in unit.events(since=NOON)] == ["north"]
-        assert unit.events(since=NOON + timedelta(microseconds=1)) == []
+    with store.transaction() as session:
+        assert session.events.holding([]) == []
+        assert [event.printer for event in session.events.holding(since=NOON)] == ["north"]
+        assert session.events.holding(since=NOON + timedelta(microseconds=1)) == []
 
 
 def test_a_source_is_taken_once_and_an_event_without_one_every_time(store: Store) -> None:
@@ -119,22 +120,22 @@ def test_the_view_lists_undone_events_with_who_and_why(store: Store, path: Path)
     add(store, AREA)
     undo(store, 1)
     undoing = Undoing("Ben", "told twice", NOON + 2 * HOUR)
-    view = ReadSession(path, SITE)
-    assert view.events() == [
+    session = ReadSession(path, SITE)
+    assert session.events.recorded() == [
         RecordedEvent(with_seq(AREA, 2), NOON + HOUR),
         RecordedEvent(with_seq(HEADS, 1), NOON + HOUR, undoing),
     ]
-    assert [each.event.seq for each in view.events(["north"], NOON)] == [1]
+    assert [each.event.seq for each in session.events.recorded(["north"], NOON)] == [1]
 
 
 def test_a_store_that_is_not_there_yet_has_no_events(path: Path) -> None:
-    assert ReadSession(path, SITE).events() == []
+    assert ReadSession(path, SITE).events.recorded() == []
     assert not path.exists()
 
 
 def test_events_of_a_unit_that_breaks_are_not_kept(store: Store) -> None:
-    with pytest.raises(RuntimeError, match="broke"), store.transaction() as unit:  # noqa: PT012
-        unit.add_event(HEADS, "a:2", NOON)
+    with pytest.raises(RuntimeError, match="broke"), store.transaction() as session:  # noqa: PT012
+        session.events.add(HEADS, "a:2", NOON)
         raise RuntimeError("broke")
     assert events(store) == []
     assert add(store, HEADS, "a:2") == 1

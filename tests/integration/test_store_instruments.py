@@ -28,18 +28,18 @@ HISTORY = {
 @pytest.fixture
 def store(tmp_path: Path) -> Store:
     store = Store(tmp_path / "store.sqlite", SITE)
-    with store.transaction() as unit:
+    with store.transaction() as session:
         for condition, readings in HISTORY.items():
             for day, dl in readings.items():
                 record = check(f"{condition} {day}", condition, measured_at=NOON + day * DAY)
-                unit.add_check(replace(record, metrics={"all": {"dl_mean": dl}}))
-        unit.add_check(replace(check("other", "south/other"), instrument="0077", metrics={"all": {"dl_mean": 5.0}}))
+                session.checks.add(replace(record, metrics={"all": {"dl_mean": dl}}))
+        session.checks.add(replace(check("other", "south/other"), instrument="0077", metrics={"all": {"dl_mean": 5.0}}))
     return store
 
 
 def test_only_what_can_be_compared_is_fetched_the_oldest_first(store: Store) -> None:
-    with store.transaction() as unit:
-        found = unit.lightness_by("0042", SATIN, NOON, DAY)
+    with store.transaction() as session:
+        found = session.checks.lightness("0042", SATIN, NOON, DAY)
     assert [(each.condition, (each.at - NOON).days, each.dl) for each in found] == [
         (SATIN, -20, 0.1),
         (SATIN, -10, 0.2),
@@ -52,6 +52,6 @@ def test_only_what_can_be_compared_is_fetched_the_oldest_first(store: Store) -> 
 @pytest.mark.parametrize(("dl", "alike"), [(2.2, 1.0), (4.2, 0.0), (-1.8, -1.0), (0.5, None)])
 def test_others_that_moved_as_far_speak_for_the_instrument(store: Store, dl: float, alike: float | None) -> None:
     """Satin stood at 0.2 before; the other condition of that day has moved by 2."""
-    with store.transaction() as unit:
-        found = unit.lightness_by("0042", SATIN, NOON, DAY)
+    with store.transaction() as session:
+        found = session.checks.lightness("0042", SATIN, NOON, DAY)
     assert moved_alike(SATIN, dl, found, NOON, DAY) == (None if alike is None else pytest.approx(alike))

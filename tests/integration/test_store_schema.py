@@ -11,15 +11,17 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import Engine
-from sqlalchemy.exc import DBAPIError
 
-from sentinel.adapters.store import engine
+from sentinel.adapters.store import connection as files
+from sentinel.adapters.store.connection import SCHEMA_VERSION, StoreTooNewError
 from sentinel.adapters.store.schema import metadata
-from sentinel.adapters.store.store import ReadSession, Store
-from sentinel.adapters.store.version import SCHEMA_VERSION, StoreTooNewError, schema_version, upgrade
+from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.store import Store, revision, upgrade, writer
+from sentinel.core.scoring.policy import ScoringOptions
+from sentinel.core.verdict import Verdict
 from sentinel.errors import StoreError
 from tests.support.records import check
-from tests.support.room import SITE
+from tests.support.room import SITE, rows
 
 
 @pytest.fixture
@@ -42,13 +44,13 @@ def changed(path: Path, statement: str) -> None:
 
 
 def test_the_migrations_make_the_very_tables_of_the_schema(path: Path) -> None:
-    with engine.writer(path).connect() as connection:
+    with writer(path).connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True, "compare_server_default": True})
         assert compare_metadata(context, metadata) == []
 
 
 def test_a_new_store_is_of_the_newest_schema(path: Path) -> None:
-    assert schema_version(engine.writer(path)) == SCHEMA_VERSION
+    assert revision(writer(path)) == SCHEMA_VERSION
 
 
 def test_opening_again_changes_nothing(path: Path) -> None:
@@ -121,37 +123,37 @@ def test_what_is_no_store_is_refused_with_its_path(tmp_path: Path, make: Any) ->
 )
 def test_the_journal_mode_goes_by_the_version(version: tuple[int, ...], mode: str) -> None:
     """WAL before 3.51.3 can be corrupted at its reset: SQLite's release notes of that version."""
-    assert engine.journal_mode(version) == mode
+    assert files.journal_mode(version) == mode
 
 
 @pytest.mark.parametrize("mode", ["delete", "wal"])
 def test_a_writer_is_durable_in_either_journal_mode(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str) -> None:
-    monkeypatch.setattr(engine, "journal_mode", lambda: mode)
-    opened = engine.writer(tmp_path / "store.sqlite")
+    monkeypatch.setattr(files, "journal_mode", lambda: mode)
+    opened = writer(tmp_path / "store.sqlite")
     assert pragma(opened, "journal_mode") == mode
     assert pragma(opened, "synchronous") == 2
 
 
 @pytest.mark.parametrize("mode", ["delete", "wal"])
 def test_a_reader_cannot_write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str) -> None:
-    monkeypatch.setattr(engine, "journal_mode", lambda: mode)
+    monkeypatch.setattr(files, "journal_mode", lambda: mode)
     place = tmp_path / "store.sqlite"
     store = Store(place, SITE)
     with (
-        pytest.raises(DBAPIError, match="readonly"),
-        engine.reader(place).begin() as connection,
+        closing(files.connected_to_read(place)) as connection,
+        pytest.raises(sqlite3.OperationalError, match="readonly"),
     ):
-        connection.exec_driver_sql("DELETE FROM outbox")
+        connection.execute("DELETE FROM outbox")
     store.close()
 
 
 def test_a_store_that_is_not_there_yet_reads_as_an_empty_one(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
-    view = ReadSession(place, SITE)
-    assert view.latest_checks() == {}
-    assert view.outbox_counts() == {"waiting": 0, "sent": 0, "given-up": 0}
-    assert view.effective_settings() is None
-    assert view.facts().schema_version == "none yet"
+    session = ReadSession(place, SITE)
+    assert session.checks.latest() == {}
+    assert session.outbox.counts() == {"waiting": 0, "sent": 0, "given-up": 0}
+    assert session.service.settings() is None
+    assert session.facts().schema_version == "none yet"
     assert not place.exists()
 
 
@@ -160,22 +162,22 @@ def test_the_facts_are_what_sqlite_says(path: Path) -> None:
     assert facts.path == path
     assert facts.sqlite == sqlite3.sqlite_version
     assert facts.schema_version == SCHEMA_VERSION
-    assert facts.journal_mode == engine.journal_mode()
+    assert facts.journal_mode == files.journal_mode()
 
 
 @pytest.mark.parametrize("name", ["st%6fre?mode=ro.sqlite", "two words #1.sqlite", "düse.sqlite"])
 def test_any_file_name_will_do(tmp_path: Path, name: str) -> None:
     store = Store(tmp_path / name, SITE)
-    with store.transaction() as unit:
-        unit.add_check(check())
+    with store.transaction() as session:
+        session.checks.add(check())
     store.close()
     assert (tmp_path / name).stat().st_size > 0
-    assert list(ReadSession(tmp_path / name, SITE).latest_checks()) == ["north/satin-240"]
+    assert list(ReadSession(tmp_path / name, SITE).checks.latest()) == ["north/satin-240"]
 
 
 def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
-    upgrade(engine.writer(place), "0003")
+    upgrade(writer(place), "0003")
     changed(
         place,
         'INSERT INTO outbox (site, seq, "key", kind, recipient, url_no, facts, created_at, next_try_at, tries, status) '
@@ -183,7 +185,106 @@ def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) 
         "'2026-03-02T12:00:00.000000Z', 0, 'waiting')",
     )
     store = Store(place, SITE)
-    with store.transaction() as unit:
-        assert unit.notices.reached(7) == {("team", 0): "waiting"}
-        assert unit.notices.reached(2) == {}
+    with store.transaction() as session:
+        assert session.outbox.reached(7) == {("team", 0): "waiting"}
+        assert session.outbox.reached(2) == {}
     store.close()
+
+
+FIRST_EVENTS = """CREATE TABLE event (site VARCHAR NOT NULL, seq INTEGER NOT NULL, kind TEXT NOT NULL, printer TEXT,
+condition TEXT, facts TEXT NOT NULL, told_by TEXT, at VARCHAR(27) NOT NULL, recorded_at VARCHAR(27) NOT NULL,
+undoes_seq INTEGER, PRIMARY KEY (site, seq))"""
+"""As revision 0001 made it before events were told."""
+
+
+@pytest.fixture
+def of_the_first_day(tmp_path: Path) -> Path:
+    """A store as the first programs made it: three columns fewer in a check, other ones in an event; with rows."""
+    place = tmp_path / "first.sqlite"
+    store = Store(place, SITE)
+    with store.transaction() as session:
+        session.checks.add(check("good"))
+        session.checks.add(check("bad", verdict=Verdict.FAIL, recovered=False))
+    store.close()
+    with closing(sqlite3.connect(place)) as connection:
+        for name in ("target_table", "reckoning", "recovered", "diagnosis"):
+            connection.execute(f'ALTER TABLE "check" DROP COLUMN {name}')
+        connection.execute("DROP TABLE event")
+        connection.execute(FIRST_EVENTS)
+        for seq, printer, condition, undoes in ((8, "north", None, None), (9, None, "north/satin-240/fine", 8)):
+            values = (SITE, seq, "heads", printer, condition, '{"why": "wrong"}', "Ana", AT, AT, undoes)
+            connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", values)
+        for table in (
+            "target_version",
+            "target_retirement",
+            "outlook",
+            "incident_notice",
+            "incident_silence",
+            "moment",
+        ):
+            connection.execute(f"DROP TABLE {table}")
+        connection.execute("DROP INDEX outbox_within")
+        for table, names in LATER.items():
+            for name in names:
+                connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
+        connection.execute("UPDATE alembic_version SET version_num = '0001'")
+        connection.commit()
+    return place
+
+
+AT = "2026-03-02T12:00:00.000000Z"
+LATER = {
+    "incident": ("severity", "told_at", "reminded", "escalated", "gone_since"),
+    "outbox": ("step", "severity", "summary_seq", "retried_at"),
+}
+
+
+def test_a_store_of_the_first_day_gets_the_very_tables_of_the_schema(of_the_first_day: Path) -> None:
+    Store(of_the_first_day, SITE).close()
+    with writer(of_the_first_day).connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True, "compare_server_default": True})
+        assert compare_metadata(context, metadata) == []
+    with closing(sqlite3.connect(of_the_first_day)) as again, pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
+        again.execute('INSERT INTO "check" SELECT * FROM (SELECT * FROM "check" LIMIT 1)')
+
+
+def test_checks_of_the_first_day_are_as_they_were_meant(of_the_first_day: Path) -> None:
+    Store(of_the_first_day, SITE).close()
+    session = ReadSession(of_the_first_day, SITE)
+    bad, good = session.checks.recorded()
+    assert (good.target_table, good.reckoning) == (bad.target_table, bad.reckoning) == (1, ScoringOptions())
+    assert [(past.verdict, past.recovered) for past in session.checks.latest(recent=9)["north/satin-240"]] == [
+        (Verdict.FAIL, False), (Verdict.PASS, True),
+    ]  # fmt: skip
+
+
+def test_events_of_the_first_day_are_kept(of_the_first_day: Path) -> None:
+    Store(of_the_first_day, SITE).close()
+    kept = "SELECT seq, kind, at, printer, substrate, mode, facts, told_by, recorded_at, undoes_seq, source FROM event"
+    assert rows(of_the_first_day, kept) == [
+        (8, "heads", AT, "north", None, None, '{"why": "wrong"}', "Ana", AT, None, None),
+        (9, "heads", AT, "north", "satin-240", "fine", '{"why": "wrong"}', "Ana", AT, 8, None),
+    ]
+
+
+def test_open_trouble_of_a_recipient_takes_the_name_of_today(tmp_path: Path) -> None:
+    place = tmp_path / "store.sqlite"
+    upgrade(writer(place), "0005")
+    for seq, subject, closed in (
+        (1, "service:recipient-dead:recipient night-desk, URL 1", "NULL"),
+        (2, "service:recipient-dead:recipient buyer, URL 2", f"'{AT}'"),
+        (3, "service:recipient-dead:team, URL 1", "NULL"),
+        (4, "service:recipient-dead:recipient team, URL 1", "NULL"),
+    ):
+        changed(
+            place,
+            "INSERT INTO incident (site, seq, subject, kind, times, opened_at, closed_at) "  # noqa: S608
+            f"VALUES ('{SITE}', {seq}, '{subject}', 'service-trouble', 1, '{AT}', {closed})",
+        )
+    Store(place, SITE).close()
+    assert [subject for (subject,) in rows(place, "SELECT subject FROM incident ORDER BY seq")] == [
+        "service:recipient-dead:night-desk, URL 1",
+        "service:recipient-dead:recipient buyer, URL 2",
+        "service:recipient-dead:team, URL 1",
+        "service:recipient-dead:recipient team, URL 1",
+    ]

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import json
-from contextlib import chdir, redirect_stderr, redirect_stdout
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from sentinel.cli.app import main
 from sentinel.core.measurement.cgats import measurements, read
-from tests.e2e.command import Done
 from tests.support import cgats
 from tests.support.clock import NOON
+from tests.support.command import Done, sentinel
 from tests.support.room import Room, Staff, rows
 
 SATIN = "north/satin-240"
@@ -26,14 +23,8 @@ SHIFTS = (0.2, 0.4, 0.6)
 
 
 def run(room: Room, *words: str | Path) -> Done:
-    """The command in this process, in the room's folder."""
-    out, err = io.StringIO(), io.StringIO()
-    with chdir(room.folder), redirect_stdout(out), redirect_stderr(err):
-        try:
-            code = main(["--config", str(room.config), *map(str, words)])
-        except SystemExit as usage:
-            code = int(str(usage.code))
-    return Done(code, out.getvalue(), err.getvalue())
+    """The command in the room's folder."""
+    return sentinel("--config", room.config, *words, cwd=room.folder)
 
 
 def target(room: Room, *words: str | Path) -> Done:

@@ -33,7 +33,7 @@ def staff_of(room: Room, *names: str, extra: str = "") -> Staff:
 
 def tick(staff: Staff, **later: float) -> None:
     staff.clock.advance(**later)
-    staff.upkeep.tick(staff.snapshot)
+    staff.upkeep.tick(staff.house)
 
 
 def check_of(staff: Staff, condition: str = SATIN, shift: float = FAILING) -> None:
@@ -47,7 +47,7 @@ def words(staff: Staff, recipient: str) -> list[tuple[str, str]]:
 
 def deliverer(staff: Staff, notifier: FakeNotifier, apart: int = 10) -> Deliverer:
     insistence = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=1), apart)
-    return Deliverer("team", staff.store.outbox, notifier, staff.clock, insistence)
+    return Deliverer("team", staff.store, notifier, staff.clock, insistence)
 
 
 def work(worker: Deliverer) -> None:
@@ -83,11 +83,11 @@ def test_nobody_is_reminded_of_what_still_waits(room: Room) -> None:
 
 
 def silence(staff: Staff, hours: float) -> None:
-    with staff.store.transaction() as unit:
-        case = unit.cases.open()[SATIN][CaseKind.CHECK_FAILED]
+    with staff.store.transaction() as session:
+        case = session.cases.open()[SATIN][CaseKind.CHECK_FAILED]
         now = staff.clock.now()
         said = Silencing(True, "Ana", "at it", Severity.URGENT, now, now + timedelta(hours=hours))
-        unit.cases.silence(case.seq, said)
+        session.cases.silence(case.seq, said)
 
 
 def test_what_is_acknowledged_is_silent_until_it_expires(room: Room) -> None:
@@ -114,11 +114,13 @@ def test_the_end_is_told_to_those_who_heard_of_the_beginning_and_to_no_other(roo
 def test_a_recipient_that_never_got_the_beginning_is_not_told_the_end(room: Room) -> None:
     staff = staff_of(room, "team")
     check_of(staff)
-    waiting = staff.store.outbox.next_for("team", staff.clock.now())
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("team", staff.clock.now())
     assert waiting is not None
     staff.clock.advance(3600)
     check_of(staff, shift=GOOD)
-    staff.store.outbox.given_up(waiting, staff.clock.now(), "refused")
+    with staff.store.transaction() as session:
+        session.outbox.given_up(waiting, staff.clock.now(), "refused")
     assert words(staff, "team") == []
     assert [status for (status,) in staff.rows("SELECT status FROM outbox ORDER BY seq")] == ["given-up", "withdrawn"]
 
@@ -214,8 +216,8 @@ def test_only_what_is_urgent_breaks_quiet_hours(room: Room, shift: float, told_a
 def event(staff: Staff, kind: str) -> None:
     from sentinel.core.conditions.events import Event, EventKind
 
-    with staff.store.transaction() as unit:
-        unit.add_event(Event(EventKind(kind), staff.clock.now(), "north"), None, staff.clock.now())
+    with staff.store.transaction() as session:
+        session.events.add(Event(EventKind(kind), staff.clock.now(), "north"), None, staff.clock.now())
 
 
 def test_conditions_that_one_event_made_never_run_are_one_notice(room: Room) -> None:
@@ -313,13 +315,16 @@ def test_a_summary_that_is_given_up_gives_up_what_is_in_it(room: Room) -> None:
 def test_dead_letters_can_be_tried_again(room: Room) -> None:
     staff = staff_of(room, "team")
     check_of(staff)
-    waiting = staff.store.outbox.next_for("team", staff.clock.now())
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("team", staff.clock.now())
     assert waiting is not None
     staff.clock.advance(days=30)
-    staff.store.outbox.given_up(waiting, staff.clock.now(), "refused")
-    with staff.store.transaction() as unit:
-        assert unit.notices.retry([waiting.notice.key], staff.clock.now()) == [waiting.notice.key]
-    again = staff.store.outbox.next_for("team", staff.clock.now())
+    with staff.store.transaction() as session:
+        session.outbox.given_up(waiting, staff.clock.now(), "refused")
+    with staff.store.transaction() as session:
+        assert session.outbox.retry([waiting.notice.key], staff.clock.now()) == [waiting.notice.key]
+    with staff.store.transaction() as session:
+        again = session.outbox.next_for("team", staff.clock.now())
     assert again is not None
     assert (again.notice.key, again.created_at, again.tries) == (waiting.notice.key, staff.clock.now(), 0)
 

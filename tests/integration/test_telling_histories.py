@@ -16,6 +16,7 @@ from sentinel.render.notices import Letter
 from sentinel.service.deliver import Deliverer, RetryPolicy
 from sentinel.service.health import ServiceFault
 from tests.faults.receivers import Log
+from tests.support.amount import amount
 from tests.support.room import Room, Staff, rows
 
 NAMES = ("team", "boss")
@@ -48,8 +49,8 @@ class Histories(RuleBasedStateMachine):
         )
         self.notifier = Listening()
         insistence = RetryPolicy(timedelta(minutes=1), timedelta(minutes=30), timedelta(hours=3), apart=3)
-        clock, outbox = self.staff.clock, self.staff.store.outbox
-        self.workers = [Deliverer(name, outbox, self.notifier, clock, insistence) for name in NAMES]
+        clock, store = self.staff.clock, self.staff.store
+        self.workers = [Deliverer(name, store, self.notifier, clock, insistence) for name in NAMES]
         self.there: set[int] = set()
 
     def teardown(self) -> None:
@@ -76,7 +77,7 @@ class Histories(RuleBasedStateMachine):
 
     def _tick(self) -> None:
         found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in sorted(self.there)]
-        self.staff.upkeep.tick(self.staff.snapshot, found)
+        self.staff.upkeep.tick(self.staff.house, found)
 
     @invariant()
     def nobody_hears_of_an_end_without_its_beginning_or_anything_twice(self) -> None:
@@ -107,7 +108,7 @@ class Histories(RuleBasedStateMachine):
 
 TestHistories = Histories.TestCase
 TestHistories.settings = settings(
-    max_examples=30,
+    max_examples=amount(6, long=30),
     stateful_step_count=25,
     phases=[Phase.generate],
     deadline=None,

@@ -68,7 +68,7 @@ def test_a_misread_sheet_is_kept_without_a_verdict_and_told_at_once(tmp_path: Pa
 
 def test_it_neither_passes_nor_fails_the_condition(tmp_path: Path, turned: LabelledCheck) -> None:
     staff = room_of(tmp_path, turned)
-    staff.upkeep.tick(staff.snapshot)
+    staff.upkeep.tick(staff.house)
     staff.take(f"{SATIN}/shifted.txt", turned.file)
     states = staff.rows("SELECT state FROM state_edge WHERE condition = 'north/satin-240'")
     assert states == [("never-run",)]
@@ -115,8 +115,8 @@ def test_a_chart_read_too_soon_after_printing_is_suspected_to_be_wet(tmp_path: P
         if hours is not None:
             printed = staff.clock.now()
             staff.clock.advance(seconds=hours * 3600)
-            with staff.store.transaction() as unit:
-                unit.add_event(Event(EventKind.CHART_PRINTED, printed, "north", "satin-240"), None, printed)
+            with staff.store.transaction() as session:
+                session.events.add(Event(EventKind.CHART_PRINTED, printed, "north", "satin-240"), None, printed)
         staff.take(f"{SATIN}/wet.txt", wet.file)
         [(diagnosis,)] = staff.rows('SELECT diagnosis FROM "check"')
         found = {each["cause"]: each["confidence"] for each in json.loads(str(diagnosis))}

@@ -1,12 +1,14 @@
 """Checks against outside sources, and the page that tells how well they are met.
 
 Each check hands its source, the number of values, the worst deviation and what is allowed to
-`record_deviation`. `pytest tests/published --numbers-page` writes them to README.md beside this file; the page
-holds what that run checked, so the run is of the whole folder.
+`record_deviation`. `tests/run --long tests/published --numbers-page` writes them to README.md beside this file; the
+page holds what that run checked, so the run is of the whole folder.
 """
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +16,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import pytest
+
+from tests.support.amount import LONG
 
 PAGE = Path(__file__).with_name("README.md")
 DATA = Path(__file__).parents[1] / "data"
@@ -42,6 +46,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    if config.getoption("--numbers-page", default=False) and config.getoption("numprocesses", default=None):
+        raise pytest.UsageError("expected one process for --numbers-page, got -n: each would write its own checks")
+    if config.getoption("--numbers-page", default=False) and not LONG:
+        raise pytest.UsageError("expected `tests/run --long` for --numbers-page: other runs check fewer values")
     config.stash[_DEVIATIONS] = {}
 
 
@@ -50,13 +58,24 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
         PAGE.write_text(_page(session.config.stash[_DEVIATIONS]), encoding="utf-8")
 
 
+@pytest.fixture(scope="session")
+def taken_names(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder for the names of checks, one for all processes of a run."""
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "names-of-checks"
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
 @pytest.fixture
-def record_deviation(request: pytest.FixtureRequest) -> Callable[[str, int, float, float], None]:
+def record_deviation(request: pytest.FixtureRequest, taken_names: Path) -> Callable[[str, int, float, float], None]:
     """Call with (source, count, worst, bound): fails if `worst` is over `bound`, keeps the line for the page."""
     deviations = request.config.stash[_DEVIATIONS]
 
     def record(source: str, count: int, worst: float, bound: float) -> None:
-        assert source not in deviations, f"two checks call themselves {source!r}"
+        name = taken_names / hashlib.sha256(source.encode()).hexdigest()
+        assert not name.exists(), f"two checks call themselves {source!r}"
+        name.touch()
         deviations[source] = Deviation(source, count, worst, bound)
         assert worst <= bound, f"{source}: worst of {count} is off by {worst:.3g}, allowed is {bound:g}"
 
@@ -101,7 +120,8 @@ def _page(deviations: dict[str, Deviation]) -> str:
 # The numbers page
 
 How far the figures this program computes lie from outside sources. Written by a test run,
-`pytest tests/published --numbers-page`; never by hand. Where the data is from: `tests/data/published/README.md`.
+`tests/run --long tests/published --numbers-page`; never by hand. Where the data is from:
+`tests/data/published/README.md`.
 Allowed deviations are what the source's printed digits leave open, or a stated difference of method.
 
 | source | values checked | worst deviation | allowed |

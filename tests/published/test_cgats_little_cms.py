@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from sentinel.core.measurement.cgats import CgatsError, Refused, Table, document_of, read, write
 from tests.published.little_cms import INSTALL, LittleCms, is_installed
+from tests.support.amount import amount
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"
 CHART = """\
@@ -64,7 +65,7 @@ IDS = st.one_of(st.integers(1, 9999).map(str), st.text("ABCXYZabcxyz_", min_size
 NUMBERS = st.one_of(st.integers(-999, 999).map(float), st.decimals("-999", "999", places=4).map(float))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(37, long=150), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(IDS, NUMBERS, NUMBERS, NUMBERS), min_size=1, max_size=8))
 def test_generated_clean_files_are_read_like_little_cms_reads_them(
     little_cms: LittleCms, rows: list[tuple[str, float, float, float]]

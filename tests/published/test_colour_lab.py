@@ -11,7 +11,8 @@ import numpy.typing as npt
 import pytest
 from coloraide.spaces.lab import lab_to_xyz, xyz_to_lab
 
-from sentinel.core.colour.lab import D50_ASTM_E308, D50_ICC, White, lab_from_xyz, xyz_from_lab
+from sentinel.core.colour.lab import D50_ASTM_E308, White, lab_from_xyz, xyz_from_lab
+from tests.support.whites import D50_ICC
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]

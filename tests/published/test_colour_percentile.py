@@ -9,8 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sentinel.core.measurement.measurement import Chart, Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
 from sentinel.core.scoring.policy import ScoringOptions

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import product
 
 import colour
 import numpy as np
@@ -12,8 +11,8 @@ import pytest
 
 from sentinel.core.colour import cie
 from sentinel.core.colour.bands import bands_of
-from sentinel.core.colour.lab import lab_from_xyz
-from sentinel.core.colour.spectra import perfect_diffuser, tristimulus_weights, xyz_from_reflectance
+from sentinel.core.colour.lab import White, lab_from_xyz
+from sentinel.core.colour.spectra import tristimulus_weights, weights_at, xyz_from_reflectance
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
@@ -23,10 +22,14 @@ Table = Callable[[str], FloatArray]
 pytestmark = pytest.mark.filterwarnings("ignore:Trimming", "ignore:.*could not be honoured")
 
 TWO_DEGREES = "CIE 1931 2 Degree Standard Observer"
+TEN_DEGREES = "CIE 1964 10 Degree Standard Observer"
 CHARTS = {"24 patches after Ohta 1997": "cc_ohta", "24 patches of ISO 17321-1": "ISO 17321-1"}
 """Chart spectra that colour-science carries, by what they are and by its key."""
 
 FIRST = next(iter(CHARTS))
+
+WHITE: White = (96.4241, 100.0, 82.5128)
+"""The sum at 1 nm."""
 
 
 @pytest.mark.parametrize(
@@ -38,10 +41,15 @@ FIRST = next(iter(CHARTS))
     ],
 )
 def test_weights_are_those_printed_in_astm_e308(
-    name: str, illuminant: cie.Illuminant, observer: cie.Observer, published_table: Table, record_deviation: Record
+    name: str, illuminant: str, observer: int, published_table: Table, record_deviation: Record
 ) -> None:
+    """Of other lamps and another observer than ours, since those are what could be had: the way is the same."""
     table = published_table(f"e308_published_twf_{name}.csv")
-    weights = tristimulus_weights(bands_of(table[:, 0]), illuminant, observer)
+    functions = colour.MSDS_CMFS[{2: TWO_DEGREES, 10: TEN_DEGREES}[observer]]
+    lamp = colour.SDS_ILLUMINANTS["D65"].copy().align(functions.shape, interpolator=colour.LinearInterpolator)
+    if illuminant == "A":
+        lamp = colour.sd_CIE_standard_illuminant_A(functions.shape)
+    weights = weights_at(bands_of(table[:, 0]), lamp.values, functions.values)
     interval = int(table[1, 0] - table[0, 0])
     worst = float(np.abs(weights - table[:, 1:]).max())
     record_deviation(
@@ -79,28 +87,13 @@ def test_chart_spectra_have_the_colour_that_colour_science_gives(
     wavelengths, reflectance = _chart(chart, interval)
     theirs = np.array([_xyz_by_colour_science(wavelengths, row) for row in reflectance])
     ours = xyz_from_reflectance(reflectance, wavelengths)
-    white = perfect_diffuser()
-    chromaticity = colour.XYZ_to_xy(np.array(white))
-    deviation = lab_from_xyz(ours, white) - colour.XYZ_to_Lab(theirs / 100, chromaticity)
+    chromaticity = colour.XYZ_to_xy(np.array(WHITE))
+    deviation = lab_from_xyz(ours, WHITE) - colour.XYZ_to_Lab(theirs / 100, chromaticity)
     record_deviation(
         f"{chart}, {wavelengths[0]:g} to {wavelengths[-1]:g} nm at {interval} nm, Lab: colour-science",
         deviation.size,
         float(np.abs(deviation).max()),
         1e-9,
-    )
-
-
-def test_other_lamps_and_observers_give_the_colour_that_colour_science_gives(record_deviation: Record) -> None:
-    wavelengths, reflectance = _chart(FIRST, 10)
-    worst = 0.0
-    lamps: tuple[cie.Illuminant, ...] = ("D50", "A", "D65")
-    observers: tuple[cie.Observer, ...] = (2, 10)
-    for illuminant, observer in product(lamps, observers):
-        theirs = [_xyz_by_colour_science(wavelengths, row, illuminant, observer) for row in reflectance]
-        ours = xyz_from_reflectance(reflectance, wavelengths, illuminant, observer)
-        worst = max(worst, float(np.abs(ours - theirs).max()))
-    record_deviation(
-        f"{FIRST} under D50, A, D65, 2° and 10°, XYZ: colour-science", 6 * 3 * len(reflectance), worst, 1e-9
     )
 
 
@@ -133,8 +126,7 @@ def test_correction_undoes_a_triangular_band_pass(interval: int, bound: float, r
 
 
 def _distance(xyz: FloatArray, other: FloatArray) -> FloatArray:
-    white = perfect_diffuser()
-    distance: FloatArray = np.linalg.norm(lab_from_xyz(xyz, white) - lab_from_xyz(other, white), axis=1)
+    distance: FloatArray = np.linalg.norm(lab_from_xyz(xyz, WHITE) - lab_from_xyz(other, WHITE), axis=1)
     return distance
 
 
@@ -144,7 +136,7 @@ def _chart_at_1_nm() -> FloatArray:
 
 
 def _sum_at_1_nm(reflectance: FloatArray) -> FloatArray:
-    products = cie.illuminant_power("D50")[:, np.newaxis] * colour.MSDS_CMFS[TWO_DEGREES].values
+    products = cie.d50_power()[:, np.newaxis] * colour.MSDS_CMFS[TWO_DEGREES].values
     xyz: FloatArray = reflectance @ products * (100 / products[:, 1].sum())
     return xyz
 
@@ -157,14 +149,9 @@ def _chart(name: str, interval: int) -> tuple[FloatArray, FloatArray]:
     return np.arange(wanted.start, wanted.end + 1, interval), values
 
 
-def _xyz_by_colour_science(
-    wavelengths: FloatArray, reflectance: FloatArray, illuminant: str = "D50", observer: int = 2
-) -> FloatArray:
-    name = {2: TWO_DEGREES, 10: "CIE 1964 10 Degree Standard Observer"}[observer]
-    observer_functions = colour.MSDS_CMFS[name]
-    lamp = colour.SDS_ILLUMINANTS[illuminant].copy()
-    if illuminant == "A":
-        lamp = colour.sd_CIE_standard_illuminant_A(observer_functions.shape)
+def _xyz_by_colour_science(wavelengths: FloatArray, reflectance: FloatArray) -> FloatArray:
+    observer_functions = colour.MSDS_CMFS[TWO_DEGREES]
+    lamp = colour.SDS_ILLUMINANTS["D50"].copy()
     xyz = colour.colorimetry.sd_to_XYZ_tristimulus_weighting_factors_ASTME308(
         colour.SpectralDistribution(reflectance, wavelengths),
         observer_functions,

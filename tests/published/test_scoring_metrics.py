@@ -17,7 +17,8 @@ import numpy.typing as npt
 import pytest
 from coloraide import Color
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import GroupFigures, figures_of

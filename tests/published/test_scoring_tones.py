@@ -16,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import Metrics, figures_of
 from sentinel.core.scoring.policy import ScoringOptions

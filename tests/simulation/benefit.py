@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from tests.simulation.plans import as_the_rules_do, by_forecast, fixed_with_as_many_checks
 from tests.simulation.print_room import Outcome, Plan, Room, room, run
-from tests.simulation.scale import LONG
+from tests.support.amount import amount
 
 SEED = 20_264
 """Of no room that the plan's parameters were chosen on."""
-CONDITIONS = 400 if LONG else 60
+CONDITIONS = amount(20, long=400)
 
 WEAR, SLOW_WEAR = (60.0, 360.0), (120.0, 720.0)
 

@@ -14,12 +14,12 @@ from sentinel.core.drift.crossing import crossing_bounds
 from sentinel.core.drift.report import Corridor, Series, SeriesReport, TrendOutlook
 from sentinel.core.drift.trend import fit_lines
 from tests.simulation.plans import SETTINGS
-from tests.simulation.scale import TIMES
 from tests.simulation.simulator import Drawn, FloatArray, Kind, draw
+from tests.support.amount import amount
 
 SEED = 20_261
 LENGTHS = (8, 11, 16, 24, 36)
-SERIES = 240 * TIMES
+SERIES = amount(60, long=2400)
 """Of each kind and length."""
 
 KINDS = {

@@ -8,14 +8,15 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.drift.assess import watch
-from sentinel.core.drift.control_limits import QUARTERS, WatchDesign, limits_for
-from sentinel.core.drift.report import Corridor, DriftSettings, Series
+from sentinel.core.drift.control_limits import QUARTERS, limits_for
+from sentinel.core.drift.report import Corridor, Series
+from sentinel.core.drift.rules import DriftSettings, WatchDesign
 from tests.simulation.plans import SETTINGS
-from tests.simulation.scale import TIMES
 from tests.simulation.simulator import FloatArray
+from tests.support.amount import amount
 
 SEED = 20_262
-PRINTERS = 25 * TIMES
+PRINTERS = amount(8, long=250)
 WATCH = WatchDesign(
     series=300,
     checks_per_quarter=13,

@@ -1,6 +1,6 @@
 """Prints the measured figures of sentinel/core/drift/README.md.
 
-DRIFT_STUDIES=long python -m tests.simulation.figures
+SENTINEL_TESTS=long python -m tests.simulation.figures
 """
 
 from __future__ import annotations

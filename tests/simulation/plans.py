@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from sentinel.core.drift.assess import assess_many
-from sentinel.core.drift.control_limits import ChartLimits
-from sentinel.core.drift.report import Corridor, DriftSettings, Series, SeriesForecast, SeriesReport
+from sentinel.core.drift.report import Corridor, Series, SeriesForecast, SeriesReport
+from sentinel.core.drift.rules import ChartLimits, DriftSettings
 from tests.simulation.print_room import LIMIT, Decision, History, Outcome, Plan, Room, run
 
 WITHOUT_FORECAST, LONGEST = 7, 14

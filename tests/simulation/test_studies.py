@@ -13,6 +13,7 @@ import pytest
 from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit, benefit_of_the_rules
 from tests.simulation.coverage import KINDS, Coverage, coverages, crossing_coverages
 from tests.simulation.false_alarms import PRINTERS, WATCH, false_alarms
+from tests.support.amount import amount
 
 HARDEST = "no trend, mostly long wander, bursts"
 
@@ -69,4 +70,4 @@ def test_wear_and_steps_together_gain_as_far_as_steps_follow_recorded_events() -
 
 
 def test_the_due_rules_keep_the_gain_beside_fifteen_steady_figures() -> None:
-    assert benefit_of_the_rules(SLOW_WEAR, conditions=12).ratio <= 0.6
+    assert benefit_of_the_rules(SLOW_WEAR, conditions=amount(4, long=12)).ratio <= 0.6

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from types import SimpleNamespace
+from typing import cast
 
 from sentinel.core.cases.records import Notice, Posting, Waiting
 from sentinel.core.dropped_file import DroppedFile
 from sentinel.errors import PassingError
+from sentinel.ports import WriteSession
 from sentinel.render.notices import Letter
 from tests.support.clock import NOON
 
@@ -37,11 +41,19 @@ class Entry:
 
 
 class FakeOutbox:
-    """In memory; `refuse` names calls that the store does not take, each as often as it is named."""
+    """A store of nothing but an outbox, in memory; `refuse` names calls it does not take, each as often as named."""
 
     def __init__(self, *notices: Notice, created_at: datetime = NOON) -> None:
         self.entries = [Entry(Waiting(seq, notice, created_at, 0), created_at) for seq, notice in enumerate(notices, 1)]
         self.refuse: list[str] = []
+
+    @contextmanager
+    def transaction(self, *, spends_reserve: bool = True) -> Iterator[WriteSession]:
+        assert not spends_reserve
+        yield cast("WriteSession", SimpleNamespace(outbox=self))
+
+    def short_of_space(self) -> bool:
+        return False
 
     def next_for(self, recipient: str, now: datetime) -> Waiting | None:
         self._may("next_for")

@@ -31,18 +31,6 @@ summary_above = 1000
 IN_A_HURRY = ("[store]", "quiet_seconds = 0.2\nscan_seconds = 0.3\n[store]")
 
 
-def sentinel(config: Path, *arguments: str, **environ: str) -> subprocess.CompletedProcess[str]:
-    """Runs one command to its end."""
-    return subprocess.run(
-        [sys.executable, "-m", "sentinel", "--config", config, *arguments],
-        capture_output=True,
-        text=True,
-        timeout=PATIENCE,
-        check=False,
-        env=os.environ | environ,
-    )
-
-
 def eventually(what: str, holds: Callable[[], object], within: float = PATIENCE) -> None:
     """Waits until it holds."""
     deadline = time.monotonic() + within

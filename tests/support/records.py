@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from sentinel.adapters.store.unit import WriteSession
+from sentinel.adapters.store.sessions import WriteSession
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice, Posting
 from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile
@@ -103,6 +103,6 @@ def retired(version: TargetVersion) -> TargetVersion:
     return replace(version, retirement=Retirement("Ben", "the stock is gone", NOON))
 
 
-def enqueue(unit: WriteSession, notices: Iterable[Notice]) -> None:
+def enqueue(session: WriteSession, notices: Iterable[Notice]) -> None:
     """Puts notices that tell of no case into the outbox."""
-    unit.notices.post([Posting(each) for each in notices], NOON)
+    session.outbox.post([Posting(each) for each in notices], NOON)

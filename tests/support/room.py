@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 from sentinel.adapters.files.archive import Archive
@@ -18,6 +20,7 @@ from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Waiting
+from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.service.commit import Committer
 from sentinel.service.forecasting import Forecaster
 from sentinel.service.pipeline import Intake
@@ -135,20 +138,22 @@ class Staff:
     drop_class: type[DropFolders] = DropFolders
 
     def __post_init__(self) -> None:
+        if not self.room.store.exists():
+            self.room.store.write_bytes(_new_store())
         self.store = Store(self.room.store, SITE)
-        self.snapshot = self.room.snapshot()
         self.restart()
 
     def restart(self) -> None:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
+        self.house = self.snapshot.house
         folders = self.snapshot.loaded.settings.folders
         archive = Archive(folders.archive)
         self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
         hashes = TargetHashes()
         self.committer = Committer(self.store, self.clock, self.told, hashes)
         self.upkeep = Schedule(self.store, self.clock, self.told, hashes)
-        targets = TargetShelf(archive, KeptTargets(self.store.targets.versions, archive))
+        targets = TargetShelf(archive, KeptTargets(self.versions, archive))
         self.foreteller = Forecaster(self.store, targets, self.clock, self.told, hashes)
         self.intake = Intake(
             drop=self.drop,
@@ -159,8 +164,12 @@ class Staff:
             committer=self.committer,
         )
 
+    def versions(self, name: str) -> Sequence[TargetVersion]:
+        with self.store.transaction() as session:
+            return session.targets.versions(name)
+
     def look(self, *closed: Path) -> int:
-        return self.intake.look(self.snapshot, {str(path) for path in closed})
+        return self.intake.look(self.house, {str(path) for path in closed})
 
     def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
         """Drops a file that is seen to be closed, and looks."""
@@ -169,9 +178,10 @@ class Staff:
     def outbox(self, recipient: str = "colour-team") -> list[Waiting]:
         """Every notice that waits for the recipient, the oldest first; takes them out, as sent."""
         taken = []
-        while waiting := self.store.outbox.next_for(recipient, self.clock.now()):
-            self.store.outbox.sent(waiting, self.clock.now())
-            taken.append(waiting)
+        with self.store.transaction() as session:
+            while waiting := session.outbox.next_for(recipient, self.clock.now()):
+                session.outbox.sent(waiting, self.clock.now())
+                taken.append(waiting)
         return taken
 
     def told_kinds(self) -> list[str]:
@@ -185,6 +195,15 @@ class Staff:
 
     def rows(self, query: str) -> list[tuple[object, ...]]:
         return rows(self.room.store, query)
+
+
+@cache
+def _new_store() -> bytes:
+    """A store without records, as it is first made."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "store.sqlite"
+        Store(path, SITE).close()
+        return path.read_bytes()
 
 
 def rows(store: Path, query: str) -> list[tuple[object, ...]]:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from email import message_from_bytes, policy
 from email.message import EmailMessage
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import count
 from typing import Any
 
 from aiosmtpd.controller import Controller
@@ -98,8 +100,14 @@ class MailServer:
 
 
 def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as listening:
-        return int(listening.getsockname()[1])
+    """A port on which nobody listens, below those the system gives away, so that nobody gets it meanwhile."""
+    for port in _PORTS:
+        with suppress(OSError), socket.create_server(("127.0.0.1", port)):
+            return port
+    raise AssertionError("there is always another number")
+
+
+_PORTS = (10_000 + number % 20_000 for number in count(os.getpid() * 61))
 
 
 @contextmanager

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sentinel.settings.loading import SettingsError, load
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.scoring.policy import Limits
+from sentinel.settings.loading import Loaded, SettingsError, load
 from sentinel.settings.models import Settings
+from sentinel.settings.resolving import Snapshot
 
 LEAST = """\
 [folders]
@@ -27,6 +30,13 @@ def written(folder: Path, text: str | bytes) -> Path:
 def settings(folder: Path, extra: str = "") -> Settings:
     """The settings of the shortest TOML with `extra` behind it."""
     return load(written(folder, LEAST + extra)).settings
+
+
+def limits_for(given: Settings, target: str, condition: str) -> Limits:
+    """Those that hold for a target on a printing condition."""
+    name = ConditionName.parse(condition)
+    assert name is not None
+    return Snapshot(Loaded(given, Path("sentinel.toml"), "")).policy(name).scoring.targets[target].limits
 
 
 def faults(folder: Path, text: str | bytes) -> list[str]:

@@ -5,15 +5,18 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 from sentinel.cli.app import parser
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.verdict import Code
-from sentinel.settings.limit_sets import named_set
 from sentinel.settings.loading import load
 from sentinel.settings.models import Settings
 from sentinel.settings.reference import TABLES, reference
+from sentinel.settings.targets_and_limits import named_set
 
 ROOT = Path(__file__).parents[2]
+CORE = ROOT / "sentinel" / "core"
 
 
 def text_of(path: str) -> str:
@@ -62,6 +65,41 @@ def test_map_of_the_code_names_only_files_that_are_there() -> None:
     named = re.findall(r"`((?:sentinel|tests|config|systemd|demo|\.ci)/[\w./-]*)`", text_of("DEVELOPERS.md"))
     assert named
     assert [path for path in named if "*" not in path and not (ROOT / path).exists()] == []
+
+
+INNER_DOCUMENTS = [path for top in ("sentinel", "tests") for path in sorted((ROOT / top).rglob("*.md"))]
+
+
+@pytest.mark.parametrize("document", INNER_DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_documents_within_the_tree_name_only_what_is_there(document: Path) -> None:
+    text, room = document.read_text(encoding="utf-8"), document.parent
+    assert [name for name in re.findall(r"`([\w.-]+/[\w./-]+)`", text) if not _is_there(name, room)] == []
+    assert [name for name in re.findall(r"[\w/]+\.py\b", text) if not _is_there(name, room)] == []
+    assert [
+        name for name in re.findall(r"python -m ((?:sentinel|tests|demo)[\w.]*)", text) if not _is_module(name)
+    ] == []
+    tables = re.findall(r"^\| module \|.*\n\|.*\n((?:\|.*\n)*)", text, flags=re.MULTILINE)
+    rows = [row.split("|")[1] for table in tables for row in table.splitlines()]
+    assert [name for row in rows for name in re.findall(r"`(\w+)`", row) if not _is_there(f"{name}.py", room)] == []
+
+
+@pytest.mark.parametrize("document", sorted(CORE.rglob("*.md")), ids=lambda path: str(path.relative_to(ROOT)))
+def test_documents_of_the_core_name_only_what_their_modules_hold(document: Path) -> None:
+    named = re.findall(r"`([a-z_]+)\.([A-Za-z_]+)\b[^`]*`", document.read_text(encoding="utf-8"))
+    modules = {path.stem: path.read_text(encoding="utf-8") for path in document.parent.glob("*.py")}
+    inside = [(module, name) for module, name in named if name != "py" and module != "tests"]
+    assert [each for each in inside if not re.search(rf"\b{each[1]}\b", modules.get(each[0], ""))] == []
+
+
+def _is_there(name: str, room: Path) -> bool:
+    """Below the root, the package, its core or the document's folder, with or without its ending."""
+    tops = (ROOT, CORE.parent, CORE, room)
+    return "N/A" in name or any((top / f"{name}{end}").exists() for top in tops for end in ("", ".py"))
+
+
+def _is_module(name: str) -> bool:
+    path = ROOT / name.replace(".", "/")
+    return path.is_dir() or path.with_suffix(".py").exists()
 
 
 def test_every_shipped_limit_set_can_be_copied_into_the_example(tmp_path: Path) -> None:

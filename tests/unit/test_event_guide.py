@@ -11,7 +11,7 @@ import pytest
 
 from sentinel.core.conditions.event_input import events_of
 from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, EventKind
-from tests.unit.core.test_event_texts import KNOWN
+from tests.unit.core.conditions.test_event_texts import KNOWN
 
 GUIDE = (Path(__file__).parents[2] / "config/README.md").read_text(encoding="utf-8")
 SECTION = GUIDE.partition("\n## Events\n")[2].partition("\n## ")[0]

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-
-from sentinel.settings.loading import load
-from sentinel.settings.resolving import Snapshot
+from typing import Generic, TypeVar
 
 _Stamp = tuple[int, int, int] | None
+Read = TypeVar("Read")
 
 
-class SettingsOnDisk:
+class SettingsOnDisk(Generic[Read]):
     """Compares inode, size and time; a file saved without a change of content is loaded again all the same."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, read: Callable[[Path], Read]) -> None:
         self._path = path
+        self._read = read
         self._seen: _Stamp = None
 
-    def load(self) -> Snapshot:
-        """The settings as they are now. Raises SettingsError naming every fault."""
+    def load(self) -> Read:
+        """The settings as they are now. Raises what `read` does."""
         self._seen = self._stamp()
-        return Snapshot(load(self._path))
+        return self._read(self._path)
 
     def changed(self) -> bool:
         """Whether the file is another one than at the last load, however that ended."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Sequence
 
+from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.target_versions import TargetVersion, in_use
-from sentinel.settings.targets_and_limits import TargetFile
 
 Versions = Callable[[str], Sequence[TargetVersion]]
 _Stamp = tuple[int, int, int]
@@ -16,19 +16,19 @@ class TargetHashes:
     """Files are read again when inode, size or time change."""
 
     def __init__(self) -> None:
-        self._known: dict[str, tuple[TargetFile, _Stamp, str]] = {}
+        self._known: dict[str, tuple[TargetSource, _Stamp, str]] = {}
 
-    def hash_of(self, name: str, file: TargetFile, versions: Versions) -> str | None:
+    def hash_of(self, name: str, source: TargetSource, versions: Versions) -> str | None:
         """The hash of the target's file, or of its version in use; None where there is none to be had."""
-        if file.file is None:
+        if source.file is None:
             found = in_use(versions(name))
             return None if found is None else found.target.sha256
         try:
-            status = file.file.stat()
+            status = source.file.stat()
             stamp = (status.st_ino, status.st_size, status.st_mtime_ns)
             known = self._known.get(name)
-            if known is None or known[:2] != (file, stamp):
-                known = (file, stamp, hashlib.sha256(file.file.read_bytes()).hexdigest())
+            if known is None or known[:2] != (source, stamp):
+                known = (source, stamp, hashlib.sha256(source.file.read_bytes()).hexdigest())
                 self._known[name] = known
         except OSError:
             return None

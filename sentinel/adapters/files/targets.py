@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sentinel.adapters.files.archive import Archive
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import Message, msg
+from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.target_versions import TargetVersion, in_use
 from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Code, Unscored
-from sentinel.settings.targets_and_limits import TargetFile
 
 Versions = Callable[[str], Sequence[TargetVersion]]
 """Every version of a kept target, by its name; asked at each use, so that a new one holds at once."""
@@ -28,7 +28,7 @@ _Fetch = Callable[[], bytes]
 
 
 class _Read(NamedTuple):
-    file: TargetFile
+    source: TargetSource
     stamp: _Stamp
     target: Target
 
@@ -70,21 +70,21 @@ class TargetShelf:
         self._kept = kept
         self._read: dict[str, _Read] = {}
 
-    def target(self, name: str, file: TargetFile) -> Target:
+    def target(self, name: str, source: TargetSource) -> Target:
         """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
         try:
-            stamp, fetch = self._on_disk(file.file) if file.file is not None else self._in_archive(name)
+            stamp, fetch = self._on_disk(source.file) if source.file is not None else self._in_archive(name)
             known = self._read.get(name)
-            if known is not None and (known.file, known.stamp) == (file, stamp):
+            if known is not None and (known.source, known.stamp) == (source, stamp):
                 return known.target
             data = fetch()
         except OSError as fault:
-            raise Unscored(Code.TARGET_NOT_READABLE, _not_there(name, file.file, str(fault.strerror))) from fault
-        declared = MeasurementCondition(m=file.m_condition, backing=file.backing)
-        target = target_from(data, name, file.table, file.colour_path, declared, file.instrument)
+            raise Unscored(Code.TARGET_NOT_READABLE, _not_there(name, source.file, str(fault.strerror))) from fault
+        declared = MeasurementCondition(m=source.m_condition, backing=source.backing)
+        target = target_from(data, name, source.table, source.colour_path, declared, source.instrument)
         if self._archive is not None:
             self._archive.keep(data)
-        self._read[name] = _Read(file, stamp, target)
+        self._read[name] = _Read(source, stamp, target)
         return target
 
     def _on_disk(self, path: Path) -> tuple[_Stamp, _Fetch]:

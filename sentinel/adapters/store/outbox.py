@@ -1,131 +1,230 @@
-"""The outbox as the deliverers see it: each call is a short transaction of its own, none spans the network."""
+"""The outbox: notices posted, taken in turn, gathered into one, sent or given up, listed with every try."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from itertools import groupby
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Engine, FromClause, Select, and_, func, select
-
-from sentinel.adapters.store.notices import NoticeTable, waiting_of
-from sentinel.adapters.store.records import RowWriter
-from sentinel.adapters.store.schema import delivery, incident_notice, outbox
-from sentinel.adapters.store.transactions import transaction
-from sentinel.core.cases.records import Posting, Waiting
+from sentinel.adapters.store.connection import Records, Rows
+from sentinel.core.cases.kinds import NoticeKind, Severity
+from sentinel.core.cases.records import Notice, NoticeRecord, Posting, Waiting
 
 
-class Outbox:
-    """Notices of one site. Safe to use from several threads."""
+class ReadOutbox:
+    """Notices of one site."""
 
-    def __init__(self, engine: Engine, site: str) -> None:
-        self._engine = engine
-        self._site = site
+    def __init__(self, records: Rows) -> None:
+        self._rows = records
+
+    def counts(self) -> dict[str, int]:
+        """How many notices wait, were sent, were given up; and of every other status there is."""
+        found = {row.status: row.notices for row in self._rows.rows("outbox_counts")}
+        return {"waiting": 0, "sent": 0, "given-up": 0, **found}
+
+    def listed(
+        self, statuses: Collection[str] = (), recipient: str | None = None, last: int | None = None
+    ) -> list[NoticeRecord]:
+        """Notices with one of these statuses, or any; of one recipient or all; the newest first, without tries."""
+        rows = self._rows.rows("listed_notices", statuses=statuses or None, recipient=recipient, last=last)
+        return [_record(row) for row in rows]
+
+    def of_key(self, key: str) -> list[NoticeRecord]:
+        """A notice at each of the URLs it is for, with every try."""
+        tries = groupby(self._rows.rows("notices_of_key", key=key), lambda row: int(row.seq))
+        return [_record(*rows) for _, rows in tries]
+
+    def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]:
+        """By recipient and number of its URL: the first failed try after the last that arrived, from `since` on."""
+        failing: dict[tuple[str, int], datetime] = {}
+        for row in self._rows.rows("tries_since", since=since):
+            place = (row.recipient, row.url_no)
+            if row.arrived:
+                failing.pop(place, None)
+            else:
+                failing.setdefault(place, row.at)
+        return failing
+
+    def reached(self, case: int) -> dict[tuple[str, int], str]:
+        """To which recipients' URLs a case was told, or is about to be, each with the status of the last notice.
+
+        What was given up or withdrawn has reached nobody.
+        """
+        return {(row.recipient, row.url_no): row.status for row in self._rows.rows("reached", case=case)}
+
+    def held(self, recipient: str, url_no: int) -> list[Waiting]:
+        """What is kept for the daily summary, in the order in which it was posted."""
+        return [_waiting(row) for row in self._rows.rows("notices", recipient=recipient, url_no=url_no)]
+
+
+class WriteOutbox(ReadOutbox):
+    """The same, and notices go in and out. No transaction spans the network."""
+
+    def __init__(self, records: Records) -> None:
+        super().__init__(records)
+        self._records = records
+
+    def post(self, postings: Iterable[Posting], at: datetime) -> list[int]:
+        """Puts notices into the outbox, to be delivered once this transaction is committed; returns their seqs."""
+        return [self._post(posting, at) for posting in postings]
+
+    def _post(self, posting: Posting, at: datetime) -> int:
+        notice = posting.notice
+        seq = self._records.add(
+            "outbox",
+            key=notice.key,
+            kind=notice.kind.value,
+            recipient=notice.recipient,
+            url_no=notice.url_no,
+            facts=dict(notice.facts),
+            created_at=at,
+            next_try_at=posting.not_before or at,
+            tries=posting.tries,
+            status="held" if posting.daily else "waiting",
+            step=posting.step.value,
+            severity=posting.severity.value,
+        )
+        for case in posting.cases:
+            self._records.put("incident_notice", incident_seq=case, outbox_seq=seq)
+        return seq
+
+    def withdraw(self, case: int) -> None:
+        """What is over before it was told is not told; a notice of another one too that is still open stays."""
+        for row in self._rows.rows("withdrawable", case=case):
+            self._records.change("outbox", row.seq, status="withdrawn")
+
+    def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None:
+        """One notice in place of many; it is these that count as sent once it is.
+
+        One that some of them were in before lets go of the rest.
+        """
+        former = {row.summary_seq for row in self._rows.rows("members", seqs=members)}
+        [seq] = self.post([summary], at)
+        for member in members:
+            self._records.change("outbox", member, status="summarised", summary_seq=seq)
+        for summary_before in former:
+            self._records.change("outbox", summary_before, status="withdrawn")
+            for left in self._members(summary_before):
+                self._records.change("outbox", left, status="waiting", summary_seq=None)
 
     def next_for(self, recipient: str, now: datetime) -> Waiting | None:
         """The recipient's oldest notice that may be tried now."""
-        with transaction(self._engine) as connection:
-            ready = select(outbox.c.seq).where(*self._waiting(recipient), outbox.c.next_try_at <= now)
-            seq = self._first_in_turn(connection, ready.order_by(outbox.c.seq))
-            if seq is None:
-                return None
-            return waiting_of(connection.execute(select(outbox).where(self._is(outbox, seq))).one())
+        first = self._first_in_turn(recipient, now)
+        if first is None:
+            return None
+        [row] = self._rows.rows("notices", seqs=[first.seq])
+        return _waiting(row)
 
     def next_try_at(self, recipient: str) -> datetime | None:
         """When the recipient's next notice may be tried; None where none waits."""
-        with transaction(self._engine) as connection:
-            waiting = select(outbox.c.seq).where(*self._waiting(recipient))
-            seq = self._first_in_turn(connection, waiting.order_by(outbox.c.next_try_at, outbox.c.seq))
-            found: datetime | None = connection.execute(
-                select(outbox.c.next_try_at).where(self._is(outbox, seq))
-            ).scalar_one_or_none()
-        return found
+        first = self._first_in_turn(recipient, None)
+        return None if first is None else first.next_try_at
 
     def backlog(self, recipient: str, apart: int, together: int, now: datetime) -> list[Waiting]:
         """At most `together` notices in their order for one URL, where more than `apart` wait whose time has come.
 
         Those inside another come out of it, unless that is full. What waits for a quiet hour to end is not among them.
         """
-        with transaction(self._engine) as connection:
-            member = outbox.alias()
-            inside = select(func.count()).where(
-                member.c.site == outbox.c.site, member.c.summary_seq == outbox.c.seq, member.c.status == "summarised"
-            )
-            tried = (outbox.c.next_try_at <= now) | (outbox.c.tries > 0)
-            late = (*self._waiting(recipient), tried, inside.scalar_subquery() < together)
-            crowded = connection.execute(
-                select(outbox.c.url_no).where(*late).group_by(outbox.c.url_no).having(func.count() > apart).limit(1)
-            ).scalar_one_or_none()
-            if crowded is None:
-                return []
-            book = NoticeTable(connection, self._site)
-            found = {each.seq: each for each in book.waiting(*late, outbox.c.url_no == crowded)}
-            for seq in list(found):
-                if members := book.members(seq):
-                    del found[seq]
-                    found |= {each.seq: each for each in book.waiting(outbox.c.seq.in_(members))}
-        return [found[seq] for seq in sorted(found)][:together]
-
-    def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None:
-        """One notice in place of many; one that some of them were in before lets go of the rest."""
-        with transaction(self._engine) as connection:
-            records, book = RowWriter(connection, self._site), NoticeTable(connection, self._site)
-            inside = select(outbox.c.summary_seq).where(
-                outbox.c.site == self._site, outbox.c.seq.in_(members), outbox.c.status == "summarised"
-            )
-            former = set(connection.execute(inside).scalars())
-            book.gather(summary, members, at)
-            for seq in former:
-                records.change(outbox, seq, status="withdrawn")
-                for left in book.members(seq):
-                    records.change(outbox, left, status="waiting", summary_seq=None)
+        late = {"recipient": recipient, "together": together, "now": now}
+        crowded = self._rows.first("backlog", apart=apart, **late)
+        if crowded is None:
+            return []
+        found = {row.seq: row for row in self._rows.rows("backlog", url_no=crowded.url_no, **late)}
+        for seq in list(found):
+            if members := self._members(seq):
+                del found[seq]
+                found |= {row.seq: row for row in self._rows.rows("notices", seqs=members)}
+        return [_waiting(found[seq]) for seq in sorted(found)][:together]
 
     def sent(self, waiting: Waiting, at: datetime) -> None:
         """Records that it arrived."""
-        self._finish(waiting, "sent", at, "accepted")
+        self._tried(waiting, "sent", at, "accepted")
 
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None:
         """Records a try that failed and when to try again."""
-        with transaction(self._engine) as connection:
-            records = RowWriter(connection, self._site)
-            records.change(outbox, waiting.seq, tries=waiting.tries + 1, next_try_at=next_try_at)
-            records.add(delivery, outbox_seq=waiting.seq, at=at, arrived=False, answer=answer)
+        self._records.change("outbox", waiting.seq, tries=waiting.tries + 1, next_try_at=next_try_at)
+        self._records.add("delivery", outbox_seq=waiting.seq, at=at, arrived=False, answer=answer)
 
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None:
         """Records that it is not tried any more."""
-        self._finish(waiting, "given-up", at, answer)
+        self._tried(waiting, "given-up", at, answer)
 
-    def _finish(self, waiting: Waiting, status: str, at: datetime, answer: str) -> None:
-        with transaction(self._engine) as connection:
-            RowWriter(connection, self._site).change(outbox, waiting.seq, tries=waiting.tries + 1)
-            NoticeTable(connection, self._site).finish(waiting.seq, status, at, answer, waiting.notice.key)
+    def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]:
+        """Notices that were given up, those of these keys or all, wait again; returns their keys."""
+        rows = self._rows.rows("given_up", keys=keys)
+        again = {"status": "waiting", "next_try_at": at, "retried_at": at, "tries": 0, "summary_seq": None}
+        for row in rows:
+            self._records.change("outbox", row.seq, **again)
+        return list(dict.fromkeys(row.key for row in rows))
 
-    def _waiting(self, recipient: str) -> tuple[ColumnElement[bool], ...]:
-        return outbox.c.site == self._site, outbox.c.recipient == recipient, outbox.c.status == "waiting"
+    def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int:
+        """Notices for recipients that the settings no longer name are given up; returns how many."""
+        absent = self._rows.rows("notices", others=recipients)
+        for row in absent:
+            self._finish(row.seq, "given-up", at, "the recipient was removed", row.key)
+        return len(absent)
 
-    def _is(self, table: FromClause, seq: int | None) -> ColumnElement[bool]:
-        return and_(table.c.site == self._site, table.c.seq == seq)
+    def _tried(self, waiting: Waiting, status: str, at: datetime, answer: str) -> None:
+        self._records.change("outbox", waiting.seq, tries=waiting.tries + 1)
+        self._finish(waiting.seq, status, at, answer, waiting.notice.key)
 
-    def _first_in_turn(self, connection: Connection, seqs: Select[int]) -> int | None:
-        # notice by notice: as one statement SQLite goes through the whole outbox for each
-        return next((seq for seq in connection.execute(seqs).scalars() if self._in_turn(connection, seq)), None)
+    def _finish(self, seq: int, status: str, at: datetime, answer: str, key: str) -> None:
+        """A notice, and those inside it, were sent or given up. An end that nobody has heard the beginning of goes."""
+        inside = self._members(seq)
+        for each, told in [(seq, answer), *((member, f"within {key}") for member in inside)]:
+            self._records.change("outbox", each, status=status)
+            self._records.add("delivery", outbox_seq=each, at=at, arrived=status == "sent", answer=told)
+        if status == "given-up":
+            self._drop_ends([seq, *inside])
 
-    def _in_turn(self, connection: Connection, seq: int) -> bool:
-        """Whether no earlier notice of the same incident still has to go to the same URL."""
-        mine, other, earlier = incident_notice.alias(), incident_notice.alias(), outbox.alias()
-        incidents = connection.execute(
-            select(mine.c.incident_seq).where(mine.c.site == self._site, mine.c.outbox_seq == seq)
-        ).scalars()
-        own = outbox.alias()
-        before = (
-            select(earlier.c.seq)
-            .join(other, and_(earlier.c.site == other.c.site, earlier.c.seq == other.c.outbox_seq))
-            .join(own, and_(own.c.recipient == earlier.c.recipient, own.c.url_no == earlier.c.url_no))
-            .where(
-                self._is(own, seq),
-                other.c.site == self._site,
-                other.c.incident_seq.in_(list(incidents)),
-                other.c.outbox_seq < seq,
-                earlier.c.status.in_(("waiting", "summarised")),
+    def _members(self, seq: int) -> list[int]:
+        """The notices inside this one."""
+        return [row.seq for row in self._rows.rows("members", within=seq)]
+
+    def _drop_ends(self, seqs: Sequence[int]) -> None:
+        for end in self._rows.rows("ends", seqs=seqs):
+            begun = self._rows.first(
+                "begun", case=end.incident_seq, recipient=end.recipient, url_no=end.url_no, but=end.seq
             )
-        )
-        return connection.execute(before.limit(1)).first() is None
+            if begun is None:
+                self._records.change("outbox", end.seq, status="withdrawn")
+
+    def _first_in_turn(self, recipient: str, now: datetime | None) -> Any | None:
+        # notice by notice: as one statement SQLite goes through the whole outbox for each
+        waiting = self._records.each("waiting_in_order", recipient=recipient, now=now)
+        return next((row for row in waiting if self._in_turn(row.seq)), None)
+
+    def _in_turn(self, seq: int) -> bool:
+        """Whether no earlier notice of the same case still has to go to the same URL."""
+        cases = [row.incident_seq for row in self._rows.rows("cases_of_notice", notice=seq)]
+        return self._rows.first("before_in_turn", notice=seq, cases=cases) is None
+
+
+def _waiting(row: Any) -> Waiting:
+    """A notice to be tried; its age counts from when somebody asked to try it again."""
+    return Waiting(row.seq, _notice(row), row.retried_at or row.created_at, row.tries, _severity(row))
+
+
+def _record(row: Any, *more: Any) -> NoticeRecord:
+    """Of the rows of one notice, one for each of its tries, where these were asked for."""
+    tried = [each for each in (row, *more) if getattr(each, "answer", None) is not None]
+    return NoticeRecord(
+        seq=row.seq,
+        notice=_notice(row),
+        status=row.status,
+        severity=_severity(row),
+        created_at=row.created_at,
+        next_try_at=row.next_try_at,
+        tries=row.tries,
+        within=row.within,
+        answers=tuple((each.at, each.arrived, each.answer) for each in tried),
+    )
+
+
+def _notice(row: Any) -> Notice:
+    return Notice(row.key, NoticeKind(row.kind), row.recipient, row.url_no, row.facts)
+
+
+def _severity(row: Any) -> Severity:
+    return Severity(row.severity or "alarm")

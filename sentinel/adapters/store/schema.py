@@ -2,23 +2,74 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Collection
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import (
+    BindParameter,
     Boolean,
     Column,
+    ColumnElement,
     Float,
+    FromClause,
     Index,
     Integer,
     LargeBinary,
     MetaData,
+    Select,
     String,
     Table,
     Text,
     UniqueConstraint,
+    bindparam,
 )
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
 
-from sentinel.adapters.store.types import Json, NoticeFacts, UtcTime
+from sentinel.adapters.store.connection import json_text, time_text
+
+
+class UtcTime(TypeDecorator[datetime]):
+    """An aware time, stored in UTC as text of one width, so that text order is time order."""
+
+    impl = String(27)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:  # noqa: ARG002
+        return None if value is None else time_text(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        return None if value is None else datetime.fromisoformat(value)
+
+
+class Json(TypeDecorator[Any]):
+    """Any JSON value, stored as text with sorted keys; NaN is refused."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Any, dialect: Dialect) -> str | None:  # noqa: ARG002
+        return None if value is None else json_text(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
+        return None if value is None else json.loads(value)
+
+
+class NoticeFacts(Json):
+    """A JSON object; whatever else is in the column is handed on as it is, by the name `unreadable`: it must not keep
+    the notices behind it from going out."""
+
+    cache_ok = True
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:
+        try:
+            facts = super().process_result_value(value, dialect)
+        except (RecursionError, ValueError):
+            facts = value
+        return facts if isinstance(facts, dict) else {"unreadable": facts}
+
 
 metadata = MetaData()
 
@@ -264,3 +315,29 @@ outlook = _records(
     Column("foretold", Json, nullable=True),
     UniqueConstraint("site", "condition"),
 )
+
+# --- what every question of statements.py is made of ------------------------------------------------------------------
+
+Given = Collection[str]
+"""The names of the parameters that a question is asked with, where some may be left out."""
+Statement = Select[Any]
+
+
+def mine(table: FromClause) -> ColumnElement[bool]:
+    """Records of the site alone."""
+    return table.c.site == bindparam("site")
+
+
+def any_of(name: str) -> BindParameter[Any]:
+    """A parameter that is a list."""
+    return bindparam(name, expanding=True)
+
+
+def if_given(given: Given, **conditions: ColumnElement[bool]) -> list[ColumnElement[bool]]:
+    """Those whose parameter was given."""
+    return [condition for name, condition in conditions.items() if name in given]
+
+
+def at_most(statement: Statement, given: Given) -> Statement:
+    """The first `last` rows, where that is given."""
+    return statement.limit(bindparam("last", type_=Integer)) if "last" in given else statement

@@ -1,78 +1,222 @@
-"""The one door to the store of a site."""
+"""The writing door, on SQLAlchemy: the engine, its transactions, migrations, the reserve, and the store itself."""
 
 from __future__ import annotations
 
+import contextlib
+import os
+import shutil
 import sqlite3
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
-from typing import TypeVar
+from typing import Any
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, QueuePool, Table, and_, create_engine, delete, event, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
-from sentinel.adapters.store import engine, incidents, listing, queries, vitals
-from sentinel.adapters.store.events import recorded_events
-from sentinel.adapters.store.outbox import Outbox
-from sentinel.adapters.store.outlooks import drift_readings, outlooks
-from sentinel.adapters.store.reserve import Reserve
-from sentinel.adapters.store.targets import TargetLedger, target_versions
-from sentinel.adapters.store.transactions import StoreFullError, transaction
-from sentinel.adapters.store.unit import WriteSession
-from sentinel.adapters.store.version import SCHEMA_VERSION, schema_version, upgrade
-from sentinel.core.cases.records import CaseRecord, NoticeRecord
-from sentinel.core.conditions.checks import DriftReading, PastScore, RecordedCheck
-from sentinel.core.conditions.due import PastCheck
-from sentinel.core.conditions.events import RecordedEvent
-from sentinel.core.conditions.forecasts import ConditionForecast
-from sentinel.core.scoring.target_versions import TargetVersion
-from sentinel.errors import StoreError
+from sentinel.adapters.store import connection as files
+from sentinel.adapters.store.connection import SCHEMA_VERSION, StoreFullError, StoreTooNewError, asked_for, opening
+from sentinel.adapters.store.schema import counter, metadata
+from sentinel.adapters.store.sessions import WriteSession
+from sentinel.adapters.store.statements import statement
 
-_Answer = TypeVar("_Answer")
+# --- engine and transactions ------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class StoreFacts:
-    """What an admin wants to know of the store."""
+def writer(path: Path) -> Engine:
+    """An engine whose transactions begin IMMEDIATE, so that a read never has to turn into a write."""
 
-    path: Path
-    sqlite: str
-    journal_mode: str
-    schema_version: str
+    def connect() -> sqlite3.Connection:
+        return files.connected(path, "rwc", f"journal_mode = {files.journal_mode()}", "synchronous = FULL")
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool, pool_size=8, max_overflow=-1)
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+    return engine
+
+
+@contextmanager
+def _as_of_sqlite() -> Iterator[None]:
+    """SQLAlchemy's coat taken off the faults of sqlite3."""
+    try:
+        yield
+    except DBAPIError as fault:
+        raise fault.orig or fault from None
+
+
+@contextmanager
+def transaction(engine: Engine) -> Iterator[Connection]:
+    """Committed when the block ends well, rolled back otherwise. Raises StoreBusyError where it was not taken."""
+    with files.asking(), _as_of_sqlite(), engine.begin() as connection:
+        yield connection
+
+
+class Writer:
+    """Asks, and adds and changes records of one site, inside one transaction."""
+
+    def __init__(self, connection: Connection, site: str) -> None:
+        self._connection = connection
+        self._site = site
+
+    def rows(self, question: str, **asked: Any) -> Sequence[Any]:
+        """Every row."""
+        return list(self._asked(question, asked))
+
+    def first(self, question: str, **asked: Any) -> Any | None:
+        """The first row, None where there is none."""
+        return self._asked(question, asked).first()
+
+    def each(self, question: str, **asked: Any) -> Iterator[Any]:
+        """Row by row, no more than somebody takes."""
+        return iter(self._asked(question, asked))
+
+    def add(self, table: str, **values: Any) -> int:
+        """A new record; returns its seq. This is the one place where a record gets its number."""
+        seq = self._next_seq()
+        self.put(table, seq=seq, **values)
+        return seq
+
+    def change(self, table: str, seq: int, **values: Any) -> None:
+        """Other values in an existing record."""
+        changed = metadata.tables[table]
+        self._connection.execute(update(changed).where(self._mine(changed), changed.c.seq == seq).values(**values))
+
+    def put(self, table: str, **values: Any) -> None:
+        """A row that has no seq of its own."""
+        self._connection.execute(insert(metadata.tables[table]).values(site=self._site, **values))
+
+    def drop(self, table: str, **where: Any) -> None:
+        """What is kept but once, before it is kept anew."""
+        kept = metadata.tables[table]
+        same = and_(*(kept.c[name] == value for name, value in where.items()))
+        self._connection.execute(delete(kept).where(self._mine(kept), same))
+
+    def _asked(self, question: str, asked: dict[str, Any]) -> Any:
+        given = {name: value for name, value in asked.items() if value is not None}
+        return self._connection.execute(statement(asked_for(question, given)), {"site": self._site, **given})
+
+    def _mine(self, table: Table) -> Any:
+        return table.c.site == self._site
+
+    def _next_seq(self) -> int:
+        raised = self._connection.execute(
+            update(counter).where(self._mine(counter)).values(last_seq=counter.c.last_seq + 1)
+        )
+        if raised.rowcount == 0:
+            self.put("counter", last_seq=1)
+        return int(self._connection.execute(select(counter.c.last_seq).where(self._mine(counter))).scalar_one())
+
+
+# --- the schema brought up to date ------------------------------------------------------------------------------------
+
+
+def revision(engine: Engine) -> str | None:
+    """The revision of the store; None for a new and empty one."""
+    with _as_of_sqlite(), engine.begin() as connection:
+        raw = connection.connection.driver_connection
+        assert isinstance(raw, sqlite3.Connection)  # noqa: S101 - what `writer` made
+        return files.schema_version(raw)
+
+
+def upgrade(engine: Engine, to: str = SCHEMA_VERSION) -> None:
+    """Brings the store to SCHEMA_VERSION, or to an older one that is newer than its own, in one transaction.
+
+    Raises StoreTooNewError for a revision this program does not know. Alembic is loaded here alone.
+    """
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    found = revision(engine)
+    if found is not None and found not in known:
+        raise StoreTooNewError(f"expected a store of schema {SCHEMA_VERSION} or older, got {found} of a newer program")
+    with _as_of_sqlite(), engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, to)
+
+
+# --- the reserve ------------------------------------------------------------------------------------------------------
+
+SIZE = 1 << 20
+"""Bytes; a notice with its case takes some thousands, and SQLite's journal as many again."""
+ROOM = 16 * SIZE
+"""So much must be free before the file is made anew, or it would be the one to fill the disk."""
+
+
+class Reserve:
+    """A file beside the store that is given up when the disk is full, so that people can still be told of it.
+
+    Real bytes, no hole: a sparse file would keep nothing.
+    """
+
+    def __init__(self, store: Path) -> None:
+        self._path = store.with_name(f"{store.name}.reserve")
+        self.held = self._path.exists() and self._path.stat().st_size == SIZE
+
+    def hold(self) -> None:
+        """Makes the file where it is missing and there is room; a disk without room is no fault here."""
+        if self.held:
+            return
+        try:
+            if shutil.disk_usage(self._path.parent).free < ROOM:
+                return
+            with self._path.open("wb") as file:
+                file.write(b"\0" * SIZE)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError:
+            self.release()
+        else:
+            self.held = True
+
+    def release(self) -> None:
+        """Gives its bytes back to the disk."""
+        with contextlib.suppress(OSError):
+            self._path.unlink(missing_ok=True)
+        self.held = False
+
+
+# --- the store --------------------------------------------------------------------------------------------------------
 
 
 class Store:
-    """Reads and writes; brings an older store up to date when it is opened."""
+    """The records of a site, to be read and written; an older store is brought up to date when it is opened.
+
+    Safe to use from several threads.
+    """
 
     def __init__(self, path: Path, site: str) -> None:
         """Raises StoreError where the file cannot be made, read, written or understood."""
         self._site = site
-        with _opening(path):
+        with opening(path):
             path.parent.mkdir(parents=True, exist_ok=True)
-            self._engine: Engine = engine.writer(path)
-            if schema_version(self._engine) != SCHEMA_VERSION:
+            self._engine = writer(path)
+            if revision(self._engine) != SCHEMA_VERSION:
                 upgrade(self._engine)
         self._reserve = Reserve(path)
         self._reserve.hold()
         self._full = False
-        self.outbox = Outbox(self._engine, site)
-        self.targets = TargetLedger(self._engine, site)
 
     @contextmanager
-    def transaction(self) -> Iterator[WriteSession]:
+    def transaction(self, *, spends_reserve: bool = True) -> Iterator[WriteSession]:
         """One unit of work, committed when the block ends well, rolled back otherwise.
 
         Raises StoreBusyError where the store would not take it. Where the disk is full, the reserve beside the store is
-        given up, so that the next one, if it is small, goes through.
+        given up, so that the next one, if it is small, goes through; but not for work that is no news of trouble.
         """
         try:
             with transaction(self._engine) as connection:
-                yield WriteSession(connection, self._site)
+                yield WriteSession(Writer(connection, self._site))
         except StoreFullError:
-            self._reserve.release()
-            self._full = True
+            if spends_reserve:
+                self._reserve.release()
+                self._full = True
             raise
 
     def short_of_space(self) -> bool:
@@ -85,111 +229,3 @@ class Store:
     def close(self) -> None:
         """Lets go of the file."""
         self._engine.dispose()
-
-
-class ReadSession:
-    """Reads alone, beside a running service. A store that does not exist yet reads as an empty one."""
-
-    def __init__(self, path: Path, site: str) -> None:
-        self._site = site
-        self._path = path
-        self._engine = engine.reader(path) if path.exists() else None
-        if self._engine is not None:
-            with _opening(path):
-                found = schema_version(self._engine)
-            if found not in (None, SCHEMA_VERSION):
-                cure = "start the service once" if str(found) < SCHEMA_VERSION else "a newer program wrote it"
-                raise StoreError(f"expected a store of schema {SCHEMA_VERSION} at {path}, got {found}: {cure}")
-            if found is None:
-                self._engine = None
-
-    def latest_checks(self, recent: int = 1) -> dict[str, list[PastCheck]]:
-        """The checks that tell the state of every condition that has any."""
-        return self._ask(lambda connection, site: queries.latest_checks(connection, site, None, recent), {})
-
-    def outlooks(self) -> dict[str, ConditionForecast]:
-        """What was foretold last of every condition that has an outlook."""
-        return self._ask(outlooks, {})
-
-    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]:
-        """The checks of these conditions that count and were measured last, in order."""
-        return self._ask(lambda connection, site: drift_readings(connection, site, conditions, most), {})
-
-    def outbox_counts(self) -> dict[str, int]:
-        """How many notices wait, were sent, were given up."""
-        return self._ask(queries.outbox_counts, {"waiting": 0, "sent": 0, "given-up": 0})
-
-    def notices(
-        self, statuses: tuple[str, ...] = (), recipient: str | None = None, last: int | None = None
-    ) -> list[NoticeRecord]:
-        """Notices with one of these statuses, or any; of one recipient or all; the newest first."""
-        return self._ask(lambda connection, site: listing.listed(connection, site, statuses, recipient, last), [])
-
-    def notice(self, key: str) -> list[NoticeRecord]:
-        """A notice at each of the URLs it is for, with every try."""
-        return self._ask(lambda connection, site: listing.of_key(connection, site, key), [])
-
-    def cases(self, since: datetime | None = None) -> list[CaseRecord]:
-        """Open incidents, and with `since` those closed from then on."""
-        return self._ask(lambda connection, site: incidents.listed(connection, site, since), [])
-
-    def unscored_places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]:
-        """Folder and name of unscored files, by SHA-256 or, where a file was not read, by origin."""
-        return self._ask(lambda connection, site: queries.unscored_places(connection, site, keys), {})
-
-    def moments(self) -> dict[str, datetime]:
-        """When each part of the service last did its work."""
-        return self._ask(vitals.moments, {})
-
-    def effective_settings(self) -> tuple[str, str] | None:
-        """Path and fingerprint of the settings the service last started to work with."""
-        return self._ask(queries.effective_settings, None)
-
-    def recorded_checks(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]:
-        """Recorded checks, those measured last first."""
-        return self._ask(lambda connection, site: queries.recorded_checks(connection, site, condition, last), [])
-
-    def recorded_check(self, seq: int) -> RecordedCheck | None:
-        """One recorded check."""
-        return self._ask(lambda connection, site: queries.recorded_check(connection, site, seq), None)
-
-    def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]:
-        """Every check that counts, in the order in which they were measured, with these (group, metric) alone."""
-        return self._ask(lambda connection, site: queries.past_scores(connection, site, figures), [])
-
-    def is_countered(self, seq: int) -> bool:
-        """Whether a recorded check was voided or superseded."""
-        return self._ask(lambda connection, site: queries.is_countered(connection, site, seq), False)
-
-    def target_versions(self, name: str | None = None) -> list[TargetVersion]:
-        """Every version of one kept target, or of all, by name and then by version."""
-        return self._ask(lambda connection, site: target_versions(connection, site, name), [])
-
-    def events(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[RecordedEvent]:
-        """Events in the order in which they happened, undone ones among them."""
-        return self._ask(lambda connection, site: recorded_events(connection, site, printers, since), [])
-
-    def _ask(self, question: Callable[[Connection, str], _Answer], nothing: _Answer) -> _Answer:
-        if self._engine is None:
-            return nothing
-        with transaction(self._engine) as connection:
-            return question(connection, self._site)
-
-    def facts(self) -> StoreFacts:
-        """Where the store is and in which shape."""
-        version, mode = "none yet", engine.journal_mode()
-        if self._engine is not None:
-            with self._engine.begin() as connection:
-                version = schema_version(self._engine) or version
-                mode = str(connection.exec_driver_sql("PRAGMA journal_mode").scalar_one())
-        return StoreFacts(self._path, sqlite3.sqlite_version, mode, version)
-
-
-@contextmanager
-def _opening(path: Path) -> Iterator[None]:
-    try:
-        yield
-    except DBAPIError as fault:
-        raise StoreError(f"expected a store that can be opened at {path}, got: {fault.orig}") from fault
-    except OSError as fault:
-        raise StoreError(f"expected a store that can be opened at {path}, got: {fault.strerror}") from fault

@@ -17,8 +17,7 @@ class SpectrumError(OperatorError):
     `code` is one of
     `wavelengths-irregular` (not whole nanometres rising at one interval),
     `interval-unsupported` (wider than 20 nm),
-    `range-too-short` (does not cover 400 to 700 nm),
-    `illuminant-unknown`, `observer-unknown`.
+    `range-too-short` (does not cover 400 to 700 nm).
     """
 
     def __init__(self, code: str, sentence: Message) -> None:

@@ -7,7 +7,14 @@ from typing import NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
-from sentinel.core.colour.arrays import paired_rows
+
+
+def paired_rows(reference: FloatArray, sample: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Both as (n, 3); a single colour (3,) on one side stands for every row of the other."""
+    first, second = np.broadcast_arrays(
+        np.atleast_2d(np.asarray(reference, float)), np.atleast_2d(np.asarray(sample, float))
+    )
+    return first, second
 
 
 class ChromaPairs(NamedTuple):
@@ -76,14 +83,6 @@ _COS_6, _SIN_6 = np.cos(np.radians(6)), np.sin(np.radians(6))
 _COS_63, _SIN_63 = np.cos(np.radians(63)), np.sin(np.radians(63))
 
 
-class Ciede2000Parts(NamedTuple):
-    """Delta L', delta C', delta H' of each pair, (n,) each: sample minus reference, unweighted."""
-
-    lightness: FloatArray
-    chroma: FloatArray
-    hue: FloatArray
-
-
 def de00(reference: FloatArray, sample: FloatArray) -> FloatArray:
     """CIEDE2000 with kL = kC = kH = 1, of L*, a*, b* (n, 3), or (3,) for every row: (n,).
 
@@ -97,13 +96,6 @@ def de00(reference: FloatArray, sample: FloatArray) -> FloatArray:
         block = slice(start, start + _BLOCK_ROWS)
         distance[block] = _distance(first[block], second[block])
     return distance
-
-
-def de00_parts(reference: FloatArray, sample: FloatArray) -> Ciede2000Parts:
-    """Delta L', delta C', delta H' of CIEDE2000, of L*, a*, b* (n, 3), or (3,) for every row."""
-    first, second = paired_rows(reference, sample)
-    pairs = _stretched(first.T, second.T)
-    return Ciede2000Parts(second[:, 0] - first[:, 0], pairs.C2 - pairs.C1, hue_difference(pairs))
 
 
 def _distance(reference: FloatArray, sample: FloatArray) -> FloatArray:
@@ -179,9 +171,6 @@ def _hue_weight(cos_h: FloatArray, sin_h: FloatArray) -> FloatArray:
     return weight
 
 
-__all__ = ["Ciede2000Parts", "cmc", "dch", "de00", "de00_parts", "de76", "de94", "dh_ab"]
-
-
 def de76(reference: FloatArray, sample: FloatArray) -> FloatArray:
     """Delta E*ab, the distance in CIELAB. ISO/CIE 11664-4."""
     first, second = paired_rows(reference, sample)
@@ -213,11 +202,6 @@ def cmc(reference: FloatArray, sample: FloatArray, lightness: float = 2.0, chrom
     SC = 0.0638 * C1 / (1 + 0.0131 * C1) + 0.638
     SH = SC * (F * T + 1 - F)
     return _length(dL / (lightness * SL), dC / (chroma * SC), dH / SH)
-
-
-def dh_ab(reference: FloatArray, sample: FloatArray) -> FloatArray:
-    """Delta H*ab, positive where the sample's hue lies counter-clockwise. ISO/CIE 11664-4."""
-    return _parts(reference, sample)[-1]
 
 
 def dch(reference: FloatArray, sample: FloatArray) -> FloatArray:

@@ -11,12 +11,6 @@ White = tuple[float, float, float]
 D50_ASTM_E308: White = (96.422, 100.0, 82.521)
 """D50, 2 degrees, as ASTM E308 prints it."""
 
-D50_ICC: White = (96.42, 100.0, 82.49)
-"""D50 of the ICC profile connection space (ICC.1), which Fogra's published Lab stands on.
-
-Its b* lies 0.014 from that under `D50_ASTM_E308` in the mean of FOGRA39L: state which was used.
-"""
-
 _EPSILON = (6 / 29) ** 3
 _SLOPE = 841 / 108
 _OFFSET = 4 / 29

@@ -10,31 +10,34 @@ import numpy as np
 from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.colour import cie
 from sentinel.core.colour.bands import Bands, bands_of, fold_ends, interpolation
-from sentinel.core.colour.cie import Illuminant, Observer, colour_matching_functions, illuminant_power
-from sentinel.core.colour.lab import White
 
 
 @lru_cache(maxsize=64)
 def tristimulus_weights(
     bands: Bands,
-    illuminant: cie.Illuminant = "D50",
-    observer: cie.Observer = 2,
     corrected: bool = True,
 ) -> FloatArray:
-    """The weights of X, Y, Z for each measured band: (bands, 3); those of Y add up to 100.
+    """The weights of X, Y, Z under D50 for 2 degrees, for each measured band: (bands, 3); those of Y add up to 100.
 
     `corrected` says that the spectrum is already corrected for the instrument's band-pass; if not,
     the correction is worked into the weights. The array is shared and cannot be written to.
     """
-    raster = bands.extended(360, 830)
-    power = cie.illuminant_power(illuminant)[:, np.newaxis]
-    products = power * cie.colour_matching_functions(observer)
-    products *= 100 / products[:, 1].sum()
-    weights = fold_ends(interpolation(raster, cie.WAVELENGTHS).T @ products, raster, bands)
+    weights = weights_at(bands, cie.d50_power(), cie.colour_matching_functions())
     if not corrected:
         weights = bandpass_correction(bands.count).T @ weights
     weights.setflags(write=False)
     return weights
+
+
+def weights_at(bands: Bands, power: FloatArray, observer: FloatArray) -> FloatArray:
+    """The weights of X, Y, Z under a lamp's `power` (471,) for an `observer` (471, 3), at `cie.WAVELENGTHS`: (bands, 3).
+
+    By ASTM E2022, those of end bands that were not measured as in E308.
+    """
+    raster = bands.extended(360, 830)
+    products = power[:, np.newaxis] * observer
+    products *= 100 / products[:, 1].sum()
+    return fold_ends(interpolation(raster, cie.WAVELENGTHS).T @ products, raster, bands)
 
 
 def bandpass_correction(count: int) -> FloatArray:
@@ -56,8 +59,6 @@ Bandpass = Literal["corrected", "uncorrected"]
 def xyz_from_reflectance(
     reflectance: FloatArray,
     wavelengths: FloatArray,
-    illuminant: Illuminant = "D50",
-    observer: Observer = 2,
     bandpass: Bandpass = "corrected",
 ) -> FloatArray:
     """X, Y, Z of each spectrum, with Y = 100 for the perfect diffuser: (n, 3).
@@ -65,29 +66,17 @@ def xyz_from_reflectance(
     `reflectance` is (n, bands) with 1.0 for the perfect diffuser; values below 0 or above 1 are
     taken as they are (`outside_unit_range` finds them), and a row with a NaN gives NaN.
     `wavelengths` is (bands,) in nm, rising at one interval.
-    D50 and 2 degrees are what ISO 13655 scores with. The others are information, since a
-    brightened paper's reflectance holds for the lamp it was read under.
+    Under D50 for 2 degrees, which ISO 13655 scores with: a brightened paper's reflectance holds for
+    no other lamp than the one it was read under.
     `bandpass` says whether the spectra are corrected for the band-pass of the instrument; what a
     file leaves open is taken as corrected, as ISO 13655's weights take it.
 
-    Raises SpectrumError for wavelengths that no honest colour can come from (see `bands.bands_of`)
-    and for an unknown illuminant or observer.
+    Raises SpectrumError for wavelengths that no honest colour can come from (see `bands.bands_of`).
     """
     bands = bands_of(np.asarray(wavelengths, float))
-    weights = tristimulus_weights(bands, illuminant, observer, bandpass == "corrected")
+    weights = tristimulus_weights(bands, bandpass == "corrected")
     xyz: FloatArray = np.asarray(reflectance, float) @ weights
     return xyz
-
-
-def perfect_diffuser(illuminant: Illuminant = "D50", observer: Observer = 2) -> White:
-    """X, Y, Z of a reflectance of 1 throughout, at any interval and range.
-
-    For D50 and 2 degrees 96.4241, 100, 82.5128: the sum at 1 nm, 0.002 and 0.008 from the white
-    ASTM E308 prints (`lab.D50_ASTM_E308`), which is the sum at 5 nm from 360 to 780 nm.
-    """
-    products = illuminant_power(illuminant) @ colour_matching_functions(observer)
-    x, y, z = (100 * products / products[1]).tolist()
-    return x, y, z
 
 
 def outside_unit_range(reflectance: FloatArray) -> BoolArray:

@@ -22,16 +22,8 @@ def murray_davies(tint: npt.ArrayLike, solid: npt.ArrayLike, paper: npt.ArrayLik
     Murray, J. Franklin Inst. 221, 1936. Arrays broadcast; where the solid
     is as light as the paper there is no tone value: NaN.
     """
-    return yule_nielsen(tint, solid, paper, n=1.0)
-
-
-def yule_nielsen(tint: npt.ArrayLike, solid: npt.ArrayLike, paper: npt.ArrayLike, n: float) -> FloatArray:
-    """Tone value from densities with the light's spread in the paper taken out by `n`, 1 to 2.
-
-    n = 1 is Murray-Davies. Form from memory (Yule and Nielsen, TAGA Proceedings 1951).
-    """
     on_paper, solid_on_paper = np.subtract(tint, paper), np.subtract(solid, paper)
-    return _per_cent(1 - 10 ** (-on_paper / n), 1 - 10 ** (-solid_on_paper / n))
+    return _per_cent(1 - 10**-on_paper, 1 - 10**-solid_on_paper)
 
 
 def colorimetric_tone_value(tint: FloatArray, solid: FloatArray, paper: FloatArray, ink: ProcessInk) -> FloatArray:

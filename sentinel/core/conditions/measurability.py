@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from sentinel.core.measurement import Backing, MCondition
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Reason
 
@@ -37,6 +38,16 @@ def _by_surface(surface: Surface) -> list[Reason]:
         message = msg("the substrate is a textured gloss: its reflections reach the instrument")
         found.append(Reason(Code.TEXTURED_GLOSS, message))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentRules:
+    """What is known of an instrument: the last day of its certificate, what is declared for files that do not say."""
+
+    label: str | None
+    certificate_until: date | None
+    m_condition: MCondition | None
+    backing: Backing | None
 
 
 def certificate_remark(serial: str | None, until: date | None, day: date) -> Reason | None:

@@ -9,7 +9,7 @@ from functools import reduce
 from typing import Literal
 
 from sentinel.core.conditions.name import ConditionName, folded
-from sentinel.core.measurement.measurement_condition import Backing, MCondition
+from sentinel.core.measurement import Backing, MCondition
 from sentinel.core.message import Message, joined, msg
 from sentinel.core.verdict import Code, Unscored
 

@@ -10,8 +10,7 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import CERTAIN, Evidence, Finding
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, rivals_of, subject_of
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.recalibration.forecast import Band, NoForecast, RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.terms import Terms
 from sentinel.core.scoring.matching import comparable

@@ -9,7 +9,8 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
 from sentinel.core.colour.visual import scale_around
-from sentinel.core.inks.aim_inks import YULE_NIELSEN_N, AimInk, AimInkModel, PatchLight
+from sentinel.core.inks.aim_inks import AimInk, AimInkModel, PatchLight
+from sentinel.core.inks.channels import YULE_NIELSEN_N
 
 STRENGTH_STEP = 0.06
 TONE_STEP = 0.03

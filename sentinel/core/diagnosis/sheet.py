@@ -12,7 +12,7 @@ import numpy.typing as npt
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.inks.readings import Readings, Spectra, pair_keys, paired_spectra
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups, named_inks
 from sentinel.core.scoring.matching import Match, keys_of, match
 from sentinel.core.scoring.metrics import coordinates

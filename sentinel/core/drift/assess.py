@@ -9,27 +9,25 @@ from typing import Literal
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
-from sentinel.core.drift.arrays import from_column, padded
 from sentinel.core.drift.charts import SIDES, Baseline, Sign, baseline_of, cusum, ewma, ewma_sigma, met_rules
 from sentinel.core.drift.crossing import (
     UncertainLine,
     crossing_bounds,
     days_to_exposure,
     expected_crossing,
-    student_probability,
 )
+from sentinel.core.drift.padding import from_column, padded
 from sentinel.core.drift.report import (
     ChartAlarm,
     ControlChart,
     Corridor,
     Crossing,
-    DriftSettings,
     Series,
     SeriesForecast,
     SeriesReport,
-    Start,
     TrendOutlook,
 )
+from sentinel.core.drift.rules import DriftSettings
 from sentinel.core.drift.steps import last_steps
 from sentinel.core.drift.trend import fit_lines
 
@@ -158,25 +156,20 @@ def _fitted(
     last = np.take_along_axis(times, count[:, None] - 1, axis=1)[:, 0]
     lower = _crossings(line, limits[:, 0], "lower", last, trending, settings.horizon)
     upper = _crossings(line, limits[:, 1], "upper", last, trending, settings.horizon)
-    slope_low, slope_high = line.slope_bounds(WIDE)
     columns = zip(
         count.tolist(),
         last.tolist(),
         line.level.tolist(),
         line.slope.tolist(),
-        slope_low.tolist(),
-        slope_high.tolist(),
-        student_probability(np.abs(line.slope) / np.sqrt(line.slope_variance), line.freedom).tolist(),
-        fits.scatter_sigma().tolist(),
         _days(_exposure(line, fits.scatter_sigma(), limits, settings), last, settings.horizon),
         strict=True,
     )
     return [
         (
             TrendOutlook.TREND if trending[row] else TrendOutlook.NO_TREND,
-            SeriesForecast(n, day, level, slope, (a, b), chance, scatter, lower[row], upper[row], check_by, fits, row),
+            SeriesForecast(n, day, level, slope, lower[row], upper[row], check_by, fits, row),
         )
-        for row, (n, day, level, slope, a, b, chance, scatter, check_by) in enumerate(columns)
+        for row, (n, day, level, slope, check_by) in enumerate(columns)
     ]
 
 
@@ -224,28 +217,11 @@ _MOST_PAIRS = 4_000_000
 """Pairs of readings that are looked at together, which bounds the memory."""
 
 
-def assess_series(
-    times: FloatArray,
-    values: FloatArray,
-    bounds: Corridor,
-    settings: DriftSettings,
-    *,
-    reset: float | None = None,
-    baseline_window: tuple[float, float] | None = None,
-    sigma: float | None = None,
-) -> SeriesReport:
-    """One series; the arguments are those of `Series`. For many at once `assess_many` is far quicker.
-
-    Raises ValueError for times that fall, values that are not finite and lengths that differ.
-    """
-    one = Series(times, values, bounds, reset, baseline_window, sigma)
-    return assess_many([one], settings)[0]
-
-
 def assess_many(series: Sequence[Series], settings: DriftSettings) -> list[SeriesReport]:
     """Each series by itself, in the order given.
 
-    Raises ValueError as `assess_series` does, saying which series it is, counted from 0.
+    Raises ValueError for times that fall, values that are not finite and lengths that differ, saying which series it
+    is, counted from 0.
     """
     for place, one in enumerate(series):
         _check(place, one)
@@ -265,14 +241,8 @@ def _assess(series: list[Series], settings: DriftSettings) -> Iterator[SeriesRep
     forecast = forecasts(
         from_column(times, steps), from_column(values, steps), [one.bounds for one in series], settings
     )
-    for reset, step, seen, ahead in zip(resets, steps.tolist(), watched, forecast, strict=True):
-        yield _report(reset, step, seen, ahead)
-
-
-def _report(reset: int, step: int, seen: Watched, ahead: tuple[TrendOutlook, SeriesForecast | None]) -> SeriesReport:
-    start = Start.STEP if step else Start.RESET if reset else Start.BEGINNING
-    outlook, forecast = ahead
-    return SeriesReport(reset, reset + step, start, seen.baseline, seen.alarms, seen.signs, outlook, forecast)
+    for seen, (outlook, ahead) in zip(watched, forecast, strict=True):
+        yield SeriesReport(seen.baseline, seen.alarms, seen.signs, outlook, ahead)
 
 
 def _check(place: int, one: Series) -> None:

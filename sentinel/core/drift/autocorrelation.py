@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
-from sentinel.core.drift.arrays import median_of_rows
+from sentinel.core.drift.padding import median_of_rows
 
 _NEAREST_GAP = 0.25
 """Readings closer than this share of the median gap count as that far apart: a repeat is not the same reading."""

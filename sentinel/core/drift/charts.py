@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
-
-D4_OF_TWO = 3.267
-"""Upper limit of the moving range of two over its mean. NIST e-Handbook 6.3.2.2."""
 
 
 def moving_range(values: FloatArray) -> FloatArray:
@@ -37,13 +33,6 @@ def ewma(values: FloatArray, centre: FloatArray | float, weight: float) -> Float
 def ewma_sigma(weight: float) -> float:
     """The sigma of the EWMA over that of a reading, after many readings."""
     return float(np.sqrt(weight / (2 - weight)))
-
-
-def exact_ewma_sigma(weight: float, readings: int) -> FloatArray:
-    """As `ewma_sigma`, after 1, 2, ... `readings`: smaller at the beginning, so a chart sees an early shift sooner."""
-    place = np.arange(1, readings + 1)
-    sigmas: FloatArray = ewma_sigma(weight) * np.sqrt(1 - (1 - weight) ** (2 * place))
-    return sigmas
 
 
 def cusum(values: FloatArray, centre: FloatArray | float, slack: float) -> tuple[FloatArray, FloatArray]:
@@ -91,16 +80,6 @@ def baseline_of(values: FloatArray, wanted: int, least_sigma: float) -> Baseline
     return Baseline(float(first.mean()), max(sigma, least_sigma), wanted)
 
 
-def pooled_sigma(baselines: Sequence[Baseline]) -> float:
-    """One sigma for series alike in scatter, each weighted by its moving ranges. `baselines` has at least one.
-
-    A sigma from some eight readings is so uncertain that hundreds of series would need useless limits: see
-    `many_series`.
-    """
-    ranges = np.array([baseline.readings - 1 for baseline in baselines], float)
-    return float(np.average([baseline.sigma for baseline in baselines], weights=ranges))
-
-
 Side = Literal["above", "below"]
 
 SIDES: tuple[Side, Side] = ("above", "below")
@@ -130,12 +109,6 @@ def met_rules(deviations: FloatArray) -> BoolArray:
         beyond = sides > sigmas
         met[rule] = beyond & (_in_last(beyond, window) >= wanted)
     return met
-
-
-def signs(deviations: FloatArray) -> tuple[Sign, ...]:
-    """Every rule met by one series (n,) of deviations in sigmas, in the order of the readings."""
-    found = np.argwhere(np.moveaxis(met_rules(deviations), -1, 0)).tolist()
-    return tuple(Sign(rule + 1, reading, SIDES[side]) for reading, rule, side in found)
 
 
 def _in_last(beyond: BoolArray, window: int) -> FloatArray:

@@ -7,13 +7,13 @@ through, baseline and all, and the limits are read off.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.drift.charts import D2_OF_TWO, ewma_sigma
+from sentinel.core.drift.rules import ChartLimits, WatchDesign
 
 QUARTERS = 4
 """Of the year after a baseline, the worst quarter counts: a lucky baseline alarms early, a CUSUM takes its time."""
@@ -22,32 +22,6 @@ _PLAYED = 200_000
 _LEAST_PASSED = 100
 """So many of the series played must pass a limit, or it is read off from too few."""
 _SEED = 1931
-
-
-@dataclass(frozen=True, slots=True)
-class WatchDesign:
-    """What is watched: so many series together, each checked so often a quarter.
-
-    `baseline_readings` gives the centre of each, and its sigma too unless `sigma_known` (one sigma pooled over many
-    like series). `autocorrelation` is that of neighbouring readings of a steady series; 0 is not conservative.
-    `false_alarms` is how many are put up with a quarter, over all series together.
-    """
-
-    series: int
-    checks_per_quarter: int
-    baseline_readings: int
-    sigma_known: bool
-    autocorrelation: float
-    false_alarms: float
-
-
-@dataclass(frozen=True, slots=True)
-class ChartLimits:
-    """Limits of the three charts: in sigmas of a reading, in sigmas of the mean, in sigmas of a reading."""
-
-    individuals: float
-    ewma: float
-    cusum: float
 
 
 @lru_cache(maxsize=64)

@@ -10,7 +10,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.drift.report import Corridor
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.patches import colour_source

@@ -15,10 +15,11 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, Shift, Span
 from sentinel.core.drift.assess import assess_many
-from sentinel.core.drift.control_limits import WatchDesign, limits_for
+from sentinel.core.drift.control_limits import limits_for
 from sentinel.core.drift.figures import Figure, Levels, bounds_of
-from sentinel.core.drift.report import ChartAlarm, Crossing, DriftSettings, Series, SeriesForecast, SeriesReport
+from sentinel.core.drift.report import ChartAlarm, Crossing, Series, SeriesForecast, SeriesReport
 from sentinel.core.drift.report import TrendOutlook as Says
+from sentinel.core.drift.rules import DriftRules, DriftSettings
 from sentinel.core.scoring.names import figure_words
 from sentinel.core.scoring.policy import Limits
 
@@ -91,19 +92,6 @@ MOST_SERIES = 2000
 
 _RECENT = 3
 _DAY = timedelta(days=1)
-
-
-@dataclass(frozen=True, slots=True)
-class DriftRules:
-    """How outlooks are made.
-
-    `drift` holds for one series; its chart limits are replaced by those for `watch`, whose number of series is that of
-    the printer, and its confidence is shared out among the series of a condition, so that a condition without any
-    trend shows one no more often than a single series would.
-    """
-
-    drift: DriftSettings
-    watch: WatchDesign
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from enum import StrEnum
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.drift.charts import Baseline, Side, Sign
-from sentinel.core.drift.control_limits import ChartLimits
 from sentinel.core.drift.trend import Fits
 
 
@@ -25,7 +24,7 @@ class Series:
 
     `reset` is the day of the last reset (a recalibration, new heads); readings on it or after it count. The baseline is
     from the first of those, or from all readings within `baseline_window` (first and last day), whenever that was; the
-    charts go on behind it. `sigma`, where known, takes the place of the baseline's own: see `baseline.pooled_sigma`.
+    charts go on behind it. `sigma`, where known, takes the place of the baseline's own.
     """
 
     times: FloatArray
@@ -34,31 +33,6 @@ class Series:
     reset: float | None = None
     baseline_window: tuple[float, float] | None = None
     sigma: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DriftSettings:
-    """How series are assessed.
-
-    Run lengths of the charts' limits: `charts`; limits for many series: `many_series.limits_for`. An infinite limit
-    turns its chart off. `least_sigma`: `baseline.baseline_of`. `step_evidence`: `steps.last_steps`. No forecast is made
-    from fewer than `least_readings` (at least 5). There is a trend where the slope is not 0 with `trend_confidence`; at
-    0.95 about one steady series in thirty shows one, one in ten where it wanders. A check is wanted before the level is
-    expected to have been outside for `days_outside`, see `exposure`. Nothing is said of days more than `horizon` after
-    the last reading.
-    """
-
-    baseline_readings: int
-    least_sigma: float
-    chart_limits: ChartLimits
-    ewma_weight: float
-    cusum_slack: float
-    western_electric: bool
-    least_readings: int
-    step_evidence: float
-    trend_confidence: float
-    days_outside: float
-    horizon: float
 
 
 class ControlChart(StrEnum):
@@ -94,14 +68,6 @@ class TrendOutlook(StrEnum):
     NO_FORECAST = "no forecast"
 
 
-class Start(StrEnum):
-    """What the first reading of the forecast follows."""
-
-    BEGINNING = "beginning"
-    RESET = "reset"
-    STEP = "step"
-
-
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """On which day the level reaches a limit; the last reading's day where it is beyond already.
@@ -118,20 +84,16 @@ class Crossing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeriesForecast:
-    """The line through the readings since the start, and how sure it is.
+    """The line through the readings since the reset or the last step, and how sure it is.
 
-    `level` is the line at the last reading's `day`, `slope` per day with its 90 % bounds, `chance` the probability that
-    the slope goes that way at all, `scatter` the sigma of single readings about the line. `check_by` is the day by
-    which to look again, None where it is not within the horizon.
+    `level` is the line at the last reading's `day`, `slope` per day. `check_by` is the day by which to look again, None
+    where it is not within the horizon.
     """
 
     readings: int
     day: float
     level: float
     slope: float
-    slope_bounds: tuple[float, float]
-    chance: float
-    scatter: float
     lower: Crossing | None
     upper: Crossing | None
     check_by: float | None
@@ -148,15 +110,11 @@ class SeriesForecast:
 class SeriesReport:
     """What is to be told of a series.
 
-    `reset_reading` is the first reading the charts count, `first_reading` the first one of the forecast, which comes
-    later where there was a step (`start`). No baseline: too few readings for the charts. `signs` are the Western
-    Electric rules met at the last reading, never alarms. There is a forecast unless the outlook is 'no forecast': too
-    few readings since the start.
+    No baseline: too few readings for the charts. `signs` are the Western Electric rules met at the last reading, never
+    alarms. There is a forecast unless the outlook is 'no forecast': too few readings since the reset, or since the last
+    step behind it.
     """
 
-    reset_reading: int
-    first_reading: int
-    start: Start
     baseline: Baseline | None
     alarms: tuple[ChartAlarm, ...]
     signs: tuple[Sign, ...]

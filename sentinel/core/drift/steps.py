@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, IntArray
-from sentinel.core.drift.arrays import from_column, median_of_rows
 from sentinel.core.drift.autocorrelation import Gaps, Whitening, centred, gaps_of, whitening
+from sentinel.core.drift.padding import from_column, median_of_rows
 
 LEAST_BEFORE = 3
 """A step needs so many readings before it; fewer show no level that could be left."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.drift.arrays import median_of_rows
 from sentinel.core.drift.autocorrelation import Gaps, Whitening, centred, correlation, gaps_of, whitening
 from sentinel.core.drift.crossing import UncertainLine, student_quantile
+from sentinel.core.drift.padding import median_of_rows
 
 
 def theil_sen(times: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:

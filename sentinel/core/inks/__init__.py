@@ -1,1 +1,1 @@
-"""What an ink does to every patch: two models, one read off the aim and one off the reading."""
+"""What an ink does to every patch: `aim_inks` read off the aim, `read_inks` off the reading. See README."""

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, Rows
-from sentinel.core.inks.channels import band_channels, lab_of_channels, sharpened_channels
+from sentinel.core.inks.channels import band_channels, floor_of, lab_of_channels, roots_of, sharpened_channels
 
 # CIE 1931 colour matching functions at 440 nm (CIE 015), where brighteners shine most
 _EMISSION_XYZ = np.array([0.34828, 0.023, 1.74706])
+
+
+_PEAK_NM, _WIDTH_NM = 440.0, 22.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,7 +33,7 @@ class PatchLight:
 def light_of_spectra(reflectance: FloatArray, wavelengths: FloatArray) -> PatchLight:
     """In bands."""
     bands = band_channels(wavelengths)
-    return PatchLight(bands.of(reflectance), bands.to_xyz, bell(wavelengths @ bands.weights))
+    return PatchLight(bands.of(reflectance), bands.to_xyz, _bell(wavelengths @ bands.weights))
 
 
 def light_of_lab(lab: FloatArray) -> PatchLight:
@@ -39,22 +42,23 @@ def light_of_lab(lab: FloatArray) -> PatchLight:
     return PatchLight(sharpened.of_lab(lab), sharpened.to_xyz, np.maximum(_EMISSION_XYZ @ sharpened.weights, 0.0))
 
 
-def bell(wavelengths: FloatArray, peak: float = 440.0, width: float = 22.0) -> FloatArray:
+def _bell(wavelengths: FloatArray) -> FloatArray:
     """The shape of a brightener's emission: 1 at its peak, nothing outside 400 to 500 nm.
 
     Stilbene brighteners of paper shine between 420 and 480 nm with their peak near 440 (common practice, no published
     source for the width).
     """
-    shape: FloatArray = np.exp(-0.5 * ((wavelengths - peak) / width) ** 2)
+    shape: FloatArray = np.exp(-0.5 * ((wavelengths - _PEAK_NM) / _WIDTH_NM) ** 2)
     return shape
 
 
-YULE_NIELSEN_N = 2.0
 FULL = 0.995
 USUAL_GAIN = 0.15
 """Of an ink that has no tone scale in the chart, where no other ink has one: dot gain at 50 % (common practice)."""
 
-_DARKEST_SHARE = 0.55
+AIM_FLOOR_SHARE = 0.55
+"""Of the darkest light of the aim, this share is taken to come back from the surface, however much ink lies there."""
+
 _LEAST_ROOT = 0.01
 
 
@@ -97,8 +101,8 @@ def aim_ink_model(
     """From device values (n, inks) in percent and the aim's light (n, channels)."""
     amounts = np.clip(np.nan_to_num(device) / 100.0, 0.0, 1.0)
     paper = channels[is_paper].mean(axis=0) if is_paper.any() else np.percentile(channels, 98, axis=0)
-    floor = np.minimum(_DARKEST_SHARE * channels.min(axis=0), 0.2 * paper)
-    roots = np.clip((channels - floor) / (paper - floor), _LEAST_ROOT**2, None) ** (1 / YULE_NIELSEN_N)
+    floor = floor_of(channels, paper, AIM_FLOOR_SHARE)
+    roots = roots_of(channels, paper, floor)
     columns = [amounts[:, column] for column in range(len(names))]
     alone = [np.flatnonzero((own > 0) & ((amounts > 0).sum(axis=1) == 1)) for own in columns]
     solids = _solids(amounts, roots, columns, alone)

@@ -1,4 +1,7 @@
-"""Light in channels through which inks filter nearly independently: bands of a spectrum, or three made of Lab."""
+"""Light in channels through which inks filter nearly independently: bands of a spectrum, or three made of Lab.
+
+With it what both models of the inks do alike: the surface's share of the light, and the root that is left of it.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,12 @@ BAND_NM = 20
 """Spectra are put together to bands of this width: inks change slowly with wavelength, and the rest is speed."""
 
 LEAST = 2e-4
+
+YULE_NIELSEN_N = 2.0
+"""In the middle of what fits paper (1.7 to 2.5: common practice); ratios hardly depend on it."""
+
+_LEAST_THROUGH = 1e-4
+_FLOOR_OF_PAPER = 0.2
 
 # Bradford's sharpened responses (Lam 1985; ICC.1, annex E): channels in which inks filter more nearly
 # independently than in X, Y, Z, where X sees blue light too
@@ -39,6 +48,18 @@ class Channels:
 def lab_of_channels(channels: FloatArray, to_xyz: FloatArray) -> FloatArray:
     """Lab (..., 3) of values (..., channels)."""
     return lab_from_xyz(channels @ to_xyz, D50_ASTM_E308)
+
+
+def floor_of(channels: FloatArray, paper: FloatArray, share: float) -> FloatArray:
+    """What returns from the surface however much ink lies there, (channels,): a share of the chart's darkest light."""
+    floor: FloatArray = np.minimum(share * channels.min(axis=0), _FLOOR_OF_PAPER * paper)
+    return floor
+
+
+def roots_of(channels: FloatArray, paper: FloatArray, floor: FloatArray) -> FloatArray:
+    """What inks let through, in the root of Yule and Nielsen in which coverages are linear: (n, channels)."""
+    roots: FloatArray = np.clip((channels - floor) / (paper - floor), _LEAST_THROUGH, None) ** (1 / YULE_NIELSEN_N)
+    return roots
 
 
 def band_channels(wavelengths: FloatArray) -> Channels:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, Rows
-from sentinel.core.inks.read_inks import YULE_NIELSEN_N, ReadInk, ReadInkModel
+from sentinel.core.inks.channels import YULE_NIELSEN_N
+from sentinel.core.inks.read_inks import ReadInk, ReadInkModel
 
 PRIOR_PAIRS = 4.0
 """That an ink acts over others as it does alone is believed like so many usual pairs."""
@@ -56,7 +57,7 @@ class Overprints:
         return Interplay(1.0 + (c * p - b * q) / determinant, (a * q - b * p) / determinant)
 
     def ratio(self, levels: FloatArray, found: Interplay) -> FloatArray:
-        """That of `Ink.ratio`, over the others as it acts there."""
+        """That of `ReadInk.ratio`, over the others as it acts there."""
         plain = self._ink.ratio(levels)
         over: FloatArray = np.where(self._ink.over[:, None], plain ** self._power(found, self._others), plain)
         return over

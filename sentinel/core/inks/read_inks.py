@@ -8,7 +8,14 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray, Rows
-from sentinel.core.inks.channels import band_channels, lab_of_channels, sharpened_channels
+from sentinel.core.inks.channels import (
+    YULE_NIELSEN_N,
+    band_channels,
+    floor_of,
+    lab_of_channels,
+    roots_of,
+    sharpened_channels,
+)
 from sentinel.core.inks.readings import Readings
 
 
@@ -79,10 +86,7 @@ def rising(values: FloatArray) -> FloatArray:
     return np.repeat(means, counts)
 
 
-YULE_NIELSEN_N = 2.0
-"""In the middle of what fits paper (1.7 to 2.5: common practice); ratios hardly depend on it."""
-
-FLOOR_SHARE = 0.8
+READ_FLOOR_SHARE = 0.8
 """Of the darkest light of the chart, this share is taken to come back from the surface, however much ink lies there."""
 
 LEAST_STEPS = 2
@@ -145,8 +149,8 @@ def read_ink_model(names: tuple[str, ...], device: FloatArray, channels: FloatAr
     """From ink amounts (n, inks) in percent and the light read (n, channels); the chart must hold bare paper."""
     used = (device > 0).sum(axis=1)
     paper = channels[used == 0].mean(axis=0)
-    floor = np.minimum(FLOOR_SHARE * channels.min(axis=0), 0.2 * paper)
-    roots = np.clip((channels - floor) / (paper - floor), 1e-4, None) ** (1 / YULE_NIELSEN_N)
+    floor = floor_of(channels, paper, READ_FLOOR_SHARE)
+    roots = roots_of(channels, paper, floor)
     inks = [_ink(name, column, device, roots) for column, name in enumerate(names) if has_tone_scale(device, column)]
     return ReadInkModel(device, channels, floor, used == 0, tuple(inks))
 

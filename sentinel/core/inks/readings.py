@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import named_inks
 from sentinel.core.scoring.matching import Match, keys_of, match
 from sentinel.core.scoring.patches import averaged

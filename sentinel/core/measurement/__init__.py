@@ -1,1 +1,35 @@
-"""What instruments read: measurements, and the readers of file formats, chosen by content."""
+"""What instruments read: measurements, and the readers of file formats, chosen by content.
+
+Files are read by `read_measurements` in `formats`. It is not named here, since it loads every reader and numpy.
+"""
+
+from sentinel.core.measurement.measurement import (
+    Assumption,
+    Backing,
+    Bandpass,
+    Chart,
+    Created,
+    MCondition,
+    MeasuredAt,
+    Measurement,
+    MeasurementCondition,
+    measured_at,
+)
+from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, Format, ReaderBounds, UnreadableError
+
+__all__ = [
+    "STRUCTURAL_BOUNDS",
+    "Assumption",
+    "Backing",
+    "Bandpass",
+    "Chart",
+    "Created",
+    "Format",
+    "MCondition",
+    "MeasuredAt",
+    "Measurement",
+    "MeasurementCondition",
+    "ReaderBounds",
+    "UnreadableError",
+    "measured_at",
+]

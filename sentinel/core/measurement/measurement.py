@@ -1,13 +1,38 @@
-"""What a table means: which patches were read, under which measurement condition, with which values."""
+"""What a table means: which patches were read, under which measurement condition, when, and with which values."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta, tzinfo
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from sentinel.core.arrays import FloatArray
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.message import Message, Quantity, UnitOfMeasure, msg
+from sentinel.core.verdict import Code, Reason
+
+if TYPE_CHECKING:
+    from sentinel.core.arrays import FloatArray
+
+MCondition = Literal["M0", "M1", "M2", "M3"]
+Backing = Literal["black", "white"]
+Bandpass = Literal["corrected", "uncorrected"]
+
+
+@dataclass(frozen=True, slots=True)
+class MeasurementCondition:
+    """How the patches were read; None is 'the file does not say'.
+
+    `m` is M0 to M3; `backing` black or white; `illuminant` such as D50; `observer` in degrees, 2 or 10;
+    `bandpass` whether spectra are corrected for the instrument's band-pass.
+    """
+
+    m: MCondition | None = None
+    backing: Backing | None = None
+    filter: str | None = None
+    illuminant: str | None = None
+    observer: Literal[2, 10] | None = None
+    geometry: str | None = None
+    bandpass: Bandpass | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +97,42 @@ class Measurement:
     created: Created | None
     keywords: Mapping[str, str]
     assumptions: tuple[Assumption, ...]
+
+
+CLOCKS_APART = timedelta(days=1)
+"""An instrument's clock may run ahead of ours by a wrong zone at most."""
+
+
+class MeasuredAt(NamedTuple):
+    """An aware time, and a remark where it had to be assumed."""
+
+    at: datetime
+    remark: Reason | None
+
+
+def measured_at(
+    created: Created | None, file_time: datetime, arrived: datetime, zone: tzinfo, trusted: timedelta
+) -> MeasuredAt:
+    """The time of measurement; `file_time` and `arrived` are aware, `zone` is that of times without one."""
+    if created is None:
+        return _assumed(msg("the header has no time of measurement"), file_time, arrived)
+    if created.at is None:
+        why = msg("the header's time {text!r} is not a full and unambiguous one", text=created.text)
+        return _assumed(why, file_time, arrived)
+    at = created.at if created.at.tzinfo else created.at.replace(tzinfo=zone)
+    if at.utcoffset() != at.replace(fold=1).utcoffset():
+        why = msg("the header's time {text!r} falls where the clocks change", text=created.text)
+        return _assumed(why, file_time, arrived)
+    if at > arrived + CLOCKS_APART:
+        why = msg("the header's time {text!r} lies in the future", text=created.text)
+        return _assumed(why, file_time, arrived)
+    if at < arrived - trusted:
+        age = Quantity(trusted.days, UnitOfMeasure.DAY)
+        why = msg("the header's time {text!r} is over {age} old, as of a template", text=created.text, age=age)
+        return _assumed(why, file_time, arrived)
+    return MeasuredAt(at, None)
+
+
+def _assumed(why: Message, file_time: datetime, arrived: datetime) -> MeasuredAt:
+    message = msg("{why}: the file's own time is taken for the time of measurement", why=why)
+    return MeasuredAt(min(file_time, arrived), Reason(Code.MEASURED_TIME_ASSUMED, message))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sentinel.core.conditions.events import Event, EventKind
 
@@ -24,6 +24,34 @@ class RoundStock:
     def title(self) -> str:
         """How people call it."""
         return self.label or self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartMinutes:
+    """How long a chart prints and is measured, in minutes, and what it uses of the roll."""
+
+    print_minutes: float
+    measuring_minutes: float
+    metres: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrinterTimes:
+    """How people call a printer, and how long its roll changes take: see RoundPrinter."""
+
+    label: str | None
+    change_minutes: int
+    adapter_minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class RoundRules:
+    """What a round is planned by: checks due within `soon` are made in it; a drying time nobody said is assumed."""
+
+    soon: timedelta
+    assumed_drying_hours: float
+    printers: Mapping[str, PrinterTimes]
+    stocks: tuple[RoundStock, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

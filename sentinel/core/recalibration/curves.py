@@ -13,9 +13,9 @@ import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.visual import scale_between
+from sentinel.core.inks.channels import YULE_NIELSEN_N
 from sentinel.core.inks.read_inks import (
     KNOTS,
-    YULE_NIELSEN_N,
     PairedLight,
     ReadInk,
     ReadInkModel,

@@ -11,9 +11,9 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.visual import scale_between
+from sentinel.core.inks.channels import YULE_NIELSEN_N
 from sentinel.core.inks.overprints import Overprints, Pairs
 from sentinel.core.inks.read_inks import (
-    YULE_NIELSEN_N,
     PairedLight,
     ReadInkModel,
     has_tone_scale,

@@ -11,10 +11,8 @@ import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement.cgats import document_of, spectral_columns, write
-from sentinel.core.measurement.cgats.writer import Column
-from sentinel.core.measurement.measurement import Chart, Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
+from sentinel.core.measurement.cgats import Column, document_of, spectral_columns, write
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.matching import KeyKind, key_kind, keys_of
 from sentinel.core.scoring.patches import Counts, ToLab, colour_source

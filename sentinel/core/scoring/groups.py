@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.measurement.measurement import Chart
+from sentinel.core.measurement import Chart
 from sentinel.core.message import msg
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.policy import InkSet, ScoringOptions

@@ -10,8 +10,7 @@ from typing import Literal
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.measurement.measurement import Chart, Measurement
-from sentinel.core.measurement.measurement_condition import Backing, MeasurementCondition
+from sentinel.core.measurement import Backing, Chart, Measurement, MeasurementCondition
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.patches import Counts, Patches, averaged
 from sentinel.core.verdict import Code, Reason, Unscored

@@ -12,7 +12,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 

@@ -6,7 +6,10 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, NamedTuple
+
+from sentinel.core.measurement import Backing, MCondition
 
 
 class Limit(NamedTuple):
@@ -85,7 +88,7 @@ class InkSet:
 
 
 @dataclass(frozen=True, slots=True)
-class Policy:
+class ScoringRules:
     """`score_unknown_m` scores where M condition is not known on both sides; `least_patches` and `least_share` of a
     target must be read; a rival target fits better below `rival_share` of the failed mean difference."""
 
@@ -93,3 +96,52 @@ class Policy:
     least_patches: int
     least_share: float
     rival_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class TargetSource:
+    """Where the aim values of a target are: measurement number `table` (from 1) of a CGATS file, or, without one, the
+    newest kept version in use.
+
+    `colour_path` is `ink-space` or `through-profile`; M condition, backing and the serial number of the `instrument`
+    fill what the file does not say. `least_share` is that of its patches a file must hold, where it has one of its own.
+    """
+
+    file: Path | None = None
+    table: int = 1
+    colour_path: str = "ink-space"
+    m_condition: MCondition | None = None
+    backing: Backing | None = None
+    instrument: str | None = None
+    least_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TargetPolicy:
+    """What a check against one target is scored under on one printing condition; `mark` is that of the limits."""
+
+    source: TargetSource
+    limits: Limits
+    mark: str
+    least_share: float
+    reckoning: ScoringOptions
+
+
+@dataclass(frozen=True, slots=True)
+class ScoringPolicy:
+    """What measurements of one printing condition are scored under.
+
+    `own` names the targets of the condition, in order; `targets` are all that the settings have, as they would hold
+    here. `stocks` are those used on its printer, each with what people call the stock, or stocks.
+    """
+
+    own: tuple[str, ...]
+    targets: Mapping[str, TargetPolicy]
+    stocks: Mapping[str, str]
+    inks: InkSet
+    rules: ScoringRules
+
+    @property
+    def rivals(self) -> dict[str, str]:
+        """The targets of other conditions of the printer, each with its stock."""
+        return {target: stock for target, stock in self.stocks.items() if target not in self.own}

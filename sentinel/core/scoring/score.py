@@ -10,14 +10,13 @@ import numpy as np
 
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.matching import Match, comparable, match
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
-from sentinel.core.scoring.policy import Limits, Policy, ScoringOptions
+from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 
 
@@ -120,13 +119,13 @@ def score(
     condition: MeasurementCondition,
     aims: Sequence[Aim],
     rivals: Iterable[Target],
-    policy: Policy,
+    rules: ScoringRules,
 ) -> Score:
     """The sample under `condition` against the aim that fits its chart best. Never raises for what a file holds."""
     try:
         aim, pairs = _best(sample, aims)
-        _enough(pairs, aim, policy)
-        remarks = comparable(aim.target.condition, condition, policy.score_unknown_m)
+        _enough(pairs, aim, rules)
+        remarks = comparable(aim.target.condition, condition, rules.score_unknown_m)
     except Unscored as outcome:
         return unscored(outcome.reason)
     metrics, worst = figures_of(pairs, aim.reckoning)
@@ -134,7 +133,7 @@ def score(
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_partial(pairs))
     result = Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
-    return _against_rivals(result, sample, condition, rivals, policy) if verdict is Verdict.FAIL else result
+    return _against_rivals(result, sample, condition, rivals, rules) if verdict is Verdict.FAIL else result
 
 
 def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
@@ -160,10 +159,10 @@ def _matched(target: Target, sample: Measurement) -> Match:
         raise Unscored(Code.SPECTRAL_RANGE, fault.sentence) from fault
 
 
-def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
+def _enough(pairs: Match, aim: Aim, rules: ScoringRules) -> None:
     share = pairs.target_share if aim.least_share is not None else max(pairs.target_share, pairs.measured_share)
-    least = policy.least_share if aim.least_share is None else aim.least_share
-    if share < least or len(pairs) < policy.least_patches:
+    least = rules.least_share if aim.least_share is None else aim.least_share
+    if share < least or len(pairs) < rules.least_patches:
         raise Unscored(
             Code.TOO_FEW_PATCHES,
             msg(
@@ -172,7 +171,7 @@ def _enough(pairs: Match, aim: Aim, policy: Policy) -> None:
                 share=least,
                 patches=pairs.target_patches,
                 target=aim.target.name,
-                fewest=policy.least_patches,
+                fewest=rules.least_patches,
                 found=len(pairs),
                 read=pairs.measured_patches,
             ),
@@ -187,10 +186,10 @@ def _partial(pairs: Match) -> tuple[Reason, ...]:
 
 
 def _against_rivals(
-    result: Score, sample: Measurement, condition: MeasurementCondition, rivals: Iterable[Target], policy: Policy
+    result: Score, sample: Measurement, condition: MeasurementCondition, rivals: Iterable[Target], rules: ScoringRules
 ) -> Score:
     """A failed score with a remark where another target fits so much better that the wrong stock is plausible."""
-    bound = result.metrics["all"]["de00_mean"] * policy.rival_share
+    bound = result.metrics["all"]["de00_mean"] * rules.rival_share
     best: tuple[float, Target] | None = None
     for rival in rivals:
         try:
@@ -200,8 +199,8 @@ def _against_rivals(
             continue
         mean = float(de00(pairs.aim, pairs.lab).mean())
         if (
-            len(pairs) >= policy.least_share * len(result.match or pairs)
-            and len(pairs) >= policy.least_patches
+            len(pairs) >= rules.least_share * len(result.match or pairs)
+            and len(pairs) >= rules.least_patches
             and mean <= bound
             and (best is None or mean < best[0])
         ):

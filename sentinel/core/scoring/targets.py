@@ -1,12 +1,12 @@
-"""From the bytes of a CGATS file to aim values."""
+"""From the bytes of a measurement file to aim values."""
 
 from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
 
-from sentinel.core.measurement.cgats import CgatsError, measurements, read
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition, UnreadableError
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.scoring.score import Target
 from sentinel.core.verdict import Code, Unscored
@@ -25,8 +25,8 @@ def target_from(
     Raises Unscored, with the reason, where the file cannot serve as a target.
     """
     try:
-        found = measurements(read(data))
-    except CgatsError as fault:
+        found = read_measurements(data)
+    except UnreadableError as fault:
         message = msg("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
         raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
     if len(found) < table:

@@ -11,7 +11,8 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
 from sentinel.core.diagnosis.reporting import sentence
-from sentinel.core.measurement.cgats import CgatsError, read
+from sentinel.core.measurement import UnreadableError
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Quantity, UnitOfMeasure
 from sentinel.core.scoring.judging import BEYOND
 from sentinel.core.scoring.names import figure_words
@@ -32,10 +33,10 @@ NEVER = Reason(Code.NEVER_RUN, NEVER_RUN).as_json()
 
 def _unreadable() -> dict[str, Any]:
     try:
-        read(
+        read_measurements(
             b"CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\n1 50 0\nEND_DATA\n"
         )
-    except CgatsError as fault:
+    except UnreadableError as fault:
         return Reason(Code.NOT_READABLE, fault.sentence).as_json()
     raise AssertionError("expected a row that is too short to be refused")
 

@@ -14,7 +14,7 @@ from sentinel.adapters.process import InstanceLock, SecondInstanceError
 HOLD = """
 import sys
 from pathlib import Path
-from sentinel.adapters.lock import InstanceLock
+from sentinel.adapters.process import InstanceLock
 lock = InstanceLock(Path(sys.argv[1]))
 print("held", flush=True)
 sys.stdin.read()

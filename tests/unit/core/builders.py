@@ -10,8 +10,7 @@ import numpy.typing as npt
 
 from sentinel.core.conditions.due import DueRules, PastCheck
 from sentinel.core.conditions.state import Situation, StateReport, derive
-from sentinel.core.measurement.measurement import Chart, Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
 from sentinel.core.verdict import Reason, Verdict
 
 FloatArray = npt.NDArray[np.float64]

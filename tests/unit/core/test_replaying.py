@@ -18,6 +18,7 @@ from sentinel.core.conditions.state import Situation, derive
 from sentinel.core.history import CheckAlarm, alarms
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Reason, Verdict
+from tests.support.amount import amount
 from tests.unit.core.builders import NOON, days, past
 
 WEEK = DueRules(max_age=days(7))
@@ -142,7 +143,7 @@ def every_hour(situation: Situation) -> Iterator[tuple[str, datetime, int, int]]
                 yield step.notice.value, now, checks[step.cause].seq, step.count
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=amount(20, long=80), deadline=None)
 @given(histories())
 def test_alarms_are_those_of_a_look_at_every_hour(history: tuple[Situation, int]) -> None:
     situation, recent = history

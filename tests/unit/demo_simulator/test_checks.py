@@ -15,7 +15,8 @@ from demo.simulator.files import Export, cgats, names_in_file
 from demo.simulator.sheets import Instrument, Response, SheetNoise, read
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement.cgats import Measurement, measurements
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements
 from sentinel.core.measurement.cgats import read as read_cgats
 from tests.simulation.diagnosis.samples import Sample
 from tests.simulation.diagnosis.worlds import FITTING, HELD_OUT

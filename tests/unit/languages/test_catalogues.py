@@ -13,11 +13,11 @@ from babel.messages.catalog import Catalog, Message
 from sentinel.adapters.catalogues import localizer
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice
+from sentinel.core.message import Language
 from sentinel.languages.gathering import HERE, brought_up, done, gathered, kept, patterns
 from sentinel.render.localizer import LOCALES, CldrLocalizer
 from sentinel.render.notices import Form, Letters, every_sample
 from sentinel.render.notices.samples import KEY
-from sentinel.settings.notices import Language
 
 OTHERS = [language for language in get_args(Language) if language != "en"]
 TEMPLATE = gathered()

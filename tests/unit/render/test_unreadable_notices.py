@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from sentinel.adapters.catalogues import localizer
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice
+from sentinel.core.message import Language
 from sentinel.render.notices import Form, Letter, Letters, ServiceLimits, every_sample
 from sentinel.render.notices.document import tidy
 from sentinel.render.notices.letter import plain_letter
 from sentinel.render.notices.samples import KEY
 from sentinel.render.notices.templates import Templates
-from sentinel.settings.notices import Language
 
 Path = tuple[str | int, ...]
 

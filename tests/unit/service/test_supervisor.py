@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from structlog.testing import capture_logs
 
+from sentinel.core.policy import EffectiveSettings, HousePolicy
 from sentinel.errors import AdminError, PassingError
 from sentinel.service import supervisor
 from sentinel.service.health import ServiceFault
@@ -64,7 +65,7 @@ class Play:
             raise self.faults[what].pop(0)
 
     # intake
-    def look(self, _snapshot: Snapshot, closed: Collection[str]) -> int:
+    def look(self, _house: HousePolicy, closed: Collection[str]) -> int:
         self.looks.append(set(closed))
         act = self.acts.pop(0) if self.acts else lambda play: play.hints.put(STOP)
         if self.acts or self.hints.empty():
@@ -79,16 +80,16 @@ class Play:
     def unarchived(self) -> str | None:
         return self.archive_said
 
-    def retry_unscored(self, _snapshot: Snapshot) -> None:
+    def retry_unscored(self, _house: HousePolicy) -> None:
         self.note("retry")
 
     # upkeep
-    def tick(self, _snapshot: Snapshot, troubles: Iterable[ServiceFault], _moments: Mapping[str, datetime]) -> None:
+    def tick(self, _house: HousePolicy, troubles: Iterable[ServiceFault], _moments: Mapping[str, datetime]) -> None:
         self.troubles.append([(each.trouble.value, each.about or each.detail) for each in troubles])
         self.note("tick")
 
-    def in_force(self, snapshot: Snapshot) -> None:
-        self.note(f"in force {snapshot.loaded.fingerprint}")
+    def in_force(self, settings: EffectiveSettings) -> None:
+        self.note(f"in force {settings.fingerprint}")
 
     # settings file
     def changed(self) -> bool:

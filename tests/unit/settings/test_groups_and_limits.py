@@ -9,10 +9,10 @@ import pytest
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
 from sentinel.core.scoring.policy import InkSet, Limit, OwnGroup, ScoringOptions
-from sentinel.settings.limit_sets import limits_for, named_set
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
-from tests.support.toml import LEAST, faults, settings, written
+from sentinel.settings.targets_and_limits import named_set
+from tests.support.toml import LEAST, faults, limits_for, settings, written
 
 ROOM = """\
 [printers.north]
@@ -38,6 +38,7 @@ targets = ["house"]
 targets = ["profiled"]
 """
 NORTH_SATIN, NORTH_MATTE = ConditionName("north", "satin"), ConditionName("north", "matte")
+SOUTH_MATTE = ConditionName("south", "matte")
 LINES = len((LEAST + ROOM).splitlines())
 
 
@@ -169,7 +170,7 @@ def test_a_printer_cannot_have_the_same_ink_twice(tmp_path: Path) -> None:
 
 
 def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot) -> None:
-    assert snapshot.reckoning("house", "north") == ScoringOptions(
+    assert snapshot.policy(NORTH_SATIN).scoring.targets["house"].reckoning == ScoringOptions(
         ink_names=("C", "M", "Y", "PK", "MK"),
         own_groups={
             "skin": OwnGroup(where="K == 0 and M > 20 and total < 140"),
@@ -179,16 +180,16 @@ def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot)
         share_beyond=3.0,
         ink_space=True,
     )
-    assert snapshot.reckoning("profiled", "south") == ScoringOptions(ink_space=False)
+    assert snapshot.policy(SOUTH_MATTE).scoring.targets["profiled"].reckoning == ScoringOptions(ink_space=False)
 
 
 def test_the_counted_difference_is_a_setting(tmp_path: Path) -> None:
     changed = Snapshot(load(written(tmp_path, LEAST + ROOM + "[measurements]\nshare_beyond = 1.5\n")))
-    assert changed.reckoning("house", "north").share_beyond == 1.5
+    assert changed.policy(NORTH_SATIN).scoring.targets["house"].reckoning.share_beyond == 1.5
 
 
 def test_a_stock_s_ink_set_is_the_printer_s_but_what_it_leaves_out(snapshot: Snapshot) -> None:
     inks = ("C", "M", "Y", "PK", "MK")
-    assert snapshot.ink_set(NORTH_SATIN) == InkSet(inks, frozenset({"MK"}))
-    assert snapshot.ink_set(NORTH_MATTE) == InkSet(inks, frozenset())
-    assert snapshot.ink_set(ConditionName("south", "matte")) == InkSet()
+    assert snapshot.policy(NORTH_SATIN).scoring.inks == InkSet(inks, frozenset({"MK"}))
+    assert snapshot.policy(NORTH_MATTE).scoring.inks == InkSet(inks, frozenset())
+    assert snapshot.policy(SOUTH_MATTE).scoring.inks == InkSet()

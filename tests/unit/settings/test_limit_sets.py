@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 
 from sentinel.core.scoring.policy import Limit
-from sentinel.settings.limit_sets import chain, limits_for, named_set
-from sentinel.settings.targets_and_limits import HOUSE_LIMITS
-from tests.support.toml import settings
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS, chain, named_set
+from tests.support.toml import limits_for, settings
 
 ROOM = """\
 [printers.north]

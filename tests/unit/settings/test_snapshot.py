@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
+from sentinel.core.scoring.policy import mark
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support.toml import LEAST, written
@@ -21,6 +22,7 @@ aliases = ["Printer 1"]
 [printers.south]
 [substrates.satin]
 label = "White satin"
+[substrates.bare]
 [substrates.film]
 opacity = "transparent"
 [targets.house]
@@ -34,6 +36,7 @@ targets = ["house", "strip"]
 max_age_days = 0.5
 [conditions."north/film"]
 targets = ["strip"]
+[conditions."north/bare"]
 [conditions."south/film"]
 measurable = true
 [conditions."south/satin"]
@@ -47,6 +50,7 @@ m_condition = "M1"
 backing = "black"
 """
 SATIN, FILM = ConditionName("north", "satin"), ConditionName("north", "film")
+NORTH_BARE = ConditionName("north", "bare")
 SOUTH_SATIN, SOUTH_FILM = ConditionName("south", "satin"), ConditionName("south", "film")
 
 
@@ -56,8 +60,8 @@ def snapshot(tmp_path: Path) -> Snapshot:
 
 
 def test_a_condition_keeps_its_own_age_else_that_of_all(snapshot: Snapshot) -> None:
-    assert snapshot.rules(SATIN).max_age == timedelta(hours=12)
-    assert snapshot.rules(FILM).max_age == timedelta(days=7)
+    assert snapshot.policy(SATIN).due.max_age == timedelta(hours=12)
+    assert snapshot.policy(FILM).due.max_age == timedelta(days=7)
 
 
 @pytest.mark.parametrize(
@@ -72,24 +76,44 @@ def test_a_condition_keeps_its_own_age_else_that_of_all(snapshot: Snapshot) -> N
 def test_obstacles_come_from_the_substrate_unless_somebody_declared(
     snapshot: Snapshot, condition: ConditionName, codes: list[str]
 ) -> None:
-    assert [reason.code.value for reason in snapshot.obstacles(condition)] == codes
+    assert [reason.code.value for reason in snapshot.policy(condition).obstacles] == codes
 
 
 def test_the_words_of_a_declaration_are_kept(snapshot: Snapshot) -> None:
-    [reason] = snapshot.obstacles(SOUTH_SATIN)
+    [reason] = snapshot.policy(SOUTH_SATIN).obstacles
     assert str(reason.message).endswith("the roll is torn")
 
 
-def test_the_targets_of_a_printer_are_named_with_their_stocks(snapshot: Snapshot) -> None:
-    assert snapshot.targets_of_printer("north") == {
+def test_the_targets_of_a_printer_s_other_conditions_are_named_with_their_stocks(snapshot: Snapshot) -> None:
+    assert snapshot.policy(NORTH_BARE).scoring.rivals == {
         "house": "White satin",
         "strip": "White satin or film",
     }
-    assert snapshot.targets_of_printer("south") == {}
+    assert snapshot.policy(FILM).scoring.rivals == {"house": "White satin"}
+    assert snapshot.policy(SATIN).scoring.rivals == {}
+    assert snapshot.policy(SOUTH_FILM).scoring.rivals == {}
 
 
 def test_spellings_are_known_by_their_folded_form(snapshot: Snapshot) -> None:
     assert snapshot.catalogue.printers == {"north": "north", "printer1": "north", "south": "south"}
+
+
+def test_a_condition_is_resolved_when_it_is_first_asked_for_and_kept(snapshot: Snapshot) -> None:
+    assert snapshot.policy(SATIN) is snapshot.house.conditions[SATIN]
+    assert snapshot.policy(SATIN) is not snapshot.policy(FILM)
+    assert list(snapshot.conditions) == [SATIN, FILM, NORTH_BARE, SOUTH_FILM, SOUTH_SATIN]
+
+
+def test_a_condition_that_the_settings_do_not_have_has_no_policy(snapshot: Snapshot) -> None:
+    with pytest.raises(KeyError):
+        snapshot.policy(ConditionName("south", "bare"))
+
+
+def test_every_target_is_known_as_it_would_hold_on_a_condition(snapshot: Snapshot) -> None:
+    scoring = snapshot.policy(FILM).scoring
+    assert scoring.own == ("strip",)
+    assert set(scoring.targets) == {"house", "strip"}
+    assert scoring.targets["house"].mark == mark(scoring.targets["house"].limits)
 
 
 SAID = MeasurementCondition(m="M0", backing="white")
@@ -97,7 +121,7 @@ SILENT = MeasurementCondition(illuminant="D50", observer=2)
 
 
 def test_what_a_file_says_is_not_overruled(snapshot: Snapshot) -> None:
-    assert snapshot.declared(SAID, "0042", snapshot.routes[0]) == SAID
+    assert snapshot.house.declared(SAID, "0042", snapshot.house.routes[0]) == SAID
 
 
 @pytest.mark.parametrize(
@@ -113,6 +137,6 @@ def test_what_a_file_says_is_not_overruled(snapshot: Snapshot) -> None:
 def test_a_silent_file_takes_what_its_instrument_else_its_route_declares(
     snapshot: Snapshot, serial: str | None, with_route: bool, declared: tuple[str | None, str | None]
 ) -> None:
-    found = snapshot.declared(SILENT, serial, snapshot.routes[0] if with_route else None)
+    found = snapshot.house.declared(SILENT, serial, snapshot.house.routes[0] if with_route else None)
     assert (found.m, found.backing) == declared
     assert (found.illuminant, found.observer) == ("D50", 2)

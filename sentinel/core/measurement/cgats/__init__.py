@@ -1,34 +1,36 @@
 """CGATS.17 / ISO 28178: bytes to document to measurement, and back to text."""
 
-from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats.document import CgatsDocument, Statement, Table
-from sentinel.core.measurement.cgats.faults import STRUCTURAL_BOUNDS, Assumed, CgatsError, ReaderBounds, Refused
-from sentinel.core.measurement.cgats.meaning import measurements
-from sentinel.core.measurement.cgats.reader import read
-from sentinel.core.measurement.cgats.writer import document_of, document_of_tables, spectral_columns, table_of, write
-from sentinel.core.measurement.measurement import Assumption, Chart, Created, Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
+from sentinel.core.measurement.cgats.interpretation import measurements
+from sentinel.core.measurement.cgats.reader import CGATS, Cgats, Survey, assumed_of, read, survey
+from sentinel.core.measurement.cgats.writer import (
+    Column,
+    document_of,
+    document_of_tables,
+    spectral_columns,
+    table_of,
+    write,
+)
 
 __all__ = [
-    "STRUCTURAL_BOUNDS",
+    "CGATS",
     "Assumed",
-    "Assumption",
+    "Cgats",
     "CgatsDocument",
     "CgatsError",
-    "Chart",
-    "Created",
-    "FloatArray",
-    "Measurement",
-    "MeasurementCondition",
-    "ReaderBounds",
+    "Column",
     "Refused",
     "Statement",
+    "Survey",
     "Table",
+    "assumed_of",
     "document_of",
     "document_of_tables",
     "measurements",
     "read",
     "spectral_columns",
+    "survey",
     "table_of",
     "write",
 ]

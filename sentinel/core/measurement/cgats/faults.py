@@ -1,31 +1,10 @@
-"""How much of a text the reader takes in, the code of every refusal and assumption, and the one error it raises."""
+"""The code of every refusal and assumption, and the one error the reader raises."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
-from sentinel.core.message import Message, msg
-from sentinel.errors import OperatorError
-
-
-@dataclass(frozen=True, slots=True)
-class ReaderBounds:
-    """Upper bounds; what exceeds one is refused.
-
-    `file_bytes` the whole file, `rows` and `columns` of one table, `tables` of a file, `token_bytes` one cell or one
-    header line, `header_lines` all keywords and comments above the tables of a file, and the comments in one table.
-    """
-
-    file_bytes: int = 64 * 1024 * 1024
-    rows: int = 100_000
-    columns: int = 2_000
-    tables: int = 64
-    token_bytes: int = 1024 * 1024
-    header_lines: int = 20_000
-
-
-STRUCTURAL_BOUNDS = ReaderBounds()
+from sentinel.core.measurement.reading import UnreadableError
 
 
 class Refused(StrEnum):
@@ -116,22 +95,5 @@ class Assumed(StrEnum):
     CREATED_NOT_UNDERSTOOD = "created-not-understood"
 
 
-class CgatsError(OperatorError):
-    """A text that cannot be read as CGATS.17 without guessing.
-
-    `code` is fixed and listed in the reader's documentation; `line` and `column` count from 1 (0: no one place).
-    `sentence` is the message with its place.
-    """
-
-    def __init__(self, code: str, message: Message, line: int = 0, column: int = 0) -> None:
-        self.sentence = _placed(message, line, column)
-        super().__init__(str(self.sentence))
-        self.code = code
-        self.line = line
-        self.column = column
-
-
-def _placed(message: Message, line: int, column: int) -> Message:
-    if column:
-        return msg("line {line}, column {column}: {message}", line=line, column=column, message=message)
-    return msg("line {line}: {message}", line=line, message=message) if line else message
+class CgatsError(UnreadableError):
+    """A text that cannot be read as CGATS.17 without guessing; its code is one of Refused."""

@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from sentinel.core.measurement.cgats import words
+from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.document import Notes
-from sentinel.core.measurement.cgats.faults import CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import CgatsError, Refused
 from sentinel.core.measurement.cgats.text import TextLine
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 
 STANDARD = frozenset(
@@ -157,7 +158,7 @@ _END = "END_DATA_FORMAT"
 
 
 @dataclass(frozen=True, slots=True)
-class Format:
+class FieldList:
     """The names of fields as written, cut at tabs (blank names kept) and at white space; alike without tabs."""
 
     tabbed: tuple[str, ...]
@@ -174,29 +175,31 @@ class _Names:
     has_tabs: bool = False
 
 
-def read_format(begin: TextLine, rest: str, source: Iterator[TextLine], bounds: ReaderBounds, notes: Notes) -> Format:
+def read_format(
+    begin: TextLine, rest: str, source: Iterator[TextLine], bounds: ReaderBounds, notes: Notes
+) -> FieldList:
     """The list that begins with `rest`, what follows BEGIN_DATA_FORMAT on its line, and goes on over `source`."""
     names = _Names()
-    closed = bool(rest.strip(words.WHITE)) and _take(begin, rest, names, bounds, notes)
+    closed = bool(rest.strip(tokens.WHITE)) and _take(begin, rest, names, bounds, notes)
     while not closed:
         line = next(source, None)
         if line is None:
             message = msg("expected END_DATA_FORMAT after the list of fields, but the file ends")
             raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, begin.number)
         closed = _take(line, line.text, names, bounds, notes)
-    return Format(tuple(names.tabbed if names.has_tabs else names.spaced), tuple(names.spaced), begin.number)
+    return FieldList(tuple(names.tabbed if names.has_tabs else names.spaced), tuple(names.spaced), begin.number)
 
 
 def _take(line: TextLine, text: str, names: _Names, bounds: ReaderBounds, notes: Notes) -> bool:
     """Add a line's names in both readings; True where END_DATA_FORMAT closes the list."""
-    text = text[: words.comment_start(text)].rstrip(words.WHITE)
-    if words.are_more_than(bounds.columns + 1, text, tabbed=False):
+    text = text[: tokens.comment_start(text)].rstrip(tokens.WHITE)
+    if tokens.are_more_than(bounds.columns + 1, text, tabbed=False):
         raise _too_many(line, bounds)
-    spaced = words.split(text, tabbed=False, line=line.number, notes=notes)
+    spaced = tokens.split(text, tabbed=False, line=line.number, notes=notes)
     closed = bool(spaced) and spaced[-1].upper() == _END
     if closed:
         spaced.pop()
-        text = text[: -len(_END)].rstrip(words.WHITE)
+        text = text[: -len(_END)].rstrip(tokens.WHITE)
     if any(name.upper() in STRUCTURE for name in spaced):
         message = msg("expected END_DATA_FORMAT after the list of fields")
         raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
@@ -211,7 +214,7 @@ def _take(line: TextLine, text: str, names: _Names, bounds: ReaderBounds, notes:
 def _cut_at_tabs(line: TextLine, text: str, notes: Notes) -> list[str] | None:
     """The line cut at tabs, or None where quotes rule that out."""
     try:
-        return words.split(text, tabbed=True, line=line.number, notes=notes)
+        return tokens.split(text, tabbed=True, line=line.number, notes=notes)
     except CgatsError:
         return None
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
-from sentinel.core.measurement.cgats.faults import STRUCTURAL_BOUNDS, CgatsError, ReaderBounds
-from sentinel.core.measurement.cgats.meaning import measurements
+from sentinel.core.measurement.cgats.faults import CgatsError
+from sentinel.core.measurement.cgats.fields import is_identifier
+from sentinel.core.measurement.cgats.interpretation import measurements
 from sentinel.core.measurement.cgats.sections import SectionReader, TableSection
 from sentinel.core.measurement.cgats.tables import TableReader
 from sentinel.core.measurement.cgats.text import decode
 from sentinel.core.measurement.measurement import Assumption, Measurement
+from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, ReaderBounds
 
 
 def read(data: bytes, bounds: ReaderBounds = STRUCTURAL_BOUNDS) -> CgatsDocument:
@@ -82,3 +84,37 @@ def assumed_of(found: Survey) -> tuple[Assumption, ...]:
     meaning = (note for measurement in found.read_as if measurement for note in measurement.assumptions)
     unique = dict.fromkeys((*found.document.assumptions, *meaning))
     return tuple(sorted(unique, key=lambda note: note.line))
+
+
+_MARKS = b"\xef\xbb\xbf\xff\xfe"
+"""The bytes of the byte-order marks."""
+_CTRL_Z = "\x1a"
+
+
+class Cgats:
+    """The format among the others: see `sentinel.core.measurement.reading.Format`."""
+
+    name = "CGATS.17"
+
+    def recognises(self, beginning: bytes) -> bool:
+        """Whether the first line names the standard, or a list of fields or rows begin here."""
+        lines = _plain_lines(beginning.lstrip(_MARKS))
+        return any(is_identifier(line) for line in lines[:1]) or any(line.startswith("BEGIN_DATA") for line in lines)
+
+    def measurements(self, data: bytes, bounds: ReaderBounds) -> tuple[Measurement, ...]:
+        """One measurement a table, in file order. Raises CgatsError."""
+        return measurements(read(data, bounds))
+
+    def looks_whole(self, end: bytes) -> bool:
+        """Whether the last bytes end a table, comments below it aside, in whichever encoding."""
+        last = next((line for line in reversed(_plain_lines(end)) if not line.startswith("#")), "")
+        return last.split("#")[0].split()[-1:] == ["END_DATA"]
+
+
+def _plain_lines(part: bytes) -> list[str]:
+    """The lines of some part of a text that are not blank, in upper case, whatever its encoding."""
+    text = part.replace(b"\0", b"").decode("latin-1").upper()
+    return [line for each in text.splitlines() if (line := each.strip(" \t\f" + _CTRL_Z))]
+
+
+CGATS = Cgats()

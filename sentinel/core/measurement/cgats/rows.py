@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from sentinel.core.measurement.cgats import words
+from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.document import Notes, Statement
-from sentinel.core.measurement.cgats.faults import CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import canonical, is_text, unique
 from sentinel.core.measurement.cgats.numbers import numeral
 from sentinel.core.measurement.cgats.sections import INCLUDES, TableSection
 from sentinel.core.measurement.cgats.text import TextLine, lines
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import Message, msg
 
 
@@ -83,14 +84,14 @@ def rows(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds
 def _cells(line: TextLine, layout: Layout, bounds: ReaderBounds, notes: Notes) -> list[str]:
     """The unquoted cells of a line, none for a comment."""
     text = line.text
-    end = words.comment_start(text)
+    end = tokens.comment_start(text)
     content = text[:end]
-    if not content.strip(words.WHITE):
+    if not content.strip(tokens.WHITE):
         return []
-    if content.lstrip(words.WHITE)[0] in ".$" and words.first(content.lstrip(words.WHITE)).upper() in INCLUDES:
+    if content.lstrip(tokens.WHITE)[0] in ".$" and tokens.first(content.lstrip(tokens.WHITE)).upper() in INCLUDES:
         message = msg("a line that includes another file is never followed; put its text in its place")
         raise CgatsError(Refused.INCLUDE_LINE, message, line.number)
-    if words.are_more_than(bounds.columns, content, layout.tabbed):
+    if tokens.are_more_than(bounds.columns, content, layout.tabbed):
         message = msg(
             "expected {count} cell, but this line has more than {most}",
             "expected {count} cells, but this line has more than {most}",
@@ -98,7 +99,7 @@ def _cells(line: TextLine, layout: Layout, bounds: ReaderBounds, notes: Notes) -
             most=bounds.columns,
         )
         raise CgatsError(Refused.LONG_ROW, message, line.number)
-    cells = words.split(content, layout.tabbed, line.number, notes)
+    cells = tokens.split(content, layout.tabbed, line.number, notes)
     if line.after - line.start > bounds.token_bytes and max(len(c.encode()) for c in cells) > bounds.token_bytes:
         message = msg(
             "expected cells of at most {count} byte",
@@ -138,15 +139,15 @@ def _fit(row: Row, layout: Layout, tail: _Tail) -> None:
 
 def _empty_ends(line: TextLine) -> int:
     """How many cells a line's trailing tabs may stand for."""
-    content = line.text[: words.comment_start(line.text)]
-    return content[len(content.rstrip(words.WHITE)) :].count("\t")
+    content = line.text[: tokens.comment_start(line.text)]
+    return content[len(content.rstrip(tokens.WHITE)) :].count("\t")
 
 
 def _refuse_unnamed(row: Row, layout: Layout) -> None:
     for name, cell in zip(layout.columns, row.cells, strict=True):
         if not name and cell:
             message = msg(
-                "expected an empty cell in a column without a name, but {cell} stands here", cell=words.shown(cell)
+                "expected an empty cell in a column without a name, but {cell} stands here", cell=tokens.shown(cell)
             )
             raise CgatsError(Refused.UNNAMED_COLUMN, message, row.lines[0][0].number)
 
@@ -182,8 +183,8 @@ def place(row: Row, column: int, layout: Layout) -> tuple[int, int]:
     """Line and column, from 1, of a cell of a row."""
     for line, count in row.lines:
         if column < count:
-            content = line.text[: words.comment_start(line.text)]
-            spans = words.tabbed_cells(content) if layout.tabbed else words.words(content)
+            content = line.text[: tokens.comment_start(line.text)]
+            spans = tokens.tabbed_cells(content) if layout.tabbed else tokens.words(content)
             return line.number, spans[column][0] + 1
         column -= count
     return row.lines[0][0].number, 0
@@ -223,7 +224,7 @@ def _counted(columns: tuple[str, ...], stated: Statement | None) -> bool:
 
 _NOT_ONE_TAB = (b" ", b"\t\t", b"\f", "\u00a0".encode())
 
-_PAD = words.WHITE.replace("\t", "")
+_PAD = tokens.WHITE.replace("\t", "")
 
 
 def refuse_doubtful(raw: bytes, section: TableSection, layout: Layout, count: int) -> None:
@@ -236,7 +237,7 @@ def refuse_doubtful(raw: bytes, section: TableSection, layout: Layout, count: in
     content = (
         TextLine(text, line.number, line.start, line.after)
         for line in source
-        if (text := line.text[: words.comment_start(line.text)]).strip(words.WHITE)
+        if (text := line.text[: tokens.comment_start(line.text)]).strip(tokens.WHITE)
     )
     if layout.tabbed:
         _refuse_both_fitting(content, layout, len(section.format.spaced))
@@ -248,10 +249,10 @@ def _refuse_both_fitting(content: Iterator[TextLine], layout: Layout, spaced: in
     """Cells cut at tabs, where white space would cut every row into as many as its own list of fields, but others."""
     different: TextLine | None = None
     for line in content:
-        spans = words.words(line.text)
+        spans = tokens.words(line.text)
         if len(spans) != spaced:
             return
-        cells = zip(layout.columns, words.tabbed_cells(line.text), strict=False)
+        cells = zip(layout.columns, tokens.tabbed_cells(line.text), strict=False)
         if different is None and spans != [span for name, span in cells if name]:
             different = line
     if different:
@@ -289,7 +290,7 @@ def _both_separators(line: TextLine) -> CgatsError:
 
 def _gaps(text: str) -> list[str]:
     """What stands between the words of a line."""
-    return [text[left[1] : right[0]] for left, right in pairwise(words.words(text))]
+    return [text[left[1] : right[0]] for left, right in pairwise(tokens.words(text))]
 
 
 def _may_split_a_name(gaps: list[str], layout: Layout) -> bool:

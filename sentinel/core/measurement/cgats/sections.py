@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from sentinel.core.measurement.cgats import words
+from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.document import Notes, Statement
-from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, ReaderBounds, Refused
-from sentinel.core.measurement.cgats.fields import STRUCTURE, Format, is_identifier, is_standard, read_format
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
+from sentinel.core.measurement.cgats.fields import STRUCTURE, FieldList, is_identifier, is_standard, read_format
 from sentinel.core.measurement.cgats.text import TextLine, lines, next_structure
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 
 COMMENT = "#"
@@ -63,7 +64,7 @@ class TableSection:
     statements: tuple[Statement, ...]
     fresh: bool
     counts: dict[str, Statement]
-    format: Format
+    format: FieldList
     start: int
     end: int
     line: int
@@ -77,7 +78,7 @@ class _Header:
     statements: list[Statement] = field(default_factory=list)
     counts: dict[str, Statement] = field(default_factory=dict)
     fresh: bool = False
-    format: Format | None = None
+    format: FieldList | None = None
 
 
 class SectionReader:
@@ -88,7 +89,7 @@ class SectionReader:
         self._bounds = bounds
         self._notes = notes
         self._header = _Header()
-        self._last_format: Format | None = None
+        self._last_format: FieldList | None = None
         self._header_lines = 0
         self._begun = False
         self.sections: list[TableSection] = []
@@ -122,7 +123,7 @@ class SectionReader:
             content = self._without_comment(line)
             if not content:
                 continue
-            word = words.first(content)
+            word = tokens.first(content)
             keyword = word.upper()
             if keyword in STRUCTURE:
                 self._begun = True
@@ -134,22 +135,22 @@ class SectionReader:
             elif keyword in STRUCTURE or keyword in INCLUDES:
                 raise _misplaced(line, keyword)
             elif not self._takes_identifier(line, content):
-                self._read_statement(line, keyword, content[len(word) :].strip(words.WHITE))
+                self._read_statement(line, keyword, content[len(word) :].strip(tokens.WHITE))
         return None
 
-    def _format(self, line: TextLine, rest: str, source: Iterator[TextLine]) -> Format:
+    def _format(self, line: TextLine, rest: str, source: Iterator[TextLine]) -> FieldList:
         if self._header.format:
             message = msg("expected one list of fields before the data, but a second one begins here")
             raise CgatsError(Refused.FORMAT_REPEATED, message, line.number)
         return read_format(line, rest, source, self._bounds, self._notes)
 
     def _without_comment(self, line: TextLine) -> str:
-        start = words.comment_start(line.text)
+        start = tokens.comment_start(line.text)
         if start < len(line.text):
-            comment = line.text[start + 1 :].strip(words.WHITE)
+            comment = line.text[start + 1 :].strip(tokens.WHITE)
             self._keep(Statement("#", comment, line.number))
             self.comments.append(comment)
-        return line.text[:start].strip(words.WHITE)
+        return line.text[:start].strip(tokens.WHITE)
 
     def _keep(self, statement: Statement) -> None:
         self._header_lines += 1
@@ -170,11 +171,11 @@ class SectionReader:
         if self.sections or self._begun:
             return False
         self._begun = True
-        word = words.first(content)
+        word = tokens.first(content)
         if not is_identifier(word):
             if is_standard(word) or '"' in content:
                 return False
-            message = f"the first line, {words.shown(content)}, was taken as the identifier"
+            message = f"the first line, {tokens.shown(content)}, was taken as the identifier"
             self._notes.add(Assumed.IDENTIFIER_UNKNOWN, message, line.number)
         self.identifier = content
         return True
@@ -182,7 +183,7 @@ class SectionReader:
     def _read_statement(self, line: TextLine, keyword: str, rest: str) -> None:
         if '"' in keyword or "'" in keyword:
             message = msg(
-                "expected a keyword at the beginning of the line, but {text} stands here", text=words.shown(keyword)
+                "expected a keyword at the beginning of the line, but {text} stands here", text=tokens.shown(keyword)
             )
             raise CgatsError(Refused.BAD_KEYWORD, message, line.number)
         value = self._value(line, rest)
@@ -194,7 +195,7 @@ class SectionReader:
             message = msg(
                 "expected a whole number after {keyword}, but {text} stands here",
                 keyword=keyword,
-                text=words.shown(value),
+                text=tokens.shown(value),
             )
             raise CgatsError(Refused.BAD_COUNT, message, line.number)
         earlier = self._header.counts.get(keyword)
@@ -205,9 +206,9 @@ class SectionReader:
 
     def _value(self, line: TextLine, rest: str) -> str:
         """A keyword's value: one quoted word, or everything up to the end of the line."""
-        spans = words.words(rest)
+        spans = tokens.words(rest)
         if len(spans) == 1 or rest[:1] == '"':
-            value = words.unquoted(rest, spans[0], line.number, self._notes)
+            value = tokens.unquoted(rest, spans[0], line.number, self._notes)
             if any(is_standard(rest[slice(*span)]) for span in spans[1:]):
                 message = msg("expected a line end after the value, but a keyword follows on the same line")
                 raise CgatsError(Refused.TEXT_AFTER_QUOTE, message, line.number)
@@ -255,8 +256,8 @@ class SectionReader:
         if end is None:
             message = msg("expected END_DATA after the rows, but the file ends; it may be cut")
             raise CgatsError(Refused.NO_END_DATA, message, begin.number)
-        content = end.text[: words.comment_start(end.text)].strip(words.WHITE)
-        word = words.first(content)
+        content = end.text[: tokens.comment_start(end.text)].strip(tokens.WHITE)
+        word = tokens.first(content)
         if word.upper() != "END_DATA":
             message = msg("expected END_DATA after the rows, but {word} stands here", word=word)
             raise CgatsError(Refused.NO_END_DATA, message, end.number)
@@ -275,10 +276,10 @@ class SectionReader:
 
 
 def _refuse_text_after(line: TextLine, content: str, word: str) -> None:
-    rest = content[len(word) :].strip(words.WHITE)
+    rest = content[len(word) :].strip(tokens.WHITE)
     if rest:
         message = msg(
-            "expected nothing after {word} on its line, but {text} follows", word=word, text=words.shown(rest)
+            "expected nothing after {word} on its line, but {text} follows", word=word, text=tokens.shown(rest)
         )
         raise CgatsError(Refused.TEXT_AFTER_KEYWORD, message, line.number)
 

@@ -9,14 +9,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.measurement.cgats import words
-from sentinel.core.measurement.cgats.cutting import Cells, Chunk, Texts, cut
+from sentinel.core.measurement.cgats import tokens
+from sentinel.core.measurement.cgats.cells import Cells, Chunk, Texts, cut
 from sentinel.core.measurement.cgats.document import Notes, Table
-from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import is_text, is_value, written
 from sentinel.core.measurement.cgats.numbers import convert, numeral, plain_numerals
 from sentinel.core.measurement.cgats.rows import Layout
 from sentinel.core.measurement.cgats.sections import TableSection, keywords_in_force
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 
 _SMALL = re.compile(r"LAB_[LABC]|XYZ_[XYZ]|D_\w+|SPECTRAL_(?:NM\d+|DEC.*|PCT.*)")
@@ -199,7 +200,7 @@ class TableReader:
             cells = Cells(self._raw, sections[doubt.table], surveyed[doubt.table][0], self._bounds)
             message = msg(
                 "expected numbers, but the mark in {cell} may be a decimal one or group thousands",
-                cell=words.shown(cells.cell(doubt.row, doubt.field)),
+                cell=tokens.shown(cells.cell(doubt.row, doubt.field)),
             )
             place = cells(doubt.row, doubt.field)
             raise CgatsError(Refused.DECIMAL_AMBIGUOUS, message, *place)
@@ -277,6 +278,6 @@ def _refuse_letters(columns: Columns, cells: Cells) -> None:
             message = msg(
                 "expected a number for {field}, but {cell} came",
                 field=written(name),
-                cell=words.shown(cells.cell(row, name)),
+                cell=tokens.shown(cells.cell(row, name)),
             )
             raise CgatsError(Refused.NOT_A_NUMBER, message, *cells(row, name))

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, ReaderBounds, Refused
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.measurement import Assumption
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 
 _BOM_16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}

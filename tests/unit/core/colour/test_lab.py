@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.colour.lab import D50_ASTM_E308, D50_ICC, White, lab_from_xyz, xyz_from_lab
+from sentinel.core.colour.lab import D50_ASTM_E308, White, lab_from_xyz, xyz_from_lab
+from tests.support.whites import D50_ICC
 
 
 @pytest.mark.parametrize("white", [D50_ASTM_E308, D50_ICC])

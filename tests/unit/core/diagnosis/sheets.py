@@ -17,8 +17,7 @@ from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, Sheet
 from sentinel.core.inks.readings import Spectra
-from sentinel.core.measurement.measurement import Chart, Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
 
 NM: FloatArray = np.arange(400.0, 701.0, 10.0)
 NAMES = ("C", "M", "Y", "K", "O", "G", "V", "R")

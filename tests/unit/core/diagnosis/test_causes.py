@@ -10,7 +10,7 @@ import pytest
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, Rival
-from sentinel.settings.targets_and_limits import HOUSE_WEIGHTS
+from sentinel.settings.diagnosis import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import NM, STRIP, Press, full_chart, lab_of, small_chart, subject
 
 CHART = full_chart()

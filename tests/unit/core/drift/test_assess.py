@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.drift.assess import assess_many, assess_series
+from sentinel.core.drift.assess import assess_many
 from sentinel.core.drift.charts import Sign
-from sentinel.core.drift.control_limits import ChartLimits
-from sentinel.core.drift.report import ControlChart, Corridor, DriftSettings, Series, Start, TrendOutlook
+from sentinel.core.drift.report import ControlChart, Corridor, Series, SeriesReport, TrendOutlook
+from sentinel.core.drift.rules import ChartLimits, DriftSettings
 
 SETTINGS = DriftSettings(
     baseline_readings=8,
@@ -32,9 +32,22 @@ def scatter(readings: int = 20, seed: int = 11) -> FloatArray:
     return np.random.default_rng(seed).normal(0, 0.15, readings)
 
 
+def assess_series(
+    times: FloatArray,
+    values: FloatArray,
+    bounds: Corridor,
+    settings: DriftSettings,
+    reset: float | None = None,
+    baseline_window: tuple[float, float] | None = None,
+    sigma: float | None = None,
+) -> SeriesReport:
+    [report] = assess_many([Series(times, values, bounds, reset, baseline_window, sigma)], settings)
+    return report
+
+
 def test_steady_series_shows_no_trend_no_alarm_and_no_expected_day() -> None:
     report = assess_series(WEEKLY, scatter(), BOUNDS, SETTINGS)
-    assert (report.outlook, report.alarms, report.start) == (TrendOutlook.NO_TREND, (), Start.BEGINNING)
+    assert (report.outlook, report.alarms) == (TrendOutlook.NO_TREND, ())
     assert report.forecast is not None
     assert report.forecast.upper is not None
     assert report.forecast.upper.expected is None
@@ -47,8 +60,8 @@ def test_worn_series_is_told_when_it_crosses_and_how_sure_that_is() -> None:
     assert report.outlook is TrendOutlook.TREND
     assert forecast is not None
     assert forecast.upper is not None
-    assert forecast.chance > 0.99
-    assert forecast.slope_bounds[0] < 0.01 < forecast.slope_bounds[1]
+    assert forecast.readings == 20
+    assert forecast.slope == pytest.approx(0.01, abs=0.003)
     days = [
         forecast.day,
         forecast.upper.wide[0],
@@ -80,7 +93,7 @@ def test_too_few_readings_make_no_forecast_and_no_baseline() -> None:
 
 def test_series_without_a_reading_is_no_error() -> None:
     report = assess_series(np.array([]), np.array([]), BOUNDS, SETTINGS)
-    assert (report.outlook, report.reset_reading, report.alarms) == (TrendOutlook.NO_FORECAST, 0, ())
+    assert (report.outlook, report.alarms) == (TrendOutlook.NO_FORECAST, ())
 
 
 def test_readings_of_one_moment_make_no_forecast() -> None:
@@ -91,23 +104,24 @@ def test_readings_before_the_reset_do_not_count() -> None:
     values = np.where(WEEKLY < 63, 5.0, 0.0) + scatter()
     report = assess_series(WEEKLY, values, BOUNDS, SETTINGS, reset=63.0)
     after = assess_series(WEEKLY[9:], values[9:], BOUNDS, SETTINGS)
-    assert (report.reset_reading, report.first_reading, report.start) == (9, 9, Start.RESET)
     assert report.baseline == after.baseline
     assert report.forecast is not None
     assert after.forecast is not None
     assert report.forecast.slope == after.forecast.slope
+    assert report.forecast.readings == after.forecast.readings == 11
 
 
 def test_nothing_since_the_reset_makes_no_forecast() -> None:
     report = assess_series(WEEKLY, scatter(), BOUNDS, SETTINGS, reset=1000.0)
-    assert (report.reset_reading, report.outlook) == (20, TrendOutlook.NO_FORECAST)
+    assert (report.outlook, report.baseline) == (TrendOutlook.NO_FORECAST, None)
 
 
 def test_forecast_starts_after_a_step_and_the_charts_alarm_at_it() -> None:
     values = np.where(np.arange(20) >= 10, 1.5, 0.0) + scatter()
     report = assess_series(WEEKLY, values, BOUNDS, SETTINGS)
-    assert (report.start, report.first_reading, report.reset_reading) == (Start.STEP, 10, 0)
     assert report.outlook is TrendOutlook.NO_TREND
+    assert report.forecast is not None
+    assert report.forecast.readings == 10
     alarm = next(alarm for alarm in report.alarms if alarm.chart is ControlChart.INDIVIDUALS)
     assert (alarm.side, alarm.reading, alarm.day, alarm.standing) == ("above", 10, 70.0, True)
     assert alarm.value > alarm.limit == 4.5
@@ -116,7 +130,7 @@ def test_forecast_starts_after_a_step_and_the_charts_alarm_at_it() -> None:
 def test_step_of_the_last_days_makes_no_forecast() -> None:
     values = np.where(np.arange(20) >= 16, 1.5, 0.0) + scatter()
     report = assess_series(WEEKLY, values, BOUNDS, SETTINGS)
-    assert (report.outlook, report.start, report.first_reading) == (TrendOutlook.NO_FORECAST, Start.STEP, 16)
+    assert (report.outlook, report.forecast) == (TrendOutlook.NO_FORECAST, None)
 
 
 def test_alarm_that_is_over_no_longer_stands() -> None:

@@ -6,17 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sentinel.core.drift.charts import (
+    SIDES,
     Baseline,
     Sign,
     baseline_of,
     cusum,
     ewma,
-    ewma_sigma,
-    exact_ewma_sigma,
     met_rules,
     moving_range,
-    pooled_sigma,
-    signs,
 )
 
 
@@ -35,19 +32,8 @@ def test_sigma_of_readings_that_agree_is_the_least_that_is_believed() -> None:
     assert baseline_of(np.full(8, 3.0), 8, 0.1) == Baseline(3.0, 0.1, 8)
 
 
-def test_pooled_sigma_weighs_by_the_moving_ranges() -> None:
-    assert pooled_sigma([Baseline(0.0, 1.0, 3), Baseline(5.0, 2.0, 7)]) == pytest.approx((2 * 1.0 + 6 * 2.0) / 8)
-
-
 def test_moving_range_is_of_neighbours() -> None:
     assert moving_range(np.array([1.0, 3.0, 2.5])).tolist() == [2.0, 0.5]
-
-
-def test_exact_sigma_of_the_ewma_rises_from_the_weight_to_the_asymptote() -> None:
-    exact = exact_ewma_sigma(0.3, 60)
-    assert exact[0] == pytest.approx(0.3)
-    assert exact[-1] == pytest.approx(ewma_sigma(0.3))
-    assert (np.diff(exact) > 0)[:20].all()
 
 
 def test_ewma_of_weight_one_is_the_readings() -> None:
@@ -85,7 +71,8 @@ def test_mirrored_readings_swap_the_sides_of_a_cusum(values: list[float]) -> Non
     ],
 )
 def test_western_electric_rule_is_met_at_its_reading_on_its_side(deviations: list[float], expected: list[Sign]) -> None:
-    assert list(signs(np.array(deviations))) == expected
+    met = np.argwhere(np.moveaxis(met_rules(np.array(deviations)), -1, 0)).tolist()
+    assert [Sign(rule + 1, reading, SIDES[side]) for reading, rule, side in met] == expected
 
 
 def test_no_rule_is_met_behind_the_end_of_a_series() -> None:

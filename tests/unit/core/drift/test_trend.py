@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.drift.arrays import from_column, median_of_rows, padded
 from sentinel.core.drift.crossing import UncertainLine, crossing_bounds, days_to_exposure, expected_crossing
+from sentinel.core.drift.padding import from_column, median_of_rows, padded
 from sentinel.core.drift.steps import last_steps, without_spikes
 from sentinel.core.drift.trend import fit_lines, least_squares, theil_sen
 

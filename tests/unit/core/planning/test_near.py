@@ -7,6 +7,7 @@ from hypothesis import given, settings
 
 from sentinel.core.planning.room import Room
 from sentinel.core.planning.round import plan_round
+from tests.support.amount import amount
 from tests.unit.core.planning.keeping import assert_holds
 from tests.unit.core.planning.rooms import random_room, rooms
 
@@ -20,7 +21,7 @@ def test_a_large_round_holds_and_tells_its_gap(charts: tuple[int, ...]) -> None:
     assert plan.gap_minutes <= 0.2 * plan.total_minutes
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=amount(15, long=60))
 @given(rooms(most_charts=7, printers=3))
 def test_the_least_time_told_with_hardly_any_effort_is_never_above_the_best_plan(room: Room) -> None:
     hasty, proved = plan_round(room, effort=1), plan_round(room)

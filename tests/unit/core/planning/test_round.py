@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sentinel.core.planning.plan import Plan, Work
 from sentinel.core.planning.room import Room, RoundPrinter, RoundStock
 from sentinel.core.planning.round import plan_round
+from tests.support.amount import amount
 from tests.unit.core.planning.keeping import assert_holds
 from tests.unit.core.planning.rooms import chart, north, room, rooms
 
@@ -21,13 +22,13 @@ def spans(plan: Plan, work: Work) -> dict[str | None, tuple[int, int]]:
     return {step.condition: (step.start, step.end) for step in plan.steps if step.work is work}
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=amount(20, long=80))
 @given(rooms(most_charts=8, printers=3))
 def test_a_plan_keeps_to_its_room(described: Room) -> None:
     assert_holds(plan_round(described), described)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=amount(10, long=40))
 @given(rooms(most_charts=6, printers=3), st.randoms(use_true_random=False))
 def test_the_order_in_which_the_room_is_told_changes_nothing(described: Room, random: Random) -> None:
     printers = [

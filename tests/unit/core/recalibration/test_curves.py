@@ -16,6 +16,7 @@ from sentinel.core.inks.readings import Readings
 from sentinel.core.recalibration.curves import Curve
 from sentinel.core.recalibration.forecast import RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.terms import Terms
+from tests.support.amount import amount
 from tests.unit.core.recalibration.prints import TERMS, Print, chart, lab_of, noisy, readings, usual
 
 CHART = chart()
@@ -57,7 +58,7 @@ def test_curve_is_the_known_inverse_of_a_gain_error() -> None:
 amounts = st.lists(st.floats(-0.1, 0.1), min_size=4, max_size=4).map(np.array)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=amount(8, long=25), deadline=None)
 @given(gains=amounts, strengths=amounts, seed=st.integers(0, 2**32 - 1), size=st.floats(0, 6))
 def test_curves_rise_from_nothing_and_never_pass_the_ink_in_use(
     gains: FloatArray, strengths: FloatArray, seed: int, size: float

@@ -10,8 +10,8 @@ import pytest
 
 from sentinel.core.inks.read_inks import KNOTS
 from sentinel.core.inks.readings import readings_of
+from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import read
-from sentinel.core.measurement.measurement import Measurement
 from sentinel.core.recalibration.curves import Curve, Origin, curves_cgats, curves_csv, straight_curve
 from tests.unit.core.builders import measurement
 

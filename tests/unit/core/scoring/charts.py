@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
 from sentinel.core.scoring.groups import Mask
 from tests.unit.core.builders import FloatArray
 

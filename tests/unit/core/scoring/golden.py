@@ -22,8 +22,9 @@ from typing import Any
 
 import numpy as np
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
-from sentinel.core.scoring.policy import OwnGroup, Policy, ScoringOptions
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
+from sentinel.core.scoring.policy import OwnGroup, ScoringOptions, ScoringRules
 from sentinel.core.scoring.score import RULES_VERSION, Aim, Score, Target, score
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 from tests.unit.core.builders import WAVELENGTHS, FloatArray
@@ -32,7 +33,7 @@ DATA = Path(__file__).parents[3] / "data"
 GOLDEN = DATA / "golden_scores.json"
 TOLERANCE = 1e-9
 ABOUT = "written by python -m tests.unit.core.scoring.golden, which says when it may be; never by hand"
-POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
+POLICY = ScoringRules(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
 PLAIN = ScoringOptions()
 OWN = ScoringOptions(
     ink_names=("C", "M", "Y", "K"),

@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.measurement.cgats import measurements, read
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
 from sentinel.core.scoring.adoption import adopt, adopted_file
 from tests.unit.core.builders import WAVELENGTHS, measurement
 

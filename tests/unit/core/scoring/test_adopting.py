@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.adoption import MODIFIED_Z, NORMAL_QUARTILE, adopt, from_median, outlying
 from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import WAVELENGTHS, FloatArray, measurement

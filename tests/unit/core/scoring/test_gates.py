@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.scoring.matching import comparable
 from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import codes

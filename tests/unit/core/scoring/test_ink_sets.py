@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.measurement import Chart
+from sentinel.core.measurement import Chart
 from sentinel.core.scoring.groups import refuse_wrong_inks
 from sentinel.core.scoring.policy import InkSet
 from sentinel.core.verdict import Reason, Unscored

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.matching import Match, match
 from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import CMYK, measurement

@@ -11,7 +11,7 @@ import colour
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.measurement import Measurement
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import WORST, GroupFigures, figures_of
 from sentinel.core.scoring.names import METRIC_WORDS, figure_words

@@ -10,15 +10,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
+from sentinel.core.measurement import Measurement
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringOptions, ScoringRules
 from sentinel.core.scoring.score import TOLERANCE, Aim, Rescored, Score, Target, rescored, score
 from sentinel.core.verdict import Unscored, Verdict
 from tests.unit.core.builders import codes, measurement
 from tests.unit.core.scoring.golden import OWN, channels, dataset, placed, printed
 
 LIMITS: Limits = {"all": {"de00_mean": Limit(0.5, 1.0, 0.4)}, "skin": {"dl_mean": Limit(0.1, 9.0)}}
-POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
+POLICY = ScoringRules(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
 FOGRA39L, TR006 = dataset("FOGRA39L"), dataset("TR006")
 Recorded = dict[str, dict[str, float]]
 

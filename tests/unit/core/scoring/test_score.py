@@ -8,14 +8,13 @@ import colour
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
-from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, Policy, ScoringOptions
+from sentinel.core.measurement import Measurement, MeasurementCondition
+from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringOptions, ScoringRules
 from sentinel.core.scoring.score import Aim, Score, Target, score
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import SILENT, WAVELENGTHS, FloatArray, black_steps, codes, measurement
 
-POLICY = Policy(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
+POLICY = ScoringRules(score_unknown_m=True, least_patches=6, least_share=0.9, rival_share=0.5)
 M1 = MeasurementCondition(m="M1", illuminant="D50", observer=2)
 LIMITS: Limits = {"all": {"de76_mean": Limit(2.0, 3.0)}}
 DEVICE, LAB = black_steps(20)
@@ -46,7 +45,7 @@ def scored(
     sample: Measurement,
     *aims: Aim,
     rivals: tuple[Target, ...] = (),
-    policy: Policy = POLICY,
+    policy: ScoringRules = POLICY,
     condition: MeasurementCondition = M1,
 ) -> Score:
     return score(sample, condition, aims or (aim(),), rivals, policy)
@@ -169,7 +168,7 @@ def test_an_unknown_m_condition_is_a_remark_behind_the_reasons_of_the_verdict() 
 
 
 def test_an_unknown_m_condition_is_unscored_where_the_policy_says_so() -> None:
-    strict = Policy(score_unknown_m=False, least_patches=6, least_share=0.9, rival_share=0.5)
+    strict = ScoringRules(score_unknown_m=False, least_patches=6, least_share=0.9, rival_share=0.5)
     found = scored(chart(), condition=SILENT, policy=strict)
     assert (found.verdict, codes(found.reasons)) == (Verdict.UNSCORED, ["m-condition-unknown"])
 

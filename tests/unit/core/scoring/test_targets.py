@@ -6,7 +6,7 @@ import hashlib
 
 import pytest
 
-from sentinel.core.measurement.measurement_condition import MeasurementCondition
+from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.scoring.score import Target
 from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Unscored

@@ -8,7 +8,8 @@ from collections.abc import Callable
 
 import pytest
 
-from sentinel.core.measurement.cgats import CgatsError, ReaderBounds, Refused, measurements, read
+from sentinel.core.measurement import ReaderBounds
+from sentinel.core.measurement.cgats import CgatsError, Refused, measurements, read
 
 HEAD = "CGATS.17\n"
 

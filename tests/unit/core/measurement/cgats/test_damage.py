@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import string
 from collections.abc import Callable
 
@@ -11,10 +10,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from sentinel.core.measurement.cgats import CgatsError, measurements, read
+from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import Reading, Sheet, Style, readings, render, sheet, styles, text
 from tests.unit.core.measurement.cgats.test_rewritings import assert_is
 
-EXAMPLES = int(os.environ.get("SENTINEL_CGATS_EXAMPLES", "80"))
+EXAMPLES = amount(20, long=80, by_hand="SENTINEL_CGATS_EXAMPLES")
 
 Damage = Callable[[st.DataObject, Reading, Style, Sheet], None]
 

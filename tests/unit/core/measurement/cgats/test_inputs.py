@@ -7,15 +7,8 @@ import codecs
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.cgats import (
-    Assumed,
-    CgatsDocument,
-    CgatsError,
-    ReaderBounds,
-    Refused,
-    measurements,
-    read,
-)
+from sentinel.core.measurement import ReaderBounds
+from sentinel.core.measurement.cgats import Assumed, CgatsDocument, CgatsError, Refused, measurements, read
 
 CHART = """\
 CGATS.17

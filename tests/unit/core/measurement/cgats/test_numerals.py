@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from sentinel.core.measurement.cgats import CgatsError, read
 from sentinel.core.measurement.cgats.numbers import convert
+from tests.support.amount import amount
 
 DIGITS = st.text("0123456789", max_size=20)
 NUMERALS = st.builds(
@@ -37,7 +38,7 @@ def is_numeral(cell: str) -> bool:
     return digits.count(".") <= 1 and digits.replace(".", "", 1).isdigit() and digits.isascii()
 
 
-@settings(max_examples=400)
+@settings(max_examples=amount(100, long=400))
 @given(st.lists(st.one_of(NUMERALS, EXPONENTS, NEARLY), min_size=1, max_size=30))
 @example(["9007199254740991", "9007199254740992", "9007199254740993", "0.00000000000000001", "-0.0", "-0"])
 @example([".", "", "-", "+", "+.", "1.2.3", "1..2", "-.5", "5.", "0012", "00000000012", "0-1234567", "12345678-9"])
@@ -50,7 +51,7 @@ def test_what_the_fast_way_takes_equals_float_to_the_last_bit(cells: list[str]) 
             assert math.copysign(1, value) == math.copysign(1, float(cell))
 
 
-@settings(max_examples=200)
+@settings(max_examples=amount(50, long=200))
 @given(st.lists(NUMERALS.filter(is_numeral), min_size=1, max_size=30))
 def test_the_fast_way_takes_every_plain_numeral_of_up_to_15_digits(cells: list[str]) -> None:
     for cell, (_, taken) in zip(cells, convert_all(cells), strict=True):
@@ -71,7 +72,7 @@ def test_a_foreign_byte_anywhere_in_a_numeral_is_not_taken(byte: int) -> None:
             assert taken[0] == expected, cell
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=amount(37, long=150), deadline=None)
 @given(
     st.lists(st.one_of(NUMERALS, EXPONENTS).filter(lambda cell: any(map(str.isdigit, cell))), min_size=1, max_size=20)
 )

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, cutting, read
-from sentinel.core.measurement.cgats.cutting import NotPlainError, plain_chunks
+from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, cells, read
+from sentinel.core.measurement.cgats.cells import NotPlainError, plain_chunks
+from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import readings, sheet, styles, text
 from tests.unit.core.measurement.cgats.test_damage import DAMAGES
 
@@ -25,7 +26,7 @@ def never_plain(*_: object) -> Iterator[object]:
 
 def read_carefully(data: bytes) -> CgatsDocument:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cutting, "plain_chunks", never_plain)
+        patch.setattr(cells, "plain_chunks", never_plain)
         return read(data)
 
 
@@ -53,7 +54,7 @@ def outcome(reader: object, data: bytes) -> object:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=amount(37, long=150), deadline=None)
 @given(st.data())
 def test_both_ways_agree_on_rewritten_and_on_damaged_readings(data: st.DataObject) -> None:
     reading = data.draw(readings())
@@ -71,7 +72,7 @@ WORDS = st.sampled_from(
 GAPS = st.sampled_from([" ", "\t", "\n", "\n", "  ", "\t\t", " \n", "\n\n", "\n ", "\n\t", "\u00a0"])
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=amount(150, long=600), deadline=None)
 @given(st.lists(st.tuples(WORDS, GAPS), max_size=12), st.integers(1, 3), st.booleans())
 def test_both_ways_agree_on_any_arrangement_of_words(rows: list[tuple[str, str]], width: int, tabs: bool) -> None:
     fields = ("\t" if tabs else " ").join(["SAMPLE_ID", "NOTE", "LAB_L"][:width])
@@ -101,7 +102,7 @@ def test_plain_rows_take_the_fast_way_and_many_chunks_join(mark: str, monkeypatc
             chunks += 1
             yield chunk
 
-    monkeypatch.setattr(cutting, "plain_chunks", counted)
+    monkeypatch.setattr(cells, "plain_chunks", counted)
     table = read(data).tables[0]
     assert chunks > 1
     assert table.text["SAMPLE_ID"][-1] == "2999"

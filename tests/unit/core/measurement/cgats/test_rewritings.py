@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import numpy.typing as npt
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.measurement.cgats import Measurement, measurements, read
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import measurements, read
+from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import Reading, readings, render, styles
 
-EXAMPLES = int(os.environ.get("SENTINEL_CGATS_EXAMPLES", "300"))
+EXAMPLES = amount(60, long=300, by_hand="SENTINEL_CGATS_EXAMPLES")
 
 
 def same(values: npt.NDArray[np.float64] | None, expected: npt.NDArray[np.float64] | None, scaled: bool) -> bool:

@@ -5,16 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.measurement.cgats import (
-    Assumed,
-    CgatsDocument,
-    CgatsError,
-    Measurement,
-    Refused,
-    document_of,
-    measurements,
-    read,
-)
+from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.cgats import Assumed, CgatsDocument, CgatsError, Refused, document_of, measurements, read
 
 BANDS = (400, 410, 420)
 VALUES = [[0.85, 0.86, 0.87], [0.04, 0.05, 0.06]]

@@ -21,6 +21,7 @@ from sentinel.core.measurement.cgats import (
     table_of,
     write,
 )
+from tests.support.amount import amount
 from tests.unit.core.measurement.cgats.readings import readings, render, styles
 from tests.unit.core.measurement.cgats.test_rewritings import assert_is
 
@@ -56,7 +57,7 @@ def test_published_data_written_reads_back_equal_down_to_the_text_of_every_cell(
     assert {f: again.tables[0].text[f] for f in again.tables[0].fields} == dict(document.tables[0].text)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=amount(37, long=150), deadline=None)
 @given(st.data())
 def test_every_reading_written_reads_back_equal_and_needs_no_assumption(data: st.DataObject) -> None:
     reading = data.draw(readings())
@@ -71,7 +72,7 @@ CELLS = st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=8)
 NUMBERS = st.floats(allow_infinity=False)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=amount(50, long=200), deadline=None)
 @given(st.lists(st.tuples(CELLS, CELLS, NUMBERS), min_size=1, max_size=5), st.dictionaries(CELLS, CELLS, max_size=2))
 def test_arrays_and_texts_of_any_kind_written_read_back_equal(
     rows: list[tuple[str, str, float]], values: dict[str, str]

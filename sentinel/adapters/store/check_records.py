@@ -1,0 +1,394 @@
+"""Checks, what they foretell, and files that could not be scored: as they are kept and read back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from sentinel.adapters.store.connection import Records, Rows
+from sentinel.core.conditions.checks import (
+    ChartRecord,
+    CheckRecord,
+    DriftReading,
+    Lightness,
+    PastScore,
+    RecordedCheck,
+    UnscoredFile,
+    Withheld,
+)
+from sentinel.core.conditions.due import PastCheck
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, mark
+from sentinel.core.verdict import Code, Reason, Verdict
+
+TOLD = (
+    "sha256", "table_no", "file_name", "verdict", "reasons", "metrics", "limits", "diagnosis", "target", "patches",
+    "matched", "m_condition",
+)  # fmt: skip
+"""What a notice says of a check."""
+
+
+class ReadChecks:
+    """Checks, those voided or superseded left out where nothing else is said."""
+
+    def __init__(self, records: Rows) -> None:
+        self._rows = records
+
+    def latest(self, conditions: Collection[str] | None = None, recent: int = 1) -> dict[str, list[PastCheck]]:
+        """The checks that tell the state of every condition that has any, or of these.
+
+        They are the `recent` ones measured last, and the last that failed or recovered, where that is another one.
+        """
+        found: dict[str, list[PastCheck]] = {}
+        for row in self._rows.rows("latest_checks", conditions=conditions, recent=recent):
+            found.setdefault(row.condition, []).append(_past_check(row))
+        return found
+
+    def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]:
+        """Those of one condition or all, those measured last first, countered ones among them."""
+        return [_recorded(row) for row in self._rows.rows("recorded_checks", condition=condition, last=last)]
+
+    def find(self, seq: int) -> RecordedCheck | None:
+        """One of them, None where there is none of this number."""
+        row = self._rows.first("recorded_checks", seq=seq)
+        return None if row is None else _recorded(row)
+
+    def is_countered(self, seq: int) -> bool:
+        """Whether this check no longer counts."""
+        row = self._rows.first("countered", seq=seq)
+        return row is not None and bool(row.countered)
+
+    def facts(self, seq: int) -> Mapping[str, Any]:
+        """What a notice says of a check."""
+        row: Any = self._rows.first("recorded_checks", seq=seq)
+        return {**{name: getattr(row, name) for name in TOLD}, "measured_at": row.measured_at.isoformat()}
+
+    def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]:
+        """The figures of all patches of this check and of those before it of its condition and target.
+
+        At most `last`, the oldest first, those that count alone: `measured_at`, `mean` and `max` ΔE00, `verdict`.
+        """
+        newest: Any = self._rows.first("recorded_checks", seq=seq)
+        rows = self._rows.rows(
+            "trend", condition=newest.condition, target=newest.target, until=newest.measured_at, last=last
+        )
+        return [
+            {
+                "measured_at": row.measured_at.isoformat(),
+                "mean": row.metrics["all"]["de00_mean"],
+                "max": row.metrics["all"]["de00_max"],
+                "verdict": row.verdict,
+            }
+            for row in reversed(rows)
+        ]
+
+    def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]:
+        """Every check that counts, in the order in which they were measured; of its metrics these (group, metric)."""
+        rows = self._rows.rows("past_scores")  # before the charts, so that the chart of each is there by then
+        inks = {row.hash: tuple(row.inks) for row in self._rows.rows("charts")}
+        return [_past_score(row, inks[row.chart_hash], figures) for row in rows]
+
+    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]:
+        """The `most` checks of each of these conditions that count and were measured last, in order."""
+        found: dict[str, list[DriftReading]] = {}
+        for row in self._rows.rows("drift_readings", conditions=conditions, most=most):
+            found.setdefault(row.condition, []).append(_drift_reading(row))
+        return dict(found)
+
+    def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]:
+        """Of each of these conditions the check that was measured last, where its verdict was withheld."""
+        rows = self._rows.rows("withheld_checks", conditions=conditions)
+        return {row.condition: Withheld(row.seq, Code(row.reasons[0]["code"])) for row in rows}
+
+    def lightness(self, serial: str, condition: str, at: datetime, within: timedelta) -> Sequence[Lightness]:
+        """The mean ΔL* of what an instrument read, in the order in which it was measured: the condition's last two
+        checks before `at`, and the last two of every other one it read within this time of it."""
+        rows = self._rows.rows(
+            "lightness", serial=serial, condition=condition, before=at, until=at + within, since=at - within
+        )
+        return [Lightness(row.condition, row.measured_at, row.metrics["all"]["dl_mean"]) for row in rows]
+
+    def has(self, sha256: str, table: int, condition: str) -> bool:
+        """Whether this very measurement was judged for this condition before."""
+        return any(row.condition == condition for row in self._of_measurement(sha256, table))
+
+    def _of_measurement(self, sha256: str, table: int) -> Sequence[Any]:
+        return self._rows.rows("checks_of_measurement", sha256=sha256, table=table)
+
+
+class WriteChecks(ReadChecks):
+    """The same, and checks are added and taken back by counter-entries; no row is ever changed."""
+
+    def __init__(self, records: Records) -> None:
+        super().__init__(records)
+        self._records = records
+
+    def add(self, record: CheckRecord) -> list[str]:
+        """Keeps a check; earlier ones of the same measurement for other conditions no longer count.
+
+        Returns those conditions.
+        """
+        readings = self._of_measurement(record.sha256, record.table)
+        others = [row for row in readings if row.condition != record.condition]
+        self._keep_chart(record.chart)
+        seq = self._records.add("check", **_columns(record))
+        self._supersede(others, seq, record)
+        return [other.condition for other in others]
+
+    def send_again(self, record: CheckRecord) -> list[str]:
+        """What a measurement that was judged for this condition before does: it counts here, and nowhere else.
+
+        Returns the conditions whose checks changed; none where it counted here all the time.
+        """
+        rows = self._of_measurement(record.sha256, record.table)
+        own = next(row for row in rows if row.condition == record.condition)
+        if not self.is_countered(own.seq):
+            return []
+        self._counter(own.seq, "reinstated", None, record)
+        self._supersede([row for row in rows if row.condition != record.condition], own.seq, record)
+        return [row.condition for row in rows]
+
+    def _supersede(self, others: Sequence[Any], seq: int, record: CheckRecord) -> None:
+        for other in others:
+            if not self.is_countered(other.seq):
+                self._counter(other.seq, "superseded", seq, record)
+
+    def _counter(self, seq: int, kind: str, by: int | None, record: CheckRecord) -> None:
+        note = f"the same measurement was sent again for {record.condition}"
+        self._records.add(
+            "check_counter_entry", check_seq=seq, kind=kind, by_check_seq=by, note=note, at=record.arrived_at
+        )
+
+    def _keep_chart(self, record: ChartRecord) -> None:
+        if self._records.first("charts", hash=record.hash) is None:
+            self._records.add(
+                "chart",
+                hash=record.hash,
+                patches=len(record.labels),
+                inks=list(record.inks),
+                patch_labels=list(record.labels),
+                device=record.device,
+            )
+
+
+class ReadForecasts:
+    """What the checks foretell: derived from the records, kept beside them with what it was derived from."""
+
+    def __init__(self, records: Rows) -> None:
+        self._rows = records
+
+    def latest(self, conditions: Collection[str] | None = None) -> dict[str, ConditionForecast]:
+        """What was foretold last of every condition that has a forecast, or of these."""
+        rows = self._rows.rows("forecasts", conditions=conditions)
+        return {row.condition: ConditionForecast.from_json(row.foretold) for row in rows}
+
+    def bases(self) -> dict[str, str]:
+        """From what each was derived, those that foretell nothing among them."""
+        return {row.condition: row.basis for row in self._rows.rows("forecast_bases")}
+
+    def newest_records(self, kinds: Collection[EventKind]) -> tuple[dict[str, str], dict[str, int]]:
+        """The numbers of what a forecast depends on: by condition those of its newest check and counter-entry, by
+        printer that of the newest event of these kinds, taken back ones and their counter-entries among them."""
+        checks = self._rows.rows("newest_check_records")
+        events = self._rows.rows("newest_events", kinds=[kind.value for kind in kinds])
+        return (
+            {row.condition: f"{row.newest}-{row.counter_entry or 0}" for row in checks},
+            {row.printer: row.newest for row in events},
+        )
+
+
+class WriteForecasts(ReadForecasts):
+    """The same, kept anew."""
+
+    def __init__(self, records: Records) -> None:
+        super().__init__(records)
+        self._records = records
+
+    def keep(self, condition: str, basis: str, found: ConditionForecast | None) -> None:
+        """In place of the one before; None says that nothing can be foretold."""
+        self._records.drop("outlook", condition=condition)
+        self._records.add("outlook", condition=condition, basis=basis, foretold=found.as_json() if found else None)
+
+
+class ReadFiles:
+    """Files that could not be scored, and files that were taken and stay where they are."""
+
+    def __init__(self, records: Rows) -> None:
+        self._rows = records
+
+    def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]:
+        """Folder and name of files that could not be scored, where each came last.
+
+        `keys` are SHA-256s, or origins of files that were not read.
+        """
+        rows = self._rows.rows("unscored_places", keys=keys)
+        return {row.sha256 or row.origin: (row.folder_clue, row.file_name) for row in rows}
+
+    def refused(self, origin: str) -> UnscoredFile | None:
+        """The record of this very file, if it could not be scored before."""
+        rows = self._rows.rows("unscored_files", origin=origin)
+        return _unscored(rows[-1]) if rows else None
+
+    def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]:
+        """Open ones with archived bytes, refused under other settings or before targets were added or retired."""
+        rows = self._rows.rows("unscored_files", not_under=self._refused_under(settings_fingerprint))
+        return [(row.seq, _unscored(row)) for row in rows]
+
+    def left(self) -> set[str]:
+        """The origins of all files that were taken and stayed."""
+        return {row.origin for row in self._rows.rows("left_files")}
+
+    def last_arrival(self) -> datetime | None:
+        """When a measurement file last came; when the service first worked with this store, where none ever has."""
+        row: Any = self._rows.first("arrivals")
+        if row is None:
+            return None
+        found: datetime | None = max(
+            (at for at in (row.checked, row.refused) if at is not None), default=row.first_worked
+        )
+        return found
+
+    def _refused_under(self, settings_fingerprint: str) -> str:
+        row = self._rows.first("newest_target_change")
+        newest = [] if row is None else [seq for seq in (row.added, row.retired) if seq is not None]
+        return f"{settings_fingerprint}+{max(newest)}" if newest else settings_fingerprint
+
+
+class WriteFiles(ReadFiles):
+    """The same, added, tried again and closed."""
+
+    def __init__(self, records: Records) -> None:
+        super().__init__(records)
+        self._records = records
+
+    def refuse(self, record: UnscoredFile, settings_fingerprint: str) -> int:
+        """Keeps a file that could not be scored."""
+        return self._records.add(
+            "unscored_file",
+            sha256=record.sha256,
+            file_name=record.file_name,
+            origin=record.origin,
+            reasons=[reason.as_json() for reason in record.reasons],
+            folder_clue=record.folder_clue,
+            set_aside_as=record.set_aside_as,
+            file_time=record.file_time,
+            arrived_at=record.arrived_at,
+            settings_fingerprint=self._refused_under(settings_fingerprint),
+            settled_at=None,
+        )
+
+    def mark_retried(self, seq: int, settings_fingerprint: str) -> None:
+        """Notes that these settings, with the targets there are now, refuse it too."""
+        self._records.change("unscored_file", seq, settings_fingerprint=self._refused_under(settings_fingerprint))
+
+    def settle(self, sha256: str, at: datetime) -> list[UnscoredFile]:
+        """Closes every open record of these bytes, and tells which they were."""
+        rows = self._rows.rows("unscored_files", sha256=sha256)
+        for row in rows:
+            self._records.change("unscored_file", row.seq, settled_at=at)
+        return [_unscored(row) for row in rows]
+
+    def remember_left(self, origin: str) -> None:
+        """Notes a file that was taken and stays where it is."""
+        if self._rows.first("left_files", origin=origin) is None:
+            self._records.add("left_file", origin=origin)
+
+
+# --- rows and values --------------------------------------------------------------------------------------------------
+
+
+def _limits(kept: Mapping[str, Mapping[str, Sequence[float]]]) -> Limits:
+    return {group: {name: Limit(*numbers) for name, numbers in each.items()} for group, each in kept.items()}
+
+
+def _doubtful(row: Any) -> bool:
+    return any(reason["code"] == Code.RIVAL_FITS_BETTER.value for reason in row.reasons)
+
+
+def _past_check(row: Any) -> PastCheck:
+    return PastCheck(
+        seq=row.seq,
+        measured_at=row.measured_at,
+        verdict=Verdict(row.verdict),
+        recovered=row.recovered,
+        target_hash=row.target_hash,
+        limits_mark=mark(_limits(row.limits)),
+    )
+
+
+def _past_score(row: Any, inks: tuple[str, ...], figures: Collection[tuple[str, str]]) -> PastScore:
+    return PastScore(
+        seq=row.seq,
+        condition=row.condition,
+        measured_at=row.measured_at,
+        verdict=Verdict(row.verdict),
+        recovered=row.recovered,
+        target=row.target,
+        target_hash=row.target_hash,
+        metrics={
+            group: {name: value for name, value in each.items() if (group, name) in figures}
+            for group, each in row.metrics.items()
+        },
+        reckoning=ScoringOptions.from_json(row.reckoning),
+        inks=inks,
+        stock_doubtful=_doubtful(row),
+    )
+
+
+def _drift_reading(row: Any) -> DriftReading:
+    return DriftReading(row.seq, row.measured_at, row.target, row.target_hash, row.metrics, _doubtful(row))
+
+
+def _recorded(row: Any) -> RecordedCheck:
+    return RecordedCheck(
+        seq=row.seq,
+        sha256=row.sha256,
+        table=row.table_no,
+        condition=row.condition,
+        file_name=row.file_name,
+        verdict=Verdict(row.verdict),
+        metrics=row.metrics,
+        limits=_limits(row.limits),
+        measured_at=row.measured_at,
+        target=row.target,
+        target_hash=row.target_hash,
+        target_table=row.target_table,
+        reckoning=ScoringOptions.from_json(row.reckoning),
+        rules_version=row.rules_version,
+        m_condition=row.m_condition,
+        backing=row.backing,
+        diagnosis=row.diagnosis or (),
+    )
+
+
+def _columns(record: CheckRecord) -> dict[str, Any]:
+    offset = record.measured_at.utcoffset()
+    as_given = (
+        "sha256", "condition", "file_name", "metrics", "measured_at", "arrived_at", "target", "target_hash",
+        "target_table", "recovered", "diagnosis", "limits", "rules_version", "instrument", "m_condition", "backing",
+        "illuminant", "observer", "patches", "matched", "patch_values",
+    )  # fmt: skip
+    return {
+        **{name: getattr(record, name) for name in as_given},
+        "table_no": record.table,
+        "reckoning": record.reckoning.as_json(),
+        "verdict": record.verdict.value,
+        "reasons": [reason.as_json() for reason in record.reasons],
+        "measured_offset_minutes": int(offset.total_seconds() // 60) if offset else 0,
+        "chart_hash": record.chart.hash,
+    }
+
+
+def _unscored(row: Any) -> UnscoredFile:
+    return UnscoredFile(
+        sha256=row.sha256,
+        file_name=row.file_name,
+        origin=row.origin,
+        folder_clue=row.folder_clue,
+        reasons=tuple(Reason.from_json(reason) for reason in row.reasons),
+        file_time=row.file_time,
+        arrived_at=row.arrived_at,
+        set_aside_as=row.set_aside_as,
+    )

@@ -1,0 +1,149 @@
+"""The questions of the light commands as SQL. Written by `python -m sentinel.adapters.store.freeze`."""
+
+from sentinel.adapters.store.connection import Asked, FrozenQuestion
+
+# fmt: off
+FROZEN: dict[Asked, FrozenQuestion] = {
+    ('cases', ()): FrozenQuestion(
+        """SELECT incident.site, incident.seq, incident.subject, incident.kind, incident.cause_seq, incident.times,
+incident.opened_at, incident.closed_at, incident.severity, incident.told_at, incident.reminded,
+incident.escalated, incident.gone_since, incident_silence.acknowledged AS silence_acknowledged,
+incident_silence."by" AS silence_by, incident_silence.note AS silence_note, incident_silence.until AS
+silence_until, incident_silence.at AS silence_at, incident_silence.severity AS silence_severity FROM
+incident LEFT OUTER JOIN (SELECT incident_silence.incident_seq AS incident_seq, max(incident_silence.seq)
+AS seq FROM incident_silence WHERE incident_silence.site = :site GROUP BY incident_silence.incident_seq)
+AS anon_1 ON anon_1.incident_seq = incident.seq LEFT OUTER JOIN incident_silence ON incident_silence.site
+= :site AND incident_silence.seq = anon_1.seq WHERE incident.site = :site AND incident.closed_at IS NULL
+ORDER BY incident.seq""",
+        {},
+        (),
+        (('site', ''), ('seq', ''), ('subject', ''), ('kind', ''), ('cause_seq', ''), ('times', ''),
+         ('opened_at', 'time'), ('closed_at', 'time'), ('severity', ''), ('told_at', 'time'),
+         ('reminded', ''), ('escalated', ''), ('gone_since', 'time'), ('silence_acknowledged', 'flag'),
+         ('silence_by', ''), ('silence_note', ''), ('silence_until', 'time'), ('silence_at', 'time'),
+         ('silence_severity', '')),
+    ),
+    ('cases', ('since',)): FrozenQuestion(
+        """SELECT incident.site, incident.seq, incident.subject, incident.kind, incident.cause_seq, incident.times,
+incident.opened_at, incident.closed_at, incident.severity, incident.told_at, incident.reminded,
+incident.escalated, incident.gone_since, incident_silence.acknowledged AS silence_acknowledged,
+incident_silence."by" AS silence_by, incident_silence.note AS silence_note, incident_silence.until AS
+silence_until, incident_silence.at AS silence_at, incident_silence.severity AS silence_severity FROM
+incident LEFT OUTER JOIN (SELECT incident_silence.incident_seq AS incident_seq, max(incident_silence.seq)
+AS seq FROM incident_silence WHERE incident_silence.site = :site GROUP BY incident_silence.incident_seq)
+AS anon_1 ON anon_1.incident_seq = incident.seq LEFT OUTER JOIN incident_silence ON incident_silence.site
+= :site AND incident_silence.seq = anon_1.seq WHERE incident.site = :site AND (incident.closed_at IS NULL
+OR incident.closed_at >= :since) ORDER BY incident.seq""",
+        {},
+        (),
+        (('site', ''), ('seq', ''), ('subject', ''), ('kind', ''), ('cause_seq', ''), ('times', ''),
+         ('opened_at', 'time'), ('closed_at', 'time'), ('severity', ''), ('told_at', 'time'),
+         ('reminded', ''), ('escalated', ''), ('gone_since', 'time'), ('silence_acknowledged', 'flag'),
+         ('silence_by', ''), ('silence_note', ''), ('silence_until', 'time'), ('silence_at', 'time'),
+         ('silence_severity', '')),
+    ),
+    ('forecasts', ()): FrozenQuestion(
+        """SELECT outlook.condition, outlook.foretold FROM outlook WHERE outlook.site = :site AND outlook.foretold
+IS NOT NULL""",
+        {},
+        (),
+        (('condition', ''), ('foretold', 'json')),
+    ),
+    ('latest_checks', ('recent',)): FrozenQuestion(
+        """SELECT anon_1.condition, anon_1.seq, anon_1.measured_at, anon_1.verdict, anon_1.recovered,
+anon_1.target_hash, anon_1.limits, anon_1.place, anon_1.decides FROM (SELECT "check".condition AS
+condition, "check".seq AS seq, "check".measured_at AS measured_at, "check".verdict AS verdict,
+"check".recovered AS recovered, "check".target_hash AS target_hash, "check".limits AS limits,
+row_number() OVER (PARTITION BY "check".condition ORDER BY "check".measured_at DESC, "check".seq DESC) AS
+place, ("check".verdict = :verdict_1 OR "check".recovered = 1) AND row_number() OVER (PARTITION BY
+"check".condition, "check".verdict = :verdict_1 OR "check".recovered = 1 ORDER BY "check".measured_at
+DESC, "check".seq DESC) = :param_1 AS decides FROM "check" WHERE "check".site = :site AND "check".verdict
+!= :verdict_2 AND coalesce((SELECT check_counter_entry.kind FROM check_counter_entry WHERE
+check_counter_entry.site = "check".site AND check_counter_entry.check_seq = "check".seq ORDER BY
+check_counter_entry.seq DESC LIMIT :param_2 OFFSET :param_3), :coalesce_1) = :coalesce_2) AS anon_1 WHERE
+anon_1.place <= :recent OR anon_1.decides = 1""",
+        {'verdict_1': 'fail', 'param_1': 1, 'verdict_2': 'unscored', 'param_2': 1, 'param_3': 0, 'coalesce_1':
+         'reinstated', 'coalesce_2': 'reinstated'},
+        (),
+        (('condition', ''), ('seq', ''), ('measured_at', 'time'), ('verdict', ''), ('recovered', 'flag'),
+         ('target_hash', ''), ('limits', 'json'), ('place', ''), ('decides', 'flag')),
+    ),
+    ('moments', ()): FrozenQuestion(
+        """SELECT moment.part, moment.at FROM moment WHERE moment.site = :site""",
+        {},
+        (),
+        (('part', ''), ('at', 'time')),
+    ),
+    ('newest_settings', ()): FrozenQuestion(
+        """SELECT settings_in_force.path, settings_in_force.fingerprint FROM settings_in_force WHERE
+settings_in_force.site = :site ORDER BY settings_in_force.seq DESC LIMIT :param_1 OFFSET :param_2""",
+        {'param_1': 1, 'param_2': 0},
+        (),
+        (('path', ''), ('fingerprint', '')),
+    ),
+    ('outbox_counts', ()): FrozenQuestion(
+        """SELECT outbox.status, count(*) AS notices FROM outbox WHERE outbox.site = :site GROUP BY outbox.status""",
+        {},
+        (),
+        (('status', ''), ('notices', '')),
+    ),
+    ('recorded_events', ()): FrozenQuestion(
+        """SELECT event.site, event.seq, event.kind, event.at, event.printer, event.substrate, event.mode,
+event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
+undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
+AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
+event.undoes_seq IS NULL ORDER BY event.at, event.seq""",
+        {},
+        (),
+        (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',
+         ''), ('facts', 'json'), ('told_by', ''), ('recorded_at', 'time'), ('undoes_seq', ''), ('source',
+         ''), ('undone_told_by', ''), ('undone_facts', 'json'), ('undone_at', 'time')),
+    ),
+    ('recorded_events', ('printers',)): FrozenQuestion(
+        """SELECT event.site, event.seq, event.kind, event.at, event.printer, event.substrate, event.mode,
+event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
+undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
+AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
+event.undoes_seq IS NULL AND event.printer IN (__[POSTCOMPILE_printers]) ORDER BY event.at, event.seq""",
+        {},
+        ('printers',),
+        (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',
+         ''), ('facts', 'json'), ('told_by', ''), ('recorded_at', 'time'), ('undoes_seq', ''), ('source',
+         ''), ('undone_told_by', ''), ('undone_facts', 'json'), ('undone_at', 'time')),
+    ),
+    ('recorded_events', ('since',)): FrozenQuestion(
+        """SELECT event.site, event.seq, event.kind, event.at, event.printer, event.substrate, event.mode,
+event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
+undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
+AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
+event.undoes_seq IS NULL AND event.at >= :since ORDER BY event.at, event.seq""",
+        {},
+        (),
+        (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',
+         ''), ('facts', 'json'), ('told_by', ''), ('recorded_at', 'time'), ('undoes_seq', ''), ('source',
+         ''), ('undone_told_by', ''), ('undone_facts', 'json'), ('undone_at', 'time')),
+    ),
+    ('target_versions', ('name',)): FrozenQuestion(
+        """SELECT target_version.site, target_version.seq, target_version.name, target_version.version,
+target_version.sha256, target_version.source, target_version.added_by, target_version.approved_by,
+target_version.added_at, target_version.facts, target_retirement."by" AS retired_by,
+target_retirement.why AS retired_why, target_retirement.at AS retired_at FROM target_version LEFT OUTER
+JOIN target_retirement ON target_retirement.site = :site AND target_retirement.target_seq =
+target_version.seq WHERE target_version.site = :site AND target_version.name = :name ORDER BY
+target_version.name, target_version.version""",
+        {},
+        (),
+        (('site', ''), ('seq', ''), ('name', ''), ('version', ''), ('sha256', ''), ('source', ''), ('added_by',
+         ''), ('approved_by', ''), ('added_at', 'time'), ('facts', 'json'), ('retired_by', ''),
+         ('retired_why', ''), ('retired_at', 'time')),
+    ),
+    ('unscored_places', ('keys',)): FrozenQuestion(
+        """SELECT unscored_file.sha256, unscored_file.origin, unscored_file.folder_clue, unscored_file.file_name
+FROM unscored_file WHERE unscored_file.site = :site AND (unscored_file.sha256 IN (__[POSTCOMPILE_keys])
+OR unscored_file.sha256 IS NULL AND unscored_file.origin IN (__[POSTCOMPILE_keys])) ORDER BY
+unscored_file.seq""",
+        {},
+        ('keys',),
+        (('sha256', ''), ('origin', ''), ('folder_clue', ''), ('file_name', '')),
+    ),
+}

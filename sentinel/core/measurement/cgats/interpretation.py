@@ -1,0 +1,194 @@
+"""A document's tables to measurements: which patches were read, how, when, and with which values."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta, timezone
+
+import numpy as np
+
+from sentinel.core.arrays import FloatArray
+from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
+from sentinel.core.measurement.cgats.faults import Assumed
+from sentinel.core.measurement.cgats.fields import ink
+from sentinel.core.measurement.cgats.reflectance import XYZ, scaled, spectra
+from sentinel.core.measurement.cgats.stated_condition import measurement_condition
+from sentinel.core.measurement.measurement import Chart, Created, Measurement
+
+_MONTHS = {
+    name: number
+    for number, name in enumerate("jan feb mar apr may jun jul aug sep oct nov dec".split(), start=1)  # noqa: SIM905
+}
+_CLOCK = re.compile(
+    r"(?:T|\b)(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,]\d+)?)?\s*(?P<half>[ap]\.?m\.?)?"
+    r"\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?(?=$|[\s,)])",
+    re.I,
+)
+_DATES = (
+    re.compile(r"(?P<year>\d{4})(?P<mark>[-/.])(?P<month>\d{1,2})(?P=mark)(?P<day>\d{1,2})"),
+    re.compile(r"(?P<day>\d{1,2})\.\s?(?P<month>\d{1,2})\.\s?(?P<year>\d{4})"),
+    re.compile(r"(?P<one>\d{1,2})(?P<mark>[-/])(?P<two>\d{1,2})(?P=mark)(?P<year>\d{4})"),
+    re.compile(r"(?P<day>\d{1,2})(?:st|nd|rd|th|\.)?[\s-]+(?P<name>[a-z]{3})[a-z]*\.?,?[\s-]+(?P<year>\d{4})", re.I),
+    re.compile(r"(?P<name>[a-z]{3})[a-z]*\.?\s+(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:,|\s).*?(?P<year>\d{4})", re.I),
+)
+_WEEKDAY = re.compile(r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?", re.I)
+
+
+def created(text: str) -> Created:
+    """`at` is None without a full date and time of day, where day and month can be swapped, or for an unknown zone."""
+    if len(text) > 100:
+        return Created(text, None)
+    clock = _CLOCK.search(text)
+    if clock is None:
+        return Created(text, None)
+    rest = _WEEKDAY.sub("", text[: clock.start()] + " " + text[clock.end() :]).strip(" ,")
+    date = next((match for pattern in _DATES if (match := pattern.fullmatch(rest))), None)
+    day = _date(date) if date else None
+    if day is None:
+        return Created(text, None)
+    try:
+        return Created(text, datetime(*day, *_time_of_day(clock), tzinfo=_zone(clock["zone"])))
+    except ValueError:
+        return Created(text, None)
+
+
+def _date(match: re.Match[str]) -> tuple[int, int, int] | None:
+    parts = match.groupdict()
+    year = int(parts["year"])
+    if "one" in parts:
+        one, two = int(parts["one"]), int(parts["two"])
+        if one <= 12 and two <= 12 and one != two:
+            return None
+        return (year, two, one) if one > 12 else (year, one, two)
+    month = _MONTHS.get(parts["name"].lower()) if "name" in parts else int(parts["month"])
+    return (year, month, int(parts["day"])) if month else None
+
+
+def _time_of_day(match: re.Match[str]) -> tuple[int, int, int]:
+    hour = int(match["hour"])
+    half = (match["half"] or "")[:1].lower()
+    if half:
+        if not 1 <= hour <= 12:
+            raise ValueError
+        hour = hour % 12 + (12 if half == "p" else 0)
+    return hour, int(match["minute"]), int(match["second"] or 0)
+
+
+def _zone(text: str | None) -> timezone | None:
+    if text is None:
+        return None
+    if text[0] not in "+-":
+        return timezone.utc  # noqa: UP017
+    minutes = int(text[1:3]) * 60 + int(text[-2:])
+    return timezone(timedelta(minutes=minutes if text[0] == "+" else -minutes))
+
+
+_LAB = ("LAB_L", "LAB_A", "LAB_B")
+_XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
+_POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "LOCATION", "POSITION")
+_SERIALS = re.compile(r".*(?:INSTR|DEVICE|METER|MEAS).*(?:SERIAL|_SN).*|SERIAL_(?:NUMBER|NO)")
+_TARGET_SERIAL = "SERIAL"
+_SERIAL_IN_TEXT = re.compile(r"\b(?:serial(?:\s+(?:number|no))?|s/n|sn)\b[\s.:#=]*([A-Z0-9][\w-]*\d[\w-]*)", re.I)
+_CREATED = ("CREATED", "CREATION_DATE", "MEASUREMENT_DATE", "MEASURED", "DATE")
+
+
+def measurements(document: CgatsDocument) -> tuple[Measurement, ...]:
+    """One measurement a table, in file order.
+
+    A table without a reading (a chart's definition) gives one whose values are all None. Raises `CgatsError` where
+    the cells were read but mean nothing: irregular wavelengths, a scale that fits neither way, impossible values.
+    """
+    return tuple(_measurement(table, turn) for turn, table in enumerate(document.tables, start=1))
+
+
+def _measurement(table: Table, turn: int) -> Measurement:
+    notes = Notes()
+    chart = _chart(table, notes)
+    spectrum = spectra(table, notes)
+    wavelengths, reflectance = spectrum or (None, None)
+    xyz = _three(table, _XYZ, notes)
+    return Measurement(
+        table=turn,
+        chart=chart,
+        condition=measurement_condition(table, notes),
+        wavelengths=wavelengths,
+        reflectance=reflectance,
+        lab=_three(table, _LAB, notes),
+        xyz=None if xyz is None else scaled(xyz, _XYZ, table, XYZ, None, notes),
+        instrument=_first(table, ("INSTRUMENTATION", "INSTRUMENT")),
+        serial=_serial(table, notes),
+        created=_created(table, notes),
+        keywords=table.keywords,
+        assumptions=notes.assumptions(),
+    )
+
+
+def _chart(table: Table, notes: Notes) -> Chart:
+    columns = _ink_columns(table, notes)
+    device = [table.number[field] for _, field in columns]
+    position = next((field for field in _POSITIONS if field in table.fields), None)
+    return Chart(
+        ids=_ids(table, notes),
+        names=table.text["SAMPLE_NAME"] if "SAMPLE_NAME" in table.fields else None,
+        inks=tuple(name for name, _ in columns),
+        device=np.column_stack(device) if device else np.empty((table.rows, 0)),
+        positions=table.text[position] if position else None,
+    )
+
+
+def _ids(table: Table, notes: Notes) -> tuple[str, ...]:
+    if "SAMPLE_ID" not in table.fields:
+        message = "there is no SAMPLE_ID; the rows were counted from 1"
+        notes.add(Assumed.IDS_MISSING, message, table.line)
+        return tuple(str(row) for row in range(1, table.rows + 1))
+    ids = table.text["SAMPLE_ID"]
+    if len(set(ids)) < len(ids):
+        message = f"{len(ids) - len(set(ids))} values of SAMPLE_ID came before; all rows were kept"
+        notes.add(Assumed.IDS_REPEATED, message, table.line)
+    return ids
+
+
+def _ink_columns(table: Table, notes: Notes) -> list[tuple[str, str]]:
+    """Ink and field of each device column; RGB beside real inks is a conversion, not what was printed."""
+    found = [(name, field) for field in table.fields if (name := ink(field))]
+    inks = [(name, field) for name, field in found if not field.startswith("RGB_")]
+    if inks and len(inks) < len(found):
+        message = "the table has RGB beside ink columns; the inks were taken as what was printed"
+        notes.add(Assumed.DEVICE_RGB_IGNORED, message, table.line)
+    return inks or found
+
+
+def _three(table: Table, fields: tuple[str, ...], notes: Notes) -> FloatArray | None:
+    present = [field for field in fields if field in table.fields]
+    if len(present) == len(fields):
+        return np.column_stack([table.number[field] for field in fields])
+    if present:
+        message = f"of {', '.join(fields)} only {', '.join(present)} are there; they were left out"
+        notes.add(Assumed.COLUMNS_INCOMPLETE, message, table.line)
+    return None
+
+
+def _first(table: Table, keywords: tuple[str, ...]) -> str | None:
+    return next((table.keywords[keyword] for keyword in keywords if table.keywords.get(keyword)), None)
+
+
+def _serial(table: Table, notes: Notes) -> str | None:
+    """The instrument's serial number; SERIAL, by the standard the physical chart's, is often used for it."""
+    stated = next((value for keyword, value in table.keywords.items() if value and _SERIALS.fullmatch(keyword)), None)
+    found = _SERIAL_IN_TEXT.search(table.keywords.get("INSTRUMENTATION", ""))
+    serial = stated or (found[1] if found else None)
+    if serial is None and table.keywords.get(_TARGET_SERIAL):
+        serial = table.keywords[_TARGET_SERIAL]
+        notes.add(Assumed.SERIAL_OF_INSTRUMENT, "SERIAL was taken for the instrument's serial number", table.line)
+    return serial
+
+
+def _created(table: Table, notes: Notes) -> Created | None:
+    text = _first(table, _CREATED)
+    if text is None:
+        return None
+    made = created(text)
+    if made.at is None:
+        message = f"the time {text!r} has no full date and time of day, or can be read in two ways"
+        notes.add(Assumed.CREATED_NOT_UNDERSTOOD, message, table.line)
+    return made

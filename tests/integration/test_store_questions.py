@@ -1,0 +1,117 @@
+"""The questions of the light commands: their frozen text is that of the statements, and so are the answers."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sentinel.adapters.store import freeze, frozen, statements
+from sentinel.adapters.store.connection import Asked, Reader, connected_to_read
+from sentinel.adapters.store.store import Store, Writer, transaction, writer
+from tests.support.room import SITE, Room
+from tests.support.stores import EarlierRoom
+
+PARAMETERS: dict[str, Any] = {
+    "conditions": ["north/satin-240", "south/matte-190"], "name": "aim", "printers": ["north"], "recent": 3,
+    "since": datetime(2026, 3, 10, tzinfo=UTC),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A print room of 28 days, brought up to date."""
+    with closing(EarlierRoom("r0005", tmp_path_factory.mktemp("asked") / "room")) as room:
+        Store(room.store, SITE).close()
+        yield room.store
+
+
+def test_the_frozen_text_is_what_the_statements_compile_to() -> None:
+    assert set(freeze.LIGHT) == set(frozen.FROZEN)
+    for asked, kept in frozen.FROZEN.items():
+        assert kept == freeze.frozen(asked), "python -m sentinel.adapters.store.freeze"
+    assert Path(frozen.__file__).read_text(encoding="utf-8") == freeze.module()
+
+
+def both_answers(path: Path, asked: Asked) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """By sqlite3 with the text, and by SQLAlchemy with the statement."""
+    question, names = asked
+    keys = [key for (key,) in connected_to_read(path).execute("SELECT sha256 FROM unscored_file WHERE sha256 NOT NULL")]
+    values = {name: keys if name == "keys" else PARAMETERS[name] for name in names}
+    with closing(connected_to_read(path)) as connection:
+        light = [vars(row) for row in Reader(connection, SITE).rows(question, **values)]
+    with transaction(writer(path)) as heavy:
+        return light, [dict(row._mapping) for row in Writer(heavy, SITE).rows(question, **values)]
+
+
+@pytest.mark.parametrize("asked", freeze.LIGHT, ids=str)
+def test_a_frozen_question_has_the_answer_of_its_statement(store: Path, asked: Asked) -> None:
+    light, heavy = both_answers(store, asked)
+    assert light == heavy
+    assert light
+    assert [[type(value) for value in row.values()] for row in light] == [
+        [type(value) for value in row.values()] for row in heavy
+    ]
+
+
+OTHERS: tuple[Asked, ...] = (
+    ("drift_readings", ("conditions", "most")), ("forecasts", ("conditions",)), ("listed_notices", ("last",)),
+    ("listed_notices", ("recipient", "statuses")), ("past_scores", ()), ("recorded_checks", ()),
+    ("recorded_events", ("printers", "since")),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("asked", OTHERS, ids=str)
+def test_so_has_one_that_is_compiled_when_it_is_asked(
+    store: Path, asked: Asked, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, value in {"last": 5, "most": 4, "recipient": "night-desk", "statuses": ["sent", "given-up"]}.items():
+        monkeypatch.setitem(PARAMETERS, name, value)
+    light, heavy = both_answers(store, asked)
+    assert light == heavy
+    assert light
+
+
+def test_an_empty_list_asks_for_nothing(store: Path) -> None:
+    with closing(connected_to_read(store)) as connection:
+        assert Reader(connection, SITE).rows("unscored_places", keys=[]) == []
+        assert Reader(connection, SITE).rows("recorded_events", printers=[]) == []
+
+
+def test_a_question_that_does_not_exist_is_told_at_once() -> None:
+    with pytest.raises(KeyError):
+        statements.statement(("weather", ()))
+
+
+HEAVY = ("sqlalchemy", "alembic", "numpy", "apprise")
+PROGRAM = f"""
+import argparse, importlib, sys
+from pathlib import Path
+parser = argparse.ArgumentParser()
+importlib.import_module("sentinel.cli." + sys.argv[2]).add_to(parser.add_subparsers())
+options = parser.parse_args(sys.argv[2:])
+options.config = Path(sys.argv[1])
+options.handler(options)
+print(*[name for name in {HEAVY} if name in sys.modules], file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize("words", [["status"], ["health"], ["round"], ["cases", "--all"]], ids=lambda words: words[0])
+def test_a_light_command_alone_loads_nothing_heavy(store: Path, tmp_path: Path, words: list[str]) -> None:
+    room = Room(tmp_path / "room")
+    room.store.write_bytes(store.read_bytes())
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, room.config, *words],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
+    )
+    assert done.stdout.strip()
+    assert done.stderr.strip() == ""

@@ -1,0 +1,81 @@
+"""What `check` prints, from assessments alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from sentinel.cli.check import check_json, check_text
+from sentinel.core.assessment import Assessment
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.diagnosis.causes import Cause
+from sentinel.core.diagnosis.findings import Evidence, Finding
+from sentinel.core.measurement import MeasurementCondition
+from sentinel.core.message import msg
+from sentinel.core.scoring.policy import ScoringRules
+from sentinel.core.scoring.score import Aim, Target, score, unscored
+from sentinel.core.verdict import Code, Reason
+from sentinel.render.remedies import next_step, telling_apart
+from sentinel.settings.targets_and_limits import HOUSE_LIMITS
+from tests.unit.core.builders import black_steps, measurement
+
+M2 = MeasurementCondition(m="M2")
+REFUSED = Assessment(unscored(Reason(Code.TOO_LARGE, msg("expected a file of at most 64 MB, got 200 MB"))))
+
+
+@pytest.fixture
+def judged() -> Assessment:
+    device, lab = black_steps(12)
+    sample = measurement(device=device, lab=lab + 1.0)
+    target = Target("satin", "0" * 64, measurement(device=device, lab=lab), M2, "ink-space")
+    found = score(sample, M2, [Aim(target, HOUSE_LIMITS, 0.9)], [], ScoringRules(True, 6, 0.9, 0.5))
+    return Assessment(found, sample, ConditionName("north", "satin-240"), M2)
+
+
+def test_json_of_a_file_that_was_not_read_has_every_key_and_null_figures() -> None:
+    shown = check_json("./a.txt", None, REFUSED)
+    assert (shown["file"], shown["sha256"], shown["table"], shown["condition"]) == ("./a.txt", None, None, None)
+    assert shown["metrics"] == {
+        "all": {"de00_mean": None, "de00_p95": None, "de00_max": None},
+        "paper": {"de00_mean": None},
+    }
+    assert shown["measurement"]["patches"] == shown["measurement"]["matched"] == 0
+
+
+def test_json_of_a_judged_file_holds_its_figures(judged: Assessment) -> None:
+    shown = check_json("a.txt", "abc", judged)
+    assert shown["metrics"]["all"] == dict(judged.score.metrics["all"])
+    assert (shown["condition"], shown["table"], shown["verdict"]) == ("north/satin-240", 1, judged.score.verdict.value)
+    assert shown["measurement"]["m_condition"] == "M2"
+    assert (shown["measurement"]["patches"], shown["measurement"]["matched"]) == (12, 12)
+
+
+def test_the_text_of_a_verdict_says_that_it_is_no_certificate(judged: Assessment) -> None:
+    lines = check_text("a.txt", judged).splitlines()
+    assert lines[0] == f"a.txt, table 1 (north/satin-240): {judged.score.verdict.value}"
+    assert lines[1].strip().startswith("all patches: mean ΔE00 ")
+    assert "no certificate of conformity" in lines[-1]
+
+
+def test_the_text_says_of_every_cause_who_acts_and_what_comes_next_and_what_tells_two_apart(judged: Assessment) -> None:
+    found = tuple(
+        Finding(cause, None, -1, share, Evidence(msg("all patches darker")), False, {})
+        for cause, share in ((Cause.SCALE, 0.6), (Cause.SHADE, 0.35), (Cause.UNEXPLAINED, 0.05))
+    )
+    lines = check_text("a.txt", replace(judged, diagnosis=found)).splitlines()
+    start = lines.index("  one of these may be wrong, or several:")
+    assert lines[start + 1 : start + 6] == [
+        "  - measurement-scale, 60%: all patches darker",
+        f"    instrument's keeper acts. Next: {next_step('measurement-scale', None)}",
+        "  - substrate-shade, 35%: all patches darker",
+        f"    colour lead acts. Next: {next_step('substrate-shade', None)}",
+        f"  what tells them apart: {telling_apart([each.as_json() for each in found])[0]}",
+    ]
+
+
+def test_the_text_of_an_unscored_file_says_why_and_certifies_nothing() -> None:
+    assert check_text("a.txt", REFUSED).splitlines() == [
+        "a.txt: unscored",
+        "  - expected a file of at most 64 MB, got 200 MB (too-large)",
+    ]
