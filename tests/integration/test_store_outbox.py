@@ -128,14 +128,14 @@ def test_a_notice_whose_facts_are_broken_comes_out_with_what_is_there_and_holds_
         raw.execute("UPDATE outbox SET facts = ? WHERE \"key\" = 'a'", (kept,))
     with store.transaction() as session:
         first = session.outbox.next_for("colour-team", NOON)
-        assert first is not None
-        assert (first.notice.key, list(first.notice.facts)) == ("a", ["unreadable"])
-        letter = Letters().letter(first.notice)
-        assert letter.message().title == "File not scored"
-        assert letter.message().body.endswith("Notice a")
-        assert letter.fault is not None
-        session.outbox.sent(first, NOON + MINUTE)
+    assert first is not None
+    assert (first.notice.key, list(first.notice.facts)) == ("a", ["unreadable"])
+    letter = Letters().letter(first.notice)
+    assert letter.message().title == "File not scored"
+    assert letter.message().body.endswith("Notice a")
+    assert letter.fault is not None
     with store.transaction() as session:
+        session.outbox.sent(first, NOON + MINUTE)
         second = session.outbox.next_for("colour-team", NOON)
     assert second is not None
     assert second.notice == notice("b")

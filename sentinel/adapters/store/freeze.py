@@ -14,7 +14,7 @@ from sqlalchemy import Boolean
 from sqlalchemy.dialects.sqlite import dialect
 
 from sentinel.adapters.store.connection import Asked, FrozenQuestion
-from sentinel.adapters.store.schema import Json, UtcTime
+from sentinel.adapters.store.schema import Json, NoticeFacts, UtcTime
 from sentinel.adapters.store.statements import statement
 
 LIGHT: tuple[Asked, ...] = (
@@ -34,7 +34,7 @@ LIGHT: tuple[Asked, ...] = (
 """What `status`, `health`, `round` and `cases` ask."""
 
 WIDTH = 105
-KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", Boolean: "flag"}
+KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "notice-facts", Boolean: "flag"}
 
 
 @cache

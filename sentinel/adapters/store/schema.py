@@ -28,7 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-from sentinel.adapters.store.connection import json_text, time_text
+from sentinel.adapters.store.connection import json_text, notice_facts, time_text
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -58,17 +58,12 @@ class Json(TypeDecorator[Any]):
 
 
 class NoticeFacts(Json):
-    """A JSON object; whatever else is in the column is handed on as it is, by the name `unreadable`: it must not keep
-    the notices behind it from going out."""
+    """A JSON object, or what is left of one: `notice_facts`."""
 
     cache_ok = True
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:
-        try:
-            facts = super().process_result_value(value, dialect)
-        except (RecursionError, ValueError):
-            facts = value
-        return facts if isinstance(facts, dict) else {"unreadable": facts}
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
+        return None if value is None else notice_facts(value)
 
 
 metadata = MetaData()

@@ -14,7 +14,7 @@ from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, Rea
 from sentinel.core.message import Localizer, Message, Text, joined, msg
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
-from sentinel.render.localizer import MAIN_GROUPS
+from sentinel.render.figures import MAIN_GROUPS
 from sentinel.render.notices.document import Draft, NoticeDocument, Section, SectionRole, bullets, paragraph, table
 from sentinel.render.remedies import (
     CAUSE_NAMES,
