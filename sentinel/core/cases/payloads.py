@@ -25,7 +25,7 @@ class PayloadError(ValueError):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Facts:
+class KeptFacts:
     """Some facts and the JSON object of them; keys that no field is named after are left alone."""
 
     def as_json(self) -> dict[str, Any]:
@@ -53,7 +53,7 @@ class Facts:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Payload(Facts):
+class Payload(KeptFacts):
     """What a notice of one kind, or of several, tells."""
 
     version: ClassVar[int] = 1
@@ -77,7 +77,7 @@ def _is_there(each: Field[Any], kept: Mapping[str, Any], where: str) -> bool:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, Facts):
+    if isinstance(value, KeptFacts):
         return value.as_json()
     if isinstance(value, tuple):
         return [_plain(each) for each in value]
@@ -103,7 +103,7 @@ def _value(wanted: Any, kept: Any, where: str) -> Any:
 
 
 def _single(wanted: Any, kept: Any, where: str) -> Any:
-    if issubclass(wanted, Facts):
+    if issubclass(wanted, KeptFacts):
         return wanted.from_json(kept, where)
     if issubclass(wanted, StrEnum | date):
         try:
@@ -137,7 +137,7 @@ def kept_message(kept: Mapping[str, Any], name: str = "message") -> Message:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ReasonFacts(Facts):
+class ReasonFacts(KeptFacts):
     """A reason as it is kept. Its code may be one that this program no longer gives."""
 
     code: str
@@ -154,7 +154,7 @@ class ReasonFacts(Facts):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CheckFacts(Facts):
+class CheckFacts(KeptFacts):
     """A check as it is on record: figures, limits and causes (`Finding.as_json`) in the form of the JSON contract.
 
     `trend` and `worst` are what its picture is drawn from: the checks up to it, and the patches farthest off.
@@ -184,7 +184,7 @@ class CheckFacts(Facts):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CheckBefore(Facts):
+class CheckBefore(KeptFacts):
     """What the check that opened a case, or repeated it last, pointed to."""
 
     diagnosis: tuple[Mapping[str, Any], ...] | None
@@ -306,7 +306,7 @@ class SummaryPayload(Payload):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Envelope(Facts):
+class Envelope(KeptFacts):
     """What the dispatch adds to a payload: the zone of the site, the step of the cases, how pressing, their numbers."""
 
     timezone: str = "UTC"

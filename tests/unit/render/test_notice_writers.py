@@ -8,9 +8,9 @@ import pytest
 
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices.kinds import WRITERS, registry
-from sentinel.render.notices.kinds.checks import CheckFailed
 from sentinel.render.notices.kinds.service import NothingArrived
 from sentinel.render.notices.kinds.summary import SINGLE, Summary
+from sentinel.render.notices.kinds.verdicts import CheckFailed
 from sentinel.render.notices.writer import NoticeWriter
 
 EVERY: tuple[type[NoticeWriter[Any]], ...] = (*SINGLE, Summary)

@@ -9,7 +9,10 @@ from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import SummaryPayload
 from sentinel.core.message import msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
-from sentinel.render.notices.kinds.checks import (
+from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
+from sentinel.render.notices.kinds.files import EventsRefused, FileUnscored
+from sentinel.render.notices.kinds.service import CertificateExpired, NothingArrived, ServiceTrouble
+from sentinel.render.notices.kinds.verdicts import (
     CheckFailed,
     ConfirmFailure,
     PatchOrder,
@@ -17,9 +20,6 @@ from sentinel.render.notices.kinds.checks import (
     WarningRepeated,
     WrongStock,
 )
-from sentinel.render.notices.kinds.due import CheckDue, DueSoon, NeverRun
-from sentinel.render.notices.kinds.files import EventsRefused, FileUnscored
-from sentinel.render.notices.kinds.service import CertificateExpired, NothingArrived, ServiceTrouble
 from sentinel.render.notices.writer import (
     ANYBODY,
     GO_ON,
