@@ -1,6 +1,6 @@
 """What both doors to the file share and needs no SQLAlchemy: how it is opened, its faults, its values, how it is asked.
 
-Light commands read through `Reader`, on the standard library's sqlite3: SQLAlchemy alone costs more than all they do.
+Light commands read through `RowReader`, on the standard library's sqlite3: SQLAlchemy alone costs more than they do.
 """
 
 from __future__ import annotations
@@ -107,20 +107,20 @@ def json_text(value: Any) -> str:
     return json.dumps(value, sort_keys=True, allow_nan=False, ensure_ascii=False)
 
 
-def notice_facts(kept: str) -> dict[str, Any]:
-    """The JSON object that was kept; whatever else is in the column is handed on as it is, by the name `unreadable`: it
-    must not keep the notices behind it from going out."""
+def notice_facts(text: str) -> Any:
+    """A JSON object; whatever else is in the column is handed on as it is, by the name `unreadable`: it must not keep
+    the notices behind it from going out."""
     try:
-        facts = json.loads(kept)
+        facts = json.loads(text)
     except (RecursionError, ValueError):
-        facts = kept
+        facts = text
     return facts if isinstance(facts, dict) else {"unreadable": facts}
 
 
 FROM_COLUMN: Mapping[str, Callable[[Any], Any]] = {
     "time": datetime.fromisoformat,
     "json": json.loads,
-    "notice-facts": notice_facts,
+    "facts": notice_facts,
     "flag": bool,
 }
 """By kind of column, what makes Python's value of what stands there; other kinds are as they stand."""
@@ -167,7 +167,7 @@ def asked_for(question: str, asked: Mapping[str, Any]) -> Asked:
     return question, tuple(sorted(name for name, value in asked.items() if value is not None))
 
 
-class Reader:
+class RowReader:
     """Asks a connection of sqlite3, each question a transaction of its own; without one everything is empty."""
 
     def __init__(self, connection: sqlite3.Connection | None, site: str) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import Boolean
 from sqlalchemy.dialects.sqlite import dialect
+from sqlalchemy.types import TypeDecorator
 
 from sentinel.adapters.store.connection import Asked, FrozenQuestion
 from sentinel.adapters.store.schema import Json, NoticeFacts, UtcTime
@@ -34,7 +35,7 @@ LIGHT: tuple[Asked, ...] = (
 """What `status`, `health`, `round` and `cases` ask."""
 
 WIDTH = 105
-KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "notice-facts", Boolean: "flag"}
+KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "facts", Boolean: "flag"}
 
 
 @cache
@@ -46,8 +47,14 @@ def frozen(asked: Asked) -> FrozenQuestion:
         sql=fill(" ".join(found.string.split()), WIDTH, break_on_hyphens=False, break_long_words=False),
         constants={name: bind.value for name, bind in binds.items() if not bind.required},
         lists=tuple(name for name, bind in binds.items() if bind.expanding),
-        columns=tuple((each.name, KINDS.get(type(each.type), "")) for each in statement(asked).selected_columns),
+        columns=tuple((each.name, _kind(each.type)) for each in statement(asked).selected_columns),
     )
+
+
+def _kind(column: Any) -> str:
+    if isinstance(column, TypeDecorator):
+        return KINDS[type(column)]
+    return KINDS.get(type(column), "")
 
 
 def module() -> str:

@@ -58,7 +58,7 @@ class Json(TypeDecorator[Any]):
 
 
 class NoticeFacts(Json):
-    """A JSON object, or what is left of one: `notice_facts`."""
+    """The facts of a notice."""
 
     cache_ok = True
 
