@@ -1,51 +1,218 @@
-"""The only place that knows every concrete class: puts the service together."""
+"""The one composition root: the only place that knows every concrete class.
+
+What a command works with is opened when it is first asked for; the service is put together anew under each snapshot of
+the settings. Nothing heavy is loaded before it is needed: what is imported in a function here stays there.
+"""
 
 from __future__ import annotations
 
 import os
 import signal
-import time
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import replace
 from datetime import timedelta
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from sentinel.adapters.catalogues import localizer, templates
-from sentinel.adapters.files.archive import Archive
-from sentinel.adapters.files.drop_folder import DropFolders
-from sentinel.adapters.files.settings_file import SettingsOnDisk
-from sentinel.adapters.files.target_hashes import TargetHashes
-from sentinel.adapters.files.targets import KeptTargets, TargetShelf
-from sentinel.adapters.files.watching import FolderWatch
-from sentinel.adapters.notifier import AppriseNotifier, make_ready
-from sentinel.adapters.process import InstanceLock, Supervision, SystemClock
-from sentinel.adapters.recipients import Addressee, Heartbeat, RecipientError, heartbeat_url, resolve
-from sentinel.adapters.store.store import Store
-from sentinel.core.cases.kinds import ONCE
-from sentinel.core.scoring.target_versions import TargetVersion
 from sentinel.errors import AdminError
-from sentinel.render.notices import Letters
-from sentinel.service.commit import Committer
-from sentinel.service.deliver import Deliverer, DeliveryThread, RetryPolicy
-from sentinel.service.event_pipeline import EventIntake
-from sentinel.service.forecasting import Forecaster
-from sentinel.service.health import archive_refuses
-from sentinel.service.pipeline import Intake
-from sentinel.service.schedule import Schedule
-from sentinel.service.supervisor import RELOAD, STOP, FileEvents, Runtime, Supervisor
-from sentinel.settings.loading import load
-from sentinel.settings.notices import NoticesTable
-from sentinel.settings.resolving import Snapshot
+
+if TYPE_CHECKING:
+    from sentinel.adapters.files.archive import Archive
+    from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
+    from sentinel.adapters.files.target_hashes import TargetHashes
+    from sentinel.adapters.files.targets import TargetShelf
+    from sentinel.adapters.recipients import Addressee
+    from sentinel.adapters.store.sessions import ReadSession
+    from sentinel.adapters.store.store import Store
+    from sentinel.core.cases.notice_policy import Recipient
+    from sentinel.core.conditions.checks import DriftReading
+    from sentinel.core.conditions.events import Event
+    from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.policy import HousePolicy
+    from sentinel.core.scoring.target_versions import TargetVersion
+    from sentinel.ports import Clock, Heartbeat, Notifier, SettingsFile
+    from sentinel.render.localizer import CldrLocalizer
+    from sentinel.service.deliver import Deliverer, RetryPolicy
+    from sentinel.service.event_pipeline import EventIntake
+    from sentinel.service.pipeline import Intake
+    from sentinel.service.supervisor import FileEvents, Runtime
+    from sentinel.settings.models import Settings
+    from sentinel.settings.notices import NoticesTable
+    from sentinel.settings.resolving import Snapshot
 
 
-class CheckedSettings(SettingsOnDisk[Snapshot]):
+class Composition:
+    """A print room as its settings have it, for one command."""
+
+    def __init__(self, config: Path, clock: Clock | None = None, snapshot: Snapshot | None = None) -> None:
+        """Of the settings at `config`, or of those that were loaded before; under the machine's clock, or another."""
+        self.config = config
+        self._clock = clock
+        self._snapshot = snapshot
+
+    @cached_property
+    def clock(self) -> Clock:
+        """The time that everything goes by."""
+        return self._clock or _system_clock()
+
+    @cached_property
+    def snapshot(self) -> Snapshot:
+        """The settings as they are now. Raises SettingsError naming every fault."""
+        return self._snapshot or snapshot_at(self.config)
+
+    @property
+    def house(self) -> HousePolicy:
+        """What the settings decide, for whoever works by them."""
+        return self.snapshot.house
+
+    @property
+    def settings(self) -> Settings:
+        """Those of the snapshot."""
+        return self.snapshot.loaded.settings
+
+    @cached_property
+    def records(self) -> ReadSession:
+        """What is on record, to read alone. Raises StoreError."""
+        from sentinel.adapters.store.sessions import ReadSession
+
+        return ReadSession(self.settings.store.path, self.settings.site.name)
+
+    def reading(self) -> ReadSession:
+        """The records, opened once."""
+        return self.records
+
+    @contextmanager
+    def writing(self) -> Iterator[Store]:
+        """The store for a moment, made where there is none. Raises StoreError."""
+        from sentinel.adapters.store.store import Store
+
+        with closing(Store(self.settings.store.path, self.settings.site.name)) as store:
+            yield store
+
+    @property
+    def has_store(self) -> bool:
+        """Whether there is one yet."""
+        return self.settings.store.path.exists()
+
+    @cached_property
+    def archive(self) -> Archive:
+        """Every file that was read, and the kept targets."""
+        from sentinel.adapters.files.archive import Archive
+
+        return Archive(self.settings.folders.archive)
+
+    @cached_property
+    def files(self) -> NamedFiles:
+        """Files that somebody names by their path."""
+        from sentinel.adapters.files.drop_folder import NamedFiles
+
+        return NamedFiles()
+
+    @cached_property
+    def targets(self) -> TargetShelf:
+        """The targets of the settings; nothing is written, and no store opened before a kept one is asked for."""
+        from sentinel.adapters.files.targets import KeptTargets, TargetShelf
+
+        return TargetShelf(kept=KeptTargets(self._versions, self.archive))
+
+    def _versions(self, name: str) -> Sequence[TargetVersion]:
+        return self.records.targets.versions(name)
+
+    @cached_property
+    def hashes(self) -> TargetHashes:
+        """Which target each name stands for now."""
+        from sentinel.adapters.files.target_hashes import TargetHashes
+
+        return TargetHashes()
+
+    def localizer_of(self, recipient: str) -> CldrLocalizer:
+        """The language and units of a recipient."""
+        from sentinel.adapters.catalogues import localizer
+
+        return localizer(*self.settings.wording(recipient))
+
+    def reached(self, recipients: Mapping[str, Recipient]) -> tuple[Sequence[Addressee], Notifier]:
+        """These recipients with their URLs, and what sends to them. Raises RecipientError."""
+        from sentinel.adapters.notifier import AppriseNotifier
+        from sentinel.adapters.recipients import resolve
+
+        found = resolve(recipients, os.environ)
+        return found, AppriseNotifier(found, self.settings.notices.timeout_seconds)
+
+    def recipient_faults(self) -> list[str]:
+        """What is wrong with the heartbeat's URL and those of the recipients."""
+        from sentinel.adapters.notifier import AppriseNotifier
+        from sentinel.adapters.recipients import RecipientError, heartbeat_url, resolve
+
+        faults = []
+        try:
+            heartbeat_url(self.settings.heartbeat_place, os.environ)
+        except RecipientError as fault:
+            faults.append(str(fault))
+        try:
+            found = resolve(self.settings.known_recipients, os.environ)
+        except RecipientError as fault:
+            return [*faults, *str(fault).splitlines()]
+        return faults + AppriseNotifier(found, self.settings.notices.timeout_seconds).unusable()
+
+    def template_faults(self) -> list[str]:
+        """What is wrong with the templates of notices."""
+        from sentinel.adapters.catalogues import faults
+
+        return faults(self.settings.notices.templates)
+
+    def foretold(
+        self, readings: Mapping[str, Sequence[DriftReading]], events: Sequence[Event]
+    ) -> Mapping[str, ConditionForecast]:
+        """What readings and events foretell under these settings, by condition."""
+        from sentinel.service.forecasting import ForecastRun
+
+        run = ForecastRun(self.house, self.targets)
+        return run.outlooks(list(self.house.conditions), readings, events)
+
+    def beside(self, config: Path) -> Composition:
+        """The same under other settings."""
+        return Composition(config, self.clock)
+
+    def service(self) -> Service:
+        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError."""
+        return Service(CheckedSettings(self.config), self.clock)
+
+
+def snapshot_at(config: Path) -> Snapshot:
+    """The settings as they are now. Raises SettingsError naming every fault."""
+    from sentinel.settings.loading import load
+    from sentinel.settings.resolving import Snapshot
+
+    return Snapshot(load(config))
+
+
+def _system_clock() -> Clock:
+    from sentinel.adapters.process import SystemClock
+
+    return SystemClock()
+
+
+class CheckedSettings:
     """Settings that are refused also where a recipient's URL cannot be had or the store would have to move."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path, lambda where: Snapshot(load(where)))
+        from sentinel.adapters.files.settings_file import SettingsOnDisk
+
+        self._file = SettingsOnDisk(path, snapshot_at)
         self._kept: tuple[Path, str] | None = None
 
+    def changed(self) -> bool:
+        """Whether the file is another one than at the last load, however that ended."""
+        return self._file.changed()
+
     def load(self) -> Snapshot:
-        snapshot = super().load()
+        """The settings as they are now. Raises AdminError naming what is wrong with them."""
+        from sentinel.adapters.recipients import heartbeat_url
+
+        snapshot = self._file.load()
         settings = snapshot.loaded.settings
         addressees(snapshot)
         heartbeat_url(settings.heartbeat_place, os.environ)
@@ -58,6 +225,9 @@ class CheckedSettings(SettingsOnDisk[Snapshot]):
 
 def addressees(snapshot: Snapshot) -> list[Addressee]:
     """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.recipients import RecipientError, resolve
+
     settings = snapshot.loaded.settings
     found = resolve(settings.known_recipients, os.environ)
     if unusable := AppriseNotifier(found, settings.notices.timeout_seconds).unusable():
@@ -66,147 +236,172 @@ def addressees(snapshot: Snapshot) -> list[Addressee]:
 
 
 class Service:
-    """The store with its lock, and what is put together around it under each snapshot of the settings."""
+    """The store with its lock, and the workers around it."""
 
-    def __init__(self, settings: CheckedSettings, first: Snapshot) -> None:
-        """Raises SecondInstanceError, StoreError."""
+    def __init__(self, settings: SettingsFile, clock: Clock) -> None:
+        """Raises AdminError for the settings, SecondInstanceError, StoreError, OSError."""
+        from sentinel.adapters.process import InstanceLock
+        from sentinel.adapters.store.store import Store
+        from sentinel.service.supervisor import FileEvents
+
         self._settings = settings
-        self._first = first
-        self._clock = SystemClock()
+        self._first = settings.load()
+        self._clock = clock
         self._hints: FileEvents = FileEvents()
-        self._hashes = TargetHashes()
-        store = first.loaded.settings.store.path
-        self._lock = InstanceLock(store)
-        self._store = Store(store, first.loaded.settings.site.name)
+        own = self._first.loaded.settings
+        self._lock = InstanceLock(own.store.path)
+        self._store = Store(own.store.path, own.site.name)
+        self._assembly = Assembly(self._store, clock)
 
     def run(self) -> None:
         """Works until SIGTERM or SIGINT; SIGHUP loads the settings again."""
-        signal.signal(signal.SIGTERM, lambda *_: self._hints.put(STOP))
-        signal.signal(signal.SIGINT, lambda *_: self._hints.put(STOP))
-        signal.signal(signal.SIGHUP, lambda *_: self._hints.put(RELOAD))
+        from sentinel.adapters.notifier import make_ready
+        from sentinel.adapters.process import Supervision
+        from sentinel.service.supervisor import RELOAD, STOP, Supervisor
+
+        for number, hint in ((signal.SIGTERM, STOP), (signal.SIGINT, STOP), (signal.SIGHUP, RELOAD)):
+            signal.signal(number, lambda *_, hint=hint: self._hints.put(hint))
         if self._first.loaded.settings.recipients:
             make_ready()
         manager = Supervision(os.environ)
-        Supervisor(self._settings, self._assembled, self._hints, self._clock, manager).run(self._first)
+        Supervisor(self._settings, self._running, self._hints, self._clock, manager).run(self._first)
         self._close()
 
     def run_once(self) -> None:
         """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
-        snapshot, house = self._first, self._first.house
-        told = addressees(snapshot)
-        targets = self._targets(snapshot)
-        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told, targets)
-        event_intake = self._event_intake(snapshot, told)
-        upkeep.in_force(snapshot.in_force)
-        intake.retry_unscored(house)
-        deadline = self._clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
-        event_intake.look(house, ())
-        intake.look(house, ())
-        while (event_intake.waits() or intake.waits()) and self._clock.elapsed() < deadline:
-            time.sleep(0.1)
-            event_intake.look(house, ())
-            intake.look(house, ())
-        archive = snapshot.loaded.settings.folders.archive
-        moments = {"intake": self._clock.now()}
-        upkeep.tick(house, archive_refuses(archive, (event_intake, intake)), moments)
-        foreteller = self._foreteller(targets, told)
-        while foreteller.refresh(house):
-            pass
-        self._deliver_once(snapshot, told)
+        from sentinel.service.supervisor import go_round
+
+        told = addressees(self._first)
+        works = self._assembly.runtime(self._first, told)
+        go_round(works, self._assembly.deliverers(self._first, told), self._store)
         self._close()
 
-    def _deliver_once(self, snapshot: Snapshot, told: Sequence[Addressee]) -> None:
-        turned = {}
-        for deliverer in self._deliverers(snapshot, told):
-            while deliverer.step() == 0.0:
-                pass
-            turned[f"delivery {deliverer.recipient}"] = self._clock.now()
-        with self._store.transaction() as session:
-            session.service.note_moments({**turned, ONCE: self._clock.now()})
+    def _running(self, snapshot: Snapshot) -> Runtime:
+        return self._assembly.running(snapshot, addressees(snapshot), self._hints.put)
 
     def _close(self) -> None:
         self._store.close()
         self._lock.release()
 
-    def _assembled(self, snapshot: Snapshot) -> Runtime:
-        folders = snapshot.loaded.settings.folders
-        told = addressees(snapshot)
-        targets = self._targets(snapshot)
-        intake, upkeep = self._workers(snapshot, self._drop(snapshot), told, targets)
-        watched = DropFolders([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
+
+class Assembly:
+    """Puts the workers together over one store, under one snapshot of the settings after the other.
+
+    `drops` makes the folders that files are taken from, `notifier` sends in place of the one that knows every service.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        clock: Clock,
+        *,
+        drops: Callable[[Sequence[Path], Path, Sequence[str]], DropFolders] | None = None,
+        notifier: Notifier | None = None,
+    ) -> None:
+        from sentinel.adapters.files.drop_folder import DropFolders
+        from sentinel.adapters.files.target_hashes import TargetHashes
+
+        self._store = store
+        self._clock = clock
+        self._drops = drops or DropFolders
+        self._notifier = notifier
+        self._hashes = TargetHashes()
+
+    def runtime(self, snapshot: Snapshot, told: Sequence[Addressee]) -> Runtime:
+        """Everything but what has a thread of its own."""
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.service.forecasting import Forecaster
+        from sentinel.service.schedule import Schedule
+        from sentinel.service.supervisor import NoWatch, Runtime
+
+        archive = Archive(snapshot.loaded.settings.folders.archive)
+        targets = self._targets(archive)
         return Runtime(
-            snapshot,
-            intake,
-            upkeep,
-            FolderWatch(watched, folders.watch, self._hints.put),
-            [DeliveryThread(deliverer, self._clock) for deliverer in self._deliverers(snapshot, told)],
-            self._clock,
-            self._event_intake(snapshot, told),
-            self._foreteller(targets, told),
-            _heartbeat(snapshot),
-        )
-
-    def _drop(self, snapshot: Snapshot) -> DropFolders:
-        folders = snapshot.loaded.settings.folders
-        return DropFolders(folders.drop, folders.put_aside, folders.ignore)
-
-    def _targets(self, snapshot: Snapshot) -> TargetShelf:
-        """One for all who ask: a target is understood once."""
-        archive = Archive(snapshot.loaded.settings.folders.archive)
-        return TargetShelf(archive, KeptTargets(self._versions, archive))
-
-    def _versions(self, name: str) -> Sequence[TargetVersion]:
-        with self._store.transaction() as session:
-            return session.targets.versions(name)
-
-    def _workers(
-        self, snapshot: Snapshot, drop: DropFolders, told: Sequence[Addressee], targets: TargetShelf
-    ) -> tuple[Intake, Schedule]:
-        archive = Archive(snapshot.loaded.settings.folders.archive)
-        committer = Committer(self._store, self._clock, told, self._hashes)
-        intake = Intake(
-            drop=drop,
-            archive=archive,
-            store=self._store,
-            targets=targets,
+            snapshot=snapshot,
+            intake=self._intake(snapshot, told, archive, targets),
+            upkeep=Schedule(self._store, self._clock, told, self._hashes),
+            watching=NoWatch(),
+            deliveries=(),
             clock=self._clock,
-            committer=committer,
-            tongue=localizer(*snapshot.loaded.settings.wording()),
+            event_intake=self._event_intake(snapshot, told, archive),
+            foreteller=Forecaster(self._store, targets, self._clock, told, self._hashes),
         )
-        return intake, Schedule(self._store, self._clock, told, self._hashes)
 
-    def _foreteller(self, targets: TargetShelf, told: Sequence[Addressee]) -> Forecaster:
-        return Forecaster(self._store, targets, self._clock, told, self._hashes)
+    def running(self, snapshot: Snapshot, told: Sequence[Addressee], hint: Callable[[str | None], None]) -> Runtime:
+        """The same with the threads that watch, deliver, and give a sign of life; what was seen is hinted."""
+        from sentinel.adapters.files.watching import FolderWatch
+        from sentinel.service.deliver import DeliveryThread
 
-    def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee]) -> EventIntake:
         folders = snapshot.loaded.settings.folders
-        drop = DropFolders(_events_folder(snapshot), folders.put_aside, folders.ignore)
-        archive = Archive(folders.archive)
-        return EventIntake(
-            drop=drop,
-            archive=archive,
-            store=self._store,
-            clock=self._clock,
-            told=told,
-            tongue=localizer(*snapshot.loaded.settings.wording()),
+        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
+        return replace(
+            self.runtime(snapshot, told),
+            watching=FolderWatch(watched, folders.watch, hint),
+            deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, told)],
+            heartbeat=_heartbeat(snapshot),
         )
 
-    def _deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
-        notices = snapshot.loaded.settings.notices
-        notifier = AppriseNotifier(told, notices.timeout_seconds)
-        insistence = _insistence(notices)
-        own = templates(notices.templates)
+    def deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
+        """One a recipient."""
+        from sentinel.adapters.catalogues import localizer, templates
+        from sentinel.adapters.notifier import AppriseNotifier
+        from sentinel.render.notices import Letters
+        from sentinel.service.deliver import Deliverer
+
+        settings = snapshot.loaded.settings
+        notifier = self._notifier or AppriseNotifier(told, settings.notices.timeout_seconds)
+        policy, own = _retry_policy(settings.notices), templates(settings.notices.templates)
         return [
             Deliverer(
                 each.name,
                 self._store,
                 notifier,
                 self._clock,
-                insistence,
-                Letters(own, localizer(*snapshot.loaded.settings.wording(each.name))),
+                policy,
+                Letters(own, localizer(*settings.wording(each.name))),
             )
             for each in told
         ]
+
+    def _targets(self, archive: Archive) -> TargetShelf:
+        """One for all who ask: a target is understood once."""
+        from sentinel.adapters.files.targets import KeptTargets, TargetShelf
+
+        return TargetShelf(archive, KeptTargets(self._versions, archive))
+
+    def _versions(self, name: str) -> Sequence[TargetVersion]:
+        with self._store.transaction() as session:
+            return session.targets.versions(name)
+
+    def _intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive, targets: TargetShelf) -> Intake:
+        from sentinel.adapters.catalogues import localizer
+        from sentinel.service.commit import Committer
+        from sentinel.service.pipeline import Intake
+
+        folders = snapshot.loaded.settings.folders
+        return Intake(
+            drop=self._drops(folders.drop, folders.put_aside, folders.ignore),
+            archive=archive,
+            store=self._store,
+            targets=targets,
+            clock=self._clock,
+            committer=Committer(self._store, self._clock, told, self._hashes),
+            tongue=localizer(*snapshot.loaded.settings.wording()),
+        )
+
+    def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive) -> EventIntake:
+        from sentinel.adapters.catalogues import localizer
+        from sentinel.service.event_pipeline import EventIntake
+
+        folders = snapshot.loaded.settings.folders
+        return EventIntake(
+            drop=self._drops(_events_folder(snapshot), folders.put_aside, folders.ignore),
+            archive=archive,
+            store=self._store,
+            clock=self._clock,
+            told=told,
+            tongue=localizer(*snapshot.loaded.settings.wording()),
+        )
 
 
 def _events_folder(snapshot: Snapshot) -> list[Path]:
@@ -216,12 +411,16 @@ def _events_folder(snapshot: Snapshot) -> list[Path]:
 
 
 def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
+    from sentinel.adapters.recipients import Heartbeat, heartbeat_url
+
     own = snapshot.loaded.settings.heartbeat
     url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
     return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 
-def _insistence(notices: NoticesTable) -> RetryPolicy:
+def _retry_policy(notices: NoticesTable) -> RetryPolicy:
+    from sentinel.service.deliver import RetryPolicy
+
     return RetryPolicy(
         timedelta(seconds=notices.retry_seconds),
         timedelta(seconds=notices.retry_ceiling_seconds),

@@ -18,6 +18,10 @@ class StoreError(AdminError):
     """The store cannot be opened, which has an exit code of its own."""
 
 
+class SecondInstanceError(AdminError):
+    """Another service holds the store, which has an exit code of its own."""
+
+
 class OperatorError(SentinelError):
     """Someone who measures or exports files must act."""
 

@@ -5,7 +5,7 @@ Light: what stands here are types alone, and nothing of what they name is loaded
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
     from sentinel.render.notices import Letter
+    from sentinel.settings.resolving import Snapshot
 
 
 class Clock(Protocol):
@@ -208,25 +209,6 @@ class ReadSession(Protocol):
     def service(self) -> ReadService: ...
 
 
-class StoreFacts(Protocol):
-    """Where the store is and in which shape."""
-
-    @property
-    def path(self) -> Path: ...
-    @property
-    def sqlite(self) -> str: ...
-    @property
-    def journal_mode(self) -> str: ...
-    @property
-    def schema_version(self) -> str: ...
-
-
-class StoreReader(ReadSession, Protocol):
-    """A read session that was opened by itself."""
-
-    def facts(self) -> StoreFacts: ...
-
-
 class WriteSession(ReadSession, Protocol):
     """One transaction: all that is asked and told through it."""
 
@@ -266,3 +248,71 @@ class Addressee(Protocol):
 
 class Notifier(Protocol):
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None: ...  # None, or why it failed
+
+
+class StoreFacts(Protocol):
+    """Where the store is and in which shape."""
+
+    @property
+    def path(self) -> Path: ...
+    @property
+    def sqlite(self) -> str: ...
+    @property
+    def journal_mode(self) -> str: ...
+    @property
+    def schema_version(self) -> str: ...
+
+
+class Records(ReadSession, Protocol):
+    """The same, opened for somebody who asks."""
+
+    def facts(self) -> StoreFacts: ...
+
+
+Reading = Callable[[], Records]
+"""Opens the records, once; or StoreError. A store of an earlier schema is refused, not moved."""
+
+
+Opening = Callable[[], AbstractContextManager[Store]]
+"""Opens the store for writing, making it where there is none, and lets go of it again; or StoreError."""
+
+
+class Files(Protocol):
+    """Files that somebody names by their path."""
+
+    def real(self, path: Path) -> Path: ...  # where it is with every link followed, whether it is there or not
+    def exists(self, path: Path) -> bool: ...  # whether anything is there, links followed
+    def seen(self, path: Path) -> DroppedFile | None: ...  # what is there, links followed; None where nothing is
+    def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
+    def write_new(self, path: Path, data: bytes) -> None: ...  # or OSError, where there is a file, too
+
+
+class SettingsFile(Protocol):
+    """The TOML."""
+
+    def changed(self) -> bool: ...  # since the last load, whatever became of that
+    def load(self) -> Snapshot: ...  # or AdminError, naming every fault
+
+
+class Watching(Protocol):
+    """The watch over the drop folders."""
+
+    def refresh(self) -> bool: ...  # begins anew where a folder was replaced or a watcher died; tells whether it did
+    def missing(self) -> Sequence[str]: ...  # drop folders that cannot be listed now
+    def stop(self) -> None: ...
+
+
+class Manager(Protocol):
+    """Who started the service and wants to know how it does."""
+
+    def ready(self, status: str) -> None: ...
+    def reloading(self) -> None: ...
+    def alive(self) -> None: ...
+    def stopping(self) -> None: ...
+
+
+class Heartbeat(Protocol):
+    """Somebody outside who notices when it stops."""
+
+    def beat(self) -> None: ...  # returns at once
+    def stop(self) -> None: ...

@@ -68,7 +68,7 @@ def faults(folder: Path | None) -> list[str]:
     """What is wrong with the templates of a folder, each by its file."""
     if folder is None:
         return []
-    from sentinel.render.notices.samples import sample_documents
+    from sentinel.render.notices import sample_documents
     from sentinel.render.notices.templates import Templates
 
     try:

@@ -15,8 +15,7 @@ import structlog
 from apprise.attachment.file import AttachFile
 
 from sentinel.adapters.recipients import Addressee
-from sentinel.render.notices import Form, Letter, ServiceLimits
-from sentinel.render.notices.samples import sample_documents
+from sentinel.render.notices import Form, Letter, ServiceLimits, every_sample
 from sentinel.render.plots import picture
 
 log = structlog.get_logger()
@@ -60,7 +59,7 @@ def make_ready() -> threading.Thread:
     """Draws a picture that nobody gets, beside other work, so that the first notice need not wait half a second."""
 
     def draw() -> None:
-        _, facts = sample_documents()["confirm-failure"]["a first failure"]
+        facts = every_sample()["confirm-failure"]["a first failure"]
         try:
             with _drawing:
                 picture(facts)

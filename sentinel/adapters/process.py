@@ -10,9 +10,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
-import structlog
-
-from sentinel.errors import AdminError
+from sentinel.errors import AdminError, SecondInstanceError
 
 
 class SystemClock:
@@ -25,10 +23,6 @@ class SystemClock:
     def elapsed(self) -> float:
         """Seconds that only ever rise, whatever is done to the time of day."""
         return time.monotonic()
-
-
-class SecondInstanceError(AdminError):
-    """Another service holds the store."""
 
 
 class InstanceLock:
@@ -57,8 +51,6 @@ class InstanceLock:
 
 _STATUS_CHARACTERS = 1000  # at most 4 bytes each: the manager drops datagrams above 4096 bytes
 _SEND_SECONDS = 1.0
-
-_log = structlog.get_logger()
 
 
 class Supervision:
@@ -106,7 +98,9 @@ class Supervision:
                 sender.connect(self._address)
                 sender.send(message.encode("utf-8", "replace"))
         except OSError as fault:
-            _log.warning("service manager not told", message=message, fault=str(fault))
+            import structlog  # commands take the clock from here, and log nothing
+
+            structlog.get_logger().warning("service manager not told", message=message, fault=str(fault))
 
 
 def _address(name: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -11,7 +11,7 @@ from sentinel.application.situations import ConditionRecords, Hashes, Versions, 
 from sentinel.core.cases.findings import Urgency, urgency
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.notice_policy import UrgencyRules
-from sentinel.core.conditions.checks import PastScore
+from sentinel.core.conditions.checks import DriftReading, PastScore
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.forecasts import ConditionForecast
@@ -33,6 +33,7 @@ from sentinel.core.history import (
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.policy import TargetPolicy, TargetSource
 from sentinel.core.verdict import Code
+from sentinel.ports import ReadSession
 
 AIM = ("table", "m_condition", "backing", "least_share")
 TAKING_IN: Mapping[str, Callable[[HousePolicy], object]] = {
@@ -189,6 +190,35 @@ class History:
     standing: Mapping[str, Sequence[PastCheck]]
     versions: Versions
     foretold: Both[Mapping[str, ConditionForecast]] = field(default_factory=_nothing)
+
+
+Foretelling = Callable[[Mapping[str, Sequence[DriftReading]], Sequence[Event]], Mapping[str, ConditionForecast]]
+"""What readings and events foretell under settings, by condition."""
+
+
+def history_of(
+    houses: Both[HousePolicy],
+    figures: Collection[tuple[str, str]],
+    records: ReadSession,
+    foretellings: Both[Foretelling],
+) -> History:
+    """What is on record under the running settings, and what it foretells under each of the two.
+
+    `figures` are every (group, metric) that some limit of either is on.
+    """
+    events = records.events.holding()
+    both = zip(houses, foretellings, strict=True)
+    return History(
+        scores=records.checks.past_scores(figures),
+        events=events,
+        standing=records.checks.latest(recent=max(house.recent_checks for house in houses)),
+        versions=records.targets.versions,
+        foretold=Both(*(foretelling(_readings(house, records), events) for house, foretelling in both)),
+    )
+
+
+def _readings(house: HousePolicy, records: ReadSession) -> Mapping[str, Sequence[DriftReading]]:
+    return records.checks.drift_readings([str(name) for name in house.conditions], house.drift.most_readings)
 
 
 def rejudged(

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from math import ceil
 
+from sentinel.application.conditions import states_now
+from sentinel.application.situations import Hashes
 from sentinel.core.conditions.due import in_utc
 from sentinel.core.conditions.events import Event
-from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.conditions.state import State, StateReport
+from sentinel.core.planning.plan import Plan
 from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, rolls_told
+from sentinel.core.planning.round import plan_round
+from sentinel.core.planning.search import EFFORT
 from sentinel.core.policy import ConditionPolicy, HousePolicy
+from sentinel.errors import AdminError
+from sentinel.ports import Reading
 
 NO_TARGET = "no target in the settings tells which chart is to be printed"
 
@@ -100,3 +109,35 @@ def _printer(
         adapter_minutes=own.adapter_minutes,
         charts=tuple(charts),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRound:
+    """The room as it stood, and the plan of its round."""
+
+    room: Room
+    plan: Plan
+
+
+def planned_round(
+    house: HousePolicy, reading: Reading, hashes: Hashes, printer: str | None, prove: bool, now: datetime
+) -> PlannedRound:
+    """The round of every printer, or of one by its name or an alias; with `prove` searched to the end, however long.
+
+    Raises AdminError for a printer that the settings do not have.
+    """
+    printers = sorted(house.round.printers) if printer is None else [_named(house, printer)]
+    records = reading()
+    names = sorted((name for name in house.conditions if name.printer in printers), key=str)
+    reports = states_now(house, records, hashes, names, now)
+    events = records.events.holding(printers)
+    room = room_of(house, reports, events, printers, now)
+    return PlannedRound(room, plan_round(room, sys.maxsize if prove else EFFORT))
+
+
+def _named(house: HousePolicy, spelling: str) -> str:
+    found = house.catalogue.printers.get(folded(spelling))
+    if found is None:
+        known = ", ".join(sorted(house.round.printers)) or "none"
+        raise AdminError(f"expected a printer of the settings ({known}), got {spelling!r}")
+    return found

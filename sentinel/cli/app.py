@@ -1,61 +1,67 @@
-"""The command line: one parser, one handler a command."""
+"""The command line: one table of commands; the module of a command is loaded when that command is called."""
 
 from __future__ import annotations
 
 import argparse
+import importlib
 import io
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any, NamedTuple
 
 from sentinel import __version__
-from sentinel.cli import (
-    cases,
-    check,
-    checks,
-    compare,
-    config,
-    curves,
-    event,
-    explain,
-    health,
-    inspect,
-    notify,
-    rejudge,
-    rescore,
-    run,
-    status,
-    store,
-    target,
-)
-from sentinel.cli import round as round_command
+from sentinel.bootstrap import Composition
 from sentinel.cli.command import Exit
 from sentinel.errors import SentinelError, StoreError
 
 DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
 
-GROUPS = (
-    run,
-    check,
-    inspect,
-    status,
-    explain,
-    round_command,
-    checks,
-    compare,
-    curves,
-    rescore,
-    rejudge,
-    target,
-    event,
-    config,
-    notify,
-    cases,
-    health,
-    store,
+
+class Command(NamedTuple):
+    """`module` is that below this package whose COMMANDS has the command's options under its name."""
+
+    name: str
+    module: str
+    help: str
+
+
+TABLE = (
+    Command("run", "run", "watch the drop folders until stopped"),
+    Command("check", "check", "score measurement files without recording anything"),
+    Command("inspect", "inspect", "show what is in a measurement file"),
+    Command("status", "status", "show where every printing condition stands"),
+    Command("explain", "explain", "say why a printing condition stands where it stands"),
+    Command("round", "round", "plan the round of the checks that are due"),
+    Command("checks", "checks", "list recorded checks"),
+    Command("compare", "compare", "hold two readings against each other"),
+    Command("curves", "curves", "what recalibrating would bring, and curves for it"),
+    Command("rescore", "rescore", "score a recorded check again from the archive"),
+    Command("rejudge", "rejudge", "try edited limits and rules on the recorded checks"),
+    Command("target", "target", "keep targets, version by version"),
+    Command("event", "event", "tell, list and undo what happened in the print room"),
+    Command("config", "config", "look at the settings"),
+    Command("notify", "notify", "look at the notices"),
+    Command("cases", "cases", "show what is open, and who sees to it"),
+    Command("ack", "cases", "say that somebody sees to it"),
+    Command("snooze", "cases", "be reminded later"),
+    Command("health", "health", "tell whether the service does its work"),
+    Command("store", "store", "show where the records are and in which shape"),
 )
 """In the order of the help."""
+
+
+class _CommandParser(argparse.ArgumentParser):
+    """Gets its options from the command's module when it is to parse."""
+
+    command: Command | None = None
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        command, self.command = self.command, None
+        if command is not None:
+            options_of(command)(self)
+        return super().parse_known_args(args, namespace)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -65,7 +71,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")  # file names need not be text
     options = parser().parse_args(arguments)
     try:
-        return int(options.handler(options))
+        return int(options.handler(options, Composition(options.config)))
     except SentinelError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE if isinstance(fault, StoreError) else Exit.REFUSED
@@ -75,7 +81,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def parser() -> argparse.ArgumentParser:
-    """The options of every command."""
+    """Every command; a command's own options are there once it is called."""
     top = argparse.ArgumentParser(
         prog="sentinel",
         description="Watches over the colour of a print room: scores CGATS measurement files against targets, keeps "
@@ -89,7 +95,14 @@ def parser() -> argparse.ArgumentParser:
         metavar="FILE",
         help=f"the settings (default: $SENTINEL_CONFIG, else {DEFAULT_CONFIG})",
     )
-    commands = top.add_subparsers(dest="command", title="commands", required=True, metavar="COMMAND")
-    for group in GROUPS:
-        group.add_to(commands)
+    commands = top.add_subparsers(
+        dest="command", title="commands", required=True, metavar="COMMAND", parser_class=_CommandParser
+    )
+    for command in TABLE:
+        commands.add_parser(command.name, help=command.help).command = command
     return top
+
+
+def options_of(command: Command) -> Any:
+    """What gives a parser the options of this command."""
+    return importlib.import_module(f"sentinel.cli.{command.module}").COMMANDS[command.name]

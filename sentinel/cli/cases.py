@@ -4,65 +4,49 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
-from collections.abc import Iterable, Mapping, Sequence
-from contextlib import closing
-from datetime import UTC, datetime, timedelta
+from collections.abc import Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
-from sentinel.core.cases.kinds import CaseKind
+from sentinel.application.cases import CLOSED_DAYS, DEFAULT_SPAN, CaseShown, SilenceWanted, listed_cases, silence_cases
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.records import CaseRecord
-from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
-    from sentinel.settings.models import Settings
+    from sentinel.bootstrap import Composition
 
 
 SCHEMA = "sentinel.case/1"
-FILE = "file:"
-
-Places = Mapping[str, tuple[str, str]]
-"""Folder and name of files, by what stands behind `file:` in the subject of their case."""
 
 
-def file_keys(records: Iterable[CaseRecord]) -> list[str]:
-    """The keys of the files that these cases are about."""
-    return [each.subject.removeprefix(FILE) for each in records if each.kind is CaseKind.FILE_UNSCORED]
-
-
-def cases_table(records: Sequence[CaseRecord], zone: ZoneInfo, now: datetime, places: Places) -> str:
+def cases_table(cases: Sequence[CaseShown], zone: ZoneInfo, now: datetime) -> str:
     """One line a case, with its number first."""
-    rows = [
-        (
-            record.case.seq,
-            record.case.severity.value,
-            record.kind.value,
-            _about(record, places),
-            _at(record.case.opened_at, zone),
-            record.case.count,
-            _standing(record, zone, now),
-        )
-        for record in records
-    ]
+    rows = [_row(each, zone, now) for each in cases]
     headers = ("case", "pressing", "kind", "of", "open since", "times", "standing")
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
-def _about(record: CaseRecord, places: Places) -> str:
-    place = _place(record, places)
-    if place is None:
-        return record.subject
-    folder, name = place
+def _row(shown: CaseShown, zone: ZoneInfo, now: datetime) -> tuple[Any, ...]:
+    record, case = shown.record, shown.record.case
+    return (
+        case.seq,
+        case.severity.value,
+        record.kind.value,
+        _about(shown),
+        _at(case.opened_at, zone),
+        case.count,
+        _standing(record, zone, now),
+    )
+
+
+def _about(shown: CaseShown) -> str:
+    if shown.place is None:
+        return shown.record.subject
+    folder, name = shown.place
     return f"{name} in folder {folder}" if folder else f"{name} at the top of the drop folder"
-
-
-def _place(record: CaseRecord, places: Places) -> tuple[str, str] | None:
-    return places.get(record.subject.removeprefix(FILE)) if record.kind is CaseKind.FILE_UNSCORED else None
 
 
 def _standing(record: CaseRecord, zone: ZoneInfo, now: datetime) -> str:
@@ -79,15 +63,16 @@ def _at(moment: datetime | None, zone: ZoneInfo) -> str:
     return "" if moment is None else f"{moment.astimezone(zone):%Y-%m-%d %H:%M}"
 
 
-def case_json(record: CaseRecord, places: Places) -> dict[str, Any]:
+def case_json(shown: CaseShown) -> dict[str, Any]:
     """The same, whole."""
-    case, said, place = record.case, record.silencing, _place(record, places)
+    record, place = shown.record, shown.place
+    case, said = record.case, record.silencing
     return {
         "schema": SCHEMA,
         "case": case.seq,
         "kind": record.kind.value,
         "subject": record.subject,
-        "file": None if place is None else {"folder": place[0], "name": place[1]},
+        "file": None if place is None else {"folder": place.folder, "name": place.name},
         "severity": case.severity.value,
         "count": case.count,
         "opened_at": _iso(case.opened_at),
@@ -111,101 +96,65 @@ def _iso(moment: datetime | None) -> str | None:
     return None if moment is None else moment.isoformat()
 
 
-CLOSED_DAYS = 30
-UNITS = {"m": "minutes", "h": "hours", "d": "days"}
-
-
-def add_to(commands: Commands) -> None:
-    """The commands' options."""
-    parser = commands.add_parser(
-        "cases",
-        help="show what is open, and who sees to it",
-        description="Shows every open case: what failed, is due or in trouble, since when, and who sees to it.",
-    )
+def _cases_options(parser: Parser) -> None:
+    parser.description = "Shows every open case: what failed, is due or in trouble, since when, and who sees to it."
     parser.add_argument("--all", action="store_true", help=f"those closed in the last {CLOSED_DAYS} days, too")
     parser.add_argument("--json", action="store_true", help="one JSON object a case, a line each")
     parser.set_defaults(handler=_cases)
-    _silencing(commands, "ack", "say that somebody sees to it", "Acknowledges", acknowledged=True)
-    _silencing(commands, "snooze", "be reminded later", "Puts off", acknowledged=False)
 
 
-def _silencing(commands: Commands, name: str, summary: str, verb: str, acknowledged: bool) -> None:
-    parser = commands.add_parser(
-        name,
-        help=summary,
-        description=f"{verb} open cases: no reminder and no escalation until then; what becomes more pressing, and "
-        "the end, are told all the same. Exit codes: 0 done, 2 no such case.",
+def _ack_options(parser: Parser) -> None:
+    _silencing(parser, "Acknowledges", acknowledged=True)
+
+
+def _snooze_options(parser: Parser) -> None:
+    _silencing(parser, "Puts off", acknowledged=False)
+
+
+def _silencing(parser: Parser, verb: str, acknowledged: bool) -> None:
+    parser.description = (
+        f"{verb} open cases: no reminder and no escalation until then; what becomes more pressing, and "
+        "the end, are told all the same. Exit codes: 0 done, 2 no such case."
     )
-    parser.add_argument("cases", nargs="+", type=int, metavar="NUMBER", help="as `sentinel cases` shows it")
+    parser.add_argument("cases", nargs="+", type=_number, metavar="NUMBER", help="as `sentinel cases` shows it")
     parser.add_argument("--by", required=True, metavar="WHO", help="who says so")
     parser.add_argument("--note", metavar="TEXT", help="what is being done")
+    default = f" (default: {DEFAULT_SPAN})" if acknowledged else ""
     span = parser.add_mutually_exclusive_group(required=not acknowledged)
-    span.add_argument(
-        "--for", dest="span", metavar="SPAN", help="such as 90m, 8h or 2d" + " (default: 24h)" * acknowledged
-    )
+    span.add_argument("--for", dest="span", metavar="SPAN", help=f"such as 90m, 8h or 2d{default}")
     span.add_argument("--until", metavar="TIME", help="ISO 8601, in the site's zone where it names none")
     parser.add_argument("--json", action="store_true", help="one JSON object a case, a line each")
     parser.set_defaults(handler=_silence, acknowledged=acknowledged)
 
 
-def _cases(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.settings.loading import load
+def _number(text: str) -> int:
+    """Of a case, as `18` or `case-18`."""
+    try:
+        return int(text.removeprefix("case-"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"invalid int value: {text!r}") from None
 
-    settings, now = load(options.config).settings, datetime.now(UTC)
-    since = now - timedelta(days=CLOSED_DAYS) if options.all else None
-    session = ReadSession(settings.store.path, settings.site.name)
-    records = session.cases.listed(since)
-    places = session.files.places(file_keys(records))
+
+def _cases(options: argparse.Namespace, room: Composition) -> Exit:
+    zone, now = room.settings.site.zone, room.clock.now()
+    cases = listed_cases(room.records, options.all, now)
     if options.json:
-        for record in records:
-            print(json.dumps(case_json(record, places)))
+        for each in cases:
+            print(json.dumps(case_json(each)))
     else:
-        print(cases_table(records, settings.site.zone, now, places) if records else "nothing is open")
+        print(cases_table(cases, zone, now) if cases else "nothing is open")
     return Exit.FINE
 
 
-def _silence(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.adapters.store.store import Store
-    from sentinel.core.cases.records import Silencing
-    from sentinel.core.conditions.event_input import one_line
-    from sentinel.settings.loading import load
-
-    settings, now = load(options.config).settings, datetime.now(UTC)
-    until, by = _until(options, settings, now), one_line("--by", options.by)
-    note = None if options.note is None else one_line("--note", options.note)
-    if not by:
-        raise AdminError("expected a name after --by, got none")
-    wanted = list(dict.fromkeys(options.cases))
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
-        known = {record.case.seq: record for record in session.cases.listed()}
-        if missing := [number for number in wanted if number not in known]:
-            numbers = ", ".join(map(str, missing))
-            raise AdminError(f"expected the number of an open case, got {numbers}: see `sentinel cases`")
-        for number in wanted:
-            severity = known[number].case.severity
-            session.cases.silence(number, Silencing(options.acknowledged, by, note, severity, now, until))
-        changed = [record for record in session.cases.listed() if record.case.seq in wanted]
-    places = ReadSession(settings.store.path, settings.site.name).files.places(file_keys(changed))
-    for record in changed:
-        word = "acknowledged" if options.acknowledged else "put off"
-        told = f"{record.case.seq} {word} until {until.astimezone(settings.site.zone):%Y-%m-%d %H:%M}"
-        print(json.dumps(case_json(record, places)) if options.json else told)
+def _silence(options: argparse.Namespace, room: Composition) -> Exit:
+    zone = room.settings.site.zone
+    silence = SilenceWanted(options.acknowledged, options.by, options.note, options.span, options.until)
+    until, changed = silence_cases(room.writing, room.reading, options.cases, silence, zone, room.clock.now())
+    word = "acknowledged" if options.acknowledged else "put off"
+    for each in changed:
+        told = f"{each.record.case.seq} {word} until {until.astimezone(zone):%Y-%m-%d %H:%M}"
+        print(json.dumps(case_json(each)) if options.json else told)
     return Exit.FINE
 
 
-def _until(options: argparse.Namespace, settings: Settings, now: datetime) -> datetime:
-    from sentinel.core.conditions.event_input import moment
-
-    until = now + _span(options.span or "24h") if options.until is None else moment(options.until, settings.site.zone)
-    if until <= now:
-        raise AdminError(f"expected a time to come, got {options.until}")
-    return until
-
-
-def _span(text: str) -> timedelta:
-    found = re.fullmatch(r"(\d{1,5})([mhd])", text)
-    if found is None or int(found[1]) == 0:
-        raise AdminError(f"expected a span such as 90m, 8h or 2d, got {text!r}")
-    return timedelta(**{UNITS[found[2]]: int(found[1])})
+COMMANDS: Commands = {"cases": _cases_options, "ack": _ack_options, "snooze": _snooze_options}

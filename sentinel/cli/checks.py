@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
+from sentinel.application.sources import recorded_checks
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.conditions.checks import RecordedCheck
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
+    from sentinel.bootstrap import Composition
 
 
 def checks_table(records: Sequence[RecordedCheck], zone: ZoneInfo) -> str:
@@ -49,28 +50,22 @@ def recorded_json(record: RecordedCheck) -> dict[str, Any]:
     }
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "checks",
-        help="list recorded checks",
-        description="Lists recorded checks, those measured last first.",
-    )
+def _options(parser: Parser) -> None:
+    parser.description = "Lists recorded checks, those measured last first."
     parser.add_argument("--condition", metavar="CONDITION", help="those of one printing condition")
     parser.add_argument("--last", type=int, default=20, metavar="N", help="how many (default: 20)")
     parser.add_argument("--json", action="store_true", help="one JSON object a check, a line each")
     parser.set_defaults(handler=_checks)
 
 
-def _checks(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
-    records = ReadSession(settings.store.path, settings.site.name).checks.recorded(options.condition, options.last)
+def _checks(options: argparse.Namespace, room: Composition) -> Exit:
+    found = recorded_checks(room.records, options.condition, options.last)
     if options.json:
-        for record in records:
+        for record in found:
             print(json.dumps(recorded_json(record)))
     else:
-        print(checks_table(records, settings.site.zone))
+        print(checks_table(found, room.settings.site.zone))
     return Exit.FINE
+
+
+COMMANDS: Commands = {"checks": _options}

@@ -1,15 +1,17 @@
-"""What every command shares: argparse's adder of commands, and the exit codes."""
+"""What every command shares: the exit codes, and the names of argparse's parts."""
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Callable, Mapping
 from enum import IntEnum
 from typing import TypeAlias
 
-from sentinel.core.verdict import Verdict
+Parser: TypeAlias = argparse.ArgumentParser
+Group: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
-Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+Commands: TypeAlias = Mapping[str, Callable[[Parser], None]]
+"""Of a module: what gives a parser the options of each of its commands, by the command's name."""
 
 
 class Exit(IntEnum):
@@ -25,9 +27,6 @@ class Exit(IntEnum):
     STORE = 5
 
 
-def of_verdicts(verdicts: Iterable[Verdict]) -> Exit:
-    """That of `check`: any failure, else anything unscored, else fine."""
-    seen = set(verdicts)
-    if Verdict.FAIL in seen:
-        return Exit.FAILED
-    return Exit.UNSCORED if Verdict.UNSCORED in seen else Exit.FINE
+def group_of(parser: Parser) -> Group:
+    """Where a command adds the commands below it."""
+    return parser.add_subparsers(required=True, metavar="COMMAND", parser_class=argparse.ArgumentParser)

@@ -5,21 +5,19 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
+from sentinel.application.comparing import NamedReadings, NotCompared, compare
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.message import Localizer, Message
 from sentinel.core.scoring.metrics import GroupFigures
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Reason
-from sentinel.errors import OperatorError
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
-    from sentinel.core.measurement import Measurement
+    from sentinel.bootstrap import Composition
 
 
 COMPARE_SCHEMA = "sentinel.compare/1"
@@ -76,14 +74,11 @@ def compared_json(
     }
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "compare",
-        help="hold two readings against each other",
-        description="Compares two readings patch by patch: sheet to sheet, printer to printer on the same stock, "
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Compares two readings patch by patch: sheet to sheet, printer to printer on the same stock, "
         "instrument to instrument. The first is the reference; differences are the second less the first. There is no "
-        "verdict. Exit codes: 0 compared, 2 no such check or file, 3 the two must not or cannot be compared.",
+        "verdict. Exit codes: 0 compared, 2 no such check or file, 3 the two must not or cannot be compared."
     )
     for name, order in (("a", "first"), ("b", "second")):
         parser.add_argument(
@@ -96,53 +91,18 @@ def add_to(commands: Commands) -> None:
     parser.set_defaults(handler=_compare)
 
 
-def _compare(options: argparse.Namespace) -> Exit:
-    from sentinel.core.colour.bands import SpectrumError
-    from sentinel.core.scoring.matching import comparable, match
-    from sentinel.core.scoring.metrics import figures_of
-    from sentinel.core.scoring.policy import ScoringOptions
-    from sentinel.core.verdict import Unscored
-
-    first, second = (_reading(text, options.config) for text in (options.a, options.b))
-    try:
-        remarks = comparable(first.condition, second.condition, unknown_m_scored=True)
-        pairs = match(first, second)
-    except (Unscored, SpectrumError) as refusal:
-        message = of_readings(refusal.reason.message if isinstance(refusal, Unscored) else refusal.sentence)
+def _compare(options: argparse.Namespace, room: Composition) -> Exit:
+    readings = NamedReadings(room.files, room.reading, lambda: room.archive)
+    found = compare(readings.named(options.a), readings.named(options.b))
+    if isinstance(found, NotCompared):
+        message = of_readings(found.why)
         print(json.dumps({"compared": False, "message": message}) if options.json else f"not compared: {message}")
         return Exit.UNSCORED
-    figures = figures_of(pairs, ScoringOptions())
     if options.json:
-        print(json.dumps(compared_json(options.a, options.b, len(pairs), figures, remarks)))
+        print(json.dumps(compared_json(options.a, options.b, found.patches, found.figures, found.remarks)))
     else:
-        print(compared_text(options.a, options.b, len(pairs), figures, remarks))
+        print(compared_text(options.a, options.b, found.patches, found.figures, found.remarks))
     return Exit.FINE
 
 
-def _reading(text: str, config: Path) -> Measurement:
-    return _recorded(int(text), config) if text.isdecimal() else _from_file(text)
-
-
-def _recorded(seq: int, config: Path) -> Measurement:
-    from sentinel.adapters.files.archive import Archive
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.cli.sources import archived, recorded_check
-    from sentinel.settings.loading import load
-
-    settings = load(config).settings
-    record = recorded_check(ReadSession(settings.store.path, settings.site.name), seq)
-    return archived(Archive(settings.folders.archive), record.sha256, record.table, f"check {seq}")
-
-
-def _from_file(text: str) -> Measurement:
-    from sentinel.cli.sources import file_bytes
-    from sentinel.core.measurement.formats import read_measurements
-    from sentinel.settings.site import LARGEST_MB
-
-    name, mark, table = text.rpartition("#")
-    if not (mark and table.isdecimal() and not Path(text).exists()):
-        name, table = text, "1"
-    found = read_measurements(file_bytes(Path(name), LARGEST_MB, "a measurement file"))
-    if not 1 <= int(table) <= len(found):
-        raise OperatorError(f"expected a table of the {len(found)} in {name}, got {table}")
-    return found[int(table) - 1]
+COMMANDS: Commands = {"compare": _options}

@@ -10,18 +10,15 @@ from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
-from sentinel.core.recalibration.curves import Curve, Origin, Remains, statements
+from sentinel.application.recalibrating import Recalibrating
+from sentinel.application.sources import write_new
+from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.recalibration.curves import Curve, Origin, Remains, curves_cgats, curves_csv, statements
 from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast
-from sentinel.errors import AdminError
 from sentinel.render.remedies import confirming
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
-    from sentinel.core.conditions.checks import RecordedCheck
-    from sentinel.core.inks.readings import Readings
-    from sentinel.core.measurement import Measurement
-    from sentinel.settings.models import Settings
+    from sentinel.bootstrap import Composition
 
 
 CURVES_SCHEMA = "sentinel.curves/1"
@@ -126,15 +123,12 @@ def _without(inks: tuple[str, ...]) -> list[str]:
     return [f"Without a tone scale in this chart, so without a curve: {', '.join(inks)}."] if inks else []
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "curves",
-        help="what recalibrating would bring, and curves for it",
-        description="Foretells what a chart would show if each ink's tone scale were brought back to its aim, and "
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Foretells what a chart would show if each ink's tone scale were brought back to its aim, and "
         "writes the curves on request, to be signed by a person. For charts printed with colour management off. Exit "
         "codes: 0 foretold, 2 no such check, or a file that cannot be read or written, 3 nothing can be foretold from "
-        "this chart.",
+        "this chart."
     )
     parser.add_argument("check", type=int, metavar="CHECK", help="its number, as `sentinel checks` shows")
     parser.add_argument("--target", type=Path, metavar="FILE", help="this aim in place of the one it was scored with")
@@ -144,80 +138,24 @@ def add_to(commands: Commands) -> None:
     parser.set_defaults(handler=_curves)
 
 
-def _curves(options: argparse.Namespace) -> Exit:
-    from sentinel.core.colour.bands import SpectrumError
-    from sentinel.core.recalibration.curves import curves_cgats, curves_csv
-    from sentinel.core.recalibration.forecast import NoForecast, recalibration_forecast
-    from sentinel.core.verdict import Unscored, Verdict
-    from sentinel.render.notices.english import CAUSES
-    from sentinel.render.remedies import answered, forbidding
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
-    record = _record(settings, options.check)
-    origin = _origin(record, options.target)
-    found: RecalibrationForecast | NoForecast
-    try:
-        if record.verdict is Verdict.UNSCORED:
-            found = NoForecast("expected a check with a verdict, got one whose stock or patch order is in doubt")
-        else:
-            found = recalibration_forecast(_readings(settings, record, options.target), settings.recalibration.terms)
-    except (Unscored, SpectrumError) as refusal:
-        found = NoForecast(str(refusal))
-    if not isinstance(found, NoForecast) and (causes := forbidding(answered(record.diagnosis))):
-        words = " or ".join(str(CAUSES.get(cause, cause)) for cause in causes)
-        found = NoForecast(f"expected figures that speak of the printer, got some that point to {words}")
+def _curves(options: argparse.Namespace, room: Composition) -> Exit:
+    recalibrating = Recalibrating(room.records, room.archive, room.files, room.settings.recalibration.terms)
+    foretold = recalibrating.foretold(options.check, options.target)
+    origin, found = foretold.origin, foretold.found
     if isinstance(found, NoForecast):
         print(json.dumps(none_json(origin, found)) if options.json else none_text(origin, found))
         return Exit.UNSCORED
     print(json.dumps(curves_json(origin, found)) if options.json else curves_text(origin, found))
     if options.csv is not None:
-        _written(options.csv, curves_csv(found.curves, origin).encode())
+        _written(room, options.csv, curves_csv(found.curves, origin).encode())
     if options.cgats is not None:
-        _written(options.cgats, curves_cgats(found.curves, origin))
+        _written(room, options.cgats, curves_cgats(found.curves, origin))
     return Exit.FINE
 
 
-def _record(settings: Settings, seq: int) -> RecordedCheck:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.cli.sources import recorded_check
-
-    return recorded_check(ReadSession(settings.store.path, settings.site.name), seq)
-
-
-def _origin(record: RecordedCheck, target: Path | None) -> Origin:
-    from sentinel.core.recalibration.curves import Origin
-
-    return Origin(record.seq, record.condition, record.file_name, str(target) if target else record.target)
-
-
-def _readings(settings: Settings, record: RecordedCheck, target: Path | None) -> Readings:
-    from sentinel.adapters.files.archive import Archive
-    from sentinel.cli.sources import archived
-    from sentinel.core.inks.readings import readings_of
-
-    archive = Archive(settings.folders.archive)
-    aim = (
-        _from_file(target)
-        if target
-        else archived(archive, record.target_hash, record.target_table, f"the target {record.target}")
-    )
-    sample = archived(archive, record.sha256, record.table, record.file_name)
-    return readings_of(aim, sample, ink_space=record.reckoning.ink_space, ink_names=record.reckoning.ink_names)
-
-
-def _from_file(target: Path) -> Measurement:
-    from sentinel.cli.sources import file_bytes
-    from sentinel.core.measurement.formats import read_measurements
-    from sentinel.settings.site import LARGEST_MB
-
-    return read_measurements(file_bytes(target, LARGEST_MB, "a target file"))[0]
-
-
-def _written(place: Path, data: bytes) -> None:
-    try:
-        with place.open("xb") as file:
-            file.write(data)
-    except OSError as fault:
-        raise AdminError(f"expected a place for a new file at {place}, got: {fault.strerror}") from None
+def _written(room: Composition, place: Path, data: bytes) -> None:
+    write_new(room.files, place, data)
     print(f"written to {place}: not in force before a person has signed it", file=sys.stderr)
+
+
+COMMANDS: Commands = {"curves": _options}

@@ -5,22 +5,19 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Mapping, Sequence
-from contextlib import closing
-from dataclasses import replace
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any, cast
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
+from sentinel.application.event_log import EventsWanted, add_event, events_of, undo_event
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
 from sentinel.core.conditions.events import FACTS, WORDS, Event, EventKind, RecordedEvent
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.cli.command import Commands
-    from sentinel.settings.models import Settings
+    from sentinel.bootstrap import Composition
 
 
 def events_table(recorded: Sequence[RecordedEvent], zone: ZoneInfo) -> str:
@@ -84,17 +81,14 @@ def _facts(facts: Mapping[str, Any]) -> str:
 _TIMES = "a time in ISO 8601, read in the site's zone where it names none"
 
 
-def add_to(commands: Commands) -> None:
-    """The group's commands."""
-    group = commands.add_parser("event", help="tell, list and undo what happened in the print room").add_subparsers(
-        required=True, metavar="COMMAND"
-    )
+def _options(parser: Parser) -> None:
+    group = group_of(parser)
     _add_parser(group)
     _list_parser(group)
     _undo_parser(group)
 
 
-def _add_parser(group: Commands) -> None:
+def _add_parser(group: Group) -> None:
     kinds = "; ".join(f"{kind}{_facts_of(kind)}" for kind in EventKind)
     parser = group.add_parser(
         "add",
@@ -119,7 +113,7 @@ def _add_parser(group: Commands) -> None:
     parser.set_defaults(handler=_add)
 
 
-def _list_parser(group: Commands) -> None:
+def _list_parser(group: Group) -> None:
     parser = group.add_parser(
         "list", help="list events", description="Lists events in the order in which they happened."
     )
@@ -131,7 +125,7 @@ def _list_parser(group: Commands) -> None:
     parser.set_defaults(handler=_list)
 
 
-def _undo_parser(group: Commands) -> None:
+def _undo_parser(group: Group) -> None:
     parser = group.add_parser(
         "undo",
         help="take an event back",
@@ -154,18 +148,9 @@ def _fact(text: str) -> tuple[str, str]:
     return name, value
 
 
-def _add(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import Store
-    from sentinel.core.conditions.event_input import Known, event_from
-    from sentinel.settings.loading import load
-    from sentinel.settings.resolving import Snapshot
-
-    snapshot = Snapshot(load(options.config))
-    settings, now = snapshot.loaded.settings, datetime.now(UTC)
-    event = event_from(_texts(options), Known(snapshot.catalogue, settings.site.zone, now))
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
-        seq = cast("int", session.events.add(event, None, now))  # None is for a source that was taken before
-    print(event_line(replace(event, seq=seq), settings.site.zone))
+def _add(options: argparse.Namespace, room: Composition) -> Exit:
+    event = add_event(room.house, room.writing, _texts(options), room.clock.now())
+    print(event_line(event, room.settings.site.zone))
     return Exit.FINE
 
 
@@ -179,56 +164,22 @@ def _texts(options: argparse.Namespace) -> dict[str, str]:
     return {**{name: text for name, text in own.items() if text is not None}, **facts}
 
 
-def _list(options: argparse.Namespace) -> Exit:
-    from sentinel.core.conditions.event_input import kind_of, moment
-    from sentinel.core.conditions.name import folded
-    from sentinel.settings.loading import load
-    from sentinel.settings.resolving import Snapshot
-
-    snapshot = Snapshot(load(options.config))
-    settings = snapshot.loaded.settings
-    since = None if options.since is None else moment(options.since, settings.site.zone)
-    kinds = set(EventKind) if options.kind is None else {kind_of(options.kind)}
-    # a printer that the settings no longer have keeps its events
-    printers = options.printer and {snapshot.catalogue.printers.get(folded(options.printer), options.printer)}
-    recorded = [each for each in _view(settings).events.recorded(printers, since) if each.event.kind in kinds]
-    listed = [each for each in recorded if options.all or each.undoing is None]
+def _list(options: argparse.Namespace, room: Composition) -> Exit:
+    wanted = EventsWanted(options.printer, options.kind, options.since, options.all)
+    listed = events_of(room.house, room.reading, wanted)
     if options.json:
         for each in listed:
             print(json.dumps(event_json(each)))
     else:
-        print(events_table(listed, settings.site.zone))
+        print(events_table(listed, room.settings.site.zone))
     return Exit.FINE
 
 
-def _undo(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import Store
-    from sentinel.core.conditions.events import Undoing
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
-    by, why = _said("--by", options.by), _said("--why", options.why)
-    found = next((each for each in _view(settings).events.recorded() if each.event.seq == options.event), None)
-    if found is None:
-        raise AdminError(f"expected the number of an event, got {options.event}: see `sentinel event list`")
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
-        undone = session.events.undo(options.event, Undoing(by, why, datetime.now(UTC)))
-    if not undone:
-        raise AdminError(f"expected an event that still holds, got {options.event}, which was undone before")
-    print(f"undone: {event_line(found.event, settings.site.zone)}")
+def _undo(options: argparse.Namespace, room: Composition) -> Exit:
+    zone = room.settings.site.zone
+    event = undo_event(room.reading, room.writing, options.event, options.by, options.why, room.clock.now())
+    print(f"undone: {event_line(event, zone)}")
     return Exit.FINE
 
 
-def _said(option: str, text: str) -> str:
-    from sentinel.core.conditions.event_input import one_line
-
-    line = one_line(option, text)
-    if not line:
-        raise AdminError(f"expected words after {option}, got none")
-    return line
-
-
-def _view(settings: Settings) -> ReadSession:
-    from sentinel.adapters.store.sessions import ReadSession
-
-    return ReadSession(settings.store.path, settings.site.name)
+COMMANDS: Commands = {"event": _options}

@@ -5,16 +5,16 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from sentinel.cli.command import Exit
+from sentinel.application.conditions import explained, named
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
-from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
+    from sentinel.bootstrap import Composition
 
 
 EXPLAIN_SCHEMA = "sentinel.explain/1"
@@ -90,40 +90,26 @@ def explained_json(condition: str, explanation: StateExplanation, now: datetime)
     }
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "explain",
-        help="say why a printing condition stands where it stands",
-        description="Shows every rule that can make a check of this condition due: its setting, what it looked at, its "
-        "answer, and what would change it.",
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Shows every rule that can make a check of this condition due: its setting, what it looked at, its "
+        "answer, and what would change it."
     )
     parser.add_argument("condition", metavar="CONDITION", help="such as north/satin-240, by names or aliases")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_explain)
 
 
-def _explain(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.cli.situations import situations_now
-    from sentinel.core.conditions.explanation import explain
-    from sentinel.core.conditions.name import ConditionName
-    from sentinel.core.conditions.routing import spelled
-    from sentinel.settings.loading import load
-    from sentinel.settings.resolving import Snapshot
-
-    snapshot = Snapshot(load(options.config))
-    settings = snapshot.loaded.settings
-    written = ConditionName.parse("/".join(part.strip() for part in options.condition.split("/")))
-    name = written and spelled(written, snapshot.catalogue)
-    if name is None or name not in snapshot.conditions:
-        known = ", ".join(sorted(map(str, snapshot.conditions))) or "none"
-        raise AdminError(f"expected a printing condition of the settings ({known}), got {options.condition!r}")
-    session = ReadSession(settings.store.path, settings.site.name)
-    now = datetime.now(UTC)
-    explanation = explain(situations_now(snapshot, session, [name])[name], now)
+def _explain(options: argparse.Namespace, room: Composition) -> Exit:
+    house = room.house
+    name = named(house, options.condition)
+    records, now = room.records, room.clock.now()
+    explanation = explained(house, records, room.hashes, name, now)
     if options.json:
         print(json.dumps(explained_json(str(name), explanation, now), indent=2))
     else:
-        print(explained_text(str(name), explanation, settings.site.zone))
+        print(explained_text(str(name), explanation, room.settings.site.zone))
     return Exit.FINE
+
+
+COMMANDS: Commands = {"explain": _options}

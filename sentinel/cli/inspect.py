@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sentinel.cli.command import Exit
+from sentinel.application.inspecting import inspect_file, rewrite_file
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
-from sentinel.errors import AdminError
-from sentinel.render.localizer import counted
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
+    from sentinel.bootstrap import Composition
 
 
 INSPECT_SCHEMA = "sentinel.inspect/1"
@@ -124,14 +124,11 @@ def _table_json(table: Table, measurement: Measurement | None) -> dict[str, Any]
     }
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "inspect",
-        help="show what is in a measurement file",
-        description="Shows what was read of a CGATS file, what was assumed and every fault, with their lines; reads on "
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Shows what was read of a CGATS file, what was assumed and every fault, with their lines; reads on "
         "past faults to show what is there. Needs no settings. Exit codes: 0 it can be read, 2 no such file or no "
-        "place for the rewritten one, 3 it cannot be read without guessing.",
+        "place for the rewritten one, 3 it cannot be read without guessing."
     )
     parser.add_argument("file", metavar="FILE", help="a measurement file")
     parser.add_argument("--json", action="store_true", help="one JSON object")
@@ -139,31 +136,19 @@ def add_to(commands: Commands) -> None:
     parser.set_defaults(handler=_inspect)
 
 
-def _inspect(options: argparse.Namespace) -> Exit:
-    from sentinel.cli.sources import file_bytes
-    from sentinel.core.measurement.cgats import survey
-    from sentinel.settings.site import LARGEST_MB
-
-    data = file_bytes(Path(options.file), LARGEST_MB, "a measurement file")
-    found = survey(data)
+def _inspect(options: argparse.Namespace, room: Composition) -> Exit:
+    found = inspect_file(room.files, Path(options.file))
     if options.json:
-        print(json.dumps(inspected_json(options.file, found), indent=2))
+        print(json.dumps(inspected_json(options.file, found.survey), indent=2))
     else:
-        print(inspected_text(options.file, found, data))
-    if found.faults:
+        print(inspected_text(options.file, found.survey, found.data))
+    if found.survey.faults:
         if options.rewrite:
             print("sentinel: not rewritten: the file cannot be read without guessing", file=sys.stderr)
         return Exit.UNSCORED
     if options.rewrite:
-        _rewrite(options.rewrite, found)
+        rewrite_file(room.files, options.rewrite, found)
     return Exit.FINE
 
 
-def _rewrite(out: Path, found: Survey) -> None:
-    from sentinel.core.measurement.cgats import write
-
-    try:
-        with out.open("xb") as file:
-            file.write(write(found.document))
-    except OSError as fault:
-        raise AdminError(f"expected a new file to be written at {out}, got: {fault.strerror}") from None
+COMMANDS: Commands = {"inspect": _options}

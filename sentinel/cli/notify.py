@@ -4,23 +4,18 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 from collections.abc import Sequence
-from contextlib import closing
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
+from sentinel.application.notifying import Trial, listed_notices, retry_notices, shown_notice, tried_recipients
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
 from sentinel.core.cases.records import NoticeRecord
-from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.cli.command import Commands
-    from sentinel.settings.models import Settings
+    from sentinel.bootstrap import Composition
 
 
 SCHEMA = "sentinel.notice/1"
@@ -80,8 +75,7 @@ STATUSES = ("waiting", "held", "summarised", "sent", "given-up", "withdrawn")
 SHOWN = 50
 
 
-def add_outbox_to(group: Commands) -> None:
-    """Their options."""
+def _outbox_options(group: Group) -> None:
     parser = group.add_parser(
         "list",
         help="list notices",
@@ -113,59 +107,51 @@ def add_outbox_to(group: Commands) -> None:
     parser.set_defaults(handler=_retry)
 
 
-def _list(options: argparse.Namespace) -> Exit:
-
-    settings, session = _opened(options)
-    records = session.outbox.listed(tuple(options.status), options.recipient, options.last)
+def _list(options: argparse.Namespace, room: Composition) -> Exit:
+    found = listed_notices(room.records, options.status, options.recipient, options.last)
     if options.json:
-        for record in records:
+        for record in found:
             print(json.dumps(notice_json(record)))
     else:
-        print(notices_table(records, settings.site.zone))
+        print(notices_table(found, room.settings.site.zone))
     return Exit.FINE
 
 
-def _show(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.catalogues import localizer
-    from sentinel.render.notices import Letters
-
-    settings, session = _opened(options)
-    records = session.outbox.of_key(options.key)
-    if not records:
-        raise AdminError(f"expected the key of a notice, got {options.key!r}: see `sentinel notify list`")
-    for number, record in enumerate(records):
-        letters = Letters(tongue=localizer(*settings.wording(record.notice.recipient)))
-        text = letters.letter(record.notice).message()
+def _show(options: argparse.Namespace, room: Composition) -> Exit:
+    zone = room.settings.site.zone
+    for number, shown in enumerate(shown_notice(room.records, options.key, room.localizer_of)):
         if options.json:
-            print(json.dumps(whole_json(record, *text)))
+            print(json.dumps(whole_json(shown.record, *shown.text)))
         else:
-            print(("\n" if number else "") + whole_text(record, *text, settings.site.zone))
+            print(("\n" if number else "") + whole_text(shown.record, *shown.text, zone))
     return Exit.FINE
 
 
-def _retry(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import Store
-
-    settings, _ = _opened(options)
-    with closing(Store(settings.store.path, settings.site.name)) as store, store.transaction() as session:
-        retried = session.outbox.retry(options.keys or None, datetime.now(UTC))
-    if not retried:
-        raise AdminError("expected notices that were given up, got none: see `sentinel notify list --status given-up`")
+def _retry(options: argparse.Namespace, room: Composition) -> Exit:
+    retried = retry_notices(room.reading, room.writing, options.keys or None, room.clock.now())
     print(json.dumps({"retried": retried}) if options.json else "tried again: " + ", ".join(retried))
     return Exit.FINE
 
 
-def _opened(options: argparse.Namespace) -> tuple[Settings, ReadSession]:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.settings.loading import load
+def _test(options: argparse.Namespace, room: Composition) -> Exit:
+    fine = True
+    for trial in tried_recipients(room.settings, options.recipients, room.reached, room.localizer_of):
+        fine = fine and trial.answer is None
+        _tell(trial, options.json)
+    return Exit.FINE if fine else Exit.FAILED
 
-    settings = load(options.config).settings
-    return settings, ReadSession(settings.store.path, settings.site.name)
+
+def _tell(trial: Trial, as_json: bool) -> None:
+    accepted = trial.answer is None
+    if as_json:
+        told = {"recipient": trial.recipient, "url": trial.url, "accepted": accepted, "answer": trial.answer}
+        print(json.dumps(told))
+    else:
+        print(f"{trial.recipient}, URL {trial.url}: {'accepted' if accepted else trial.answer}")
 
 
-def add_to(commands: Commands) -> None:
-    """The group's commands."""
-    group = commands.add_parser("notify", help="look at the notices").add_subparsers(required=True, metavar="COMMAND")
+def _options(parser: Parser) -> None:
+    group = group_of(parser)
     parser = group.add_parser(
         "test",
         help="send a test to recipients now",
@@ -175,35 +161,7 @@ def add_to(commands: Commands) -> None:
     parser.add_argument("recipients", nargs="*", metavar="RECIPIENT", help="all of them where none is named")
     parser.add_argument("--json", action="store_true", help="one JSON object a URL, a line each")
     parser.set_defaults(handler=_test)
-    add_outbox_to(group)
+    _outbox_options(group)
 
 
-def _test(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.catalogues import localizer
-    from sentinel.adapters.notifier import AppriseNotifier
-    from sentinel.adapters.recipients import resolve
-    from sentinel.render.notices import trial_letter
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
-    if unknown := set(options.recipients) - set(settings.recipients):
-        known = ", ".join(sorted(settings.recipients)) or "none"
-        raise AdminError(f"expected recipients of the settings ({known}), got {', '.join(sorted(unknown))}")
-    wanted = {name: settings.recipients[name].recipient for name in options.recipients or settings.recipients}
-    addressees = resolve(wanted, os.environ)
-    notifier = AppriseNotifier(addressees, settings.notices.timeout_seconds)
-    fine = True
-    for addressee in addressees:
-        letter = trial_letter(settings.site.name, localizer(*settings.wording(addressee.name)))
-        for url_no in range(addressee.urls):
-            answer = notifier.send(addressee.name, url_no, letter)
-            fine = fine and answer is None
-            _tell(addressee.name, url_no + 1, answer, options.json)
-    return Exit.FINE if fine else Exit.FAILED
-
-
-def _tell(recipient: str, url: int, answer: str | None, as_json: bool) -> None:
-    if as_json:
-        print(json.dumps({"recipient": recipient, "url": url, "accepted": answer is None, "answer": answer}))
-    else:
-        print(f"{recipient}, URL {url}: {'accepted' if answer is None else answer}")
+COMMANDS: Commands = {"notify": _options}

@@ -6,29 +6,25 @@ import argparse
 import json
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
-from sentinel.core.cases.findings import DUE_CODES
-from sentinel.core.cases.kinds import NoticeKind
+from sentinel.application.rejudging import history_of, rejudged
+from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.cases.kinds import DUE_CODES, NoticeKind
+from sentinel.core.conditions.event_input import moment
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.history import AlarmChange, Both, Figure, JudgedCheck, Judgement, OneSided, Rejudged, ToldAlarm
 from sentinel.core.scoring.names import figure_words
 from sentinel.core.verdict import Code, Verdict
-from sentinel.render.localizer import counted
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.application.rejudging import History
-    from sentinel.cli.command import Commands
-    from sentinel.core.conditions.events import Event
-    from sentinel.core.conditions.forecasts import ConditionForecast
-    from sentinel.settings.resolving import Snapshot
+    from sentinel.bootstrap import Composition
 
 
 WIDTH = 100
@@ -309,14 +305,11 @@ def _state_json(report: StateReport) -> dict[str, Any]:
     }
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "rejudge",
-        help="try edited limits and rules on the recorded checks",
-        description="Judges the recorded checks again, under the running settings (--config) and under edited ones, "
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Judges the recorded checks again, under the running settings (--config) and under edited ones, "
         "and shows which verdicts, alarms and due dates differ. The checks are those of the running settings' store; "
-        "nothing is written, nobody is told. Exit codes: 0 shown, 2 settings refused.",
+        "nothing is written, nobody is told. Exit codes: 0 shown, 2 settings refused."
     )
     parser.add_argument(
         "--new", "--config", dest="new", type=Path, required=True, metavar="FILE", help="the edited settings"
@@ -331,48 +324,18 @@ def add_to(commands: Commands) -> None:
     parser.set_defaults(handler=_rejudge)
 
 
-def _rejudge(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.files.target_hashes import TargetHashes
-    from sentinel.application.rejudging import rejudged
-    from sentinel.core.conditions.event_input import moment
-    from sentinel.core.history import Both
-    from sentinel.settings.loading import load
-    from sentinel.settings.resolving import Snapshot
-
-    snapshots = Both(Snapshot(load(options.config)), Snapshot(load(options.new)))
-    zone, now = snapshots.running.loaded.settings.site.zone, datetime.now(UTC)
+def _rejudge(options: argparse.Namespace, room: Composition) -> Exit:
+    rooms = Both(room, room.beside(options.new))
+    snapshots = Both(*(each.snapshot for each in rooms))
+    zone, now = snapshots.running.loaded.settings.site.zone, room.clock.now()
     since = None if options.since is None else moment(options.since, zone)
-    houses = Both(*(snapshot.house for snapshot in snapshots))
-    found = rejudged(houses, history_of(snapshots), TargetHashes(), since, now)
+    houses = Both(*(each.house for each in rooms))
+    figures = {figure for snapshot in snapshots for figure in snapshot.limited_figures()}
+    history = history_of(houses, figures, room.records, Both(*(each.foretold for each in rooms)))
+    found = rejudged(houses, history, room.hashes, since, now)
     files = Both(*(str(snapshot.loaded.path) for snapshot in snapshots))
     print(json.dumps(rejudged_json(found, files, now), indent=2) if options.json else rejudged_text(found, files, zone))
     return Exit.FINE
 
 
-def history_of(snapshots: Both[Snapshot]) -> History:
-    """What the store of the running settings has; read only."""
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.application.rejudging import History
-    from sentinel.core.history import Both
-
-    settings = snapshots.running.loaded.settings
-    session = ReadSession(settings.store.path, settings.site.name)
-    events = session.events.holding()
-    figures = {figure for snapshot in snapshots for figure in snapshot.limited_figures()}
-    return History(
-        scores=session.checks.past_scores(figures),
-        events=events,
-        standing=session.checks.latest(recent=max(snapshot.recent_checks for snapshot in snapshots)),
-        versions=session.targets.versions,
-        foretold=Both(*(_foretold(snapshot, session, events) for snapshot in snapshots)),
-    )
-
-
-def _foretold(snapshot: Snapshot, session: ReadSession, events: Sequence[Event]) -> Mapping[str, ConditionForecast]:
-    from sentinel.adapters.files.targets import TargetShelf
-    from sentinel.cli.sources import kept_targets
-    from sentinel.service.forecasting import ForecastRun
-
-    settings, names = snapshot.loaded.settings, list(snapshot.conditions)
-    readings = session.checks.drift_readings([str(name) for name in names], settings.drift.most_readings)
-    return ForecastRun(snapshot.house, TargetShelf(kept=kept_targets(settings))).outlooks(names, readings, events)
+COMMANDS: Commands = {"rejudge": _options}

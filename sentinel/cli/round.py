@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -13,15 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
+from sentinel.application.round import planned_round
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.planning.plan import ChartTimes, Plan, RollNeed, Work, WorkStep
 from sentinel.core.planning.room import Room, RoundStock
-from sentinel.errors import AdminError
-from sentinel.render.localizer import counted
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
-    from sentinel.settings.resolving import Snapshot
+    from sentinel.bootstrap import Composition
 
 
 ROUND_SCHEMA = "sentinel.round/1"
@@ -210,14 +208,11 @@ def _span(minutes: int) -> str:
     return " ".join(parts)
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "round",
-        help="plan the round of the checks that are due",
-        description="Puts the checks that are due, or soon due, in the order in which the last chart is measured "
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Puts the checks that are due, or soon due, in the order in which the last chart is measured "
         "soonest: roll changes, printing, drying and measuring, with what the charts need of each roll. Nothing is "
-        "recorded. Exit codes: 0 shown, 2 settings or printer refused.",
+        "recorded. Exit codes: 0 shown, 2 settings or printer refused."
     )
     parser.add_argument("--printer", metavar="P", help="one printer alone, by its name or an alias")
     parser.add_argument("--prove", action="store_true", help="search until no order can be better, however long")
@@ -225,37 +220,14 @@ def add_to(commands: Commands) -> None:
     parser.set_defaults(handler=_round)
 
 
-def _round(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.application.round import room_of
-    from sentinel.cli.situations import situations_now
-    from sentinel.core.conditions.state import derive
-    from sentinel.core.planning.round import plan_round
-    from sentinel.core.planning.search import EFFORT
-    from sentinel.settings.loading import load
-    from sentinel.settings.resolving import Snapshot
-
-    snapshot = Snapshot(load(options.config))
-    settings, now = snapshot.loaded.settings, datetime.now(UTC)
-    printers = sorted(settings.printers) if options.printer is None else [_named(snapshot, options.printer)]
-    session = ReadSession(settings.store.path, settings.site.name)
-    names = sorted((name for name in snapshot.conditions if name.printer in printers), key=str)
-    reports = {name: derive(situation, now) for name, situation in situations_now(snapshot, session, names).items()}
-    events = session.events.holding(printers)
-    room = room_of(snapshot.house, reports, events, printers, now)
-    plan = plan_round(room, sys.maxsize if options.prove else EFFORT)
+def _round(options: argparse.Namespace, room: Composition) -> Exit:
+    now = room.clock.now()
+    found = planned_round(room.house, room.reading, room.hashes, options.printer, options.prove, now)
     if options.json:
-        print(json.dumps(round_json(plan, room, now), indent=2))
+        print(json.dumps(round_json(found.plan, found.room, now), indent=2))
     else:
-        print(round_text(plan, room, now.astimezone(settings.site.zone)))
+        print(round_text(found.plan, found.room, now.astimezone(room.settings.site.zone)))
     return Exit.FINE
 
 
-def _named(snapshot: Snapshot, spelling: str) -> str:
-    from sentinel.core.conditions.name import folded
-
-    found = snapshot.catalogue.printers.get(folded(spelling))
-    if found is None:
-        known = ", ".join(sorted(snapshot.loaded.settings.printers)) or "none"
-        raise AdminError(f"expected a printer of the settings ({known}), got {spelling!r}")
-    return found
+COMMANDS: Commands = {"round": _options}

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import structlog
 
-from sentinel.cli.command import Exit
-from sentinel.errors import StoreError
+from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.errors import PassingError, SecondInstanceError, StoreError
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
+    from sentinel.bootstrap import Composition
 
 
 def log_to_stderr() -> None:
@@ -34,28 +34,19 @@ def log_to_stderr() -> None:
     )
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "run",
-        help="watch the drop folders until stopped",
-        description="Watches the drop folders until SIGTERM or SIGINT; SIGHUP, or a change of the file, loads the "
-        "settings again. Exit codes: 2 settings refused, 4 another instance is running, 5 the store cannot be opened.",
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Watches the drop folders until SIGTERM or SIGINT; SIGHUP, or a change of the file, loads the "
+        "settings again. Exit codes: 2 settings refused, 4 another instance is running, 5 the store cannot be opened."
     )
     parser.add_argument("--once", action="store_true", help="take in what is there, tell who must be told, and end")
     parser.set_defaults(handler=_run)
 
 
-def _run(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.process import SecondInstanceError
-    from sentinel.adapters.store.connection import StoreBusyError
-    from sentinel.bootstrap import CheckedSettings, Service
-
+def _run(options: argparse.Namespace, room: Composition) -> Exit:
     log_to_stderr()
-    settings = CheckedSettings(options.config)
-    first = settings.load()
     try:
-        service = Service(settings, first)
+        service = room.service()
     except SecondInstanceError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.SECOND_INSTANCE
@@ -64,7 +55,10 @@ def _run(options: argparse.Namespace) -> Exit:
         return Exit.STORE
     try:
         service.run_once() if options.once else service.run()
-    except StoreBusyError as fault:
+    except PassingError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE
     return Exit.FINE
+
+
+COMMANDS: Commands = {"run": _options}

@@ -6,18 +6,18 @@ import argparse
 import json
 import shutil
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.cli.command import Exit
+from sentinel.application.conditions import InForce, room_status
+from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.conditions.state import StateReport
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
-    from sentinel.settings.resolving import Snapshot
+    from sentinel.bootstrap import Composition
 
 
 STATUS_SCHEMA = "sentinel.status/1"
@@ -77,45 +77,34 @@ def _day(time: datetime | None, zone: ZoneInfo) -> str:
     return time.astimezone(zone).strftime("%Y-%m-%d") if time else "-"
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "status",
-        help="show where every printing condition stands",
-        description="Shows the state of every printing condition with its reasons, from the store and the settings.",
+def _options(parser: Parser) -> None:
+    parser.description = (
+        "Shows the state of every printing condition with its reasons, from the store and the settings."
     )
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_status)
 
 
-def _status(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.cli.situations import situations_now
-    from sentinel.core.conditions.state import derive
-    from sentinel.settings.loading import load
-    from sentinel.settings.resolving import Snapshot
-
-    snapshot = Snapshot(load(options.config))
-    settings = snapshot.loaded.settings
-    session = ReadSession(settings.store.path, settings.site.name)
-    now = datetime.now(UTC)
-    found = situations_now(snapshot, session, sorted(snapshot.conditions, key=str))
-    reports = {str(name): derive(situation, now) for name, situation in found.items()}
+def _status(options: argparse.Namespace, room: Composition) -> Exit:
+    house, records, now = room.house, room.records, room.clock.now()
+    found = room_status(house, records, room.hashes, now)
     if options.json:
-        print(json.dumps(status_json(reports, now), indent=2))
+        print(json.dumps(status_json(found.reports, now), indent=2))
         return Exit.FINE
-    print(status_table(reports, settings.site.zone, shutil.get_terminal_size((100, 24)).columns))
+    zone = room.settings.site.zone
+    print(status_table(found.reports, zone, shutil.get_terminal_size((100, 24)).columns))
     print()
-    counts = session.outbox.counts()
-    print("notices: " + ", ".join(f"{count} {status}" for status, count in counts.items()))
-    print(_in_force(snapshot, session.service.settings()))
+    print("notices: " + ", ".join(f"{count} {status}" for status, count in found.notices.items()))
+    print(_in_force(found.in_force))
     return Exit.FINE
 
 
-def _in_force(snapshot: Snapshot, effective: tuple[str, str] | None) -> str:
-    if effective is None:
+def _in_force(found: InForce | None) -> str:
+    if found is None:
         return "settings: no service has worked with this store yet"
-    path, fingerprint = effective
-    if fingerprint == snapshot.loaded.fingerprint:
-        return f"settings: those of {path}, as the service last loaded them"
-    return f"settings: this file differs from what the service last loaded from {path}"
+    if found.same:
+        return f"settings: those of {found.path}, as the service last loaded them"
+    return f"settings: this file differs from what the service last loaded from {found.path}"
+
+
+COMMANDS: Commands = {"status": _options}

@@ -6,29 +6,21 @@ import argparse
 import json
 from typing import TYPE_CHECKING
 
-from sentinel.cli.command import Exit
+from sentinel.application.service_health import store_facts
+from sentinel.cli.command import Commands, Exit, Parser
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
+    from sentinel.bootstrap import Composition
 
 
-def add_to(commands: Commands) -> None:
-    """The command's options."""
-    parser = commands.add_parser(
-        "store",
-        help="show where the records are and in which shape",
-        description="Shows the store's path, SQLite's version, the journal mode and the version of the schema.",
-    )
+def _options(parser: Parser) -> None:
+    parser.description = "Shows the store's path, SQLite's version, the journal mode and the version of the schema."
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_store)
 
 
-def _store(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.sessions import ReadSession
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
-    facts = ReadSession(settings.store.path, settings.site.name).facts()
+def _store(options: argparse.Namespace, room: Composition) -> Exit:
+    facts = store_facts(room.records)
     shown = {
         "path": str(facts.path),
         "sqlite": facts.sqlite,
@@ -37,3 +29,6 @@ def _store(options: argparse.Namespace) -> Exit:
     }
     print(json.dumps(shown, indent=2) if options.json else "\n".join(f"{name}: {text}" for name, text in shown.items()))
     return Exit.FINE
+
+
+COMMANDS: Commands = {"store": _options}

@@ -6,18 +6,17 @@ import argparse
 import json
 import re
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sentinel.cli.command import Exit
+from sentinel.application.kept_targets import add_version, listed_targets, retire_version, shown_target, write_target
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
+from sentinel.cli.target_views import added_text, retired_text, target_json, target_text, targets_table
+from sentinel.core.scoring.target_versions import KeptTarget, Retirement
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
-    from sentinel.cli.command import Commands
-    from sentinel.cli.target_views import Listed
-    from sentinel.core.scoring.target_versions import TargetVersion
-    from sentinel.settings.models import Settings
+    from sentinel.bootstrap import Composition
 
 _NAME = r"[A-Za-z0-9][A-Za-z0-9._-]*"  # as the settings have it
 _NAMED = re.compile(rf"(?P<name>{_NAME})(?:@(?P<version>[1-9]\d{{0,8}}))?")
@@ -25,18 +24,15 @@ _NAMED = re.compile(rf"(?P<name>{_NAME})(?:@(?P<version>[1-9]\d{{0,8}}))?")
 _DRIFT = "An aim taken from a drifted printer makes its drift the norm"
 
 
-def add_to(commands: Commands) -> None:
-    """The group's commands."""
-    group = commands.add_parser("target", help="keep targets, version by version").add_subparsers(
-        required=True, metavar="COMMAND"
-    )
+def _options(parser: Parser) -> None:
+    group = group_of(parser)
     _add_parser(group)
     _list_parser(group)
     _show_parser(group)
     _retire_parser(group)
 
 
-def _add_parser(group: Commands) -> None:
+def _add_parser(group: Group) -> None:
     parser = group.add_parser(
         "add",
         help="keep a new version of a target",
@@ -69,7 +65,7 @@ def _add_parser(group: Commands) -> None:
     parser.set_defaults(handler=_add)
 
 
-def _list_parser(group: Commands) -> None:
+def _list_parser(group: Group) -> None:
     parser = group.add_parser(
         "list",
         help="list every version of every kept target",
@@ -80,7 +76,7 @@ def _list_parser(group: Commands) -> None:
     parser.set_defaults(handler=_list)
 
 
-def _show_parser(group: Commands) -> None:
+def _show_parser(group: Group) -> None:
     parser = group.add_parser(
         "show",
         help="show everything about a version",
@@ -92,7 +88,7 @@ def _show_parser(group: Commands) -> None:
     parser.set_defaults(handler=_show)
 
 
-def _retire_parser(group: Commands) -> None:
+def _retire_parser(group: Group) -> None:
     parser = group.add_parser(
         "retire",
         help="take a version out of use",
@@ -127,143 +123,65 @@ def _named(text: str) -> tuple[str, int | None]:
     return found["name"], int(found["version"]) if found["version"] else None
 
 
-def _add(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import Store
-    from sentinel.cli.target_adding import new_target
-    from sentinel.cli.target_views import added_text
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
-    target = new_target(settings, options, datetime.now(UTC))
-    store = Store(settings.store.path, settings.site.name)
-    try:
-        with store.transaction(spends_reserve=False) as session:
-            version = session.targets.add(target)
-    finally:
-        store.close()
-    [listed] = _listed(settings, [version])
-    print(added_text(listed, settings.site.zone, _unused_because(settings, options.name)))
+def _add(options: argparse.Namespace, room: Composition) -> Exit:
+    settings = room.settings
+    added = add_version(settings, room.writing, _new_target(options, room))
+    print(added_text(added.listed, settings.site.zone, added.unused_because))
     return Exit.FINE
 
 
-def _list(options: argparse.Namespace) -> Exit:
-    from sentinel.cli.target_views import target_json, targets_table
-    from sentinel.settings.loading import load
+def _new_target(options: argparse.Namespace, room: Composition) -> KeptTarget:
+    """Raises AdminError where the options do not fit together."""
+    from sentinel.application.target_making import FromChecks, FromFile, TargetMaking
 
-    settings = load(options.config).settings
-    listed = _listed(settings, _versions(settings, None))
+    _fit(options)
+    making = TargetMaking(room.settings, room.archive, room.files, room.clock.now())
+    if options.file is not None:
+        return making.from_file(FromFile(options.name, options.file, options.by, options.source))
+    adopted = FromChecks(
+        options.name, options.from_check, options.by, options.approved_by, options.reference, options.even_failed
+    )
+    return making.from_checks(adopted, room.reading)
+
+
+def _fit(options: argparse.Namespace) -> None:
+    if (options.file is None) == (not options.from_check):
+        raise AdminError("expected a FILE or --from-check, one of the two")
+    if options.from_check:
+        if options.source is not None:
+            raise AdminError("expected --source with a FILE alone: an adopted target says itself where it is from")
+        if options.approved_by is None:
+            raise AdminError("expected a second person after --approved-by for a target adopted from checks, got none")
+    elif options.approved_by is not None or options.reference is not None or options.even_failed:
+        raise AdminError("expected --approved-by, --reference and --even-failed with --from-check alone")
+
+
+def _list(options: argparse.Namespace, room: Composition) -> Exit:
+    listed = listed_targets(room.settings, room.records)
     if options.json:
         for each in listed:
             print(json.dumps(target_json(each)))
     else:
-        print(targets_table(listed, settings.site.zone))
+        print(targets_table(listed, room.settings.site.zone))
     return Exit.FINE
 
 
-def _show(options: argparse.Namespace) -> Exit:
-    from sentinel.cli.target_views import target_json, target_text
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
+def _show(options: argparse.Namespace, room: Composition) -> Exit:
     name, version = options.name
-    chosen = _chosen(_listed(settings, _versions(settings, name)), name, version)
-    print(json.dumps(target_json(chosen), indent=2) if options.json else target_text(chosen, settings.site.zone))
+    shown = shown_target(room.settings, room.records, name, version)
+    print(json.dumps(target_json(shown), indent=2) if options.json else target_text(shown, room.settings.site.zone))
     if options.out is not None:
-        _write_out(settings, chosen.version.target.sha256, options.out)
+        write_target(room.archive, room.files, shown.version.target, options.out)
         print(f"written to {options.out}", file=sys.stderr)
     return Exit.FINE
 
 
-def _write_out(settings: Settings, sha256: str, place: Path) -> None:
-    from sentinel.adapters.files.archive import Archive
-
-    try:
-        data = Archive(settings.folders.archive).fetch(sha256)
-    except OSError as fault:
-        raise AdminError(f"expected the target in the archive as {sha256}, got: {fault.strerror}") from None
-    try:
-        with place.open("xb") as file:
-            file.write(data)
-    except OSError as fault:
-        raise AdminError(f"expected a place for a new file at {place}, got: {fault.strerror}") from None
-
-
-def _retire(options: argparse.Namespace) -> Exit:
-    from sentinel.adapters.store.store import Store
-    from sentinel.cli.target_views import retired_text
-    from sentinel.core.scoring.target_versions import Retirement, in_use
-    from sentinel.settings.loading import load
-
-    settings = load(options.config).settings
+def _retire(options: argparse.Namespace, room: Composition) -> Exit:
     name, version = options.name
-    if not settings.store.path.exists():
-        raise AdminError(f"expected a target that was added, got {name!r}: see `sentinel target list`")
-    store = Store(settings.store.path, settings.site.name)
-    try:
-        retirement = Retirement(options.by, options.why, datetime.now(UTC))
-        with store.transaction(spends_reserve=False) as session:
-            retired = session.targets.retire(name, version, retirement)
-            versions = session.targets.versions(name)
-    finally:
-        store.close()
-    newest = in_use(versions)
-    left = next((each for each in _listed(settings, versions) if each.version == newest), None)
-    print(retired_text(retired, left, _users(settings, name)))
+    retirement = Retirement(options.by, options.why, room.clock.now())
+    found = retire_version(room.settings, room.writing if room.has_store else None, name, version, retirement)
+    print(retired_text(found.retired, found.left, found.users))
     return Exit.FINE
 
 
-def _versions(settings: Settings, name: str | None) -> list[TargetVersion]:
-    from sentinel.adapters.store.sessions import ReadSession
-
-    return ReadSession(settings.store.path, settings.site.name).targets.versions(name)
-
-
-def _listed(settings: Settings, versions: list[TargetVersion]) -> list[Listed]:
-    """Each version with where it stands; `versions` hold every one of the names that are in them."""
-    from sentinel.cli.target_views import Listed
-    from sentinel.core.scoring.target_versions import Standing, in_use, standing
-
-    listed = []
-    for each in versions:
-        name = each.target.name
-        newest = in_use(other for other in versions if other.target.name == name)
-        stands = standing(each, newest, _calls_for(settings, name))
-        listed.append(Listed(each, stands, _users(settings, name) if stands is Standing.IN_USE else ()))
-    return listed
-
-
-def _chosen(listed: list[Listed], name: str, version: int | None) -> Listed:
-    from sentinel.core.scoring.target_versions import in_use
-
-    if not listed:
-        raise AdminError(f"expected a target that was added, got {name!r}: see `sentinel target list`")
-    if version is None:
-        newest = in_use(each.version for each in listed)
-        version = newest.version if newest is not None else listed[-1].version.version
-    found = next((each for each in listed if each.version.version == version), None)
-    if found is None:
-        raise AdminError(f"expected a version of {name} from 1 to {len(listed)}, got {version}")
-    return found
-
-
-def _calls_for(settings: Settings, name: str) -> bool:
-    """Whether the settings have this target without a file of its own."""
-    return name in settings.targets and settings.targets[name].file is None
-
-
-def _users(settings: Settings, name: str) -> tuple[str, ...]:
-    """The printing conditions that are scored against this kept target."""
-    if not _calls_for(settings, name):
-        return ()
-    return tuple(condition for condition, own in settings.conditions.items() if name in own.targets)
-
-
-def _unused_because(settings: Settings, name: str) -> str | None:
-    """Why the version in use is used by no printing condition, and what to do; None where it is."""
-    if name not in settings.targets:
-        return f"the settings have no [targets.{name}]; add one without `file`, and name it in a condition's targets"
-    if not _calls_for(settings, name):
-        return f"[targets.{name}] of the settings names a file, which goes before: take its key `file` out"
-    if not _users(settings, name):
-        return f"no printing condition of the settings names {name} in its targets"
-    return None
+COMMANDS: Commands = {"target": _options}

@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
-from sentinel.core.scoring.target_versions import Standing, TargetVersion
+from sentinel.application.kept_targets import ListedTarget
+from sentinel.core.scoring.target_versions import TargetVersion
 
 SHORT = 12
 """Digits of a hash in a table."""
 
 
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """A version with where it stands and the printing conditions that are scored against it."""
-
-    version: TargetVersion
-    standing: Standing
-    conditions: tuple[str, ...]
-
-
-def targets_table(listed: Sequence[Listed], zone: ZoneInfo) -> str:
+def targets_table(listed: Sequence[ListedTarget], zone: ZoneInfo) -> str:
     """One line a version."""
     rows = [
         (
@@ -43,7 +34,7 @@ def targets_table(listed: Sequence[Listed], zone: ZoneInfo) -> str:
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
-def target_json(listed: Listed) -> dict[str, Any]:
+def target_json(listed: ListedTarget) -> dict[str, Any]:
     """All of a version. Times are UTC; `facts` are what is known of how it came about."""
     target, retirement = listed.version.target, listed.version.retirement
     return {
@@ -64,7 +55,7 @@ def target_json(listed: Listed) -> dict[str, Any]:
     }
 
 
-def target_text(listed: Listed, zone: ZoneInfo) -> str:
+def target_text(listed: ListedTarget, zone: ZoneInfo) -> str:
     """All of a version, for people."""
     version, target, retirement = listed.version, listed.version.target, listed.version.retirement
     approval = f", approved by {target.approved_by}" if target.approved_by else ""
@@ -83,14 +74,14 @@ def target_text(listed: Listed, zone: ZoneInfo) -> str:
     return "\n".join(lines)
 
 
-def added_text(listed: Listed, zone: ZoneInfo, unused_because: str | None) -> str:
+def added_text(listed: ListedTarget, zone: ZoneInfo, unused_because: str | None) -> str:
     """What was kept, and what it means from now on."""
     if unused_because is not None:
         return f"{target_text(listed, zone)}\nnot used yet: {unused_because}"
     return f"{target_text(listed, zone)}\nnew checks are scored against it; past ones keep the target they had"
 
 
-def retired_text(retired: TargetVersion, left: Listed | None, users: Sequence[str]) -> str:
+def retired_text(retired: TargetVersion, left: ListedTarget | None, users: Sequence[str]) -> str:
     """What was taken out of use, and what holds instead."""
     told = f"{retired.target.name} version {retired.version} is retired; past checks keep it."
     if left is not None:

@@ -10,13 +10,13 @@ from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice
 from sentinel.core.message import Language
 from sentinel.render.localizer import CldrLocalizer
-from sentinel.render.notices import Letters
-from sentinel.render.notices.samples import KEY, every_sample
+from sentinel.render.notices import Letters, every_sample
+from sentinel.render.notices.samples import KEY
 
 
 def read(own: CldrLocalizer) -> str:
     """All of them as plain text, each under what it is a sample of."""
-    letters = Letters(tongue=own)
+    letters = Letters(localizer=own)
     parts = []
     for kind, samples in every_sample().items():
         for what, facts in samples.items():

@@ -12,26 +12,6 @@ from babel.numbers import format_percent, get_decimal_symbol
 from babel.units import format_unit
 
 from sentinel.core.message import ENGLISH, Language, Localizer, Message, Quantity, Text, UnitOfMeasure, Units
-from sentinel.core.scoring.names import group_words
-
-
-def counted(number: int, one: str, several: str | None = None) -> str:
-    """`1 check`, `2 checks`; `several` is for words that do not take an s."""
-    return f"{number} {one if number == 1 else several or f'{one}s'}"
-
-
-MAIN_GROUPS = ("all", "paper", "solids", "greys", "spot")
-
-
-def figure_lines(metrics: Mapping[str, Mapping[str, float]]) -> list[str]:
-    """One line a main group: mean, 95th percentile and maximum of CIEDE2000."""
-    return [
-        f"{group_words(group)}: mean ΔE00 {metrics[group]['de00_mean']:.2f}, "
-        f"95th percentile {metrics[group]['de00_p95']:.2f}, maximum {metrics[group]['de00_max']:.2f}"
-        for group in MAIN_GROUPS
-        if group in metrics
-    ]
-
 
 FOOT_METRES = 0.3048
 """Exactly: the international foot, NIST SP 811 (2008), appendix B."""
@@ -121,7 +101,13 @@ class CldrLocalizer(Localizer):
             return self.retold(value)
         try:
             return self.text(Message.from_json({**facts, "message": value}))
-        except (KeyError, IndexError, ValueError):  # kept by another version: its English is there
+        except (
+            AttributeError,
+            IndexError,
+            KeyError,
+            TypeError,
+            ValueError,
+        ):  # of another version: its English is there
             return value
 
 

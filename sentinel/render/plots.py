@@ -50,7 +50,9 @@ class _Trend(NamedTuple):
 
 def drawable(facts: Facts) -> bool:
     """Whether these facts hold anything to draw."""
-    check = facts.get("check") or {}
+    check = facts.get("check")
+    if not isinstance(check, Mapping):
+        return False
     return len(check.get("trend") or ()) >= LEAST_POINTS or bool(check.get("worst"))
 
 

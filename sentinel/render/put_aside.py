@@ -10,7 +10,7 @@ from sentinel.core.message import Message, Text, joined, msg
 from sentinel.core.verdict import Reason
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices.document import HEADED
-from sentinel.render.notices.english import REASONS, STEPS
+from sentinel.render.notices.writer import REASONS, STEPS
 from sentinel.render.remedies import what_to_do_with_events, what_to_do_with_file
 
 MOST_FAULTS = 20

@@ -7,6 +7,7 @@ from enum import IntEnum
 from itertools import combinations
 from typing import Any
 
+from sentinel.core.cases.payloads import ConditionCase
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, msg
 
 Told = Mapping[str, Any]
@@ -85,6 +86,20 @@ FORBIDDING = frozenset(
     }
 )
 """While one of these is plausible, nothing is changed at the printer."""
+
+CAUSE_NAMES: Mapping[str, Message] = {
+    "wrong-substrate": msg("the wrong stock"),
+    "patch-order": msg("patches in another order: rows shifted, a strip backwards, or the sheet turned"),
+    "possibly-not-dry": msg("a chart that was not dry"),
+    "measurement-mode": msg("another measurement mode (M0, M1, M2)"),
+    "solid-off-aim": msg("a solid off its aim"),
+    "tone-shift": msg("a tone scale off its aim"),
+    "substrate-shade": msg("another shade of the stock"),
+    "measurement-scale": msg("the instrument: all patches read lighter or darker alike"),
+    "outlying-patches": msg("a few patches that lie apart: a scratch, a nozzle line"),
+    "unexplained": msg("nothing the sentinel knows"),
+}
+"""What a cause is called."""
 
 PLAUSIBLE = 0.05
 CERTAIN = 0.9
@@ -256,14 +271,13 @@ def checking(drying_hours: float | None) -> list[Message]:
     ]
 
 
-def preparing(facts: Mapping[str, Any]) -> list[Text]:
+def preparing(told: ConditionCase) -> list[Text]:
     """What whoever prints a chart must know of the stock: side, core, inks left out, notes of the print room."""
-    side, core, inks = facts.get("coated_side"), facts.get("core_inches"), facts.get("without_inks")
-    notes = str(facts.get("notes") or "").rstrip(".")
+    notes = (told.notes or "").rstrip(".")
     return [
-        *([COATED[side]] if side else []),
-        *([CORE.format(core=Quantity(core, UnitOfMeasure.CORE_INCH))] if core else []),
-        *([LEFT_OUT.format(inks=", ".join(inks))] if inks else []),
+        *([COATED[told.coated_side]] if told.coated_side else []),
+        *([CORE.format(core=Quantity(told.core_inches, UnitOfMeasure.CORE_INCH))] if told.core_inches else []),
+        *([LEFT_OUT.format(inks=", ".join(told.without_inks))] if told.without_inks else []),
         *([f"{notes}."] if notes else []),
     ]
 

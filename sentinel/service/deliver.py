@@ -13,6 +13,7 @@ from typing import Any
 import structlog
 
 from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
+from sentinel.core.cases.payloads import Envelope, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Waiting
 from sentinel.errors import PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
@@ -40,7 +41,8 @@ def posting(
 ) -> Posting:
     """A summary of these entries."""
     severity = max((each.severity for each in members), key=lambda each: each.rank, default=Severity.ROUTINE)
-    facts = {"notices": list(entries), "timezone": zone, "severity": severity.value}
+    envelope = Envelope(timezone=zone, severity=severity.value)
+    facts = {**SummaryPayload(notices=tuple(entries)).as_json(), **envelope.as_json()}
     tries = max((each.tries for each in members), default=0)
     return Posting(
         Notice(key, NoticeKind.SUMMARY, recipient, url_no, facts),
@@ -63,13 +65,14 @@ def _ordered(members: Sequence[Waiting]) -> list[Waiting]:
 
 
 def _case(member: Waiting) -> object:
-    return tuple(member.notice.facts.get("incidents", ())) or member.seq
+    cases = member.notice.facts.get("incidents")
+    return str(cases) if cases else member.seq
 
 
 def _entry(member: Waiting) -> dict[str, Any]:
     facts = dict(member.notice.facts)
-    if "check" in facts:
-        facts["check"] = {name: value for name, value in facts["check"].items() if name not in PICTURED}
+    if isinstance(check := facts.get("check"), Mapping):
+        facts["check"] = {name: value for name, value in check.items() if name not in PICTURED}
     return {"key": member.notice.key, "kind": member.notice.kind.value, "facts": facts}
 
 
@@ -146,7 +149,8 @@ class Deliverer:
                 with self._turn() as session:
                     session.outbox.given_up(each, now, TOO_LATE)
             if not old:  # else look again: what was given up may have taken its end with it
-                zone = crowd[0].notice.facts.get("timezone", "UTC")
+                zones = (each.notice.facts.get("timezone") for each in crowd)
+                zone = next((zone for zone in zones if isinstance(zone, str)), "UTC")
                 summary = digest(crowd, key_at("summary", now, crowd[-1].seq), zone)
                 with self._turn() as session:
                     session.outbox.gather(summary, [each.seq for each in crowd], now)
@@ -166,6 +170,8 @@ class Deliverer:
     def _send(self, waiting: Waiting) -> str | None:
         try:
             letter = self._letters.letter(waiting.notice)
+            if letter.fault is not None:
+                log.error("notice not read whole", key=letter.key, recipient=self.recipient, fault=letter.fault)
             return self._notifier.send(self.recipient, waiting.notice.url_no, letter)
         except Exception as fault:
             log.error("notice broke", key=waiting.notice.key, fault=type(fault).__name__)

@@ -2,33 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
-from typing import Any
+from typing import cast
 
-from sentinel.core.cases.findings import told_as
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, stepped
 from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.notice_routing import NoticeSubject, Subscriber, subscribers_for
+from sentinel.core.cases.payloads import ConditionCase, ConditionCases, Envelope, Payload
 from sentinel.core.cases.records import Notice, Posting
 from sentinel.ports import Addressee, WriteSession
 
 Addressees = Sequence[Addressee]
-
-TOGETHER = frozenset({NoticeKind.CHECK_DUE, NoticeKind.NEVER_RUN})
-"""Conditions of which the same is told at one moment make one notice."""
-
-MOOT = frozenset({CaseKind.CHECK_DUE, CaseKind.NEVER_RUN, CaseKind.FILE_UNSCORED, CaseKind.CERTIFICATE_EXPIRED})
-"""What need not be told any more once it is over; a sheet that failed or was doubtful is told all the same."""
-
-SAID_AS: Mapping[CaseKind, tuple[NoticeKind, ...]] = {
-    CaseKind.CHECK_FAILED: (NoticeKind.CONFIRM_FAILURE, NoticeKind.CHECK_FAILED, NoticeKind.WRONG_STOCK),
-    CaseKind.CHECK_DUE: (NoticeKind.CHECK_DUE, NoticeKind.WARNING_REPEATED),
-}
-"""What the notices of a case may be called, where that is more than one name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +59,13 @@ class PendingNotice:
 
     taken: AppliedTransition
     kind: NoticeKind
-    facts: Mapping[str, Any]
+    payload: Payload
     place: Scope = NOWHERE
 
     @property
     def group(self) -> object:
         """Words of one group are told in one notice."""
-        return (self.kind, self.taken.step.step) if self.kind in TOGETHER else self.taken.key
+        return (self.kind, self.taken.step.step) if self.kind.grouped else self.taken.key
 
 
 class Dispatcher:
@@ -103,9 +91,8 @@ class Dispatcher:
         case = self.case(subject, kind)
         if case is None and not finding.holds:
             return None
-        severity = case.severity if case else finding.severity
-        named = SAID_AS.get(kind, (told_as(kind, severity, frozenset()),))
-        about = [NoticeSubject(name, severity, place.printer, place.substrate) for name in named]
+        severity = case.severity if case else finding.severity or kind.severity
+        about = [NoticeSubject(name, severity, place.printer, place.substrate) for name in kind.notices]
         step = stepped(kind, case, finding, self._policy.reminders(kind, about), self._now)
         return None if step is None else self.take(subject, step)
 
@@ -113,7 +100,7 @@ class Dispatcher:
         """Writes a step down."""
         case = self.opened.get(subject, {}).pop(step.kind, None)
         seq = self._session.cases.apply(subject, case, step, self._now)
-        if step.step is CaseStep.CLOSED and step.notice is None and step.kind in MOOT:
+        if step.step is CaseStep.CLOSED and step.notice is None and step.kind.moot:
             self._session.outbox.withdraw(seq)
         return AppliedTransition(seq, subject, step, case.escalated if case else 0.0)
 
@@ -152,20 +139,25 @@ class Dispatcher:
         first = group[0]
         step = first.taken.step
         severity = max((word.taken.step.severity for word in group), key=lambda each: each.rank)
-        together = {"conditions": [dict(word.facts) for word in group]}
-        common = {
-            "timezone": self._policy.timezone,
-            "step": step.step.value,
-            "severity": severity.value,
-            "incidents": [word.taken.case for word in group],
-        }
-        facts = {**(together if first.kind in TOGETHER else first.facts), **common}
+        told = tuple(word.taken.case for word in group)
+        envelope = Envelope(
+            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, incidents=told
+        )
+        facts = {**_payload(group).as_json(), **envelope.as_json()}
         quiet = self.listeners[name].quiet
         return Posting(
             Notice(first.taken.key, first.kind, name, url_no, facts),
-            tuple(word.taken.case for word in group),
+            told,
             step.step,
             severity,
             not_before=None if severity is Severity.URGENT else quiet.until(self._now),
             daily=daily,
         )
+
+
+def _payload(group: Sequence[PendingNotice]) -> Payload:
+    """What one notice tells of all of them."""
+    first = group[0]
+    if not first.kind.grouped:
+        return first.payload
+    return ConditionCases(conditions=tuple(cast("ConditionCase", each.payload) for each in group))

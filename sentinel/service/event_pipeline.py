@@ -7,8 +7,9 @@ from datetime import datetime
 
 import structlog
 
-from sentinel.core.cases.kinds import SEVERITIES, TOLD_AS, CaseKind, CaseStep
+from sentinel.core.cases.kinds import CaseKind, CaseStep
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
+from sentinel.core.cases.payloads import ReasonFacts, RefusedFileCase
 from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_of
 from sentinel.core.conditions.events import Event
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
@@ -97,19 +98,18 @@ class EventIntake:
     ) -> None:
         """Once for this very file, whatever stops the service before it is put aside."""
         kind, subject = CaseKind.EVENTS_REFUSED, f"events:{found.origin}"
-        facts = {
-            "file_name": shown(found.name),
-            "folder": shown(found.folder),
-            "set_aside_as": aside,
-            "arrived_at": now.isoformat(),
-            "reasons": [{"code": kind.value, **fault.as_json()} for fault in faults[:MOST_FAULTS]],
-        }
+        told = RefusedFileCase(
+            file_name=shown(found.name),
+            folder=shown(found.folder),
+            set_aside_as=aside,
+            arrived_at=now,
+            reasons=tuple(ReasonFacts(code=kind.value, message=fault) for fault in faults[:MOST_FAULTS]),
+        )
         with self._store.transaction() as session:
             if session.cases.known(subject, kind):
                 return
             teller = Dispatcher(session, house.notices, self._told, now)
-            severity = SEVERITIES[kind]
-            taken = teller.take(subject, CaseTransition(kind, CaseStep.OPENED, TOLD_AS[kind], None, 1, severity))
-            teller.tell([PendingNotice(taken, TOLD_AS[kind], facts)])
-            over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, severity)  # nothing more can become of it
+            taken = teller.take(subject, CaseTransition(kind, CaseStep.OPENED, kind.notice, None, 1, kind.severity))
+            teller.tell([PendingNotice(taken, kind.notice, told)])
+            over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, kind.severity)  # nothing more can become of it
             session.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)

@@ -6,11 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
-from sentinel.core.cases.kinds import TOLD_AS, CaseKind, CaseStep, NoticeKind, Trouble
+from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Trouble
 from sentinel.core.cases.lifecycle import CaseFinding
 from sentinel.core.cases.notice_policy import NoticePolicy
+from sentinel.core.cases.payloads import ArrivalsAgain, ArrivalsCase, CertificateCase, Payload, TroubleCase
 from sentinel.core.conditions.measurability import InstrumentRules
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
@@ -99,7 +100,7 @@ class _Standing:
 
     subject: str
     kind: CaseKind
-    facts: Mapping[str, Any]
+    payload: Payload
     place: Scope = NOWHERE
 
 
@@ -130,7 +131,7 @@ class HealthMonitor:
         for each in standing.values():
             taken = self._teller.look(each.subject, each.kind, CaseFinding(True), each.place)
             if taken is not None and taken.step.notice is not None:
-                self._teller.tell([PendingNotice(taken, TOLD_AS[each.kind], each.facts, each.place)])
+                self._teller.tell([PendingNotice(taken, each.kind.notice, each.payload, each.place)])
 
     def _over(self, subject: str, kind: CaseKind) -> None:
         ended = None if kind is CaseKind.CERTIFICATE_EXPIRED or Trouble.CLOCK_JUMPED.value in subject else ENDED
@@ -140,8 +141,8 @@ class HealthMonitor:
 
     def _standing(self, found: Iterable[ServiceFault]) -> Iterator[_Standing]:
         for each in (*found, *self._out_of_reach()):
-            facts = {"trouble": each.trouble.value, "about": each.about, "detail": each.detail}
-            yield _Standing(each.subject, CaseKind.SERVICE_TROUBLE, facts, self._but(each))
+            told = TroubleCase(trouble=each.trouble.value, about=each.about, detail=each.detail)
+            yield _Standing(each.subject, CaseKind.SERVICE_TROUBLE, told, self._but(each))
         yield from self._silence()
         yield from self._certificates()
 
@@ -168,23 +169,22 @@ class HealthMonitor:
         over = calendar.after(last, timedelta(hours=hours)) <= self._now
         today = calendar.works(self._now.astimezone(calendar.zone).date())
         if over and (today or self._teller.case(SILENCE, CaseKind.NOTHING_ARRIVED)):
-            facts = {"hours": hours, "last_at": last.isoformat()}
-            yield _Standing(SILENCE, CaseKind.NOTHING_ARRIVED, facts)
+            yield _Standing(SILENCE, CaseKind.NOTHING_ARRIVED, ArrivalsCase(hours=hours, last_at=last))
 
     def _certificates(self) -> Iterator[_Standing]:
         today = self._now.astimezone(self._policy.calendar.zone).date()
         for serial, own in self._instruments.items():
             if own.certificate_until is not None and own.certificate_until < today:
-                facts = {"instrument": own.label or serial, "day": own.certificate_until.isoformat()}
-                yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, facts)
+                told = CertificateCase(instrument=own.label or serial, day=own.certificate_until)
+                yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, told)
 
 
 def _of_url(name: str, url_no: int) -> str:
     return f"{name}, URL {url_no + 1}"
 
 
-def _end(subject: str, kind: CaseKind) -> dict[str, Any]:
+def _end(subject: str, kind: CaseKind) -> Payload:
     if kind is CaseKind.NOTHING_ARRIVED:
-        return {"arriving": True}
+        return ArrivalsAgain(arriving=True)
     _, trouble, about = subject.split(":", 2)
-    return {"trouble": trouble, "about": about, "detail": ""}
+    return TroubleCase(trouble=trouble, about=about, detail="")

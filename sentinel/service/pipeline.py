@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import PurePosixPath
 
 import structlog
 
+from sentinel.application.checking import Assessor
 from sentinel.application.situations import touches
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile, moved_alike
 from sentinel.core.conditions.events import EventKind
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import Clues, RouteRule, route
-from sentinel.core.diagnosis.checking import diagnosis_of, withheld
 from sentinel.core.diagnosis.sheet import Context
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
-from sentinel.core.measurement import Measurement, ReaderBounds, UnreadableError, measured_at
-from sentinel.core.measurement.formats import looks_whole, read_measurements
-from sentinel.core.message import msg
+from sentinel.core.measurement import Measurement, measured_at
+from sentinel.core.measurement.formats import looks_whole
 from sentinel.core.policy import ConditionPolicy, HousePolicy
-from sentinel.core.scoring.groups import refuse_wrong_inks
-from sentinel.core.scoring.policy import ScoringPolicy, TargetPolicy
-from sentinel.core.scoring.score import Aim, Score, Target, brightener_index, score, unscored
-from sentinel.core.verdict import Code, Reason, Unscored
+from sentinel.core.scoring.score import Score, unscored
+from sentinel.core.verdict import Unscored
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
@@ -76,96 +71,6 @@ def _new(lots: Sequence[datetime], checked: datetime | None) -> bool | None:
     if not lots:
         return None
     return checked is None or max(lots) > checked
-
-
-Assess = Callable[[Measurement], Assessment]
-Around = Callable[[ConditionPolicy, Measurement, Score], Context]
-"""What is known around a check, for its diagnosis."""
-
-
-def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Assessment]:
-    """One assessment a measurement; a single unscored one where the file cannot be read at all."""
-    try:
-        found = read_measurements(data, bounds)
-    except UnreadableError as fault:
-        return [Assessment(unscored(Reason(Code.NOT_READABLE, fault.sentence)))]
-    brightener = brightener_index(found)
-    return [replace(assess(measurement), brightener=brightener) for measurement in found]
-
-
-class Assessor:
-    """Assesses by one policy."""
-
-    def __init__(self, house: HousePolicy, targets: Targets, around: Around | None = None) -> None:
-        self._house = house
-        self._targets = targets
-        self._around = around
-
-    def file(self, data: bytes, folder: str, name: str, condition: ConditionName | None = None) -> list[Assessment]:
-        """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
-
-        `condition` is that of somebody who knows better than the routes.
-        """
-        reader = self._house.reader
-        if condition is not None:
-            policy = self._house.conditions[condition]
-            return assess_file(data, reader, lambda measurement: self._scored(measurement, policy, None))
-        return assess_file(data, reader, lambda measurement: self._routed(measurement, folder, name))
-
-    def _routed(self, measurement: Measurement, folder: str, name: str) -> Assessment:
-        clues = Clues(measurement.keywords, folder, name)
-        try:
-            routed = route(clues, self._house.routes, self._house.catalogue)
-        except Unscored as outcome:
-            return Assessment(unscored(outcome.reason), measurement, None, measurement.condition)
-        return self._scored(measurement, self._house.conditions[routed.condition], routed.rule)
-
-    def _scored(self, measurement: Measurement, policy: ConditionPolicy, rule: RouteRule | None) -> Assessment:
-        read_under = self._house.declared(measurement.condition, measurement.serial, rule)
-        bare = Assessment(unscored(), measurement, policy.name, read_under)
-        if policy.obstacles:
-            message = msg("expected a condition that can be measured, got {condition}", condition=str(policy.name))
-            return replace(bare, score=unscored(Reason(Code.CONDITION_NOT_MEASURABLE, message), *policy.obstacles))
-        try:
-            aims = self._aims(policy.scoring)
-            if any(aim.reckoning.ink_space for aim in aims):
-                refuse_wrong_inks(measurement.chart, policy.scoring.inks)
-        except Unscored as outcome:
-            return replace(bare, score=unscored(outcome.reason))
-        scored = score(measurement, read_under, aims, self._rivals(policy.scoring), policy.scoring.rules)
-        context = self._around(policy, measurement, scored) if self._around and scored.match else None
-        rules = policy.diagnosis
-        rivals = self._rivals(policy.scoring)
-        found = diagnosis_of(scored, measurement, read_under, rivals, rules.weights, rules.terms, context)
-        return replace(bare, score=withheld(scored, found, rules.unscored_for), diagnosis=found)
-
-    def _aims(self, policy: ScoringPolicy) -> list[Aim]:
-        """The condition's targets. One that has no version in use is passed over where others are left."""
-        aims: list[Aim] = []
-        gone: list[Unscored] = []
-        for name in policy.own:
-            try:
-                aims.append(self._aim(name, policy.targets[name]))
-            except Unscored as refusal:
-                if refusal.reason.code is not Code.NO_TARGET:
-                    raise
-                gone.append(refusal)
-        if gone and not aims:
-            raise gone[0]
-        return aims
-
-    def _aim(self, name: str, policy: TargetPolicy) -> Aim:
-        target = self._targets.target(name, policy.source)
-        return Aim(target, policy.limits, policy.least_share, policy.reckoning)
-
-    def _rivals(self, policy: ScoringPolicy) -> Iterator[Target]:
-        """The targets of the other conditions of this printer, those that can be read."""
-        for name, stock in policy.rivals.items():
-            try:
-                target = self._targets.target(name, self._house.targets[name])
-            except Unscored:
-                continue  # told where that target is the aim
-            yield replace(target, stock=stock)
 
 
 log = structlog.get_logger()

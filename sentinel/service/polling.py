@@ -4,41 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from datetime import UTC, datetime, timedelta
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import structlog
 
-from sentinel.core.dropped_file import MEGABYTE, DroppedFile, FolderRules, StabilityTimes, shown
-from sentinel.core.message import msg
-from sentinel.core.verdict import Code, Unscored
+from sentinel.application.sources import read_bytes
+from sentinel.core.dropped_file import DroppedFile, FolderRules, StabilityTimes, shown
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
-
-
-class Reader(Protocol):
-    def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
-
-
-def read_bytes(reader: Reader, found: DroppedFile, largest_mb: float) -> bytes:
-    """All bytes of a file. Raises Unscored for what must not be read, OSError for what cannot be read just now."""
-    if found.kind == "link":
-        raise Unscored(Code.LINK_NOT_FOLLOWED, msg("expected a file, got a link: links are not followed"))
-    if found.kind == "other":
-        raise Unscored(Code.NOT_A_FILE, msg("expected a file, got a folder, pipe, socket or device"))
-    if found.size > largest_mb * MEGABYTE:
-        raise Unscored(
-            Code.TOO_LARGE,
-            msg(
-                "expected a file of at most {largest:g} MB, got {size:.9g} MB",
-                largest=largest_mb,
-                size=found.size / MEGABYTE,
-            ),
-        )
-    try:
-        return reader.read(found)
-    except PermissionError:
-        message = msg("expected a file that may be read, got: permission denied")
-        raise Unscored(Code.NO_PERMISSION, message) from None
 
 
 class Stability:

@@ -7,9 +7,10 @@ from datetime import datetime
 from typing import Any
 
 from sentinel.application.situations import Hashes
-from sentinel.core.cases.kinds import NoticeKind, Severity, Trouble
+from sentinel.core.cases.kinds import NoticeKind, Trouble
 from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.notice_routing import NoticeSubject, subscribers_for
+from sentinel.core.cases.payloads import ConditionCase, ConditionCases
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.policy import EffectiveSettings, HousePolicy
@@ -25,7 +26,7 @@ PART = "daily"
 
 Reports = Mapping[ConditionName, StateReport]
 Entry = dict[str, Any]
-FactsOf = Callable[[ConditionName, StateReport], Entry]
+CaseOf = Callable[[ConditionName, StateReport], ConditionCase]
 
 
 class DailySummary:
@@ -40,16 +41,16 @@ class DailySummary:
         self._addressees = addressees
         self._now = now
 
-    def look(self, reports: Reports, facts_of: FactsOf) -> None:
+    def look(self, reports: Reports, case_of: CaseOf) -> None:
         """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
         if not self._policy.daily_has_come(self._now) or self._made_today():
             return
         self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
-        facts = {name: facts_of(name, reports[name]) for name in {*soon, *never_run}}
+        cases = {name: case_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
-            more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, soon, facts),
-                    *self._entries(addressee.name, NoticeKind.NEVER_RUN, never_run, facts)]  # fmt: skip
+            more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, soon, cases),
+                    *self._entries(addressee.name, NoticeKind.NEVER_RUN, never_run, cases)]  # fmt: skip
             for url_no in range(addressee.urls):
                 self._one(addressee.name, url_no, more)
 
@@ -71,17 +72,22 @@ class DailySummary:
         return [name for name, due_at in current if due_at is not None and due_at <= until]
 
     def _entries(
-        self, recipient: str, kind: NoticeKind, names: Iterable[ConditionName], facts: Mapping[ConditionName, Entry]
+        self,
+        recipient: str,
+        kind: NoticeKind,
+        names: Iterable[ConditionName],
+        cases: Mapping[ConditionName, ConditionCase],
     ) -> list[Entry]:
         """One entry for all of them that this recipient is told of."""
         mine = [name for name in names if self._told(recipient, kind, name)]
         if not mine:
             return []
-        told = {"conditions": [facts[name] for name in mine], "timezone": self._policy.timezone}
+        told = ConditionCases(conditions=tuple(cases[name] for name in mine)).as_json()
+        told["timezone"] = self._policy.timezone
         return [{"key": f"{kind.value}-{self._now:%Y-%m-%d}", "kind": kind.value, "facts": told}]
 
     def _told(self, recipient: str, kind: NoticeKind, name: ConditionName) -> bool:
-        about = NoticeSubject(kind, Severity.ROUTINE, name.printer, name.substrate)
+        about = NoticeSubject(kind, kind.severity, name.printer, name.substrate)
         return any(subscribers_for([self._teller.listeners[recipient]], self._policy.rules, about))
 
 
@@ -113,7 +119,7 @@ class Schedule:
             health = HealthMonitor(session, house.notices, house.instruments, announcer.teller, now)
             health.look([*troubles, *self._space()])
             summary = DailySummary(session, house.notices, announcer.teller, self._addressees, now)
-            summary.look(found, announcer.facts_of)
+            summary.look(found, announcer.case_of)
 
     def _space(self) -> list[ServiceFault]:
         """A full disk lasts until there is room again, though a small transaction may go through before."""

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
-from sentinel.core.cases.findings import file_refused, file_settled, findings, told_as, urgency, withheld_findings
+from sentinel.core.cases.findings import file_refused, file_settled, findings, urgency, withheld_findings
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, OpenCase
+from sentinel.core.cases.payloads import CheckBefore, CheckFacts, ConditionCase, ReasonFacts, RefusedFileCase
 from sentinel.core.conditions.checks import UnscoredFile, Withheld
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import StateReport
@@ -63,7 +64,7 @@ class StateRecorder:
         """A file that could not be scored: told once each time it is dropped."""
         subject, kind = _subject(record), CaseKind.FILE_UNSCORED
         taken = self.teller.take(subject, file_refused(self.teller.case(subject, kind), seq))
-        self.teller.tell([PendingNotice(taken, NoticeKind.FILE_UNSCORED, _facts_of_file(record, left))])
+        self.teller.tell([PendingNotice(taken, kind.notice, _file_case(record, left))])
 
     def settled(self, records: Iterable[UnscoredFile]) -> None:
         """Files that could be scored after all: their cases end without a word."""
@@ -89,16 +90,14 @@ class StateRecorder:
             before = self.teller.case(str(name), kind)
             taken = self.teller.look(str(name), kind, finding, place)
             if taken is not None and taken.step.notice is not None:
-                word = self._word(policy, report, taken, taken.step.notice, place)
-                words.append(self._ended(word, before) if taken.step.notice is NoticeKind.RECOVERED else word)
+                words.append(self._word(policy, report, taken, before, place))
         return words
 
-    def _ended(self, word: PendingNotice, before: OpenCase | None) -> PendingNotice:
-        """With what the failed sheet pointed to: a later reading may confirm it."""
-        if before is None or before.cause is None:
-            return word
-        failed = self._session.checks.facts(before.cause)
-        return replace(word, facts={**word.facts, "before": {"diagnosis": failed["diagnosis"]}})
+    def _before(self, case: OpenCase | None) -> CheckBefore | None:
+        """What the failed sheet pointed to: a later reading may confirm it."""
+        if case is None or case.cause is None:
+            return None
+        return CheckBefore.from_json(self._session.checks.facts(case.cause))
 
     def _weighed(self, policy: ConditionPolicy, finding: CaseFinding) -> CaseFinding:
         """How pressing a failed check is, where it is news."""
@@ -110,22 +109,29 @@ class StateRecorder:
         return replace(finding, severity=Severity(found))
 
     def _word(
-        self, policy: ConditionPolicy, report: StateReport, taken: AppliedTransition, notice: NoticeKind, place: Scope
+        self,
+        policy: ConditionPolicy,
+        report: StateReport,
+        taken: AppliedTransition,
+        before: OpenCase | None,
+        place: Scope,
     ) -> PendingNotice:
         step = taken.step
-        facts = {**self.facts_of(policy.name, report), "count": step.count, "urgency": step.severity.value}
-        codes = {reason.code.value for reason in report.reasons}
-        if step.cause is not None:
-            check = {**self._session.checks.facts(step.cause), "seq": step.cause}
-            if step.kind is not CaseKind.CHECK_DUE:
-                check |= self._shown(step.cause, check)
-            facts["check"] = check
-            if step.kind is CaseKind.CHECK_FAILED:
-                codes = {reason["code"] for reason in check["reasons"]}
-        kind = notice if step.step is CaseStep.CLOSED else told_as(step.kind, step.severity, frozenset(codes))
-        if kind is NoticeKind.WARNING_REPEATED:
-            facts["count"] = policy.due.warned_times
-        return PendingNotice(taken, kind, facts, place)
+        check = None if step.cause is None else self._check(step.cause, pictured=step.kind is not CaseKind.CHECK_DUE)
+        codes = frozenset(reason.code.value for reason in report.reasons)
+        if check is not None and step.kind is CaseKind.CHECK_FAILED:
+            codes = check.codes
+        over = step.step is CaseStep.CLOSED
+        kind = NoticeKind.RECOVERED if over else step.kind.told_as(step.severity, codes)
+        count = policy.due.warned_times if kind is NoticeKind.WARNING_REPEATED else step.count
+        told = replace(self.case_of(policy.name, report), check=check, count=count, urgency=step.severity.value)
+        if over:
+            told = replace(told, before=self._before(before))
+        return PendingNotice(taken, kind, told, place)
+
+    def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
+        facts = {**self._session.checks.facts(seq), "seq": seq}
+        return CheckFacts.from_json({**facts, **(self._shown(seq, facts) if pictured else {})})
 
     def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
         """What the picture of a check is drawn from; its patches where its file came in this transaction."""
@@ -133,29 +139,29 @@ class StateRecorder:
         worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
         return {"trend": self._session.checks.trend(seq, SHOWN_CHECKS), "worst": worst}
 
-    def facts_of(self, name: ConditionName, report: StateReport) -> dict[str, Any]:
+    def case_of(self, name: ConditionName, report: StateReport) -> ConditionCase:
         """What a notice says of a condition."""
-        return {
-            **self._house.conditions[name].facts.as_json(),
-            "state": report.state.value,
-            "reasons": [reason.as_json() for reason in report.reasons],
-            "due_at": report.due_at.isoformat() if report.due_at else None,
-        }
+        return ConditionCase(
+            **asdict(self._house.conditions[name].facts),
+            state=report.state.value,
+            reasons=_as_facts(report.reasons),
+            due_at=report.due_at,
+        )
 
 
 def _subject(record: UnscoredFile) -> str:
     return f"file:{record.sha256 or record.origin}"
 
 
-def _facts_of_file(record: UnscoredFile, left: bool) -> dict[str, Any]:
-    return {
-        "file_name": record.file_name,
-        "folder": record.folder_clue,
-        "set_aside_as": None if left else record.set_aside_as,
-        "arrived_at": record.arrived_at.isoformat(),
-        "reasons": _as_json(record.reasons),
-    }
+def _file_case(record: UnscoredFile, left: bool) -> RefusedFileCase:
+    return RefusedFileCase(
+        file_name=record.file_name,
+        folder=record.folder_clue,
+        set_aside_as=None if left else record.set_aside_as,
+        arrived_at=record.arrived_at,
+        reasons=_as_facts(record.reasons),
+    )
 
 
-def _as_json(reasons: Iterable[Reason]) -> list[dict[str, str]]:
-    return [reason.as_json() for reason in reasons]
+def _as_facts(reasons: Iterable[Reason]) -> tuple[ReasonFacts, ...]:
+    return tuple(ReasonFacts(code=reason.code.value, message=reason.message) for reason in reasons)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable, Collection, Sequence
+import time
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Protocol
 
 import structlog
 
+from sentinel.core.cases.kinds import ONCE
 from sentinel.errors import AdminError, PassingError
-from sentinel.ports import Clock
-from sentinel.service.deliver import DeliveryThread
+from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
+from sentinel.service.deliver import Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
 from sentinel.service.health import ServiceFault, Troubles, archive_refuses
@@ -27,39 +28,9 @@ STOP = "stop"
 
 IDLE_SECONDS = 2.0
 SETTLE_SECONDS = 0.25
+LOOK_AGAIN_SECONDS = 0.1
 STALL_SECONDS = 120.0
 STOP_SECONDS = 10.0
-
-
-class Manager(Protocol):
-    """Who started the service and wants to know how it does."""
-
-    def ready(self, status: str) -> None: ...
-    def reloading(self) -> None: ...
-    def alive(self) -> None: ...
-    def stopping(self) -> None: ...
-
-
-class Watching(Protocol):
-    """The watch over the drop folders."""
-
-    def refresh(self) -> bool: ...  # begins anew where a folder was replaced or a watcher died; tells whether it did
-    def missing(self) -> Sequence[str]: ...  # drop folders that cannot be listed now
-    def stop(self) -> None: ...
-
-
-class Heartbeat(Protocol):
-    """Somebody outside who notices when it stops."""
-
-    def beat(self) -> None: ...  # returns at once
-    def stop(self) -> None: ...
-
-
-class SettingsFile(Protocol):
-    """The TOML."""
-
-    def changed(self) -> bool: ...  # since the last load, whatever became of that
-    def load(self) -> Snapshot: ...  # or AdminError, naming every fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +87,49 @@ class Runtime:
         deadline = self.clock.elapsed() + STOP_SECONDS
         for delivery in self.deliveries:
             delivery.join(max(0.0, deadline - self.clock.elapsed()))
+
+
+class NoWatch:
+    """Folders that are looked at, not watched."""
+
+    def refresh(self) -> bool:
+        """There is nothing to begin anew."""
+        return False
+
+    def missing(self) -> Sequence[str]:
+        """Nobody asks for them."""
+        return ()
+
+    def stop(self) -> None:
+        """There is no thread."""
+
+
+def go_round(works: Runtime, deliverers: Iterable[Deliverer], store: Store) -> None:
+    """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
+
+    A file that is not ready is waited for as long as two quiet periods.
+    """
+    snapshot, clock = works.snapshot, works.clock
+    works.upkeep.in_force(snapshot.in_force)
+    works.intake.retry_unscored(snapshot.house)
+    deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
+    works.look(())
+    while works.waits() and clock.elapsed() < deadline:
+        time.sleep(LOOK_AGAIN_SECONDS)
+        works.look(())
+    works.upkeep.tick(snapshot.house, works.archive_trouble(), {"intake": clock.now()})
+    while works.foreteller is not None and works.foreteller.refresh(snapshot.house):
+        pass
+    turned = {f"delivery {each.recipient}": _emptied(each, clock) for each in deliverers}
+    with store.transaction() as session:
+        session.service.note_moments({**turned, ONCE: clock.now()})
+
+
+def _emptied(deliverer: Deliverer, clock: Clock) -> datetime:
+    """When everything that waited for this recipient had been tried."""
+    while deliverer.step() == 0.0:
+        pass
+    return clock.now()
 
 
 FileEvents = queue.SimpleQueue[str | None]

@@ -19,7 +19,7 @@ from typing import TypeVar
 from sentinel.adapters.files.target_hashes import TargetHashes
 from sentinel.adapters.store.store import Store
 from sentinel.application.rejudging import rejudged
-from sentinel.cli.rejudge import history_of, rejudged_text
+from sentinel.cli.rejudge import rejudged_text
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.history import Both
 from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
@@ -27,7 +27,7 @@ from sentinel.core.verdict import Verdict
 from sentinel.settings.resolving import Snapshot
 from tests.support import records
 from tests.support.clock import NOON
-from tests.support.room import SITE, Room
+from tests.support.room import SITE, Room, recorded_history
 
 CHECKS, STOCKS, DAYS = 10_000, 50, 730
 EDITED = (
@@ -70,7 +70,7 @@ def _fill(room: Room, names: list[str]) -> None:
 
 
 def _measure(snapshots: Both[Snapshot]) -> None:
-    reading, history = _timed(lambda: history_of(snapshots))
+    reading, history = _timed(lambda: recorded_history(snapshots))
     now = NOON + timedelta(days=DAYS)
     houses = Both(*(snapshot.house for snapshot in snapshots))
     judging, found = _timed(lambda: rejudged(houses, history, TargetHashes(), None, now))

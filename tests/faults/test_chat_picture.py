@@ -13,8 +13,7 @@ import pytest
 from sentinel.adapters.notifier import PICTURE_NAME, AppriseNotifier
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.render.notices import Letter
-from sentinel.render.notices.samples import sample_documents
+from sentinel.render.notices import Letter, sample_documents
 
 ANSWER = {"user_id": "@sentinel:print.example", "room_id": "!hall", "content_uri": "mxc://print.example/1"}
 

@@ -179,3 +179,11 @@ def test_a_service_that_works_is_well_and_one_that_stopped_is_not(staff: Staff, 
 def test_a_store_that_cannot_be_opened_has_its_own_exit_code(room: Room, capsys: Captured) -> None:
     Path(room.store).write_bytes(b"scribble" * 200)
     assert Ran(room, capsys, "health").code == 5
+
+
+@pytest.mark.parametrize("spelled", ["{}", "case-{}"])
+def test_a_case_is_named_by_its_number_or_as_notices_write_it(staff: Staff, capsys: Captured, spelled: str) -> None:
+    [case] = Ran(staff.room, capsys, "cases", "--json").objects
+    done = Ran(staff.room, capsys, "ack", spelled.format(case["case"]), "--by", "Ana")
+    assert done.code == 0
+    assert done.out.startswith(f"{case['case']} acknowledged until")

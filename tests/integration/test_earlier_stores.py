@@ -41,7 +41,6 @@ LIVE = ("waiting", "summarised")
 REMIND = timedelta(hours=24)
 """The wait before the first reminder, where the settings say nothing."""
 
-OLDER_FACTS = "a notice of older facts cannot be rendered: KeyError"
 
 NAMES = stores.names()
 SILENCED = [name for name in NAMES if stores.expected(name).get(SILENCE)]
@@ -184,7 +183,7 @@ def test_every_notice_is_listed_where_it_stood(room: EarlierRoom) -> None:
     )
 
 
-@every("room", r0001=OLDER_FACTS, r0005_first=OLDER_FACTS)
+@every("room")
 def test_every_notice_can_be_read(room: EarlierRoom) -> None:
     for key in {key for _, key, _, _ in outbox(room)}:
         for shown in room.shows("notify", "show", key):
@@ -227,7 +226,7 @@ def test_every_check_is_scored_again_to_the_same_figures(room: EarlierRoom) -> N
 # --- nothing is told twice --------------------------------------------------------------------------------------------
 
 
-@every("after", r0001=OLDER_FACTS)
+@every("after")
 def test_what_waits_is_sent_once_and_nothing_that_was_told_is_told_again(after: Round) -> None:
     before = {seq: (recipient, key, status) for seq, key, recipient, status in outbox(after.room)}
     left = {seq: (recipient, key, status) for seq, key, recipient, status in now_in_outbox(after.room)}
@@ -273,7 +272,7 @@ def test_a_round_takes_nothing_away(after: Round) -> None:
             assert {row[:2] for row in kept} <= {row[:2] for row in now[name]}, name
 
 
-@every("packed", r0001=OLDER_FACTS)
+@every("packed")
 def test_a_second_round_tells_nothing_and_what_was_given_up_is_sent_once_somebody_asks(fresh: EarlierRoom) -> None:
     assert later(fresh, SHORTLY)
     assert later(fresh, SHORTLY + timedelta(minutes=5)) == []

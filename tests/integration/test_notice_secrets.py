@@ -23,7 +23,7 @@ from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.sessions import ReadSession
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.render.notices import trial_letter
+from sentinel.render.notices import delivery_test
 from tests.support import cgats
 from tests.support.command import sentinel
 from tests.support.process import eventually
@@ -269,7 +269,7 @@ def test_what_breaks_inside_tells_its_kind_alone(monkeypatch: pytest.MonkeyPatch
         raise ValueError(f"no connection to {url}") from OSError(url)
 
     monkeypatch.setattr(f"apprise.Apprise.{call}", broken)
-    answer = AppriseNotifier([Addressee("team", tuple(NoticeKind), (url,))], 1.0).send("team", 0, trial_letter("hall"))
+    answer = AppriseNotifier([Addressee("team", tuple(NoticeKind), (url,))], 1.0).send("team", 0, delivery_test("hall"))
     assert answer in ("the URL is not one that can be notified", "JSON: broke with ValueError")
 
 

@@ -16,9 +16,8 @@ import pytest
 from sentinel.adapters.notifier import FORMS, PICTURE_NAME, AppriseNotifier, form_of, limits_of
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.render.notices import Form, Letter
+from sentinel.render.notices import Form, Letter, sample_documents
 from sentinel.render.notices.document import Draft, SectionRole, document, paragraph
-from sentinel.render.notices.samples import sample_documents
 from tests.support.servers import MailServer, Webhook, free_port, silent_server
 from tests.unit.render.test_notice_forms import WellFormed
 

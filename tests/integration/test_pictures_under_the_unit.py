@@ -17,7 +17,7 @@ DRAW = """
 import ctypes, sys
 if ctypes.CDLL(None).prctl(65, 1, 0, 0, 0) != 0:  # older kernels have no such switch
     sys.stderr.write("no MDWE")
-from sentinel.render.notices.samples import sample_documents
+from sentinel.render.notices import sample_documents
 from sentinel.render.plots import picture
 _, facts = sample_documents()["confirm-failure"]["a first failure"]
 sys.stdout.buffer.write(picture(facts))

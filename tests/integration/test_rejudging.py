@@ -12,13 +12,12 @@ from sentinel.adapters.files.target_hashes import TargetHashes
 from sentinel.adapters.store.sessions import ReadSession
 from sentinel.application.rejudging import rejudged
 from sentinel.application.situations import ConditionRecords, reports
-from sentinel.cli.rejudge import history_of
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.history import Both, Rejudged
 from tests.support import cgats, records
 from tests.support.clock import NOON, FakeClock
-from tests.support.room import SITE, Room, Staff
+from tests.support.room import SITE, Room, Staff, recorded_history
 
 HOURS = 24 * 14
 SHIFTS = {0: 0.3, 24: 2.4, 48: 3.4, 50: 9.0, 72: 2.2, 96: 0.4, 264: 2.6}
@@ -79,7 +78,7 @@ def found(running: Worked, other: Worked) -> Rejudged:
     snapshots = Both(running.room.snapshot(), other.room.snapshot())
     return rejudged(
         Both(*(each.house for each in snapshots)),
-        history_of(snapshots),
+        recorded_history(snapshots),
         TargetHashes(),
         None,
         NOON + timedelta(hours=HOURS),
@@ -106,7 +105,7 @@ def test_alarms_are_the_notices_the_service_sent_under_each_of_the_settings(
 def test_todays_states_are_what_status_shows_in_each_room(found: Rejudged, running: Worked, other: Worked) -> None:
     for place, worked in enumerate((running, other)):
         snapshot = worked.room.snapshot()
-        kept = history_of(Both(snapshot, snapshot))
+        kept = recorded_history(Both(snapshot, snapshot))
         on_record = ConditionRecords(kept.standing, kept.events, kept.versions)
         shown = reports(snapshot.conditions.values(), on_record, TargetHashes(), NOON + timedelta(hours=HOURS))
         assert {str(name): (report.state, report.due_at) for name, report in shown.items()} == {
@@ -118,7 +117,7 @@ def test_nothing_is_written(running: Worked, found: Rejudged) -> None:
     assert found.checks
     before = running.room.store.read_bytes()
     snapshots = Both(running.room.snapshot(), running.room.snapshot())
-    rejudged(Both(*(each.house for each in snapshots)), history_of(snapshots), TargetHashes(), None, NOON)
+    rejudged(Both(*(each.house for each in snapshots)), recorded_history(snapshots), TargetHashes(), None, NOON)
     assert running.room.store.read_bytes() == before
 
 

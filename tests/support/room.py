@@ -12,19 +12,14 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
-from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.drop_folder import DropFolders
-from sentinel.adapters.files.target_hashes import TargetHashes
-from sentinel.adapters.files.targets import KeptTargets, TargetShelf
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
+from sentinel.application.rejudging import History, history_of
+from sentinel.bootstrap import Assembly, Composition
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Waiting
-from sentinel.core.scoring.target_versions import TargetVersion
-from sentinel.service.commit import Committer
-from sentinel.service.forecasting import Forecaster
-from sentinel.service.pipeline import Intake
-from sentinel.service.schedule import Schedule
+from sentinel.core.history import Both
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
@@ -147,26 +142,9 @@ class Staff:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
         self.house = self.snapshot.house
-        folders = self.snapshot.loaded.settings.folders
-        archive = Archive(folders.archive)
-        self.drop = self.drop_class(folders.drop, folders.put_aside, folders.ignore)
-        hashes = TargetHashes()
-        self.committer = Committer(self.store, self.clock, self.told, hashes)
-        self.upkeep = Schedule(self.store, self.clock, self.told, hashes)
-        targets = TargetShelf(archive, KeptTargets(self.versions, archive))
-        self.foreteller = Forecaster(self.store, targets, self.clock, self.told, hashes)
-        self.intake = Intake(
-            drop=self.drop,
-            archive=archive,
-            store=self.store,
-            targets=targets,
-            clock=self.clock,
-            committer=self.committer,
-        )
-
-    def versions(self, name: str) -> Sequence[TargetVersion]:
-        with self.store.transaction() as session:
-            return session.targets.versions(name)
+        works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
+        assert works.foreteller is not None
+        self.intake, self.upkeep, self.foreteller = works.intake, works.upkeep, works.foreteller
 
     def look(self, *closed: Path) -> int:
         return self.intake.look(self.house, {str(path) for path in closed})
@@ -210,3 +188,11 @@ def rows(store: Path, query: str) -> list[tuple[object, ...]]:
     """What a query of our own finds in a store, past the program."""
     with closing(sqlite3.connect(f"file:{store}?mode=ro", uri=True, timeout=10)) as connection:
         return list(connection.execute(query))
+
+
+def recorded_history(snapshots: Both[Snapshot]) -> History:
+    """What the store of the first of these settings has, with what it foretells under each."""
+    rooms = Both(*(Composition(each.loaded.path, snapshot=each) for each in snapshots))
+    houses = Both(*(each.house for each in snapshots))
+    figures = {figure for each in snapshots for figure in each.limited_figures()}
+    return history_of(houses, figures, rooms.running.records, Both(*(room.foretold for room in rooms)))

@@ -31,6 +31,28 @@ class FileReader:
             return file.read()
 
 
+class NamedFiles(FileReader):
+    """Files that somebody names by their path, links followed."""
+
+    def real(self, path: Path) -> Path:
+        """Where it is with every link followed; unlike Path.resolve, takes a link to itself."""
+        return Path(os.path.realpath(path))
+
+    def exists(self, path: Path) -> bool:
+        """Whether anything is at this path, links followed."""
+        return path.exists()
+
+    def seen(self, path: Path) -> DroppedFile | None:
+        """What is at this path, None where nothing is."""
+        place = self.real(path)
+        return seen_at(place.parent, place.name)
+
+    def write_new(self, path: Path, data: bytes) -> None:
+        """Writes a file that is not there yet. Raises OSError where it is, or cannot be written."""
+        with path.open("xb") as file:
+            file.write(data)
+
+
 class DropFolders(FileReader):
     """One or several folders with all below them, and the folder for what is put aside."""
 

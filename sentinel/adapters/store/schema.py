@@ -58,7 +58,7 @@ class Json(TypeDecorator[Any]):
 
 
 class NoticeFacts(Json):
-    """The facts of a notice."""
+    """A JSON object, or what is left of one: `notice_facts`."""
 
     cache_ok = True
 

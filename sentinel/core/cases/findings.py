@@ -6,42 +6,11 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any, Literal
 
-from sentinel.core.cases.kinds import TOLD_AS, CaseKind, CaseStep, NoticeKind, Severity
+from sentinel.core.cases.kinds import DUE_CODES, CaseKind, CaseStep
 from sentinel.core.cases.lifecycle import AT_ONCE, CaseFinding, CaseTransition, OpenCase, stepped
 from sentinel.core.conditions.checks import Withheld
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.verdict import Code
-
-__all__ = [  # the words of cases are imported from here
-    "DUE_CODES",
-    "CaseKind",
-    "CaseStep",
-    "CaseTransition",
-    "NoticeKind",
-    "OpenCase",
-    "file_refused",
-    "file_settled",
-    "findings",
-    "told_as",
-    "transitions",
-    "withheld_findings",
-]  # fmt: skip
-
-DUE_CODES = frozenset(
-    {
-        Code.TOO_OLD,
-        Code.WARNED_REPEATEDLY,
-        Code.EVENT_SINCE,
-        Code.PRINTED_SINCE,
-        Code.STOOD_STILL,
-        Code.CLIMATE_OUT_OF_RANGE,
-        Code.TARGET_CHANGED,
-        Code.LIMITS_CHANGED,
-        Code.FORECAST,
-        Code.DRIFT_SUSPECTED,
-    }
-)
-"""Reasons that call for a check without any failure."""
 
 
 def findings(report: StateReport) -> dict[CaseKind, CaseFinding]:
@@ -72,13 +41,13 @@ def _failing(report: StateReport) -> CaseFinding:
 
 def _aging(report: StateReport) -> CaseFinding:
     due = any(reason.code in DUE_CODES for reason in report.reasons)
-    return CaseFinding(due, _last(report), severity=Severity.ROUTINE)
+    return CaseFinding(due, _last(report))
 
 
 def _never_run(report: StateReport) -> CaseFinding:
     """A condition that an event made never-run; one that was never run at all is told by the daily summary."""
     renewed = report.state is State.NEVER_RUN and any(r.code is Code.NEVER_RUN_SINCE for r in report.reasons)
-    return CaseFinding(renewed, _last(report), severity=Severity.ROUTINE)
+    return CaseFinding(renewed, _last(report))
 
 
 WITHHELD = {CaseKind.WRONG_STOCK: Code.WRONG_SUBSTRATE, CaseKind.PATCH_ORDER: Code.PATCH_ORDER}
@@ -88,7 +57,7 @@ WITHHELD = {CaseKind.WRONG_STOCK: Code.WRONG_SUBSTRATE, CaseKind.PATCH_ORDER: Co
 def withheld_findings(withheld: Withheld | None) -> dict[CaseKind, CaseFinding]:
     """What a verdict that was withheld says: production may be running on that stock. A verdict after it ends it."""
     return {
-        kind: CaseFinding(True, withheld.seq, repeats=True, severity=Severity.URGENT)
+        kind: CaseFinding(True, withheld.seq, repeats=True)
         if withheld is not None and withheld.code is code
         else CaseFinding(False)
         for kind, code in WITHHELD.items()
@@ -99,21 +68,11 @@ def _last(report: StateReport) -> int | None:
     return report.last.seq if report.last else None
 
 
-def told_as(kind: CaseKind, severity: Severity, codes: frozenset[str]) -> NoticeKind:
-    """What a notice of a case is called; `codes` are the reasons of its check, or of the state where it is due."""
-    if kind is CaseKind.CHECK_FAILED and Code.RIVAL_FITS_BETTER.value in codes:
-        return NoticeKind.WRONG_STOCK
-    if kind is CaseKind.CHECK_FAILED and severity is Severity.CONFIRM:
-        return NoticeKind.CONFIRM_FAILURE
-    if kind is CaseKind.CHECK_DUE and codes & {c.value for c in DUE_CODES} == {Code.WARNED_REPEATEDLY.value}:
-        return NoticeKind.WARNING_REPEATED
-    return TOLD_AS[kind]
-
-
 def file_refused(case: OpenCase | None, cause: int) -> CaseTransition:
     """The step for a file that could not be scored, each time somebody drops it."""
     step, count = (CaseStep.REPEATED, case.count + 1) if case else (CaseStep.OPENED, 1)
-    return CaseTransition(CaseKind.FILE_UNSCORED, step, NoticeKind.FILE_UNSCORED, cause, count, Severity.CONFIRM)
+    kind = CaseKind.FILE_UNSCORED
+    return CaseTransition(kind, step, kind.notice, cause, count, kind.severity)
 
 
 def file_settled(case: OpenCase) -> CaseTransition:

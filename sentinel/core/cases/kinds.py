@@ -1,56 +1,28 @@
-"""What people are told, what can be open, and how pressing each is."""
+"""Kinds of notices and of cases, each whole: what it is called, how pressing it is, what it tells, when it is told.
+
+Their words are in `sentinel.render.notices.kinds`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any, Self
 
-
-class NoticeKind(StrEnum):
-    """What people are told."""
-
-    CONFIRM_FAILURE = "confirm-failure"
-    CHECK_FAILED = "check-failed"
-    WRONG_STOCK = "wrong-stock"
-    PATCH_ORDER = "patch-order"
-    RECOVERED = "recovered"
-    CHECK_DUE = "check-due"
-    WARNING_REPEATED = "warning-repeated"
-    DUE_SOON = "due-soon"
-    NEVER_RUN = "never-run"
-    FILE_UNSCORED = "file-unscored"
-    EVENTS_REFUSED = "events-refused"
-    CERTIFICATE_EXPIRED = "certificate-expired"
-    NOTHING_ARRIVED = "nothing-arrived"
-    SERVICE_TROUBLE = "service-trouble"
-    SUMMARY = "summary"
-
-
-class CaseKind(StrEnum):
-    """What can be open. A failed check is one case, whatever its notices are called."""
-
-    CHECK_FAILED = "check-failed"
-    WRONG_STOCK = "wrong-stock"
-    PATCH_ORDER = "patch-order"
-    CHECK_DUE = "check-due"
-    NEVER_RUN = "never-run"
-    FILE_UNSCORED = "file-unscored"
-    EVENTS_REFUSED = "events-refused"
-    CERTIFICATE_EXPIRED = "certificate-expired"
-    NOTHING_ARRIVED = "nothing-arrived"
-    SERVICE_TROUBLE = "service-trouble"
-
-
-class CaseStep(StrEnum):
-    """What happens to a case. `eased` and `returned` are told to nobody."""
-
-    OPENED = "opened"
-    REPEATED = "repeated"
-    REMINDED = "reminded"
-    ESCALATED = "escalated"
-    EASED = "eased"
-    RETURNED = "returned"
-    CLOSED = "closed"
+from sentinel.core.cases.payloads import (
+    ArrivalsAgain,
+    ArrivalsCase,
+    CertificateCase,
+    CheckCase,
+    ConditionCases,
+    FailedCheckCase,
+    Payload,
+    RefusedFileCase,
+    SummaryPayload,
+    TroubleCase,
+)
+from sentinel.core.verdict import Code
 
 
 class Severity(StrEnum):
@@ -67,6 +39,166 @@ class Severity(StrEnum):
         return list(Severity).index(self)
 
 
+@dataclass(frozen=True, slots=True)
+class _Notice:
+    code: str
+    severity: Severity
+    payloads: tuple[type[Payload], ...]
+    grouped: bool
+
+
+class NoticeKind(StrEnum):
+    """What people are told."""
+
+    severity: Severity
+    """How pressing it is, where the case says nothing else."""
+    payloads: tuple[type[Payload], ...]
+    """What it tells: one of these."""
+    grouped: bool
+    """Whether printing conditions of which the same is told at one moment make one notice."""
+
+    CONFIRM_FAILURE = _Notice("confirm-failure", Severity.CONFIRM, (FailedCheckCase,), grouped=False)
+    CHECK_FAILED = _Notice("check-failed", Severity.ALARM, (FailedCheckCase,), grouped=False)
+    WRONG_STOCK = _Notice("wrong-stock", Severity.URGENT, (FailedCheckCase,), grouped=False)
+    PATCH_ORDER = _Notice("patch-order", Severity.URGENT, (CheckCase,), grouped=False)
+    RECOVERED = _Notice("recovered", Severity.ROUTINE, (CheckCase, TroubleCase, ArrivalsAgain), grouped=False)
+    CHECK_DUE = _Notice("check-due", Severity.ROUTINE, (ConditionCases,), grouped=True)
+    WARNING_REPEATED = _Notice("warning-repeated", Severity.ROUTINE, (CheckCase,), grouped=False)
+    DUE_SOON = _Notice("due-soon", Severity.ROUTINE, (ConditionCases,), grouped=False)
+    NEVER_RUN = _Notice("never-run", Severity.ROUTINE, (ConditionCases,), grouped=True)
+    FILE_UNSCORED = _Notice("file-unscored", Severity.CONFIRM, (RefusedFileCase,), grouped=False)
+    EVENTS_REFUSED = _Notice("events-refused", Severity.CONFIRM, (RefusedFileCase,), grouped=False)
+    CERTIFICATE_EXPIRED = _Notice("certificate-expired", Severity.ALARM, (CertificateCase,), grouped=False)
+    NOTHING_ARRIVED = _Notice("nothing-arrived", Severity.ALARM, (ArrivalsCase,), grouped=False)
+    SERVICE_TROUBLE = _Notice("service-trouble", Severity.ALARM, (TroubleCase,), grouped=False)
+    SUMMARY = _Notice("summary", Severity.ROUTINE, (SummaryPayload,), grouped=False)
+
+    def __new__(cls, row: Any) -> Self:  # a _Notice; to callers a code
+        member = str.__new__(cls, row.code)
+        member._value_ = row.code
+        member.severity, member.payloads, member.grouped = row.severity, row.payloads, row.grouped
+        return member
+
+    def payload(self, facts: Any) -> Payload:
+        """What a notice of this kind tells, from the JSON in which it is kept. Raises PayloadError."""
+        found = (each for each in self.payloads if isinstance(facts, Mapping) and each.told_by in facts)
+        return next(found, self.payloads[0]).from_json(facts)
+
+
+DUE_CODES = frozenset(
+    {
+        Code.TOO_OLD,
+        Code.WARNED_REPEATEDLY,
+        Code.EVENT_SINCE,
+        Code.PRINTED_SINCE,
+        Code.STOOD_STILL,
+        Code.CLIMATE_OUT_OF_RANGE,
+        Code.TARGET_CHANGED,
+        Code.LIMITS_CHANGED,
+        Code.FORECAST,
+        Code.DRIFT_SUSPECTED,
+    }
+)
+"""Reasons that call for a check without any failure."""
+
+NamingRule = Callable[[Severity, frozenset[str]], NoticeKind]
+"""From how pressing a case is, and the codes of the reasons of its check or state, to what its notice is called."""
+
+
+def _always(kind: NoticeKind) -> NamingRule:
+    return lambda _severity, _codes: kind
+
+
+def _failure(severity: Severity, codes: frozenset[str]) -> NoticeKind:
+    if Code.RIVAL_FITS_BETTER.value in codes:
+        return NoticeKind.WRONG_STOCK
+    return NoticeKind.CONFIRM_FAILURE if severity is Severity.CONFIRM else NoticeKind.CHECK_FAILED
+
+
+def _due(_severity: Severity, codes: frozenset[str]) -> NoticeKind:
+    warned_alone = codes & {code.value for code in DUE_CODES} == {Code.WARNED_REPEATEDLY.value}
+    return NoticeKind.WARNING_REPEATED if warned_alone else NoticeKind.CHECK_DUE
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    code: str
+    notices: tuple[NoticeKind, ...]
+    told_as: NamingRule
+    moot: bool
+    reminds: bool
+    flaps: bool
+
+
+def _one(kind: NoticeKind, *, moot: bool = False, reminds: bool = True, flaps: bool = False) -> _Case:
+    """A kind of case whose notices are all of the kind that has its name."""
+    return _Case(kind.value, (kind,), _always(kind), moot, reminds, flaps)
+
+
+class CaseKind(StrEnum):
+    """What can be open. A failed check is one case, whatever its notices are called."""
+
+    notices: tuple[NoticeKind, ...]
+    """What its notices may be called, first where nothing else is known of it."""
+    told_as: NamingRule
+    """What a notice of it is called."""
+    moot: bool
+    """Whether it need not be told any more once it is over; a sheet that failed or was doubtful is told still."""
+    reminds: bool
+    """Whether people are reminded of it."""
+    flaps: bool
+    """Whether it may come and go by itself."""
+
+    CHECK_FAILED = _Case(
+        "check-failed",
+        (NoticeKind.CHECK_FAILED, NoticeKind.CONFIRM_FAILURE, NoticeKind.WRONG_STOCK),
+        _failure,
+        moot=False,
+        reminds=True,
+        flaps=False,
+    )
+    WRONG_STOCK = _one(NoticeKind.WRONG_STOCK)
+    PATCH_ORDER = _one(NoticeKind.PATCH_ORDER)
+    CHECK_DUE = _Case(
+        "check-due", (NoticeKind.CHECK_DUE, NoticeKind.WARNING_REPEATED), _due, moot=True, reminds=True, flaps=False
+    )
+    NEVER_RUN = _one(NoticeKind.NEVER_RUN, moot=True)
+    FILE_UNSCORED = _one(NoticeKind.FILE_UNSCORED, moot=True, reminds=False)
+    EVENTS_REFUSED = _one(NoticeKind.EVENTS_REFUSED, reminds=False)
+    CERTIFICATE_EXPIRED = _one(NoticeKind.CERTIFICATE_EXPIRED, moot=True)
+    NOTHING_ARRIVED = _one(NoticeKind.NOTHING_ARRIVED, flaps=True)
+    SERVICE_TROUBLE = _one(NoticeKind.SERVICE_TROUBLE, flaps=True)
+
+    def __new__(cls, row: Any) -> Self:  # a _Case; to callers a code
+        member = str.__new__(cls, row.code)
+        member._value_ = row.code
+        member.notices, member.told_as = row.notices, row.told_as
+        member.moot, member.reminds, member.flaps = row.moot, row.reminds, row.flaps
+        return member
+
+    @property
+    def notice(self) -> NoticeKind:
+        """What its notices are called, where nothing else is known of it."""
+        return self.notices[0]
+
+    @property
+    def severity(self) -> Severity:
+        """How pressing it is, where nothing else is known of it."""
+        return self.notice.severity
+
+
+class CaseStep(StrEnum):
+    """What happens to a case. `eased` and `returned` are told to nobody."""
+
+    OPENED = "opened"
+    REPEATED = "repeated"
+    REMINDED = "reminded"
+    ESCALATED = "escalated"
+    EASED = "eased"
+    RETURNED = "returned"
+    CLOSED = "closed"
+
+
 class Trouble(StrEnum):
     """What can be wrong with the service itself."""
 
@@ -76,24 +208,6 @@ class Trouble(StrEnum):
     SETTINGS_REFUSED = "settings-refused"
     RECIPIENT_DEAD = "recipient-dead"
     CLOCK_JUMPED = "clock-jumped"
-
-
-SEVERITIES: Mapping[CaseKind, Severity] = {
-    CaseKind.CHECK_FAILED: Severity.ALARM,
-    CaseKind.WRONG_STOCK: Severity.URGENT,
-    CaseKind.PATCH_ORDER: Severity.URGENT,
-    CaseKind.CHECK_DUE: Severity.ROUTINE,
-    CaseKind.NEVER_RUN: Severity.ROUTINE,
-    CaseKind.FILE_UNSCORED: Severity.CONFIRM,
-    CaseKind.EVENTS_REFUSED: Severity.CONFIRM,
-    CaseKind.CERTIFICATE_EXPIRED: Severity.ALARM,
-    CaseKind.NOTHING_ARRIVED: Severity.ALARM,
-    CaseKind.SERVICE_TROUBLE: Severity.ALARM,
-}
-"""How pressing a case of each kind is, where nothing else is known of it."""
-
-TOLD_AS: Mapping[CaseKind, NoticeKind] = {kind: NoticeKind(kind.value) for kind in CaseKind}
-"""What its notices are called, where nothing else is known of it."""
 
 
 ONCE = "run --once"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from sentinel.core.cases.kinds import TOLD_AS, CaseKind, CaseStep, NoticeKind, Severity
+from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +69,15 @@ class OpenCase:
 class CaseFinding:
     """What holds, or no longer holds, of a subject. `cause` is the record that says so.
 
-    `repeats`: a newer cause is news. `ended_by` is the record that ended it, which is worth a notice where it is newer
-    than the cause; None where the end is told by something else, or not at all.
+    `repeats`: a newer cause is news. `severity` is None where it is that of its kind. `ended_by` is the record that
+    ended it, which is worth a notice where it is newer than the cause; None where the end is told by something else,
+    or not at all.
     """
 
     holds: bool
     cause: int | None = None
     repeats: bool = False
-    severity: Severity = Severity.ALARM
+    severity: Severity | None = None
     ended_by: int | None = None
 
 
@@ -104,11 +105,12 @@ def stepped(
     """
     if not finding.holds:
         return None if case is None else _ending(kind, case, finding, habits, now)
+    severity = finding.severity or kind.severity
     if case is None:
-        return CaseTransition(kind, CaseStep.OPENED, TOLD_AS[kind], finding.cause, 1, finding.severity)
+        return CaseTransition(kind, CaseStep.OPENED, kind.notice, finding.cause, 1, severity)
     if finding.repeats and _newer(finding.cause, case.cause):
-        told = None if case.silent(now, finding.severity) else TOLD_AS[kind]
-        return CaseTransition(kind, CaseStep.REPEATED, told, finding.cause, case.count + 1, finding.severity)
+        told = None if case.silent(now, severity) else kind.notice
+        return CaseTransition(kind, CaseStep.REPEATED, told, finding.cause, case.count + 1, severity)
     if case.gone_since is not None:
         return _same(kind, CaseStep.RETURNED, case)
     return _insisting(kind, case, habits, now)
@@ -135,10 +137,10 @@ def _insisting(kind: CaseKind, case: OpenCase, habits: ReminderPolicy, now: date
     hours = (now - case.opened_at) / timedelta(hours=1)
     reached = max((each for each in habits.escalations if each <= hours), default=0.0)
     if reached > case.escalated:
-        return replace(_same(kind, CaseStep.ESCALATED, case), notice=TOLD_AS[kind], escalated=reached)
+        return replace(_same(kind, CaseStep.ESCALATED, case), notice=kind.notice, escalated=reached)
     wait = habits.wait(case.reminded)
     if wait is not None and case.told_at + wait <= now:
-        return replace(_same(kind, CaseStep.REMINDED, case), notice=TOLD_AS[kind], reminded=case.reminded + 1)
+        return replace(_same(kind, CaseStep.REMINDED, case), notice=kind.notice, reminded=case.reminded + 1)
     return None
 
 

@@ -3,21 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
-from typing import Any
 
 from sentinel.core.cases.kinds import CaseKind, NoticeKind
 from sentinel.core.cases.lifecycle import ReminderPolicy
 from sentinel.core.cases.notice_routing import NoticeSubject, NotifyRule, Subscriber, escalations
 from sentinel.core.conditions.calendar import Calendar
-
-FLAPPING = frozenset({CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED})
-"""What may come and go by itself."""
-
-TOLD_ONCE = frozenset({CaseKind.FILE_UNSCORED, CaseKind.EVENTS_REFUSED})
-"""What nobody is reminded of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +54,6 @@ class ConditionFacts:
     without_inks: tuple[str, ...]
     notes: str | None
 
-    def as_json(self) -> dict[str, Any]:
-        """As the facts of a notice."""
-        return {**asdict(self), "without_inks": list(self.without_inks)}
-
 
 @dataclass(frozen=True, slots=True)
 class NoticePolicy:
@@ -95,10 +84,10 @@ class NoticePolicy:
     def reminders(self, kind: CaseKind, about: Iterable[NoticeSubject]) -> ReminderPolicy:
         """How people are told again of a case that its notices are `about`."""
         return ReminderPolicy(
-            remind=None if kind in TOLD_ONCE else self.remind,
+            remind=self.remind if kind.reminds else None,
             ceiling=self.remind_ceiling,
             escalations=tuple(sorted({hours for each in about for hours in escalations(self.rules, each)})),
-            calm=self.calm if kind in FLAPPING else timedelta(0),
+            calm=self.calm if kind.flaps else timedelta(0),
         )
 
     def daily_has_come(self, now: datetime) -> bool:

@@ -14,7 +14,7 @@ TITLE_LENGTH = 60
 """Characters of a title that a locked phone shows in two lines (common practice, no published source)."""
 
 Said = TypeVar("Said", Text, str)
-"""What a section holds: what is to be said, and once a reader's tongue is known what it says."""
+"""What a section holds: what is to be said, and once the reader's language is known what it says."""
 
 Style = Literal["paragraph", "bullets", "steps", "table"]
 
@@ -52,7 +52,7 @@ class Section(Generic[Said]):
     Once it is told, the heading and the first cell of each row end in a colon.
     """
 
-    part: SectionRole
+    role: SectionRole
     style: Style
     heading: Said
     lines: tuple[Said, ...] = ()
@@ -78,23 +78,24 @@ class NoticeDocument:
     urgent: bool = False
     shortened: bool = False
 
-    def of(self, part: SectionRole) -> tuple[Section[str], ...]:
-        """The sections of one part."""
-        return tuple(section for section in self.sections if section.part is part)
+    def of(self, role: SectionRole) -> tuple[Section[str], ...]:
+        """The sections of one role."""
+        return tuple(section for section in self.sections if section.role is role)
 
-    def without_last(self, part: SectionRole) -> NoticeDocument:
-        """The same without the last section of a part."""
-        last = max(number for number, section in enumerate(self.sections) if section.part is part)
+    def without_last(self, role: SectionRole) -> NoticeDocument:
+        """The same without the last section of a role."""
+        last = max(number for number, section in enumerate(self.sections) if section.role is role)
         return replace(self, sections=self.sections[:last] + self.sections[last + 1 :], shortened=True)
 
 
 class Draft(NamedTuple):
     """All of a document but its key, in no language yet: a title that makes sense alone; sections, of which empty ones
-    are left out; whether somebody must run."""
+    are left out; whether somebody must run; what could not be read of the facts, for the log."""
 
     title: Text
     sections: Sequence[Section[Text] | None]
     urgent: bool = False
+    faults: tuple[str, ...] = ()
 
 
 KEY = msg("Notice {key}")
@@ -102,30 +103,30 @@ HEADED = msg("{words}:")
 REST = msg("Shortened. The rest: sentinel notify show {key}")
 
 
-def document(draft: Draft, key: str, tongue: Localizer = ENGLISH) -> NoticeDocument:
+def document(draft: Draft, key: str, localizer: Localizer = ENGLISH) -> NoticeDocument:
     """A document of the sections that say anything; every text in it is one line that forges nothing."""
     order = list(SectionRole)
-    told = sorted((section for section in draft.sections if section), key=lambda section: order.index(section.part))
+    told = sorted((section for section in draft.sections if section), key=lambda section: order.index(section.role))
     key = tidy(key)
     return NoticeDocument(
-        cut(tidy(tongue.text(draft.title)), TITLE_LENGTH),
-        tuple(_told(section, tongue) for section in told),
+        cut(tidy(localizer.text(draft.title)), TITLE_LENGTH),
+        tuple(_localized(section, localizer) for section in told),
         key,
-        tongue.text(KEY.format(key=key)),
-        tongue.text(REST.format(key=key)),
+        localizer.text(KEY.format(key=key)),
+        localizer.text(REST.format(key=key)),
         draft.urgent,
     )
 
 
-def _told(section: Section[Text], tongue: Localizer) -> Section[str]:
+def _localized(section: Section[Text], localizer: Localizer) -> Section[str]:
     def text(what: Text) -> str:
-        return tidy(tongue.text(what))
+        return tidy(localizer.text(what))
 
     def headed(what: Text) -> str:
         return text(HEADED.format(words=what)) if what else ""
 
     return Section(
-        section.part,
+        section.role,
         section.style,
         headed(section.heading),
         tuple(map(text, section.lines)),
@@ -149,21 +150,21 @@ def cut(text: str, length: int) -> str:
     return text if len(text) <= length else (text[: max(0, length - 1)].rstrip() + "…")[:length]
 
 
-def paragraph(part: SectionRole, text: Text, heading: Text = "") -> Section[Text]:
+def paragraph(role: SectionRole, text: Text, heading: Text = "") -> Section[Text]:
     """One sentence or more."""
-    return Section(part, "paragraph", heading, (text,) if text else ())
+    return Section(role, "paragraph", heading, (text,) if text else ())
 
 
-def bullets(part: SectionRole, heading: Text, lines: Iterable[Text]) -> Section[Text]:
+def bullets(role: SectionRole, heading: Text, lines: Iterable[Text]) -> Section[Text]:
     """Lines in no order."""
-    return Section(part, "bullets", heading, tuple(lines))
+    return Section(role, "bullets", heading, tuple(lines))
 
 
-def steps(part: SectionRole, heading: Text, lines: Iterable[Text]) -> Section[Text]:
+def steps(role: SectionRole, heading: Text, lines: Iterable[Text]) -> Section[Text]:
     """Lines in their order."""
-    return Section(part, "steps", heading, tuple(lines))
+    return Section(role, "steps", heading, tuple(lines))
 
 
-def table(part: SectionRole, heading: Text, columns: Iterable[Text], rows: Iterable[Iterable[Text]]) -> Section[Text]:
+def table(role: SectionRole, heading: Text, columns: Iterable[Text], rows: Iterable[Iterable[Text]]) -> Section[Text]:
     """Rows; the first column says what each is of."""
-    return Section(part, "table", heading, columns=tuple(columns), rows=tuple(tuple(row) for row in rows))
+    return Section(role, "table", heading, columns=tuple(columns), rows=tuple(tuple(row) for row in rows))

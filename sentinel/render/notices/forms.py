@@ -44,7 +44,7 @@ _SMALL = "margin:16px 0 0;color:#5a5a5a;font-size:13px"
 
 def html_text(document: NoticeDocument) -> str:
     """Sections; the last line is the key."""
-    top = [section for section in document.sections if section.part in (SectionRole.WHO, SectionRole.PRODUCTION)]
+    top = [section for section in document.sections if section.role in (SectionRole.WHO, SectionRole.PRODUCTION)]
     rest = [section for section in document.sections if section not in top]
     lines = "<br>".join(_paragraph(section) for section in top)
     box = [f'<p style="{_URGENT if document.urgent else _CALM}">{lines}</p>'] if top else []
@@ -123,7 +123,7 @@ _RENDERERS: dict[Form, Callable[[NoticeDocument], str]] = {
 }
 
 
-def fitted(document: NoticeDocument, form: Form, length: int) -> str:
+def fit_to_length(document: NoticeDocument, form: Form, length: int) -> str:
     """The document in at most `length` characters, the last of them the key.
 
     Sections are left out whole, so that markup stays whole, with a pointer to the rest. Where even what happened is
@@ -131,14 +131,14 @@ def fitted(document: NoticeDocument, form: Form, length: int) -> str:
     """
     render = _RENDERERS[form]
     while len(text := render(document)) > length:
-        part = next((part for part in FIRST_LEFT_OUT if document.of(part)), None)
-        if part is None:
-            return _pressed(document, render, length)
-        document = document.without_last(part)
+        role = next((role for role in FIRST_LEFT_OUT if document.of(role)), None)
+        if role is None:
+            return _cut_to_length(document, render, length)
+        document = document.without_last(role)
     return text
 
 
-def _pressed(document: NoticeDocument, render: Callable[[NoticeDocument], str], length: int) -> str:
+def _cut_to_length(document: NoticeDocument, render: Callable[[NoticeDocument], str], length: int) -> str:
     """What happened alone, in ever fewer characters."""
     lines = [section.lines[0] for section in document.of(SectionRole.WHAT) if section.lines]
     what = lines[0] if lines else document.title

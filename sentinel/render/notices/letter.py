@@ -1,30 +1,46 @@
-"""From a notice to what is sent: its title, its body in the form and length a service takes, its picture."""
+"""From a notice to what is sent: its title, its body in the form and length a service takes, its picture.
+
+A letter always comes out: facts that another version kept, or that cannot be read, make a plain one.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
+from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
+from sentinel.core.cases.payloads import Envelope, PayloadError, kept_message
 from sentinel.core.cases.records import Notice
-from sentinel.core.message import Localizer, Text
+from sentinel.core.message import Localizer, Message, msg
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
-from sentinel.render.notices import due, english, failing, others
 from sentinel.render.notices.document import (
     Draft,
     NoticeDocument,
-    Section,
     SectionRole,
     bullets,
     cut,
     document,
     paragraph,
+    tidy,
 )
-from sentinel.render.notices.facts import Facts, production, who
-from sentinel.render.notices.forms import Form, ServiceLimits, fitted, leading
-from sentinel.render.notices.templates import NOTHING, Templates
+from sentinel.render.notices.forms import Form, ServiceLimits, fit_to_length, leading
+from sentinel.render.notices.kinds import WRITERS
+from sentinel.render.notices.samples import KEY
+from sentinel.render.notices.templates import NO_OUTPUT, Templates
+from sentinel.render.notices.writer import (
+    HOLD,
+    OF,
+    REASONS,
+    STEPS,
+    ComposedNotice,
+    Facts,
+    NoticeContext,
+    production,
+)
 from sentinel.render.plots import drawable, picture
 
 
@@ -37,13 +53,14 @@ class RenderedNotice(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A notice that can be rendered for any service."""
+    """A notice that can be rendered for any service; `fault` is what could not be read of it, for the log."""
 
     kind: str
     document: NoticeDocument
     facts: Facts
     templates: Templates | None = None
-    tongue: CldrLocalizer = IN_ENGLISH
+    localizer: CldrLocalizer = IN_ENGLISH
+    fault: str | None = None
 
     @property
     def key(self) -> str:
@@ -56,16 +73,16 @@ class Letter:
         A template that breaks, or whose text is too long, gives way to the built-in text.
         """
         limits = limits or ServiceLimits()
-        made = (
-            self.templates.message(self.kind, self.document, self.facts, form, self.tongue)
+        own = (
+            self.templates.message(self.kind, self.document, self.facts, form, self.localizer)
             if self.templates
-            else NOTHING
+            else NO_OUTPUT
         )
-        title = cut(made.title or self.document.title, limits.title or limits.body)
+        title = cut(own.title or self.document.title, limits.title or limits.body)
         lead = "" if limits.title else leading(title, form)
         room = max(0, limits.body - len(lead))
-        fits = made.body is not None and len(made.body) <= room
-        body = made.body if fits and made.body is not None else fitted(self.document, form, room)
+        fits = own.body is not None and len(own.body) <= room
+        body = own.body if fits and own.body is not None else fit_to_length(self.document, form, room)
         return RenderedNotice(title if limits.title else "", lead + body)
 
     def picture(self) -> bytes | None:
@@ -73,77 +90,141 @@ class Letter:
 
         For one thread at a time; the next recipient of the same facts gets the same picture.
         """
-        return _drawn(json.dumps(self.facts), self.tongue) if drawable(self.facts) else None
+        return _drawn(json.dumps(self.facts), self.localizer) if drawable(self.facts) else None
 
 
 @lru_cache(maxsize=8)
-def _drawn(facts: str, tongue: CldrLocalizer) -> bytes:
-    return picture(json.loads(facts), tongue)
+def _drawn(facts: str, localizer: CldrLocalizer) -> bytes:
+    return picture(json.loads(facts), localizer)
 
 
 class Letters:
-    """Writes letters in one tongue, by the templates of an admin where there are any."""
+    """Writes letters in one language, by the templates of an admin where there are any."""
 
-    def __init__(self, templates: Templates | None = None, tongue: CldrLocalizer = IN_ENGLISH) -> None:
+    def __init__(self, templates: Templates | None = None, localizer: CldrLocalizer = IN_ENGLISH) -> None:
         self._templates = templates
-        self._tongue = tongue
+        self._localizer = localizer
 
     def letter(self, notice: Notice) -> Letter:
-        """The letter of a notice."""
-        kind, facts = notice.kind.value, self._tongue.retold(notice.facts)
-        return Letter(kind, written(kind, facts, notice.key, self._tongue), facts, self._templates, self._tongue)
+        """The letter of a notice, whatever its facts are."""
+        kind, own = notice.kind.value, self._localizer
+        found = compose(kind, notice.facts, notice.key, own)
+        fault = "; ".join(found.faults) or None
+        if found.plain:
+            return Letter(kind, found.document, {}, localizer=own, fault=fault)
+        facts = own.retold(notice.facts) if self._templates else notice.facts
+        return Letter(kind, found.document, facts, self._templates, own, fault)
 
 
-WRITERS: Mapping[str, Callable[[Facts], Draft]] = {
-    "confirm-failure": failing.failed,
-    "wrong-stock": failing.failed,
-    "patch-order": failing.misread,
-    "check-failed": failing.failed,
-    "warning-repeated": failing.warned,
-    "recovered": lambda facts: failing.recovered(facts) if "check" in facts else others.over(facts),
-    "check-due": due.due,
-    "due-soon": due.due_soon,
-    "never-run": due.never_run,
-    "file-unscored": others.unscored,
-    "events-refused": others.events_refused,
-    "certificate-expired": others.certificate,
-    "service-trouble": others.trouble,
-    "nothing-arrived": others.silence,
-}
+LONGEST_FAULT = 200
 
 
-def written(kind: str, facts: Facts, key: str, tongue: Localizer = IN_ENGLISH) -> NoticeDocument:
-    """The document of a notice, by no template; `facts` are told in this tongue already.
+def compose(kind: Any, facts: Any, key: Any, localizer: Localizer = IN_ENGLISH) -> ComposedNotice:
+    """The document of a notice, by no template, from what is kept of it: of any age, and perhaps not whole.
 
     `facts["step"]` may say that it is `reminded` of or `escalated`.
     """
-    if kind == "summary":
-        return summary(facts, key, tongue)
-    draft, again = WRITERS[kind](facts), AGAIN.get(facts.get("step", ""))
-    if again is None:
-        return document(draft, key, tongue)
-    title = english.TITLES[facts["step"]].format(title=draft.title)
-    return document(Draft(title, [*draft.sections, paragraph(SectionRole.WHAT, again)], draft.urgent), key, tongue)
+    key = key if isinstance(key, str) else ""
+    try:
+        envelope, known = Envelope.from_json(facts), NoticeKind(kind)
+
+        def within(kind: Any, facts: Any, key: Any) -> ComposedNotice:
+            return compose(kind, facts, key, localizer)
+
+        context = NoticeContext(_zone(envelope.timezone), localizer, within)
+        draft = WRITERS[known].write(known.payload(facts), context)
+        return ComposedNotice(document(_again(draft, envelope.step), key, localizer), draft.faults)
+    except Exception as fault:  # people are told of what happened, if in fewer words, rather than not at all
+        draft = plain_letter(kind, facts)
+        said = cut(tidy(f"{key}: {type(fault).__name__}: {fault}"), LONGEST_FAULT)
+        return ComposedNotice(document(draft, key, localizer), (said,), plain=True)
 
 
-def summary(facts: Facts, key: str, tongue: Localizer) -> NoticeDocument:
-    """Several notices in one: `notices`, each with its `kind`, `facts` and `key`, the most pressing first."""
-    told = [(written(each["kind"], each["facts"], each["key"], tongue), each["key"]) for each in facts["notices"]]
-    lines = [english.SUMMARY_LINE.format(title=each.title, key=number) for each, number in told]
-    title = english.TITLES["summary" if told else "summary-empty"].format(count=len(told))
-    held = [section for each, _ in told if each.urgent for section in each.of(SectionRole.PRODUCTION)]
-    held.sort(key=lambda section: section.lines != (tongue.text(english.HOLD),))
-    sections: list[Section[Text]] = [
-        who(english.ANYBODY if told else english.NOBODY),
-        production(held[0].lines[0]) if held else production(english.SEE_EACH if told else english.GO_ON),
-        bullets(SectionRole.WHAT, english.SUMMARY, lines)
-        if told
-        else paragraph(SectionRole.WHAT, english.SUMMARY_EMPTY),
-    ]
-    return document(Draft(title, sections, bool(held)), key, tongue)
+def _zone(name: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(name)
+    except (OSError, ValueError, KeyError):  # every time names its zone, so that it stays true
+        return ZoneInfo("UTC")
 
 
-AGAIN = {"reminded": english.REMINDED, "escalated": english.ESCALATED}
+AGAIN = {
+    CaseStep.REMINDED.value: (
+        msg("Still open: {title}"),
+        msg("This was told before and is still open. `sentinel ack` says that somebody sees to it."),
+    ),
+    CaseStep.ESCALATED.value: (
+        msg("Nobody has answered: {title}"),
+        msg("This was told to others, and nobody has acknowledged it. `sentinel ack` says that somebody sees to it."),
+    ),
+}
+"""Title and sentence of what was told before."""
+
+
+def _again(draft: Draft, step: str | None) -> Draft:
+    if step not in AGAIN:
+        return draft
+    title, what = AGAIN[step]
+    sections = [*draft.sections, paragraph(SectionRole.WHAT, what)]
+    return draft._replace(title=title.format(title=draft.title), sections=sections)
+
+
+UNKNOWN_KIND = msg("Notice of the sentinel")
+NOT_READ = msg("What was kept of this notice cannot be read by this version of the sentinel.")
+NOT_READ_OF = msg("{about}: what was kept of this notice cannot be read by this version of the sentinel.")
+SEE_STATUS = msg("See `sentinel status` and `sentinel cases`: they say what is known now.")
+
+
+def plain_letter(kind: Any, facts: Any) -> Draft:
+    """What can be said of any facts: what happened, to what, and the reasons that can be read. It never raises."""
+    name = next((writer.name for known, writer in WRITERS.items() if known == kind), UNKNOWN_KIND)
+    about, facts = ", ".join(_subjects(facts)), facts if isinstance(facts, Mapping) else {}
+    urgent = Severity.URGENT.value in (facts.get("severity"), facts.get("urgency"))
+    what = NOT_READ_OF.format(about=about) if about else NOT_READ
+    draft = Draft(
+        OF.format(what=name, about=about) if about else name,
+        [
+            production(HOLD) if urgent else None,
+            paragraph(SectionRole.WHAT, what),
+            bullets(SectionRole.WHY, REASONS, dict.fromkeys(_reasons(facts))),
+            bullets(SectionRole.STEPS, STEPS, [SEE_STATUS]),
+        ],
+        urgent,
+    )
+    step = facts.get("step")
+    return _again(draft, step if isinstance(step, str) else None)
+
+
+SUBJECTS = ("condition", "printer", "substrate", "file_name", "instrument", "trouble", "about")
+"""Names under which facts keep what a notice is about."""
+
+
+def _subjects(facts: Any) -> Iterator[str]:
+    """What the facts are about, in people's names."""
+    if not isinstance(facts, Mapping):
+        return
+    named = {name: value for name, value in facts.items() if isinstance(value, str) and value}
+    mode = f" ({named['mode']})" if "mode" in named else ""
+    if "printer" in named and "substrate" in named:
+        yield f"{named['printer']} / {named['substrate']}{mode}"
+    else:
+        yield from (named[name] for name in SUBJECTS if name in named)
+    for each in _listed(facts.get("conditions")):
+        yield from _subjects(each)
+
+
+def _reasons(facts: Mapping[Any, Any]) -> Iterator[Message]:
+    check = facts.get("check")
+    for holder in (facts, check if isinstance(check, Mapping) else {}, *_listed(facts.get("conditions"))):
+        for reason in _listed(holder.get("reasons")):
+            try:
+                yield kept_message(reason)
+            except PayloadError:
+                continue
+
+
+def _listed(value: Any) -> list[Mapping[Any, Any]]:
+    """The objects in a list, if it is one."""
+    return [each for each in value if isinstance(each, Mapping)] if isinstance(value, list | tuple) else []
 
 
 def rendered_notice(notice: Notice) -> RenderedNotice:
@@ -151,7 +232,24 @@ def rendered_notice(notice: Notice) -> RenderedNotice:
     return Letters().letter(notice).message()
 
 
-def trial_letter(site: str, tongue: CldrLocalizer = IN_ENGLISH) -> Letter:
+TEST_TITLE = msg("Test from the sentinel of {site}")
+TEST = msg("This is a test. Nothing is wrong and nothing is to be done.")
+
+
+def delivery_test(site: str, localizer: CldrLocalizer = IN_ENGLISH) -> Letter:
     """What `notify test` sends."""
-    draft = Draft(english.TITLES["trial"].format(site=site), [paragraph(SectionRole.WHAT, english.TRIAL)])
-    return Letter("trial", document(draft, "trial", tongue), {}, tongue=tongue)
+    draft = Draft(TEST_TITLE.format(site=site), [paragraph(SectionRole.WHAT, TEST)])
+    return Letter("trial", document(draft, "trial", localizer), {}, localizer=localizer)
+
+
+def every_sample() -> dict[str, Mapping[str, Facts]]:
+    """Facts by kind and by what they are samples of."""
+    return {kind.value: writer.samples() for kind, writer in WRITERS.items()}
+
+
+def sample_documents() -> dict[str, dict[str, tuple[NoticeDocument, Facts]]]:
+    """Every sample with its document, as `Templates.faults` takes them."""
+    return {
+        kind: {what: (compose(kind, facts, KEY).document, facts) for what, facts in samples.items()}
+        for kind, samples in every_sample().items()
+    }

@@ -1,12 +1,10 @@
-"""Made-up facts of every kind of notice, as the service hands them on: to try templates with."""
+"""Made-up printing conditions, checks and files, as the service hands them on: what samples of notices are made of."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from sentinel.core.cases.kinds import Trouble
 from sentinel.core.conditions.due import TOO_OLD
 from sentinel.core.conditions.state import NEVER_RUN
 from sentinel.core.diagnosis.causes import Cause
@@ -20,16 +18,13 @@ from sentinel.core.scoring.judging import BEYOND
 from sentinel.core.scoring.names import figure_words
 from sentinel.core.scoring.score import FITS_BETTER
 from sentinel.core.verdict import Code, Reason
-from sentinel.render.notices.document import NoticeDocument
-from sentinel.render.notices.facts import Facts
-from sentinel.render.notices.letter import written
 
 KEY = "incident-7-opened"
 ZONE = {"timezone": "Europe/Lisbon"}
 
 SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25)
 REASON = Reason(Code.ACTION_LIMIT, SOLIDS).as_json()
-RIVAL = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
+RIVAL_REASON = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
 OLD = Reason(
     Code.TOO_OLD, TOO_OLD[False, True].format(day=date(2026, 7, 6), span=Quantity(7, UnitOfMeasure.DAY))
 ).as_json()
@@ -113,82 +108,3 @@ FILE = {
     "reasons": [UNREADABLE],
     **ZONE,
 }
-
-SAMPLES: Mapping[str, Mapping[str, Mapping[str, Any]]] = {
-    "confirm-failure": {"a first failure": {**CONDITION, "check": CHECK, "count": 1, "urgency": "confirm"}},
-    "check-failed": {
-        "a failure again": {**BARE, "check": {**CHECK, "m_condition": None}, "count": 3, "urgency": "alarm"},
-        "a reminder": {**CONDITION, "check": CHECK, "count": 2, "urgency": "alarm", "step": "reminded"},
-    },
-    "wrong-stock": {
-        "a wrong stock": {**CONDITION, "check": {**CHECK, "reasons": [REASON, RIVAL]}, "count": 1, "urgency": "urgent"},
-    },
-    "patch-order": {
-        "rows shifted": {
-            **CONDITION,
-            "check": {**CHECK, "verdict": "unscored", "reasons": [SHIFTED]},
-            "count": 1,
-            "urgency": "urgent",
-        },
-    },
-    "warning-repeated": {"a warning again": {**CONDITION, "check": {**CHECK, "verdict": "warn"}, "count": 3}},
-    "recovered": {
-        "a recovery": {**CONDITION, "check": {**CHECK, "verdict": "pass", "reasons": []}, "count": 2},
-        "trouble that is over": {"trouble": "drop-folder-missing", "about": "/srv/drop", "detail": "", **ZONE},
-        "silence that is over": {"arriving": True, **ZONE},
-    },
-    "check-due": {
-        "one check": {"conditions": [{**CONDITION, "check": CHECK}], **ZONE},
-        "two checks": {"conditions": [{**CONDITION, "check": CHECK}, BARE], **ZONE},
-    },
-    "due-soon": {"one check": {"conditions": [CONDITION], **ZONE}},
-    "never-run": {
-        "one printing condition": {"conditions": [{**CONDITION, "reasons": [NEVER]}], **ZONE},
-        "two printing conditions": {"conditions": [{**each, "reasons": [NEVER]} for each in (CONDITION, BARE)], **ZONE},
-    },
-    "file-unscored": {
-        "a file put aside": FILE,
-        "a file that was left": {**FILE, "folder": "", "set_aside_as": None},
-    },
-    "events-refused": {"a file of events": {**FILE, "file_name": "events.csv"}},
-    "certificate-expired": {"an instrument": {"instrument": "4711", "day": "2026-06-30", **ZONE}},
-    "service-trouble": {
-        trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
-        for trouble, about, detail in (
-            (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
-            (Trouble.STORE_REFUSES, "", "database or disk is full"),
-            (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
-            (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
-            (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
-            (Trouble.CLOCK_JUMPED, "", "+3600"),
-        )
-    },
-    "nothing-arrived": {
-        "silence": {"hours": 9.0, "last_at": "2026-07-06T08:30:00+00:00", **ZONE},
-        "silence from the start": {"hours": 9.0, "last_at": None, **ZONE},
-    },
-}
-"""By kind and by what each is a sample of."""
-
-TOLD = [
-    {"kind": kind, "key": f"incident-{number}-opened", "facts": facts}
-    for number, (kind, samples) in enumerate(SAMPLES.items(), 1)
-    for facts in list(samples.values())[:1]
-]
-SUMMARIES: Mapping[str, Mapping[str, Any]] = {
-    "a summary": {"notices": TOLD, **ZONE},
-    "an empty summary": {"notices": [], **ZONE},
-}
-
-
-def every_sample() -> dict[str, Mapping[str, Facts]]:
-    """Facts by kind and by what they are samples of, summaries among them."""
-    return {**SAMPLES, "summary": SUMMARIES}
-
-
-def sample_documents() -> dict[str, dict[str, tuple[NoticeDocument, Facts]]]:
-    """Every sample with its document, as `Templates.faults` takes them."""
-    return {
-        kind: {what: (written(kind, facts, KEY), facts) for what, facts in samples.items()}
-        for kind, samples in every_sample().items()
-    }

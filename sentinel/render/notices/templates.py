@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices.document import NoticeDocument, SectionRole, cut, tidy
-from sentinel.render.notices.facts import Facts, local
 from sentinel.render.notices.forms import Form, escaped, row_words
 
 if TYPE_CHECKING:
     from jinja2.sandbox import SandboxedEnvironment
+
+Facts = Mapping[str, Any]
 
 TITLE = "title"
 ENDINGS = (TITLE, *(form.value for form in Form))
@@ -21,14 +24,14 @@ ENDINGS = (TITLE, *(form.value for form in Form))
 LONGEST_FAULT, LONGEST_TITLE = 200, 100
 
 
-class Made(NamedTuple):
+class TemplateOutput(NamedTuple):
     """What the templates of a kind give; None where there is none or it broke."""
 
     title: str | None
     body: str | None
 
 
-NOTHING = Made(None, None)
+NO_OUTPUT = TemplateOutput(None, None)
 
 
 class Templates:
@@ -39,33 +42,35 @@ class Templates:
         self._report = report
         self._environments = {ending: _environment(ending, self._sources) for ending in ENDINGS}
 
-    def message(self, kind: str, document: NoticeDocument, facts: Facts, form: Form, tongue: CldrLocalizer) -> Made:
+    def message(
+        self, kind: str, document: NoticeDocument, facts: Facts, form: Form, localizer: CldrLocalizer
+    ) -> TemplateOutput:
         """The title and the body, with the key as its last line."""
-        title = self._rendered(f"{kind}.{TITLE}", document, facts, tongue)
-        body = self._rendered(f"{kind}.{form.value}", document, facts, tongue)
-        return Made(
+        title = self._rendered(f"{kind}.{TITLE}", document, facts, localizer)
+        body = self._rendered(f"{kind}.{form.value}", document, facts, localizer)
+        return TemplateOutput(
             None if title is None else cut(tidy(" ".join(title.split())), LONGEST_TITLE) or None,
             None if body is None else f"{body.rstrip()}\n\n{_KEYS[form](document.last_line)}",
         )
 
-    def _rendered(self, name: str, document: NoticeDocument, facts: Facts, tongue: CldrLocalizer) -> str | None:
+    def _rendered(self, name: str, document: NoticeDocument, facts: Facts, localizer: CldrLocalizer) -> str | None:
         if name not in self._sources:
             return None
         try:
-            return self.rendered(name, document, facts, tongue)
+            return self.rendered(name, document, facts, localizer)
         except Exception as fault:  # a notice goes out in the built-in words rather than not at all
             if self._report is not None:
                 self._report(name, _said(fault))
             return None
 
-    def rendered(self, name: str, document: NoticeDocument, facts: Facts, tongue: CldrLocalizer = IN_ENGLISH) -> str:
+    def rendered(self, name: str, document: NoticeDocument, facts: Facts, localizer: CldrLocalizer = IN_ENGLISH) -> str:
         """The text of one template. Raises whatever it breaks with."""
         environment = self._environments[name.rpartition(".")[2]]
         zone = facts.get("timezone", "UTC")
         return environment.get_template(name).render(
             variables(document, facts),
-            language=tongue.language,
-            local=lambda time: tongue.moment(local(time, zone)),
+            language=localizer.language,
+            local=lambda time: localizer.moment(datetime.fromisoformat(time).astimezone(ZoneInfo(zone))),
         )
 
     def faults(self, samples: Mapping[str, Mapping[str, tuple[NoticeDocument, Facts]]]) -> Iterator[str]:
@@ -90,8 +95,8 @@ class Templates:
 
 
 def variables(document: NoticeDocument, facts: Facts) -> dict[str, Any]:
-    """What a template can use: a list of lines for every part of a notice, and all of its facts."""
-    lines = {part.value: [line for section in document.of(part) for line in _lines(section)] for part in SectionRole}
+    """What a template can use: a list of lines for every role of a notice's sections, and all of its facts."""
+    lines = {role.value: [line for section in document.of(role) for line in _lines(section)] for role in SectionRole}
     return {
         **lines,
         "who": " ".join(lines["who"]),

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.process import InstanceLock, SecondInstanceError
+from sentinel.adapters.process import InstanceLock
+from sentinel.errors import SecondInstanceError
 
 HOLD = """
 import sys

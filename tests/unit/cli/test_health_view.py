@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from sentinel.cli.health import health, health_text
+from sentinel.application.service_health import Health, parts_health, ran_once_at
+from sentinel.cli.health import health_json, health_text
 from sentinel.core.cases.kinds import ONCE
 
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -25,33 +25,35 @@ class Shape:
     schema_version: str = "0005"
 
 
-def seen(**moments: datetime) -> dict[str, Any]:
-    return health(
-        now=NOW,
-        moments={ONCE if name == "once" else name: at for name, at in moments.items()},
-        recipients=[],
-        scan_seconds=30.0,
+def seen(**when: datetime) -> Health:
+    moments = {ONCE if name == "once" else name: at for name, at in when.items()}
+    return Health(
+        at=NOW,
+        parts=parts_health(moments, [], 30.0, NOW),
+        ran_once_at=ran_once_at(moments),
+        trouble=[],
+        open_cases=0,
         notices={"waiting": 0},
-        cases=[],
+        settings_differ=False,
         store=Shape(),
-        in_force=None,
-        fingerprint="",
     )
 
 
-def text(found: dict[str, Any]) -> list[str]:
+def text(found: Health) -> list[str]:
     return health_text(found, ZoneInfo("Europe/Lisbon")).splitlines()
 
 
 def test_a_service_that_works_is_well_and_no_single_run_is_spoken_of() -> None:
     found = seen(intake=NOW, clock=NOW)
-    assert (found["healthy"], found["ran_once_at"]) == (True, None)
+    shown = health_json(found)
+    assert (shown["healthy"], shown["ran_once_at"]) == (True, None)
     assert text(found)[:3] == ["well", "intake: 2026-03-02 12:00:00", "clock: 2026-03-02 12:00:00"]
 
 
 def test_a_single_run_an_hour_ago_is_late_and_said_to_be_the_last_work() -> None:
     found = seen(intake=NOW - AGO, clock=NOW - AGO, once=NOW - AGO)
-    assert (found["healthy"], found["ran_once_at"]) == (False, "2026-03-02T11:00:00+00:00")
+    shown = health_json(found)
+    assert (shown["healthy"], shown["ran_once_at"]) == (False, "2026-03-02T11:00:00+00:00")
     assert text(found)[:4] == [
         "NOT WELL",
         "intake: 2026-03-02 11:00:00, late",
@@ -62,7 +64,7 @@ def test_a_single_run_an_hour_ago_is_late_and_said_to_be_the_last_work() -> None
 
 def test_a_single_run_before_the_service_is_not_spoken_of() -> None:
     found = seen(intake=NOW, clock=NOW, once=NOW - AGO)
-    assert found["ran_once_at"] is None
+    assert health_json(found)["ran_once_at"] is None
     assert not any("--once" in line for line in text(found))
 
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sentinel.cli.target_views import Listed, added_text, retired_text, target_json, target_text, targets_table
+from sentinel.application.kept_targets import ListedTarget
+from sentinel.cli.target_views import added_text, retired_text, target_json, target_text, targets_table
 from sentinel.core.scoring.target_versions import Standing, TargetVersion
 from tests.support.records import kept_target, retired
 
@@ -35,8 +36,8 @@ def adopted(**facts: Any) -> TargetVersion:
     return replace(version, target=replace(version.target, source=source, approved_by="Ben", facts={**FACTS, **facts}))
 
 
-def listed(version: TargetVersion, standing: Standing = Standing.IN_USE) -> Listed:
-    return Listed(version, standing, USERS if standing is Standing.IN_USE else ())
+def listed(version: TargetVersion, standing: Standing = Standing.IN_USE) -> ListedTarget:
+    return ListedTarget(version, standing, USERS if standing is Standing.IN_USE else ())
 
 
 def lines(**facts: Any) -> list[str]:

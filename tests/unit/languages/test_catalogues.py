@@ -16,8 +16,8 @@ from sentinel.core.cases.records import Notice
 from sentinel.core.message import Language
 from sentinel.languages.gathering import HERE, brought_up, done, gathered, kept, patterns
 from sentinel.render.localizer import LOCALES, CldrLocalizer
-from sentinel.render.notices import Form, Letters
-from sentinel.render.notices.samples import KEY, every_sample
+from sentinel.render.notices import Form, Letters, every_sample
+from sentinel.render.notices.samples import KEY
 
 OTHERS = [language for language in get_args(Language) if language != "en"]
 TEMPLATE = gathered()
@@ -82,7 +82,7 @@ class Missing(NullTranslations):
 @pytest.mark.parametrize("language", OTHERS)
 def test_no_notice_says_anything_in_english(language: Language) -> None:
     missing = Missing(localizer(language, "metric").catalogue)
-    letters = Letters(tongue=CldrLocalizer(language, "metric", missing))
+    letters = Letters(localizer=CldrLocalizer(language, "metric", missing))
     for kind, samples in every_sample().items():
         for facts in samples.values():
             letters.letter(Notice(KEY, NoticeKind(kind), "", 0, facts)).message(Form.TEXT)
@@ -96,7 +96,7 @@ def _words(pattern: str) -> str:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_titles_say_what_happened_before_they_are_cut(language: Language) -> None:
-    letters, english = Letters(tongue=localizer(language, "metric")), Letters()
+    letters, english = Letters(localizer=localizer(language, "metric")), Letters()
     for kind, samples in every_sample().items():
         for what, facts in samples.items():
             notice = Notice(KEY, NoticeKind(kind), "", 0, facts)
@@ -125,5 +125,5 @@ def test_a_call_that_gives_no_literal_is_refused_with_its_place(tmp_path: Path) 
 
 def test_what_is_said_is_found_in_the_program() -> None:
     found = {each.one: each for each in patterns()}
-    assert found["Who acts"].place == "sentinel/render/notices/english.py"
+    assert found["Who acts"].place == "sentinel/render/notices/writer.py"
     assert any(each.several for each in found.values())

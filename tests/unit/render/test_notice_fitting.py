@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.render.notices import Form, Letter, ServiceLimits
-from sentinel.render.notices.samples import KEY, sample_documents
+from sentinel.render.notices import Form, Letter, ServiceLimits, sample_documents
+from sentinel.render.notices.samples import KEY
 from tests.unit.render.test_notice_forms import WellFormed
 
 WRITTEN, FACTS = sample_documents()["wrong-stock"]["a wrong stock"]

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.render.notices import Form, Letter, ServiceLimits
-from sentinel.render.notices.samples import KEY, sample_documents
+from sentinel.render.notices import Form, Letter, ServiceLimits, sample_documents
+from sentinel.render.notices.samples import KEY
 from sentinel.render.notices.templates import Templates
 from tests.unit.render.test_notice_forms import HOSTILE, WellFormed, shown, words
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.render.notices import RenderedNotice, trial_letter
+from sentinel.render.notices import RenderedNotice, delivery_test
 from tests.unit.render.facts import (
     BEYOND,
     KEY,
@@ -277,6 +277,6 @@ def test_whoever_is_sent_to_a_printer_is_told_that_the_maker_s_manual_comes_firs
 
 
 def test_the_trial_message_asks_for_nothing() -> None:
-    found = trial_letter("hall").message()
+    found = delivery_test("hall").message()
     assert found.title == "Test from the sentinel of hall"
     assert "Nothing is wrong and nothing is to be done." in found.body

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 
 import pytest
+import structlog
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.cases.records import Notice
+from sentinel.core.cases.records import Notice, Waiting
 from sentinel.errors import PassingError
-from sentinel.render.notices import Letter
-from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy
+from sentinel.render.notices import Letter, Letters
+from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy, digest
 from tests.support.clock import FakeClock
 from tests.support.fakes import FakeNotifier, FakeOutbox
 from tests.support.records import notice
@@ -104,9 +106,14 @@ def test_the_next_notice_does_not_wait_for_a_refused_one(clock: FakeClock) -> No
 
 
 def test_a_notice_that_cannot_be_written_does_not_stop_the_next(clock: FakeClock) -> None:
-    broken = Notice("a", notice().kind, "colour-team", 0, {"nothing": "of use"})
-    outbox, notifier = FakeOutbox(broken, notice("b")), FakeNotifier()
-    steps_until_idle(deliverer(outbox, notifier, clock))
+    class Breaking(Letters):
+        def letter(self, notice: Notice) -> Letter:
+            if notice.key == "a":
+                raise KeyError(notice.key)
+            return super().letter(notice)
+
+    outbox, notifier = FakeOutbox(notice("a"), notice("b")), FakeNotifier()
+    steps_until_idle(Deliverer("colour-team", outbox, notifier, clock, INSISTENCE, Breaking()))
     assert outbox.statuses() == ["waiting", "sent"]
     assert outbox.entries[0].answers == ["broke with KeyError"]
 
@@ -164,3 +171,29 @@ def test_the_pause_is_until_the_next_notice_may_be_tried(clock: FakeClock) -> No
 def test_the_pause_is_never_longer_than_the_idle_time(clock: FakeClock) -> None:
     outbox = FakeOutbox(notice(), created_at=clock.now() + timedelta(hours=1))
     assert deliverer(outbox, FakeNotifier(), clock).step() == IDLE_SECONDS
+
+
+def test_a_notice_whose_facts_cannot_be_read_is_sent_once_in_plain_words_and_the_fault_is_logged(
+    clock: FakeClock,
+) -> None:
+    outbox, notifier = FakeOutbox(replace(notice("incident-7-opened"), facts={"file_name": "a.txt"})), FakeNotifier()
+    with structlog.testing.capture_logs() as logs:
+        steps_until_idle(deliverer(outbox, notifier, clock))
+    assert outbox.statuses() == ["sent"]
+    assert notifier.sent == [("colour-team", 0, "File not scored: a.txt")]
+    [fault] = [each for each in logs if each["log_level"] == "error"]
+    assert (fault["event"], fault["key"]) == ("notice not read whole", "incident-7-opened")
+    assert "expected 'folder', got none" in fault["fault"]
+
+
+@pytest.mark.parametrize(
+    "facts", [{"incidents": 5}, {"incidents": [{}]}, {"check": 5, "timezone": 7}, {"unreadable": "{"}]
+)
+def test_many_of_which_one_cannot_be_read_are_told_in_one(clock: FakeClock, facts: dict[str, object]) -> None:
+    waiting = [
+        Waiting(seq, replace(notice(f"incident-{seq}-opened"), facts=each), clock.now(), 0)
+        for seq, each in enumerate([facts, notice().facts], 1)
+    ]
+    summary = digest(waiting, "summary-1", "UTC").notice
+    body = Letters().letter(summary).message().body
+    assert all(f"sentinel notify show incident-{seq}-opened" in body for seq in (1, 2))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from sentinel.application.sources import read_bytes
 from sentinel.core.dropped_file import DroppedFile
 from sentinel.core.verdict import Code, Unscored
-from sentinel.service.polling import read_bytes
 from tests.support.fakes import FakeReader, found
 
 

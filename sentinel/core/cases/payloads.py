@@ -1,0 +1,315 @@
+"""What a case says when it is told: typed, with a version, to the JSON in which the outbox keeps it and back.
+
+It holds what is known of the case when it takes a step, nothing of how that is put into words. JSON without a version
+is of version 1. Whoever changes the shape or the meaning of a payload raises its version and reads the earlier one too;
+a payload that cannot be read is told all the same, in a plain letter (`sentinel.render.notices.letter`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, Field, dataclass, field, fields
+from datetime import date, datetime
+from enum import StrEnum
+from types import NoneType, UnionType
+from typing import Any, ClassVar, Self, Union, get_args, get_origin, get_type_hints
+
+from sentinel.core.message import ENGLISH, Message
+
+ABSENT: Mapping[str, bool] = {"absent": True}
+"""Of a field that is not kept while it is None."""
+
+
+class PayloadError(ValueError):
+    """A sentence: what was expected, what came, where."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """Some facts and the JSON object of them; keys that no field is named after are left alone."""
+
+    def as_json(self) -> dict[str, Any]:
+        """Every field by its name, but for one that is `ABSENT`."""
+        named = {each.name: (each, getattr(self, each.name)) for each in fields(self)}
+        return {
+            name: _plain(value)
+            for name, (each, value) in named.items()
+            if value is not None or "absent" not in each.metadata
+        }
+
+    @classmethod
+    def from_json(cls, kept: Any, where: str = "facts") -> Self:
+        """What `as_json` gave. Raises PayloadError."""
+        if not isinstance(kept, Mapping):
+            raise _unlike("an object", kept, where)
+        hints = get_type_hints(cls)
+        return cls(
+            **{
+                each.name: _value(hints[each.name], kept[each.name], f"{where}.{each.name}")
+                for each in fields(cls)
+                if _is_there(each, kept, where)
+            }
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Payload(Facts):
+    """What a notice of one kind, or of several, tells."""
+
+    version: ClassVar[int] = 1
+    told_by: ClassVar[str] = ""
+    """The key that tells it from the other payloads of a kind."""
+
+    def as_json(self) -> dict[str, Any]:
+        return {**super().as_json(), "version": self.version}
+
+    @classmethod
+    def from_json(cls, kept: Any, where: str = "facts") -> Self:
+        if isinstance(kept, Mapping) and kept.get("version", 1) != cls.version:
+            raise PayloadError(f"{where}: expected version {cls.version}, got {kept['version']!r}")
+        return super().from_json(kept, where)
+
+
+def _is_there(each: Field[Any], kept: Mapping[str, Any], where: str) -> bool:
+    if each.name not in kept and each.default is MISSING and each.default_factory is MISSING:
+        raise PayloadError(f"{where}: expected {each.name!r}, got none")
+    return each.name in kept
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Facts):
+        return value.as_json()
+    if isinstance(value, tuple):
+        return [_plain(each) for each in value]
+    if isinstance(value, StrEnum):
+        return value.value
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def _value(wanted: Any, kept: Any, where: str) -> Any:
+    origin, inner = get_origin(wanted), get_args(wanted)
+    if origin in (Union, UnionType):
+        [wanted] = (each for each in inner if each is not NoneType)
+        return None if kept is None else _value(wanted, kept, where)
+    if origin is tuple:
+        if not isinstance(kept, list | tuple):
+            raise _unlike("a list", kept, where)
+        return tuple(_value(inner[0], each, f"{where}[{number}]") for number, each in enumerate(kept))
+    if origin is Mapping:
+        if not isinstance(kept, Mapping):
+            raise _unlike("an object", kept, where)
+        return {name: _value(inner[1], each, f"{where}.{name}") for name, each in kept.items()}
+    return kept if wanted is Any else _single(wanted, kept, where)
+
+
+def _single(wanted: Any, kept: Any, where: str) -> Any:
+    if issubclass(wanted, Facts):
+        return wanted.from_json(kept, where)
+    if issubclass(wanted, StrEnum | date):
+        try:
+            return wanted(kept) if issubclass(wanted, StrEnum) else wanted.fromisoformat(kept)
+        except (TypeError, ValueError):
+            raise _unlike(f"a {wanted.__name__.lower()}", kept, where) from None
+    fits = isinstance(kept, (int, float) if wanted is float else wanted)
+    if not fits or (isinstance(kept, bool) and wanted is not bool):
+        raise _unlike(f"a {wanted.__name__}", kept, where)
+    return kept
+
+
+def _unlike(expected: str, got: Any, where: str) -> PayloadError:
+    return PayloadError(f"{where}: expected {expected}, got {type(got).__name__}")
+
+
+def kept_message(kept: Mapping[str, Any], name: str = "message") -> Message:
+    """The message that is kept under this name, its pattern beside it; its English where another version made it.
+
+    Raises PayloadError where there is none at all.
+    """
+    english = kept.get(name)
+    if not isinstance(english, str):
+        raise _unlike("a sentence", english, name)
+    try:
+        found = Message.from_json({**kept, "message": english})
+        ENGLISH.text(found)
+    except (AttributeError, IndexError, KeyError, TypeError, ValueError):
+        return Message(english)
+    return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReasonFacts(Facts):
+    """A reason as it is kept. Its code may be one that this program no longer gives."""
+
+    code: str
+    message: Message
+
+    def as_json(self) -> dict[str, Any]:
+        return {"code": self.code, **self.message.as_json()}
+
+    @classmethod
+    def from_json(cls, kept: Any, where: str = "facts") -> Self:
+        if not isinstance(kept, Mapping) or not isinstance(kept.get("code"), str):
+            raise _unlike("a reason with its code", kept, where)
+        return cls(code=kept["code"], message=kept_message(kept))
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckFacts(Facts):
+    """A check as it is on record: figures, limits and causes (`Finding.as_json`) in the form of the JSON contract.
+
+    `trend` and `worst` are what its picture is drawn from: the checks up to it, and the patches farthest off.
+    """
+
+    seq: int | None = field(default=None, metadata=ABSENT)
+    sha256: str | None = field(default=None, metadata=ABSENT)
+    table_no: int | None = field(default=None, metadata=ABSENT)
+    file_name: str
+    verdict: str | None = None
+    reasons: tuple[ReasonFacts, ...]
+    metrics: Mapping[str, Any]
+    limits: Mapping[str, Any] | None = field(default=None, metadata=ABSENT)
+    diagnosis: tuple[Mapping[str, Any], ...] | None = None
+    target: str
+    patches: int | None = None
+    matched: int
+    m_condition: str | None
+    measured_at: datetime
+    trend: tuple[Mapping[str, Any], ...] | None = field(default=None, metadata=ABSENT)
+    worst: tuple[Mapping[str, Any], ...] | None = field(default=None, metadata=ABSENT)
+
+    @property
+    def codes(self) -> frozenset[str]:
+        """Of its reasons."""
+        return frozenset(reason.code for reason in self.reasons)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckBefore(Facts):
+    """What the check that opened a case, or repeated it last, pointed to."""
+
+    diagnosis: tuple[Mapping[str, Any], ...] | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConditionCase(Payload):
+    """A case of a printing condition: the condition in people's names, its stock, its state, and the check it is about.
+
+    `count` is how many checks in a row confirmed it, `urgency` the severity of its step.
+    """
+
+    told_by: ClassVar[str] = "check"
+
+    condition: str | None = None
+    printer: str
+    substrate: str
+    mode: str | None = None
+    technology: str
+    drying_hours: float | None = None
+    coated_side: str | None = None
+    core_inches: float | None = None
+    without_inks: tuple[str, ...] = ()
+    notes: str | None = None
+    state: str | None = None
+    reasons: tuple[ReasonFacts, ...]
+    due_at: datetime | None = None
+    check: CheckFacts | None = field(default=None, metadata=ABSENT)
+    count: int | None = field(default=None, metadata=ABSENT)
+    urgency: str | None = field(default=None, metadata=ABSENT)
+    before: CheckBefore | None = field(default=None, metadata=ABSENT)
+
+    @property
+    def place(self) -> str:
+        """The printing condition in people's names."""
+        return f"{self.printer} / {self.substrate}" + (f" ({self.mode})" if self.mode else "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckCase(ConditionCase):
+    """One that is about a check."""
+
+    check: CheckFacts = field()
+    count: int = field()
+
+
+@dataclass(frozen=True, kw_only=True)
+class FailedCheckCase(CheckCase):
+    """One of a check that failed: how urgent it is decides whether production goes on."""
+
+    urgency: str = field()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConditionCases(Payload):
+    """Cases of several printing conditions that are told at one moment."""
+
+    conditions: tuple[ConditionCase, ...]
+
+    @classmethod
+    def from_json(cls, kept: Any, where: str = "facts") -> Self:
+        if isinstance(kept, Mapping) and not kept.get("conditions"):  # as they were told before several made one notice
+            return cls(conditions=(ConditionCase.from_json(kept, where),))
+        return super().from_json(kept, where)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefusedFileCase(Payload):
+    """A file that was not taken; `folder` is empty at the top, `set_aside_as` None where the file stayed."""
+
+    file_name: str
+    folder: str | None
+    set_aside_as: str | None
+    arrived_at: datetime
+    reasons: tuple[ReasonFacts, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CertificateCase(Payload):
+    """An instrument past its certificate; `day` is the last of that."""
+
+    instrument: str
+    day: date
+
+
+@dataclass(frozen=True, kw_only=True)
+class ArrivalsCase(Payload):
+    """No file came for so many hours of working time; the last one `last_at`, if ever."""
+
+    hours: float
+    last_at: datetime | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ArrivalsAgain(Payload):
+    """The end of that."""
+
+    told_by: ClassVar[str] = "arriving"
+
+    arriving: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class TroubleCase(Payload):
+    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty."""
+
+    told_by: ClassVar[str] = "trouble"
+
+    trouble: str
+    about: str
+    detail: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SummaryPayload(Payload):
+    """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age."""
+
+    notices: tuple[Any, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Envelope(Facts):
+    """What the dispatch adds to a payload: the zone of the site, the step of the cases, how pressing, their numbers."""
+
+    timezone: str = "UTC"
+    step: str | None = field(default=None, metadata=ABSENT)
+    severity: str | None = field(default=None, metadata=ABSENT)
+    incidents: tuple[int, ...] | None = field(default=None, metadata=ABSENT)

@@ -1,0 +1,360 @@
+"""Notices of checks - failed, to be confirmed, of a wrong stock, warned again, recovered - and what each asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.payloads import ArrivalsAgain, CheckCase, CheckFacts, FailedCheckCase, TroubleCase
+from sentinel.core.message import Message, Text, joined, msg
+from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
+from sentinel.render.notices.kinds.service import arriving_again, trouble_over
+from sentinel.render.notices.writer import (
+    GO_ON,
+    HOLD,
+    MEASURER,
+    MISREAD_CODE,
+    NOBODY,
+    OPERATOR,
+    RIVAL_CODES,
+    STEPS_IN_ORDER,
+    WHY,
+    Facts,
+    NoticeContext,
+    NoticeWriter,
+    at_the_printer,
+    causes,
+    figures,
+    one_sheet,
+    production,
+    who,
+)
+from sentinel.render.remedies import (
+    CAUSE_NAMES,
+    CONFIRMING,
+    RemedyStep,
+    Told,
+    answered,
+    confirming,
+    forbidding,
+    looking,
+    mending,
+    telling_apart,
+    worded,
+)
+
+FAILED_TITLES = {
+    ("confirm", False): msg("Please confirm - check failed: {place}"),
+    ("confirm", True): msg("Please confirm - check failed again: {place}"),
+    ("alarm", False): msg("Check failed: {place}"),
+    ("alarm", True): msg("Check failed again: {place}"),
+    ("urgent", False): msg("URGENT - Check failed: {place}"),
+    ("urgent", True): msg("URGENT - Check failed again: {place}"),
+}
+"""By how urgent it is, and whether the check before failed too."""
+WRONG_STOCK_TITLE = msg("STOP - wrong stock? {place}")
+
+COLOUR_LEAD = msg("the colour lead, with the operator at {printer}")
+
+MAY_GO_ON = {
+    "confirm": msg("may go on; hold work that must match until this is confirmed."),
+    "alarm": msg("may go on, but hold work that must match until the colour lead has decided."),
+    "urgent": HOLD,
+}
+
+FAILED_FIRST = msg("{place}: a sheet was beyond an action limit. Please confirm it before anything is changed.")
+FAILED_AGAIN = msg("{place}: the check failed again, {count} in a row by now.")
+FITS_ANOTHER = msg("{place}: the sheet fits the target of another stock better. Stop and look at the loaded stock.")
+
+RIVAL = msg("the figures speak for another stock - {message}.")
+SEVERAL_AGREE = msg("several readings agree. The same mistake made twice is still possible.")
+ONE_READING = msg("one reading of one sheet. The sheet, the reading or the printer may be at fault.")
+
+TWO_APART = msg("One of these two, and this tells them apart")
+SEVERAL_APART = msg("What tells them apart")
+
+# remedies, and none before the simple causes are excluded
+LAST_RESORT = msg(
+    "Only when stock, drying, reading and nozzles are all excluded, the colour lead decides whether to recalibrate. "
+    "After that a check must pass."
+)
+MENDING = msg(
+    "Only when stock, drying, reading and nozzles are all excluded, the colour lead decides on these, one after "
+    "another until a check passes"
+)
+FORETOLD = msg(
+    "Recalibrating is foretold to bring a mean ΔE00 of {mean}, a 95th percentile of {p95} and a maximum of {maximum} "
+    "in 90 of 100 cases."
+)
+BAND = msg("{expected:.2f} ({low:.2f} to {high:.2f})")
+WORN = msg("A head counts as worn only after a nozzle check without a gap and a second print that shows the same.")
+WEAK_SOLID = msg("Do not recalibrate for a weak solid: no curve makes it stronger.")
+PAPER = msg(
+    "Do not recalibrate for the paper: no ink curve moves it. A new lot is to blame only where a second sheet of it "
+    "reads alike and another stock reads right."
+)
+NOT_WHILE = msg("Do not recalibrate and do not replace anything while this is possible: {causes}.")
+NOT_BEFORE = msg("Do not recalibrate and do not replace anything before the cause is known.")
+CURVES = msg("What recalibrating would bring, and what it would not: sentinel curves {check}")
+NO_REMEDY = msg("Do not recalibrate and do not replace anything on this one reading.")
+
+
+class FailureWriter(NoticeWriter[FailedCheckCase]):
+    """A sheet beyond an action limit: `urgency` says whether to confirm it, raise the alarm, or hold production."""
+
+    def write(self, told: FailedCheckCase, context: NoticeContext) -> Draft:
+        again, urgency = told.count > 1, told.urgency if told.urgency in MAY_GO_ON else "alarm"
+        title = WRONG_STOCK_TITLE if _rival(told.check) else FAILED_TITLES[urgency, again]
+        return Draft(
+            title.format(place=told.place),
+            [
+                who((COLOUR_LEAD if again else OPERATOR).format(printer=told.printer)),
+                production(MAY_GO_ON[urgency]),
+                paragraph(SectionRole.WHAT, _what_failed(told, again)),
+                paragraph(SectionRole.WHY, _how_sure(told.check, again), WHY),
+                causes(told, told.check),
+                *figures(told.check, context),
+                *_what_to_do(told, again),
+                *at_the_printer(told),
+            ],
+            urgency == "urgent",
+        )
+
+
+def _rival(check: CheckFacts) -> Message | None:
+    """Why the wrong stock is plausible, where it is."""
+    return next((reason.message for reason in check.reasons if reason.code in RIVAL_CODES), None)
+
+
+def _what_failed(told: CheckCase, again: bool) -> Message:
+    if again:
+        return FAILED_AGAIN.format(place=told.place, count=told.count)
+    return (FITS_ANOTHER if _rival(told.check) else FAILED_FIRST).format(place=told.place)
+
+
+def _how_sure(check: CheckFacts, again: bool) -> Message:
+    if message := _rival(check):
+        return RIVAL.format(message=message)
+    return SEVERAL_AGREE if again else ONE_READING
+
+
+def _what_to_do(told: CheckCase, again: bool) -> list[Section[Text]]:
+    """Steps that look first; what changes anything only after several failures, and with its conditions."""
+    diagnosis = told.check.diagnosis or ()
+    answer = answered(diagnosis)
+    if not again or _rival(told.check):
+        rungs, last = set(CONFIRMING), [paragraph(SectionRole.STEPS, NO_REMEDY)]
+    elif not answer:
+        rungs, last = set(CONFIRMING), [paragraph(SectionRole.STEPS, LAST_RESORT)]
+    else:
+        remedies = mending(answer, diagnosis, repeated=True)
+        rungs, last = looking(answer, remedies), _last(told.check, answer, remedies)
+    return [_apart(answer), steps(SectionRole.STEPS, STEPS_IN_ORDER, worded(rungs, told.drying_hours)), *last]
+
+
+def _apart(answer: list[Told]) -> Section[Text]:
+    heading = TWO_APART if len(answer) == 2 else SEVERAL_APART
+    return bullets(SectionRole.STEPS, heading, telling_apart(answer))
+
+
+def _last(check: CheckFacts, answer: list[Told], remedies: set[RemedyStep]) -> list[Section[Text]]:
+    """What may be changed in the end, or why nothing may be."""
+    if forbidden := forbidding(answer):
+        names = joined("; ", (CAUSE_NAMES.get(cause, cause) for cause in forbidden))
+        return [paragraph(SectionRole.STEPS, NOT_WHILE.format(causes=names))]
+    if not remedies:
+        return [paragraph(SectionRole.STEPS, NOT_BEFORE)]
+    return [
+        steps(SectionRole.STEPS, MENDING, worded(remedies, None)),
+        *(paragraph(SectionRole.STEPS, words) for words in _conditions(answer, remedies)),
+        *(_foretold(check, answer) if RemedyStep.RECALIBRATE in remedies else ()),
+    ]
+
+
+def _conditions(answer: list[Told], remedies: set[RemedyStep]) -> list[Message]:
+    weak = any(each["cause"] == "solid-off-aim" and each["sign"] == -1 for each in answer)
+    paper = any(each["cause"] == "substrate-shade" for each in answer)
+    known = ((weak, WEAK_SOLID), (paper, PAPER), (RemedyStep.SERVICE in remedies, WORN))
+    return [words for holds, words in known if holds]
+
+
+def _foretold(check: CheckFacts, answer: list[Told]) -> list[Section[Text]]:
+    """What recalibrating would bring, and where its curves are."""
+    found = answer[0]["predicted"].get("recalibrated")
+    lines = [FORETOLD.format(**_bands(found))] if found else []
+    lines += [CURVES.format(check=check.seq)] if check.seq is not None else []
+    return [paragraph(SectionRole.STEPS, line) for line in lines]
+
+
+def _bands(found: Mapping[str, Any]) -> dict[str, Message]:
+    names = {"mean": "de00_mean", "p95": "de00_p95", "maximum": "de00_max"}
+    return {
+        name: BAND.format(**{bound: found[figure][bound] for bound in ("expected", "low", "high")})
+        for name, figure in names.items()
+    }
+
+
+class ConfirmFailure(FailureWriter):
+    """The first failure, of which nobody can say yet whether it is one."""
+
+    kind = NoticeKind.CONFIRM_FAILURE
+    name = msg("Please confirm - check failed")
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import CHECK, CONDITION
+
+        return {"a first failure": {**CONDITION, "check": CHECK, "count": 1, "urgency": "confirm"}}
+
+
+class CheckFailed(FailureWriter):
+    """A failure that needs no confirming."""
+
+    kind = NoticeKind.CHECK_FAILED
+    name = msg("Check failed")
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import BARE, CHECK, CONDITION
+
+        again = {**BARE, "check": {**CHECK, "m_condition": None}, "count": 3, "urgency": "alarm"}
+        reminder = {**CONDITION, "check": CHECK, "count": 2, "urgency": "alarm", "step": "reminded"}
+        return {"a failure again": again, "a reminder": reminder}
+
+
+class WrongStock(FailureWriter):
+    """A sheet that fits the target of another stock better."""
+
+    kind = NoticeKind.WRONG_STOCK
+    name = msg("STOP - wrong stock?")
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import CHECK, CONDITION, REASON, RIVAL_REASON
+
+        check = {**CHECK, "reasons": [REASON, RIVAL_REASON]}
+        return {"a wrong stock": {**CONDITION, "check": check, "count": 1, "urgency": "urgent"}}
+
+
+class PatchOrder(NoticeWriter[CheckCase]):
+    """A sheet whose patches stand in another order than those of its target: no verdict, and nothing known of it."""
+
+    kind = NoticeKind.PATCH_ORDER
+    name = msg("URGENT - read the sheet again")
+
+    TITLE = msg("URGENT - read the sheet again: {place}")
+    UNTIL_READ_AGAIN = msg("hold work that must match until the sheet has been read again: nothing is known of it.")
+    WHAT = msg("{place}: the patches of this sheet stand in another order than those of its target. It was not scored.")
+    MISREAD = msg("the figures fit another order of the patches far better - {message}.")
+    READ_AGAIN = (
+        msg("Read the same sheet again from its first row, the right way round, with the white tile read first."),
+        msg("Save the new file in the drop folder; it is scored like any other."),
+        msg("Where it comes out alike, print the chart again: it may have been another chart."),
+    )
+
+    def write(self, told: CheckCase, context: NoticeContext) -> Draft:
+        message = next((each.message for each in told.check.reasons if each.code == MISREAD_CODE), "")
+        return Draft(
+            self.TITLE.format(place=told.place),
+            [
+                who(MEASURER),
+                production(self.UNTIL_READ_AGAIN),
+                paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place)),
+                paragraph(SectionRole.WHY, self.MISREAD.format(message=message), WHY),
+                causes(told, told.check),
+                *figures(told.check, context),
+                steps(SectionRole.STEPS, STEPS_IN_ORDER, self.READ_AGAIN),
+                paragraph(SectionRole.STEPS, NO_REMEDY),
+                *at_the_printer(told),
+            ],
+            True,
+        )
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import CHECK, CONDITION, SHIFTED
+
+        check = {**CHECK, "verdict": "unscored", "reasons": [SHIFTED]}
+        return {"rows shifted": {**CONDITION, "check": check, "count": 1, "urgency": "urgent"}}
+
+
+class WarningRepeated(NoticeWriter[CheckCase]):
+    """Several warnings in a row: nothing is wrong yet."""
+
+    kind = NoticeKind.WARNING_REPEATED
+    name = msg("Warning again")
+
+    TITLE = msg("Warning again: {place}")
+    WHAT = msg("{place}: {count} checks in a row were beyond a warning limit, within the action limits.")
+    WARNINGS_AGREE = msg("several readings agree, each within the action limits. It may be a drift that has begun.")
+
+    def write(self, told: CheckCase, context: NoticeContext) -> Draft:
+        return Draft(
+            self.TITLE.format(place=told.place),
+            [
+                who(COLOUR_LEAD.format(printer=told.printer)),
+                production(GO_ON),
+                paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
+                paragraph(SectionRole.WHY, self.WARNINGS_AGREE, WHY),
+                *figures(told.check, context),
+                steps(SectionRole.STEPS, STEPS_IN_ORDER, confirming(told.drying_hours)),
+                *at_the_printer(told),
+            ],
+        )
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import CHECK, CONDITION
+
+        return {"a warning again": {**CONDITION, "check": {**CHECK, "verdict": "warn"}, "count": 3}}
+
+
+WET = "possibly-not-dry"
+
+
+class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
+    """The end of a failure, of trouble of the sentinel itself, or of silence."""
+
+    kind = NoticeKind.RECOVERED
+    name = msg("Over")
+
+    TITLE = msg("Back within action limits: {place}")
+    GO_ON_WITHIN = msg("may go on; the last sheet was within the action limits.")
+    WHAT = msg(
+        "{place}: after {count} failed check the last sheet was within the action limits.",
+        "{place}: after {count} failed checks the last sheet was within the action limits.",
+    )
+    WAS_WET = msg(
+        "the sheet that failed looked as one that had not dried, and this later reading does not: it was most likely "
+        "measured too early. Nothing at the printer was at fault, as far as the readings tell."
+    )
+
+    def write(self, told: CheckCase | TroubleCase | ArrivalsAgain, context: NoticeContext) -> Draft:
+        if isinstance(told, CheckCase):
+            return self._passed(told, context)
+        return trouble_over(told) if isinstance(told, TroubleCase) else arriving_again()
+
+    def _passed(self, told: CheckCase, context: NoticeContext) -> Draft:
+        return Draft(
+            self.TITLE.format(place=told.place),
+            [
+                who(NOBODY),
+                production(self.GO_ON_WITHIN),
+                paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
+                paragraph(SectionRole.WHY, self.WAS_WET if _was_wet(told) else "", WHY),
+                *figures(told.check, context),
+                one_sheet(),
+            ],
+        )
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import CHECK, CONDITION, ZONE
+
+        return {
+            "a recovery": {**CONDITION, "check": {**CHECK, "verdict": "pass", "reasons": []}, "count": 2},
+            "trouble that is over": {"trouble": "drop-folder-missing", "about": "/srv/drop", "detail": "", **ZONE},
+            "silence that is over": {"arriving": True, **ZONE},
+        }
+
+
+def _was_wet(told: CheckCase) -> bool:
+    """A drier second reading confirms that the chart of the first was wet."""
+    before = {each["cause"] for each in answered((told.before.diagnosis if told.before else None) or ())}
+    now = {each["cause"] for each in answered(told.check.diagnosis or ())}
+    return WET in before and WET not in now

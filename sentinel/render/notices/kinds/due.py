@@ -1,0 +1,147 @@
+"""Notices that ask for checks: due, due soon, never made. Those of one moment come in one notice."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.payloads import ConditionCase, ConditionCases, PayloadError
+from sentinel.core.message import Message, Text, joined, msg
+from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
+from sentinel.render.notices.writer import (
+    GO_ON,
+    OPERATOR,
+    PREPARATION,
+    STEPS,
+    Facts,
+    NoticeContext,
+    NoticeWriter,
+    because,
+    care,
+    production,
+    who,
+)
+from sentinel.render.remedies import checking, drying, preparing
+
+OPERATORS = msg("the operators of these printers")
+DUE = msg("{place}: {reasons}.")
+
+
+class AskingWriter(NoticeWriter[ConditionCases]):
+    """Asks for a check of one printing condition, or of several."""
+
+    ONE: ClassVar[Message]
+    """The title of one."""
+    SEVERAL: ClassVar[Message]
+    """That of several."""
+    HEADING: ClassVar[Message]
+    """What stands above several."""
+    PRODUCTION: ClassVar[Message] = GO_ON
+
+    def write(self, told: ConditionCases, context: NoticeContext) -> Draft:
+        cases = told.conditions
+        technologies = dict.fromkeys(each.technology for each in cases)
+        one = len(cases) == 1
+        title = (self.ONE if one else self.SEVERAL).format(place=cases[0].place, count=len(cases))
+        asked = self._one(cases[0], context) if one else self._several(cases, context)
+        acting = OPERATOR.format(printer=cases[0].printer) if one else OPERATORS
+        return Draft(title, [who(acting), production(self.PRODUCTION), *asked, care(*technologies)])
+
+    @abstractmethod
+    def line(self, told: ConditionCase, context: NoticeContext) -> Message:
+        """What is told of one printing condition."""
+
+    def _one(self, told: ConditionCase, context: NoticeContext) -> list[Section[Text]]:
+        return [
+            paragraph(SectionRole.WHAT, self.line(told, context)),
+            steps(SectionRole.STEPS, STEPS, checking(told.drying_hours)),
+            bullets(SectionRole.PREPARATION, PREPARATION, preparing(told)),
+        ]
+
+    def _several(self, cases: Sequence[ConditionCase], context: NoticeContext) -> list[Section[Text]]:
+        hours = [each.drying_hours for each in cases]
+        shared = hours[0] if len(set(hours)) == 1 else None
+        own = ([drying(each)] if shared is None and each is not None else [] for each in hours)
+        lines = [
+            joined(" ", [self.line(each, context), *preparing(each), *dries])
+            for each, dries in zip(cases, own, strict=True)
+        ]
+        return [
+            bullets(SectionRole.WHAT, self.HEADING.format(count=len(cases)), lines),
+            steps(SectionRole.STEPS, STEPS, checking(shared)),
+        ]
+
+
+class CheckDue(AskingWriter):
+    """Checks that turned due."""
+
+    kind = NoticeKind.CHECK_DUE
+    name = msg("Check due")
+
+    ONE = msg("Check due: {place}")
+    SEVERAL = msg("{count} checks due")
+    HEADING = msg("A check is due on {count} printing conditions")
+    DUE_SINCE = msg("{place}: {reasons}. Last measured {time}.")
+
+    def line(self, told: ConditionCase, context: NoticeContext) -> Message:
+        if told.check is None:
+            return DUE.format(place=told.place, reasons=because(told.reasons))
+        time = context.local(told.check.measured_at)
+        return self.DUE_SINCE.format(place=told.place, reasons=because(told.reasons), time=time)
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import BARE, CHECK, CONDITION, ZONE
+
+        checked = {**CONDITION, "check": CHECK}
+        return {
+            "one check": {"conditions": [checked], **ZONE},
+            "two checks": {"conditions": [checked, BARE], **ZONE},
+        }
+
+
+class DueSoon(AskingWriter):
+    """Checks that turn due before long, for whoever plans the day."""
+
+    kind = NoticeKind.DUE_SOON
+    name = msg("Check due soon")
+
+    ONE = msg("Check due soon: {place}")
+    SEVERAL = msg("{count} checks due soon")
+    HEADING = msg("A check turns due soon on {count} printing conditions")
+    SOON = msg("{place}: a check turns due at {time}.")
+
+    def line(self, told: ConditionCase, context: NoticeContext) -> Message:
+        if told.due_at is None:
+            raise PayloadError(f"{told.condition}: expected 'due_at', got none")
+        return self.SOON.format(place=told.place, time=context.local(told.due_at))
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import CONDITION, ZONE
+
+        return {"one check": {"conditions": [CONDITION], **ZONE}}
+
+
+class NeverRun(AskingWriter):
+    """Printing conditions without any check that counts."""
+
+    kind = NoticeKind.NEVER_RUN
+    name = msg("Never checked")
+
+    ONE = msg("Never checked: {place}")
+    SEVERAL = msg("{count} printing conditions never checked")
+    HEADING = msg("{count} printing conditions have never been checked")
+    PRODUCTION = msg("may go on; work that must match is unproven until a check has passed.")
+
+    def line(self, told: ConditionCase, context: NoticeContext) -> Message:  # noqa: ARG002
+        return DUE.format(place=told.place, reasons=because(told.reasons))
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import BARE, CONDITION, NEVER, ZONE
+
+        one, other = ({**each, "reasons": [NEVER]} for each in (CONDITION, BARE))
+        return {
+            "one printing condition": {"conditions": [one], **ZONE},
+            "two printing conditions": {"conditions": [one, other], **ZONE},
+        }

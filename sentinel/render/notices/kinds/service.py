@@ -1,0 +1,223 @@
+"""Notices of instruments and of the sentinel itself: certificates, silence, trouble and its end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import NamedTuple
+
+from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.core.cases.payloads import ArrivalsCase, CertificateCase, TroubleCase
+from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, Value, msg
+from sentinel.render.notices.document import Draft, SectionRole, bullets, paragraph, steps
+from sentinel.render.notices.writer import (
+    ADMIN,
+    GO_ON,
+    NOBODY,
+    OF,
+    STEPS,
+    STEPS_IN_ORDER,
+    UNWATCHED,
+    Facts,
+    NoticeContext,
+    NoticeWriter,
+    production,
+    who,
+)
+from sentinel.render.remedies import certifying, looking_for_files
+
+
+class CertificateExpired(NoticeWriter[CertificateCase]):
+    """An instrument past its certificate."""
+
+    kind = NoticeKind.CERTIFICATE_EXPIRED
+    name = msg("Certificate has expired")
+
+    TITLE = msg("Instrument {instrument}: certificate has expired")
+    LEAD = msg("the colour lead")
+    READINGS_DOUBTFUL = msg("may go on; checks by this instrument carry a remark until it is certified again.")
+    WHAT = msg("The certificate of instrument {instrument} was valid until {day}.")
+
+    def write(self, told: CertificateCase, context: NoticeContext) -> Draft:  # noqa: ARG002
+        return Draft(
+            self.TITLE.format(instrument=told.instrument),
+            [
+                who(self.LEAD),
+                production(self.READINGS_DOUBTFUL),
+                paragraph(SectionRole.WHAT, self.WHAT.format(instrument=told.instrument, day=told.day)),
+                bullets(SectionRole.STEPS, STEPS, certifying()),
+            ],
+        )
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import ZONE
+
+        return {"an instrument": {"instrument": "4711", "day": "2026-06-30", **ZONE}}
+
+
+class TroubleWords(NamedTuple):
+    """What one trouble is called, what it is, why it is believed, and what to do; `why` may be empty."""
+
+    title: Message
+    what: Message
+    why: Text
+    steps: tuple[Message, ...]
+
+
+TROUBLES: Mapping[Trouble, TroubleWords] = {
+    Trouble.DROP_FOLDER_MISSING: TroubleWords(
+        msg("drop folder missing"),
+        msg("The drop folder {about} cannot be listed."),
+        msg("It is looked for at every scan. A network share may be away for a moment."),
+        (
+            msg("See whether the share is mounted and the service may read it."),
+            msg("What lies there is taken once the folder is back; nothing need be dropped again."),
+        ),
+    ),
+    Trouble.STORE_REFUSES: TroubleWords(
+        msg("the store takes no records"),
+        msg("The store does not take what is to be recorded: {detail}."),
+        "",
+        (
+            msg("Make room on its disk, or mend its permissions."),
+            msg("Files stay in the drop folder until then; nothing is lost."),
+        ),
+    ),
+    Trouble.ARCHIVE_REFUSES: TroubleWords(
+        msg("the archive takes no files"),
+        msg("The archive {about} does not take a file that came: {detail}."),
+        msg("No file is judged before its bytes are in the archive. It is tried again, more rarely each time."),
+        (
+            msg("Make room on its disk, or mend its permissions."),
+            msg("Files stay in the drop folder until then, and are taken by themselves within a quarter of an hour."),
+        ),
+    ),
+    Trouble.SETTINGS_REFUSED: TroubleWords(
+        msg("changed settings refused"),
+        msg("A changed settings file was refused, and the last good one stays in force: {detail}"),
+        "",
+        (msg("Run `sentinel config check`, mend what it names, and save the file again."),),
+    ),
+    Trouble.RECIPIENT_DEAD: TroubleWords(
+        msg("a recipient is out of reach"),
+        msg("{about} has taken nothing since {detail}, though it was tried."),
+        msg("It was tried several times; its address, its password or the network may be wrong."),
+        (
+            msg("Run `sentinel notify test` for this recipient."),
+            msg("`sentinel notify list` shows what waits for it; it is tried again by itself."),
+        ),
+    ),
+    Trouble.CLOCK_JUMPED: TroubleWords(
+        msg("the clock jumped"),
+        msg("The time of day jumped by {detail} seconds against the time that passed."),
+        msg("Somebody set the clock, or the machine slept."),
+        (
+            msg("See whether the machine slept, and whether a time server sets its clock."),
+            msg("Look at the times of the checks of that hour."),
+        ),
+    ),
+}
+if missing := set(Trouble) - TROUBLES.keys():
+    raise TypeError(f"expected words for every trouble, got none for {', '.join(sorted(missing))}")
+
+
+def _called(told: TroubleCase) -> Message:
+    title = TROUBLES[Trouble(told.trouble)].title
+    return OF.format(what=title, about=told.about) if told.about else title
+
+
+class ServiceTrouble(NoticeWriter[TroubleCase]):
+    """Trouble of the sentinel itself."""
+
+    kind = NoticeKind.SERVICE_TROUBLE
+    name = msg("Sentinel in trouble")
+
+    TITLE = msg("Sentinel in trouble: {what}")
+    BACKGROUND = msg("Background")
+
+    def write(self, told: TroubleCase, context: NoticeContext) -> Draft:
+        words = TROUBLES[Trouble(told.trouble)]
+        return Draft(
+            self.TITLE.format(what=_called(told)),
+            [
+                who(ADMIN),
+                production(UNWATCHED),
+                paragraph(SectionRole.WHAT, words.what.format(about=told.about, detail=_detail(told, context))),
+                paragraph(SectionRole.WHY, words.why, self.BACKGROUND),
+                steps(SectionRole.STEPS, STEPS, words.steps),
+            ],
+        )
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import ZONE
+
+        known = (
+            (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
+            (Trouble.STORE_REFUSES, "", "database or disk is full"),
+            (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
+            (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
+            (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
+            (Trouble.CLOCK_JUMPED, "", "+3600"),
+        )
+        return {
+            trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
+            for trouble, about, detail in known
+        }
+
+
+def _detail(told: TroubleCase, context: NoticeContext) -> Value:
+    if told.trouble == Trouble.RECIPIENT_DEAD.value and told.detail:
+        return context.local(datetime.fromisoformat(told.detail))
+    return told.detail
+
+
+class NothingArrived(NoticeWriter[ArrivalsCase]):
+    """No file came for so long that somebody should look."""
+
+    kind = NoticeKind.NOTHING_ARRIVED
+    name = msg("No measurement has arrived")
+
+    TITLE = msg("No measurement for {span}")
+    SINCE = msg("Nothing has arrived in the drop folders for {span} of working time; the last file came {time}.")
+    EVER = msg("Nothing has arrived in the drop folders for {span} of working time.")
+
+    def write(self, told: ArrivalsCase, context: NoticeContext) -> Draft:
+        span = Quantity(told.hours, UnitOfMeasure.HOUR)
+        times = {"time": context.local(told.last_at)} if told.last_at else {}
+        return Draft(
+            self.TITLE.format(span=span),
+            [
+                who(ADMIN),
+                production(UNWATCHED),
+                paragraph(SectionRole.WHAT, (self.SINCE if told.last_at else self.EVER).format(span=span, **times)),
+                steps(SectionRole.STEPS, STEPS_IN_ORDER, looking_for_files()),
+            ],
+        )
+
+    def samples(self) -> Mapping[str, Facts]:
+        from sentinel.render.notices.samples import ZONE
+
+        return {
+            "silence": {"hours": 9.0, "last_at": "2026-07-06T08:30:00+00:00", **ZONE},
+            "silence from the start": {"hours": 9.0, "last_at": None, **ZONE},
+        }
+
+
+OVER_TITLE = msg("Over: {what}")
+OVER = msg("This is over: {what}.")
+SILENT = msg("no measurement files came")
+ARRIVING = msg("Measurement files arrive again.")
+
+
+def trouble_over(told: TroubleCase) -> Draft:
+    """The end of trouble."""
+    return _over(_called(told), OVER.format(what=_called(told)))
+
+
+def arriving_again() -> Draft:
+    """The end of silence."""
+    return _over(SILENT, ARRIVING)
+
+
+def _over(title: Message, what: Message) -> Draft:
+    return Draft(OVER_TITLE.format(what=title), [who(NOBODY), production(GO_ON), paragraph(SectionRole.WHAT, what)])

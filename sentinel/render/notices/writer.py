@@ -1,0 +1,190 @@
+"""What puts a payload into words: one writer a kind of notice, with the words and the sections that several share."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
+from zoneinfo import ZoneInfo
+
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, ReasonFacts, kept_message
+from sentinel.core.message import Localizer, Message, Text, joined, msg
+from sentinel.core.scoring.names import group_words
+from sentinel.core.verdict import Code
+from sentinel.render.figures import MAIN_GROUPS
+from sentinel.render.notices.document import Draft, NoticeDocument, Section, SectionRole, bullets, paragraph, table
+from sentinel.render.remedies import (
+    CAUSE_NAMES,
+    ONE_SHEET,
+    Told,
+    answered,
+    cautions,
+    drying,
+    next_step,
+    preparing,
+)
+
+
+class ComposedNotice(NamedTuple):
+    """The document of a notice; `faults` are what could not be read of it, `plain` where that left a plain letter."""
+
+    document: NoticeDocument
+    faults: tuple[str, ...] = ()
+    plain: bool = False
+
+
+@dataclass(frozen=True)
+class NoticeContext:
+    """For whom it is written: the zone of the site, the reader's language, and what composes a notice told within."""
+
+    zone: ZoneInfo
+    localizer: Localizer
+    compose: Callable[[Any, Any, Any], ComposedNotice]
+    """From kind, facts and key, as they are kept; it never raises."""
+
+    def local(self, time: datetime) -> datetime:
+        """A moment in the zone of the site."""
+        return time.astimezone(self.zone)
+
+
+P = TypeVar("P", bound=Payload)
+Facts = Mapping[str, Any]
+
+
+class NoticeWriter(ABC, Generic[P]):
+    """The words of one kind of notice, and made-up facts to try them on."""
+
+    kind: ClassVar[NoticeKind]
+    name: ClassVar[Message]
+    """What happened, in few words, where nothing more can be read."""
+
+    @abstractmethod
+    def write(self, told: P, context: NoticeContext) -> Draft:
+        """The document of a payload. May raise anything where the payload holds what no program wrote."""
+
+    @abstractmethod
+    def samples(self) -> Mapping[str, Facts]:
+        """Facts as the service hands them on, by what each is a sample of."""
+
+
+WHO = msg("Who acts")
+PRODUCTION = msg("Production")
+WHY = msg("How sure")
+REASONS = msg("Why")
+STEPS = msg("What to do")
+STEPS_IN_ORDER = msg("What to do, in this order")
+PREPARATION = msg("For printing the chart")
+CAUTIONS = msg("Take care")
+
+OPERATOR = msg("the operator at {printer}")
+MEASURER = msg("whoever measured the sheet")
+ADMIN = msg("whoever looks after the sentinel")
+ANYBODY = msg("whoever each of these concerns")
+NOBODY = msg("nobody; this is good news")
+
+HOLD = msg("hold prints on this stock until somebody has looked.")
+GO_ON = msg("may go on.")
+UNWATCHED = msg("may go on, but nobody watches it until this is mended.")
+
+OF = msg("{what}: {about}")
+
+BEYOND = msg("Beyond its limit")
+FIGURES = msg("Figures")
+REMARKS = msg("To be noted")
+COLUMNS = ("", msg("mean ΔE00"), msg("95th percentile"), msg("maximum"))
+FIGURE = msg("{figure:.2f}")
+MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, target {target}, file {file}.")
+M_UNKNOWN = msg("M condition unknown")
+
+ONE_CAUSE = msg("What the figures point to")
+SOME_CAUSES = msg("What the figures point to: one of these, or several")
+CAUSE = msg("{cause}, {sure:.0%} sure: {sentence}. {acts} Next: {step}")
+CAUSE_OF_INK = msg("{cause} ({ink}), {sure:.0%} sure: {sentence}. {acts} Next: {step}")
+ACTS = {
+    "operator": msg("The operator acts."),
+    "colour lead": msg("The colour lead acts."),
+    "instrument's keeper": msg("The instrument's keeper acts."),
+}
+
+LIMIT_CODES = {Code.ACTION_LIMIT.value, Code.WARNING_LIMIT.value}
+MISREAD_CODE = Code.PATCH_ORDER.value
+RIVAL_CODES = {Code.RIVAL_FITS_BETTER.value, Code.WRONG_SUBSTRATE.value}
+TOLD_ELSEWHERE = LIMIT_CODES | RIVAL_CODES | {MISREAD_CODE}
+
+
+def because(reasons: Iterable[ReasonFacts]) -> Message:
+    """The reasons in one breath."""
+    return joined("; ", (reason.message for reason in reasons))
+
+
+def who(text: Text) -> Section[Text]:
+    """Who acts."""
+    return paragraph(SectionRole.WHO, text, WHO)
+
+
+def production(text: Text) -> Section[Text]:
+    """Whether production may go on."""
+    return paragraph(SectionRole.PRODUCTION, text, PRODUCTION)
+
+
+def causes(told: ConditionCase, check: CheckFacts) -> Section[Text]:
+    """What the figures say of the cause, with how sure it is, whose hands it is in and what comes next."""
+    lines = [_cause(each, told.drying_hours) for each in answered(check.diagnosis or ())]
+    return bullets(SectionRole.WHY, ONE_CAUSE if len(lines) == 1 else SOME_CAUSES, lines)
+
+
+def _cause(found: Told, drying_hours: float | None) -> Message:
+    cause = str(found["cause"])
+    return (CAUSE_OF_INK if found["ink"] else CAUSE).format(
+        cause=CAUSE_NAMES.get(cause, cause),
+        ink=found["ink"] or "",
+        sure=min(found["confidence"], 0.99),
+        sentence=kept_message(found["evidence"], "sentence"),
+        acts=ACTS[found["who_acts"]],
+        step=next_step(cause, drying_hours),
+    )
+
+
+def figures(check: CheckFacts, context: NoticeContext) -> list[Section[Text]]:
+    """What was beyond its limit, the main figures, remarks, and when and from what they were read."""
+    beyond = [reason.message for reason in check.reasons if reason.code in LIMIT_CODES]
+    remarks = [reason.message for reason in check.reasons if reason.code not in TOLD_ELSEWHERE]
+    measured = MEASURED.format(
+        time=context.local(check.measured_at),
+        matched=check.matched,
+        m_condition=check.m_condition or M_UNKNOWN,
+        target=check.target,
+        file=check.file_name,
+    )
+    return [
+        bullets(SectionRole.WHY, BEYOND, beyond),
+        table(SectionRole.FIGURES, FIGURES, COLUMNS, _rows(check.metrics)),
+        bullets(SectionRole.FIGURES, REMARKS, remarks),
+        paragraph(SectionRole.FIGURES, measured),
+    ]
+
+
+def _rows(metrics: Mapping[str, Mapping[str, float]]) -> Iterable[tuple[Text, ...]]:
+    for group in MAIN_GROUPS:
+        if group in metrics:
+            row = (metrics[group][name] for name in ("de00_mean", "de00_p95", "de00_max"))
+            yield group_words(group), *(FIGURE.format(figure=figure) for figure in row)
+
+
+def at_the_printer(told: ConditionCase) -> list[Section[Text]]:
+    """What whoever prints a chart must know of the stock, what to beware of there, and what a verdict is not."""
+    preparation = [*preparing(told), drying(told.drying_hours)]
+    return [bullets(SectionRole.PREPARATION, PREPARATION, preparation), care(told.technology), one_sheet()]
+
+
+def care(*technologies: str) -> Section[Text]:
+    """What to beware of at printers of these ink technologies."""
+    return bullets(SectionRole.CAUTIONS, CAUTIONS, cautions(*technologies))
+
+
+def one_sheet() -> Section[Text]:
+    """What a verdict is not."""
+    return paragraph(SectionRole.NOTES, ONE_SHEET)
