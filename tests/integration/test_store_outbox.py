@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -105,25 +103,6 @@ def test_a_notice_given_up_is_counted_and_not_tried(store: Store, tmp_path: Path
     assert ReadSession(tmp_path / "store.sqlite", SITE).outbox.counts() == {
         "waiting": 0, "sent": 0, "given-up": 1,
     }  # fmt: skip
-
-
-@pytest.mark.parametrize("kept", ['{"file_name": "a', "[1]", "7", "null", ""])
-def test_a_notice_whose_facts_are_broken_comes_out_with_what_is_there_and_holds_up_no_other(
-    store: Store, tmp_path: Path, kept: str
-) -> None:
-    put(store, notice("a"), notice("b"))
-    with closing(sqlite3.connect(tmp_path / "store.sqlite")) as raw, raw:
-        raw.execute("UPDATE outbox SET facts = ? WHERE \"key\" = 'a'", (kept,))
-    with store.transaction() as session:
-        first = session.outbox.next_for("colour-team", NOON)
-        assert first is not None
-        assert (first.notice.key, list(first.notice.facts)) == ("a", ["unreadable"])
-        session.outbox.sent(first, NOON + MINUTE)
-        second = session.outbox.next_for("colour-team", NOON)
-        assert second is not None
-        assert second.notice == notice("b")
-    [listed] = ReadSession(tmp_path / "store.sqlite", SITE).outbox.of_key("a")
-    assert listed.notice == first.notice
 
 
 def test_what_waited_before_a_restart_waits_after_it(store: Store, tmp_path: Path) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime
@@ -15,7 +13,7 @@ import pytest
 from sentinel.adapters.store import freeze, frozen, statements
 from sentinel.adapters.store.connection import Asked, RowReader, connected_to_read
 from sentinel.adapters.store.store import RecordWriter, Store, transaction, writer
-from tests.support.room import SITE, Room
+from tests.support.room import SITE
 from tests.support.stores import EarlierRoom
 
 PARAMETERS: dict[str, Any] = {
@@ -87,31 +85,3 @@ def test_an_empty_list_asks_for_nothing(store: Path) -> None:
 def test_a_question_that_does_not_exist_is_told_at_once() -> None:
     with pytest.raises(KeyError):
         statements.statement(("weather", ()))
-
-
-HEAVY = ("sqlalchemy", "alembic", "numpy", "apprise")
-PROGRAM = f"""
-import argparse, importlib, sys
-from pathlib import Path
-parser = argparse.ArgumentParser()
-importlib.import_module("sentinel.cli." + sys.argv[2]).add_to(parser.add_subparsers())
-options = parser.parse_args(sys.argv[2:])
-options.config = Path(sys.argv[1])
-options.handler(options)
-print(*[name for name in {HEAVY} if name in sys.modules], file=sys.stderr)
-"""
-
-
-@pytest.mark.parametrize("words", [["status"], ["health"], ["round"], ["cases", "--all"]], ids=lambda words: words[0])
-def test_a_light_command_alone_loads_nothing_heavy(store: Path, tmp_path: Path, words: list[str]) -> None:
-    room = Room(tmp_path / "room")
-    room.store.write_bytes(store.read_bytes())
-    done = subprocess.run(
-        [sys.executable, "-c", PROGRAM, room.config, *words],
-        capture_output=True,
-        text=True,
-        check=False,
-        cwd=Path(__file__).parents[2],
-    )
-    assert done.stdout.strip()
-    assert done.stderr.strip() == ""
