@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy, UrgencyRules
 from sentinel.core.conditions.calendar import Calendar
@@ -21,34 +21,6 @@ from sentinel.core.planning.room import ChartMinutes, RoundRules
 from sentinel.core.recalibration.terms import Terms
 from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules, TargetSource
 from sentinel.core.verdict import Reason
-
-Key = TypeVar("Key")
-Value = TypeVar("Value")
-
-
-class OnFirstUse(Mapping[Key, Value]):
-    """A mapping whose values are made when they are first asked for, and kept."""
-
-    def __init__(self, keys: Collection[Key], make: Callable[[Key], Value]) -> None:
-        self._keys = keys
-        self._make = make
-        self._made: dict[Key, Value] = {}
-
-    def __getitem__(self, key: Key) -> Value:
-        if key not in self._made:
-            if key not in self._keys:
-                raise KeyError(key)
-            self._made[key] = self._make(key)
-        return self._made[key]
-
-    def __contains__(self, key: object) -> bool:
-        return key in self._keys
-
-    def __iter__(self) -> Iterator[Key]:
-        return iter(self._keys)
-
-    def __len__(self) -> int:
-        return len(self._keys)
 
 
 @dataclass(frozen=True, slots=True)

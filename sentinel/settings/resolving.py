@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy
 from sentinel.core.conditions.calendar import Calendar
@@ -16,7 +16,7 @@ from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.conditions.routing import Catalogue
 from sentinel.core.drift.rules import DriftPolicy, DriftWatch
 from sentinel.core.planning.room import ChartMinutes
-from sentinel.core.policy import ConditionPolicy, DiagnosisRules, EffectiveSettings, HousePolicy, OnFirstUse
+from sentinel.core.policy import ConditionPolicy, DiagnosisRules, EffectiveSettings, HousePolicy
 from sentinel.core.scoring.policy import (
     Limits,
     ScoringOptions,
@@ -31,6 +31,34 @@ from sentinel.settings.due import overlaid
 from sentinel.settings.loading import Loaded
 from sentinel.settings.models import Settings
 from sentinel.settings.targets_and_limits import HOUSE, HOUSE_LIMITS, ConditionTable, limits_of, named_set
+
+Key = TypeVar("Key")
+Value = TypeVar("Value")
+
+
+class OnFirstUse(Mapping[Key, Value]):
+    """A mapping whose values are made when they are first asked for, and kept."""
+
+    def __init__(self, keys: Collection[Key], make: Callable[[Key], Value]) -> None:
+        self._keys = keys
+        self._make = make
+        self._made: dict[Key, Value] = {}
+
+    def __getitem__(self, key: Key) -> Value:
+        if key not in self._made:
+            if key not in self._keys:
+                raise KeyError(key)
+            self._made[key] = self._make(key)
+        return self._made[key]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._keys
+
+    def __iter__(self) -> Iterator[Key]:
+        return iter(self._keys)
+
+    def __len__(self) -> int:
+        return len(self._keys)
 
 
 class _Spelled(Protocol):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.core.policy import OnFirstUse
+from sentinel.settings.resolving import OnFirstUse
 
 
 class Maker:
