@@ -91,13 +91,9 @@ def test_a_question_that_does_not_exist_is_told_at_once() -> None:
 
 HEAVY = ("sqlalchemy", "alembic", "numpy", "apprise")
 PROGRAM = f"""
-import argparse, importlib, sys
-from pathlib import Path
-parser = argparse.ArgumentParser()
-importlib.import_module("sentinel.cli." + sys.argv[2]).add_to(parser.add_subparsers())
-options = parser.parse_args(sys.argv[2:])
-options.config = Path(sys.argv[1])
-options.handler(options)
+import sys
+from sentinel.cli.app import main
+main(["--config", *sys.argv[1:]])
 print(*[name for name in {HEAVY} if name in sys.modules], file=sys.stderr)
 """
 
