@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -11,6 +13,7 @@ import pytest
 from sentinel.adapters.store.sessions import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.records import Notice
+from sentinel.render.notices import Letters
 from tests.support.clock import NOON
 from tests.support.records import enqueue, notice
 from tests.support.room import SITE, rows
@@ -114,3 +117,25 @@ def test_what_waited_before_a_restart_waits_after_it(store: Store, tmp_path: Pat
     assert waiting is not None
     assert waiting.notice.key == "a"
     reopened.close()
+
+
+@pytest.mark.parametrize("kept", ['{"file_name": "a', "[1]", "7", "null", ""])
+def test_a_notice_whose_facts_are_broken_comes_out_with_what_is_there_and_holds_up_no_other(
+    store: Store, tmp_path: Path, kept: str
+) -> None:
+    put(store, notice("a"), notice("b"))
+    with closing(sqlite3.connect(tmp_path / "store.sqlite")) as raw, raw:
+        raw.execute("UPDATE outbox SET facts = ? WHERE \"key\" = 'a'", (kept,))
+    with store.transaction() as session:
+        first = session.outbox.next_for("colour-team", NOON)
+    assert first is not None
+    assert (first.notice.key, list(first.notice.facts)) == ("a", ["unreadable"])
+    letter = Letters().letter(first.notice)
+    assert letter.message().title == "File not scored"
+    assert letter.message().body.endswith("Notice a")
+    assert letter.fault is not None
+    with store.transaction() as session:
+        session.outbox.sent(first, NOON + MINUTE)
+        second = session.outbox.next_for("colour-team", NOON)
+    assert second is not None
+    assert second.notice == notice("b")
