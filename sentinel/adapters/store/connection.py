@@ -107,15 +107,6 @@ def json_text(value: Any) -> str:
     return json.dumps(value, sort_keys=True, allow_nan=False, ensure_ascii=False)
 
 
-<<<<<<< HEAD
-def notice_facts(text: str) -> Any:
-    """A JSON object; whatever else is in the column is handed on as it is, by the name `unreadable`: it must not keep
-    the notices behind it from going out."""
-    try:
-        facts = json.loads(text)
-    except (RecursionError, ValueError):
-        facts = text
-=======
 def notice_facts(kept: str) -> dict[str, Any]:
     """The JSON object that was kept; whatever else is in the column is handed on as it is, by the name `unreadable`: it
     must not keep the notices behind it from going out."""
@@ -123,18 +114,13 @@ def notice_facts(kept: str) -> dict[str, Any]:
         facts = json.loads(kept)
     except (RecursionError, ValueError):
         facts = kept
->>>>>>> refs/heads/sessions
     return facts if isinstance(facts, dict) else {"unreadable": facts}
 
 
 FROM_COLUMN: Mapping[str, Callable[[Any], Any]] = {
     "time": datetime.fromisoformat,
     "json": json.loads,
-<<<<<<< HEAD
-    "facts": notice_facts,
-=======
     "notice-facts": notice_facts,
->>>>>>> refs/heads/sessions
     "flag": bool,
 }
 """By kind of column, what makes Python's value of what stands there; other kinds are as they stand."""

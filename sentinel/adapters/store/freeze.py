@@ -35,11 +35,7 @@ LIGHT: tuple[Asked, ...] = (
 """What `status`, `health`, `round` and `cases` ask."""
 
 WIDTH = 105
-<<<<<<< HEAD
-KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "facts", Boolean: "flag"}
-=======
 KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "notice-facts", Boolean: "flag"}
->>>>>>> refs/heads/sessions
 
 
 @cache

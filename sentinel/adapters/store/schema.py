@@ -58,11 +58,7 @@ class Json(TypeDecorator[Any]):
 
 
 class NoticeFacts(Json):
-<<<<<<< HEAD
-    """The facts of a notice."""
-=======
     """A JSON object, or what is left of one: `notice_facts`."""
->>>>>>> refs/heads/sessions
 
     cache_ok = True
 
