@@ -209,6 +209,25 @@ class ReadSession(Protocol):
     def service(self) -> ReadService: ...
 
 
+class StoreFacts(Protocol):
+    """Where the store is and in which shape."""
+
+    @property
+    def path(self) -> Path: ...
+    @property
+    def sqlite(self) -> str: ...
+    @property
+    def journal_mode(self) -> str: ...
+    @property
+    def schema_version(self) -> str: ...
+
+
+class StoreReader(ReadSession, Protocol):
+    """A read session that was opened by itself."""
+
+    def facts(self) -> StoreFacts: ...
+
+
 class WriteSession(ReadSession, Protocol):
     """One transaction: all that is asked and told through it."""
 
