@@ -269,26 +269,7 @@ class Notifier(Protocol):
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None: ...  # None, or why it failed
 
 
-class StoreFacts(Protocol):
-    """Where the store is and in which shape."""
-
-    @property
-    def path(self) -> Path: ...
-    @property
-    def sqlite(self) -> str: ...
-    @property
-    def journal_mode(self) -> str: ...
-    @property
-    def schema_version(self) -> str: ...
-
-
-class Records(ReadSession, Protocol):
-    """The same, opened for somebody who asks."""
-
-    def facts(self) -> StoreFacts: ...
-
-
-Reading = Callable[[], Records]
+Reading = Callable[[], StoreReader]
 """Opens the records, once; or StoreError. A store of an earlier schema is refused, not moved."""
 
 

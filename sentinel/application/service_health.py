@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from sentinel.core.cases.kinds import ONCE, CaseKind
-from sentinel.ports import Records, StoreFacts
+from sentinel.ports import StoreFacts, StoreReader
 
 if TYPE_CHECKING:
     from sentinel.settings.resolving import Snapshot
@@ -45,7 +45,7 @@ class Health:
         return not self.trouble and not any(part.late for part in self.parts.values())
 
 
-def health(snapshot: Snapshot, records: Records, now: datetime) -> Health:
+def health(snapshot: Snapshot, records: StoreReader, now: datetime) -> Health:
     """From the records of the service that works under these settings, or under others."""
     settings = snapshot.loaded.settings
     moments, notices, cases = records.service.moments(), records.outbox.counts(), records.cases.listed()
@@ -81,6 +81,6 @@ def _part(at: datetime | None, now: datetime, patience: float) -> PartHealth:
     return PartHealth(at, at is None or (now - at).total_seconds() > patience)
 
 
-def store_facts(records: Records) -> StoreFacts:
+def store_facts(records: StoreReader) -> StoreFacts:
     """Where the records are and in which shape."""
     return records.facts()
