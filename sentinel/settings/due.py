@@ -54,11 +54,11 @@ class DueHere(TomlTable):
     limits_changed: bool | None = None
     """Whether a check is due when other limits hold than the last check was scored with."""
     forecast: bool | None = None
-    """Whether a check is due before a figure is expected to leave its limits; [drift] says how that is foretold."""
+    """Whether a check is due before a figure is expected to leave its limits; [drift] says how that is forecast."""
     lead_days: Annotated[float, Field(ge=0, le=365)] | None = None
     """How long before."""
     learning_days: Days | None = None
-    """While nothing can be foretold a check is due when the last one is older than this, if that is less than
+    """While nothing can be forecast a check is due when the last one is older than this, if that is less than
     `max_age_days`."""
     drift: bool | None = None
     """Whether a check is due when a control chart shows for the first time that a figure left its baseline."""
@@ -170,7 +170,7 @@ class DriftTable(TomlTable):
     days_outside: Annotated[float, Field(gt=0, le=10)] = 0.3
     """A check is wanted before a figure is expected to have been outside its limits for so many days."""
     horizon_days: Annotated[Days, Field(ge=7, le=365)] = 60.0
-    """Nothing is foretold beyond."""
+    """Nothing is forecast beyond."""
 
     @property
     def policy(self) -> DriftPolicy:

@@ -56,7 +56,7 @@ COMMANDS = (
     (("health",),),
     (("check", "sheet.txt", "--target", "targets/house.txt"),),
     (("round",),),
-    (("cases",), ("cases",)),
+    (("cases",), ("matters",)),
 )
 """Each with its spellings; a checkout takes the first one that its help names."""
 CODES = (0, 1, 3)
