@@ -114,13 +114,7 @@ def unscored(*reasons: Reason) -> Score:
     return Score(Verdict.UNSCORED, reasons)
 
 
-def score(
-    sample: Measurement,
-    condition: MeasurementCondition,
-    aims: Sequence[Aim],
-    rivals: Iterable[Target],
-    rules: ScoringRules,
-) -> Score:
+def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[Aim], rules: ScoringRules) -> Score:
     """The sample under `condition` against the aim that fits its chart best. Never raises for what a file holds."""
     try:
         aim, pairs = _best(sample, aims)
@@ -132,8 +126,7 @@ def score(
     verdict, reasons = judge(metrics, aim.limits)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_partial(pairs))
-    result = Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
-    return _against_rivals(result, sample, condition, rivals, rules) if verdict is Verdict.FAIL else result
+    return Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
 
 
 def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
@@ -185,10 +178,13 @@ def _partial(pairs: Match) -> tuple[Reason, ...]:
     return (Reason(Code.PART_OF_TARGET, message),)
 
 
-def _against_rivals(
+def against_rivals(
     result: Score, sample: Measurement, condition: MeasurementCondition, rivals: Iterable[Target], rules: ScoringRules
 ) -> Score:
-    """A failed score with a remark where another target fits so much better that the wrong stock is plausible."""
+    """The score, where it failed and another target fits so much better that the wrong stock is plausible with a remark
+    on that."""
+    if result.verdict is not Verdict.FAIL:
+        return result
     bound = result.metrics["all"]["de00_mean"] * rules.rival_share
     best: tuple[float, Target] | None = None
     for rival in rivals:
