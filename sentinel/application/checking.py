@@ -14,8 +14,7 @@ from sentinel.application.sources import file_bytes, read_bytes
 from sentinel.core.assessment import Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
 from sentinel.core.conditions.checks import moved_alike
 from sentinel.core.conditions.events import EventKind
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import Clues, RouteRule, route
+from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
 from sentinel.core.diagnosis.findings import Finding
 from sentinel.core.diagnosis.sheet import Context
 from sentinel.core.measurement import Measurement, MeasurementCondition, ReaderBounds, UnreadableError, measured_at
@@ -24,8 +23,16 @@ from sentinel.core.message import msg
 from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
 from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules, TargetPolicy
-from sentinel.core.scoring.score import Aim, Score, Target, against_rivals, brightener_index, score, unscored
-from sentinel.core.scoring.targets import target_from
+from sentinel.core.scoring.score import (
+    Aim,
+    Score,
+    Target,
+    against_rivals,
+    brightener_index,
+    score,
+    target_from,
+    unscored,
+)
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 from sentinel.errors import AdminError
 from sentinel.ports import Clock, Files, Store, Targets

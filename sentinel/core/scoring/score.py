@@ -1,7 +1,9 @@
-"""Scoring one measurement: pick the target that fits its chart, compare, judge; and scoring a recorded check again."""
+"""Scoring one measurement: targets from files, the one that fits its chart, comparing, judging; and scoring a recorded
+check again."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -10,7 +12,8 @@ import numpy as np
 
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement import Measurement, MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
@@ -246,3 +249,42 @@ def _flat(metrics: Metrics) -> Iterator[tuple[str, float]]:
     for group, values in metrics.items():
         for metric, value in values.items():
             yield f"{group}.{metric}", value
+
+
+def target_from(
+    data: bytes,
+    name: str,
+    table: int,
+    colour_path: str,
+    declared: MeasurementCondition,
+    instrument: str | None = None,
+) -> Target:
+    """The target in measurement number `table` (from 1) of a file; `declared` fills what the file does not say.
+
+    Raises Unscored, with the reason, where the file cannot serve as a target.
+    """
+    try:
+        found = read_measurements(data)
+    except UnreadableError as fault:
+        message = msg("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
+        raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
+    if len(found) < table:
+        raise Unscored(
+            Code.TARGET_NOT_READABLE,
+            msg(
+                "expected {table} measurements or more in the target {name}, got {found}",
+                table=table,
+                name=name,
+                found=len(found),
+            ),
+        )
+    chosen = found[table - 1]
+    if chosen.reflectance is None and chosen.lab is None and chosen.xyz is None:
+        raise Unscored(
+            Code.TARGET_NOT_READABLE,
+            msg("expected spectral, Lab or XYZ columns in the target {name}, got none of them", name=name),
+        )
+    own = chosen.condition
+    condition = replace(own, m=own.m or declared.m, backing=own.backing or declared.backing)
+    serial = chosen.serial or instrument
+    return Target(name, hashlib.sha256(data).hexdigest(), chosen, condition, colour_path, serial)
