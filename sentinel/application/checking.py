@@ -3,35 +3,44 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
 from sentinel.application.sources import file_bytes, read_bytes
-from sentinel.core.assessment import Assessment
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import Clues, RouteRule, route
-from sentinel.core.diagnosis.checking import assuming_ink_space, diagnosis_of, withheld
+from sentinel.core.assessment import Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
+from sentinel.core.conditions.checks import moved_alike
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
+from sentinel.core.diagnosis.findings import Finding
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.measurement import Measurement, MeasurementCondition, ReaderBounds, UnreadableError
+from sentinel.core.measurement import Measurement, MeasurementCondition, ReaderBounds, UnreadableError, measured_at
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
-from sentinel.core.policy import ConditionPolicy, HousePolicy
+from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
-from sentinel.core.scoring.policy import ScoringPolicy, TargetPolicy
-from sentinel.core.scoring.score import Aim, Score, Target, brightener_index, score, unscored
-from sentinel.core.scoring.targets import target_from
-from sentinel.core.verdict import Code, Reason, Unscored
+from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules, TargetPolicy
+from sentinel.core.scoring.score import (
+    Aim,
+    Score,
+    Target,
+    against_rivals,
+    brightener_index,
+    score,
+    target_from,
+    unscored,
+)
+from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 from sentinel.errors import AdminError
-from sentinel.ports import Clock, Files, Targets
-from sentinel.settings.diagnosis import HOUSE_WEIGHTS, DiagnosisTable, RecalibrationTable
+from sentinel.ports import Clock, Files, Store, Targets
+from sentinel.settings.diagnosis import DiagnosisTable, RecalibrationTable
 from sentinel.settings.site import LARGEST_MB
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS, MeasurementsTable, ReaderTable
 
 Assess = Callable[[Measurement], Assessment]
-Around = Callable[[ConditionPolicy, Measurement, Score], Context]
-"""What is known around a check, for its diagnosis."""
 
 
 def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Assessment]:
@@ -44,10 +53,77 @@ def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Asses
     return [replace(assess(measurement), brightener=brightener) for measurement in found]
 
 
+LONGEST_DRYING = timedelta(days=14)
+"""A chart printed earlier is hardly the one that was read: people forget to tell of the next."""
+SAME_TIME = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckSurroundings:
+    """What is on record around the checks of a file written at `file_time` that came `now`."""
+
+    store: Store
+    house: HousePolicy
+    file_time: datetime
+    now: datetime
+
+    def of(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> Context:
+        """What a diagnosis may take into account. Raises PassingError where the store would not answer."""
+        condition, zone = policy.name, self.house.calendar.zone
+        at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
+        with self.store.transaction() as session:
+            events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
+            last = session.checks.latest([str(condition)]).get(str(condition), [])
+            readings = (
+                session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME)
+                if measurement.serial
+                else []
+            )
+        own = [event for event in events if event.concerns(condition) and event.at <= at]
+        printed = [event.at for event in own if event.kind is EventKind.CHART_PRINTED]
+        lots = [event.at for event in own if event.kind is EventKind.STOCK_LOT]
+        checked = max((check.measured_at for check in last if check.measured_at < at), default=None)
+        return Context(
+            hours_since_print=(at - max(printed)) / timedelta(hours=1) if printed else None,
+            drying_hours=policy.facts.drying_hours,
+            new_lot=_new(lots, checked),
+            moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
+        )
+
+
+def _new(lots: Sequence[datetime], checked: datetime | None) -> bool | None:
+    """Whether a lot was loaded since the last check; None where nobody told of any."""
+    if not lots:
+        return None
+    return checked is None or max(lots) > checked
+
+
+def examined(
+    measurement: Measurement,
+    read_under: MeasurementCondition,
+    aims: Sequence[Aim],
+    rules: ScoringRules,
+    diagnosis: DiagnosisRules,
+    rivals: Callable[[], Sequence[Target]],
+    around: Callable[[Score], Context] | None = None,
+) -> tuple[Score, tuple[Finding, ...]]:
+    """Its score, withheld where its diagnosis says so, and that diagnosis.
+
+    `rivals` are fetched where the reading is no healthy print of its own; what is `around` it, where it was compared.
+    """
+    scored = score(measurement, read_under, aims, rules)
+    context = around(scored) if around and scored.match else None
+    first = first_diagnosis(scored, measurement, read_under, diagnosis.weights, context)
+    others = rivals() if scored.verdict is Verdict.FAIL or first.subject else ()
+    scored = against_rivals(scored, measurement, read_under, others, rules)
+    found = diagnosis_among(first, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
+    return withheld(scored, found, diagnosis.unscored_for), found
+
+
 class Assessor:
     """Assesses by one policy."""
 
-    def __init__(self, house: HousePolicy, targets: Targets, around: Around | None = None) -> None:
+    def __init__(self, house: HousePolicy, targets: Targets, around: CheckSurroundings | None = None) -> None:
         self._house = house
         self._targets = targets
         self._around = around
@@ -83,12 +159,16 @@ class Assessor:
                 refuse_wrong_inks(measurement.chart, policy.scoring.inks)
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
-        scored = score(measurement, read_under, aims, self._rivals(policy.scoring), policy.scoring.rules)
-        context = self._around(policy, measurement, scored) if self._around and scored.match else None
-        rules = policy.diagnosis
-        rivals = self._rivals(policy.scoring)
-        found = diagnosis_of(scored, measurement, read_under, rivals, rules.weights, rules.terms, context)
-        return replace(bare, score=withheld(scored, found, rules.unscored_for), diagnosis=found)
+        scored, found = examined(
+            measurement,
+            read_under,
+            aims,
+            policy.scoring.rules,
+            policy.diagnosis,
+            lambda: self._rivals(policy.scoring),
+            partial(self._around.of, policy, measurement) if self._around else None,
+        )
+        return replace(bare, score=scored, diagnosis=found)
 
     def _aims(self, policy: ScoringPolicy) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""
@@ -109,14 +189,16 @@ class Assessor:
         target = self._targets.target(name, policy.source)
         return Aim(target, policy.limits, policy.least_share, policy.reckoning)
 
-    def _rivals(self, policy: ScoringPolicy) -> Iterator[Target]:
+    def _rivals(self, policy: ScoringPolicy) -> list[Target]:
         """The targets of the other conditions of this printer, those that can be read."""
+        found = []
         for name, stock in policy.rivals.items():
             try:
                 target = self._targets.target(name, self._house.targets[name])
             except Unscored:
                 continue  # told where that target is the aim
-            yield replace(target, stock=stock)
+            found.append(replace(target, stock=stock))
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,10 +248,9 @@ class AgainstTargets:
 
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition
-        outcome = score(measurement, under, [self._aim], self._rivals, self._rules)
-        found = diagnosis_of(outcome, measurement, under, self._rivals, HOUSE_WEIGHTS, RecalibrationTable().terms)
-        verdict = withheld(outcome, found, DiagnosisTable().unscored_for)
-        return Assessment(verdict, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
+        rules = DiagnosisTable().rules(RecalibrationTable().terms)
+        scored, found = examined(measurement, under, [self._aim], self._rules, rules, lambda: self._rivals)
+        return Assessment(scored, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
 
 
 class BySettings:

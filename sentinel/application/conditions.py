@@ -8,8 +8,7 @@ from datetime import datetime
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
 from sentinel.core.conditions.explanation import StateExplanation, explain
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import spelled
+from sentinel.core.conditions.name import ConditionName, spelled
 from sentinel.core.conditions.state import Situation, StateReport, derive
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError

@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from sentinel.application.situations import ConditionRecords, Hashes, Versions, reports, touches
+from sentinel.application.situations import ConditionRecords, Hashes, Versions, reports
 from sentinel.core.cases.findings import Urgency, urgency
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.notice_policy import UrgencyRules
@@ -150,7 +150,7 @@ class Side:
         situation = Situation(
             rules=policy.due,
             checks=self.past(checks),
-            events=[event for event in events if touches(event, name)],
+            events=[event for event in events if event.concerns(name)],
             obstacles=policy.obstacles,
         )
         for alarm in alarms(situation, self.house.recent_checks, now):

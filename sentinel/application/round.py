@@ -15,9 +15,8 @@ from sentinel.core.conditions.due import in_utc
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.conditions.state import State, StateReport
-from sentinel.core.planning.plan import Plan
+from sentinel.core.planning.plan import Plan, plan_round
 from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, rolls_told
-from sentinel.core.planning.round import plan_round
 from sentinel.core.planning.search import EFFORT
 from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.errors import AdminError

@@ -66,17 +66,10 @@ def _situation(
     return Situation(
         rules=policy.due,
         checks=tuple(records.checks.get(str(name), ())),
-        events=tuple(event for event in events if touches(event, name)),
+        events=tuple(event for event in events if event.concerns(name)),
         obstacles=policy.obstacles,
         scoring=scoring_now(policy, records.versions, hashes),
         outlook=records.outlooks.get(str(name)),
-    )
-
-
-def touches(event: Event, name: ConditionName) -> bool:
-    """Whether an event speaks of this condition: of its printer, and of its substrate and mode where it names any."""
-    return (
-        event.printer == name.printer and event.substrate in (None, name.substrate) and event.mode in (None, name.mode)
     )
 
 

@@ -17,9 +17,8 @@ from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.measurement import Backing, MCondition, Measurement, MeasurementCondition
 from sentinel.core.scoring.adoption import RULE, Adopted, adopt, adopted_file
 from sentinel.core.scoring.matching import comparable, match
-from sentinel.core.scoring.score import Target
+from sentinel.core.scoring.score import Target, target_from
 from sentinel.core.scoring.target_versions import KeptTarget
-from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Unscored, Verdict
 from sentinel.errors import AdminError
 from sentinel.ports import Archive, Files, Reading, ReadSession

@@ -1,15 +1,23 @@
-"""One measurement of a file with all that was made of it, before anything is written down."""
+"""One measurement of a file with all that is made of it before anything is written down: its score, its diagnosis, what
+recalibrating would bring, and whether the verdict is withheld."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.diagnosis.findings import Finding
+from sentinel.core.diagnosis.causes import Cause
+from sentinel.core.diagnosis.diagnose import diagnose
+from sentinel.core.diagnosis.findings import CERTAIN, Evidence, Finding
+from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, rivals_of, subject_of
 from sentinel.core.measurement import Measurement, MeasurementCondition
-from sentinel.core.scoring.score import Score
-from sentinel.core.verdict import Verdict
+from sentinel.core.recalibration.forecast import Band, NoForecast, RecalibrationForecast, recalibration_forecast
+from sentinel.core.recalibration.terms import Terms
+from sentinel.core.scoring.matching import comparable
+from sentinel.core.scoring.score import Score, Target
+from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 
 UNKNOWN = MeasurementCondition()
 
@@ -43,3 +51,135 @@ class Assessment:
     def recorded(self) -> bool:
         """Whether it is kept as a check: its figures are known, whether or not a verdict stands on them."""
         return self.score.match is not None
+
+
+def foretold(findings: Sequence[Finding], subject: DiagnosisSubject, terms: Terms) -> tuple[Finding, ...]:
+    """The findings, those that recalibrating helps with one forecast for them all: it mends every ink at once.
+
+    Nothing is worked out where none is helped; a chart that allows no forecast leaves them as they are.
+    """
+    if not any(each.recalibration_helps for each in findings):
+        return tuple(findings)
+    forecast = recalibration_forecast(subject.readings, terms)
+    if isinstance(forecast, NoForecast):
+        return tuple(findings)
+    told = _told(forecast)
+    return tuple(
+        replace(each, predicted={**each.predicted, "recalibrated": told}) if each.recalibration_helps else each
+        for each in findings
+    )
+
+
+def _told(forecast: RecalibrationForecast) -> dict[str, Any]:
+    """Rounded as the other figures of a finding are."""
+    return {
+        "de00_mean": _band(forecast.mean),
+        "de00_p95": _band(forecast.p95),
+        "de00_max": _band(forecast.maximum),
+        "confidence": 0.9,
+        "remains": [{"what": part.what, "ink": part.ink, "de00": round(part.de00, 2)} for part in forecast.remains],
+    }
+
+
+def _band(band: Band) -> dict[str, float]:
+    return {name: round(value, 2) for name, value in band.as_json().items()}
+
+
+CODES = {Cause.WRONG_SUBSTRATE: Code.WRONG_SUBSTRATE, Cause.PATCH_ORDER: Code.PATCH_ORDER}
+"""The causes a verdict can be withheld for, with the reason it is told by."""
+
+
+def withheld(score: Score, findings: Sequence[Finding], causes: Collection[str]) -> Score:
+    """The score without its verdict where the first finding is nearly certain and one of `causes`; figures stay."""
+    first = findings[0] if findings else None
+    if first is None or first.cause not in CODES or first.cause.value not in causes or first.confidence < CERTAIN:
+        return score
+    if score.verdict is Verdict.UNSCORED:
+        return score
+    reason = Reason(CODES[first.cause], first.evidence.sentence)
+    return replace(score, verdict=Verdict.UNSCORED, reasons=(reason, *score.reasons), recovered=False)
+
+
+HEADER_SAYS_SO = 0.99
+OF_INKS = frozenset({Cause.SOLID, Cause.TONE, Cause.NOT_DRY})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FirstDiagnosis:
+    """What a reading shows by itself. `subject` is None where the targets of other stocks would not change that: in a
+    healthy print of its own, in one whose patches are out of order, and where nothing could be compared."""
+
+    findings: tuple[Finding, ...] = ()
+    subject: DiagnosisSubject | None = None
+
+
+def first_diagnosis(
+    score: Score,
+    measurement: Measurement,
+    read_under: MeasurementCondition,
+    weights: Mapping[str, float],
+    context: Context | None = None,
+) -> FirstDiagnosis:
+    """Of a check, whatever its verdict. `weights` as in `diagnose`."""
+    if score.match is None or score.aim is None:
+        return FirstDiagnosis(_by_header(score))
+    target, rules = score.aim.target, score.aim.reckoning
+    known = replace(context or Context(), aim_m=target.condition.m, reading_m=read_under.m)
+    subject = subject_of(
+        score.match,
+        target.measurement,
+        measurement,
+        ink_space=rules.ink_space,
+        ink_names=rules.ink_names,
+        context=known,
+    )
+    found = diagnose(subject, weights)
+    if not found or (found[0].cause is Cause.PATCH_ORDER and found[0].confidence >= CERTAIN):
+        return FirstDiagnosis(found)
+    return FirstDiagnosis(found, subject)
+
+
+def diagnosis_among(
+    first: FirstDiagnosis,
+    score: Score,
+    measurement: Measurement,
+    read_under: MeasurementCondition,
+    rivals: Iterable[Target],
+    weights: Mapping[str, float],
+    terms: Terms,
+) -> tuple[Finding, ...]:
+    """The findings, the targets of other stocks among what may explain the reading.
+
+    `terms` are those of a recalibration, which is foretold where it helps.
+    """
+    subject = first.subject
+    if subject is None or score.match is None or score.aim is None:
+        return first.findings
+    others = rivals_of(score.match, score.aim.target.measurement, measurement, _comparable(rivals, read_under))
+    found = diagnose(replace(subject, rivals=others), weights) if others else first.findings
+    return foretold(found, subject, terms)
+
+
+def assuming_ink_space(finding: Finding) -> Finding:
+    """A finding on inks, of a chart of which nobody said that its device values are ink amounts, saying so."""
+    if finding.cause not in OF_INKS:
+        return finding
+    figures = {**finding.evidence.figures, "assumes": "ink-space"}
+    return replace(finding, evidence=replace(finding.evidence, figures=figures))
+
+
+def _comparable(rivals: Iterable[Target], read_under: MeasurementCondition) -> Iterator[tuple[str, Measurement]]:
+    for rival in rivals:
+        try:
+            comparable(rival.condition, read_under, unknown_m_scored=True)
+        except Unscored:
+            continue
+        yield rival.stock or rival.name, rival.measurement
+
+
+def _by_header(score: Score) -> tuple[Finding, ...]:
+    """A file that says itself that it was read under another M condition is not scored, and needs no inference."""
+    said = next((each.message for each in score.reasons if each.code is Code.M_CONDITION_MISMATCH), None)
+    if said is None:
+        return ()
+    return (Finding(Cause.MODE, None, None, HEADER_SAYS_SO, Evidence(said), False, {}),)

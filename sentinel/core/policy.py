@@ -12,8 +12,7 @@ from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy, Urge
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import InstrumentRules, certificate_remark
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import Catalogue, RouteRule
+from sentinel.core.conditions.name import Catalogue, ConditionName, RouteRule
 from sentinel.core.drift.rules import DriftPolicy, DriftWatch
 from sentinel.core.dropped_file import FolderRules
 from sentinel.core.measurement import MeasurementCondition, ReaderBounds

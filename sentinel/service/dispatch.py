@@ -10,8 +10,7 @@ from typing import cast
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, stepped
-from sentinel.core.cases.notice_policy import NoticePolicy
-from sentinel.core.cases.notice_routing import NoticeSubject, Subscriber, subscribers_for
+from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, Subscriber, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases, Envelope, Payload
 from sentinel.core.cases.records import Notice, Posting
 from sentinel.ports import Addressee, WriteSession

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sentinel.application.situations import Hashes, scoring_now, touches
+from sentinel.application.situations import Hashes, scoring_now
 from sentinel.core.arrays import FloatArray
 from sentinel.core.conditions.checks import DriftReading
 from sentinel.core.conditions.events import Event, EventKind
@@ -100,7 +100,7 @@ class ForecastRun:
         last, scoring = known[-1], policy.scoring
         limits = scoring.targets[last.target].limits if last.target in scoring.own else {}
         figures = list(watched(last.metrics, limits))
-        own = [event for event in events if touches(event, policy.name) and event.at <= readings[-1].measured_at]
+        own = [event for event in events if event.concerns(policy.name) and event.at <= readings[-1].measured_at]
         drift = self.house.drift
         return WatchedCondition(
             condition=str(policy.name),

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from collections.abc import Collection
+from datetime import datetime
 from pathlib import PurePosixPath
 
 import structlog
 
-from sentinel.application.checking import Assessor
-from sentinel.application.situations import touches
+from sentinel.application.checking import Assessor, CheckSurroundings
 from sentinel.core.assessment import Assessment
-from sentinel.core.conditions.checks import UnscoredFile, moved_alike
-from sentinel.core.conditions.events import EventKind
-from sentinel.core.diagnosis.sheet import Context
+from sentinel.core.conditions.checks import UnscoredFile
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
-from sentinel.core.measurement import Measurement, measured_at
 from sentinel.core.measurement.formats import looks_whole
-from sentinel.core.policy import ConditionPolicy, HousePolicy
-from sentinel.core.scoring.score import Score, unscored
+from sentinel.core.policy import HousePolicy
+from sentinel.core.scoring.score import unscored
 from sentinel.core.verdict import Unscored
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop, Store, Targets
@@ -27,51 +22,6 @@ from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
 from sentinel.service.commit import Arrival, Committer
 from sentinel.service.polling import FolderPolling, archived, written_at
-
-LONGEST_DRYING = timedelta(days=14)
-"""A chart printed earlier is hardly the one that was read: people forget to tell of the next."""
-SAME_TIME = timedelta(days=1)
-
-
-@dataclass(frozen=True, slots=True)
-class CheckContext:
-    """Of a file written at `file_time` that came `now`."""
-
-    store: Store
-    house: HousePolicy
-    file_time: datetime
-    now: datetime
-
-    def of(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> Context:
-        """What a diagnosis may take into account. Raises PassingError where the store would not answer."""
-        condition, zone = policy.name, self.house.calendar.zone
-        at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
-        with self.store.transaction() as session:
-            events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
-            last = session.checks.latest([str(condition)]).get(str(condition), [])
-            readings = (
-                session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME)
-                if measurement.serial
-                else []
-            )
-        own = [event for event in events if touches(event, condition) and event.at <= at]
-        printed = [event.at for event in own if event.kind is EventKind.CHART_PRINTED]
-        lots = [event.at for event in own if event.kind is EventKind.STOCK_LOT]
-        checked = max((check.measured_at for check in last if check.measured_at < at), default=None)
-        return Context(
-            hours_since_print=(at - max(printed)) / timedelta(hours=1) if printed else None,
-            drying_hours=policy.facts.drying_hours,
-            new_lot=_new(lots, checked),
-            moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
-        )
-
-
-def _new(lots: Sequence[datetime], checked: datetime | None) -> bool | None:
-    """Whether a lot was loaded since the last check; None where nobody told of any."""
-    if not lots:
-        return None
-    return checked is None or max(lots) > checked
-
 
 log = structlog.get_logger()
 
@@ -191,7 +141,7 @@ class Intake:
     def _assessed(
         self, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
     ) -> list[Assessment]:
-        around = CheckContext(self._store, house, file_time, self._clock.now()).of
+        around = CheckSurroundings(self._store, house, file_time, self._clock.now())
         return Assessor(house, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
 
     def _commit(self, arrival: Arrival, house: HousePolicy) -> UnscoredFile | None:

@@ -8,8 +8,7 @@ from typing import Any
 
 from sentinel.application.situations import Hashes
 from sentinel.core.cases.kinds import NoticeKind, Trouble
-from sentinel.core.cases.notice_policy import NoticePolicy
-from sentinel.core.cases.notice_routing import NoticeSubject, subscribers_for
+from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport

@@ -9,8 +9,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from sentinel.core.cases.kinds import NoticeKind, Severity
-from sentinel.core.cases.notice_policy import NoticePolicy, Recipient, UrlPlace
-from sentinel.core.cases.notice_routing import NotifyRule, QuietHours, Subscriber
+from sentinel.core.cases.notice_policy import NoticePolicy, NotifyRule, QuietHours, Recipient, Subscriber, UrlPlace
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.message import Language, Units
 from sentinel.settings.base import Days, FilePath, Names, Positive, TomlTable

@@ -12,8 +12,7 @@ from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import obstacles
-from sentinel.core.conditions.name import ConditionName, folded
-from sentinel.core.conditions.routing import Catalogue
+from sentinel.core.conditions.name import Catalogue, ConditionName, folded
 from sentinel.core.drift.rules import DriftPolicy, DriftWatch
 from sentinel.core.planning.room import ChartMinutes
 from sentinel.core.policy import ConditionPolicy, DiagnosisRules, EffectiveSettings, HousePolicy

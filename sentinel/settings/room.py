@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, model_validator
 
 from sentinel.core.conditions.measurability import InstrumentRules, Surface
-from sentinel.core.conditions.routing import RouteRule
+from sentinel.core.conditions.name import RouteRule
 from sentinel.core.measurement import Backing, MCondition
 from sentinel.core.planning.room import PrinterTimes, RoundStock, core_words
 from sentinel.core.scoring.policy import InkSet

@@ -10,7 +10,7 @@ from time import perf_counter
 
 import numpy as np
 
-from sentinel.core.diagnosis.checking import foretold
+from sentinel.core.assessment import foretold
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.sheet import DiagnosisSubject, Rival
 from sentinel.core.scoring.matching import match

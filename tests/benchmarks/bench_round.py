@@ -14,8 +14,8 @@ from random import Random
 from statistics import median
 from typing import TypeVar
 
+from sentinel.core.planning.plan import plan_round
 from sentinel.core.planning.room import PlannedChart, Room, RoundPrinter, RoundStock
-from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.exhaustive import best_by_exhaustion
 
 Value = TypeVar("Value")

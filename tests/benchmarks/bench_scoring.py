@@ -71,7 +71,7 @@ def aim_of(measured: Measurement) -> Aim:
 
 
 def scored(reading: Measurement, aim: Aim) -> Score:
-    return score(reading, reading.condition, [aim], [], POLICY)
+    return score(reading, reading.condition, [aim], POLICY)
 
 
 def by_colour_science(reading: Measurement, aim: Aim, found: Score) -> Callable[[], object]:

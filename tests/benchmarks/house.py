@@ -9,8 +9,11 @@ nothing warmed up.
 - A room is handed settings when a function in it is called with an argument that is a settings object: an instance of a
   class that is defined below SETTINGS_ROOMS, or one like the room's snapshot. Containers of such do not count, nor does
   `self`: a method of the settings is not handed them. Constructors that dataclasses generate do count.
-- A climb is a distinct pair (caller, called) of functions, the called one on a higher floor of FLOORS. Reading a plain
-  attribute is no call; a property or a `cached_property` that has to work is one.
+- A climb is a distinct pair (caller, called) of functions, the called one on a higher floor of FLOORS, unless it is a
+  call through a port. Reading a plain attribute is no call; a property or a `cached_property` that has to work is one.
+- A call through a port is one from a room of PORT_USERS into the adapters: these name no adapter (import-linter holds
+  it), so whatever they call there was handed in behind a port. Such calls are a figure of their own. One from a lower
+  room into the adapters is a climb: the core and what renders have nothing handed in that reaches the world.
 - Modules of the command line only for the parser: those below CLI_ROOM that a command loaded, and of which no function
   ran after its arguments were parsed.
 """
@@ -52,6 +55,7 @@ CLI_ROOM = "cli"
 SETTINGS_ROOMS = ("settings",)
 FLOORS = "errors, core, settings, render, ports, application, service | adapters, bootstrap, cli, __main__"
 """From the bottom up."""
+PORT_USERS, ADAPTERS = ("application", "service"), "adapters"
 PORTS = "ports"
 """The name of a module of ports, whose classes may be called as what stands behind them."""
 TABLES = ("cie_observers.py", "cie_illuminants.py", "density_weights.py")
@@ -183,9 +187,14 @@ def _settings(record: Record) -> Iterator[Finding]:
     yield _finding("settings-rooms", "rooms handed settings meanwhile", {_room(each.file) for each in record.handed})
     yield _finding("settings-files", "files whose functions are", {each.file for each in record.handed})
     yield _finding("settings-functions", "functions that are", map(_spelled, record.handed))
-    climbs = {call for call in record.calls if _floor(call[1]) > _floor(call[0])}
-    told = (f"{_spelled(caller)} -> {_spelled(called)}" for caller, called in climbs)
-    yield _finding("climbs", "calls back up the floors meanwhile", told)
+    ports = {call for call in record.calls if _top(call[0]) in PORT_USERS and _top(call[1]) == ADAPTERS}
+    climbs = {call for call in record.calls - ports if _floor(call[1]) > _floor(call[0])}
+    yield _finding("climbs", "calls back up the floors meanwhile", map(_pair, climbs))
+    yield _finding("port-calls", "calls through a port meanwhile, no climbs", map(_pair, ports))
+
+
+def _pair(call: tuple[Function, Function]) -> str:
+    return f"{_spelled(call[0])} -> {_spelled(call[1])}"
 
 
 def _spelled(function: Function) -> str:
@@ -197,8 +206,12 @@ def _room(file: str) -> str:
     return ".".join([PACKAGE, *(path.parent.parts[:2] or [path.stem])])
 
 
+def _top(function: Function) -> str:
+    return Path(function.file).with_suffix("").parts[0]
+
+
 def _floor(function: Function) -> int:
-    top = Path(function.file).with_suffix("").parts[0]
+    top = _top(function)
     for floor, rooms in enumerate(FLOORS.split(", ")):
         if top in rooms.split(" | "):
             return floor

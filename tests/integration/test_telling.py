@@ -333,7 +333,7 @@ def test_times_of_quiet_hours_end_in_the_zone_of_the_site_also_over_a_change_of_
     from datetime import time
     from zoneinfo import ZoneInfo
 
-    from sentinel.core.cases.notice_routing import QuietHours
+    from sentinel.core.cases.notice_policy import QuietHours
     from sentinel.core.conditions.calendar import Calendar
 
     quiet = QuietHours(time(22), time(6), calendar=Calendar(ZoneInfo("Europe/Lisbon")))

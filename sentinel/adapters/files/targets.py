@@ -13,9 +13,8 @@ from sentinel.adapters.files.archive import Archive
 from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.policy import TargetSource
-from sentinel.core.scoring.score import Target
+from sentinel.core.scoring.score import Target, target_from
 from sentinel.core.scoring.target_versions import TargetVersion, in_use
-from sentinel.core.scoring.targets import target_from
 from sentinel.core.verdict import Code, Unscored
 
 Versions = Callable[[str], Sequence[TargetVersion]]

@@ -1,16 +1,135 @@
-"""What the print room decides of notices: who is told, when, how again, and where to find each recipient. Pure."""
+"""What the print room decides of notices: who is told what, when, how again, and where to find each recipient. Pure."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 
-from sentinel.core.cases.kinds import CaseKind, NoticeKind
+from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import ReminderPolicy
-from sentinel.core.cases.notice_routing import NoticeSubject, NotifyRule, Subscriber, escalations
 from sentinel.core.conditions.calendar import Calendar
+
+ALL = frozenset(NoticeKind)
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeSubject:
+    """What a notice is about. `names` are printer and substrate as the settings name them, None where it has none.
+
+    `but` are recipients that must not be told, since it is about their being out of reach.
+    """
+
+    kind: NoticeKind
+    severity: Severity
+    printer: str | None = None
+    substrate: str | None = None
+    but: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class NotifyRule:
+    """Recipients, and those of some roles, are told what fits; an empty set fits everything.
+
+    With `after` they are told only once nobody acknowledged a case for so many hours. With `daily` it waits for
+    the daily summary.
+    """
+
+    kinds: frozenset[NoticeKind] = frozenset()
+    severities: frozenset[Severity] = frozenset()
+    printers: frozenset[str] = frozenset()
+    substrates: frozenset[str] = frozenset()
+    roles: frozenset[str] = frozenset()
+    recipients: frozenset[str] = frozenset()
+    after: float = 0.0
+    daily: bool = False
+
+    def fits(self, about: NoticeSubject) -> bool:
+        """Whether a notice is one of those it speaks of."""
+        asked: Iterable[tuple[Collection[object], object]] = (
+            (self.kinds, about.kind),
+            (self.severities, about.severity),
+            (self.printers, about.printer),
+            (self.substrates, about.substrate),
+        )
+        return all(not wanted or got in wanted for wanted, got in asked)
+
+    def names(self, name: str, roles: Iterable[str]) -> bool:
+        """Whether it speaks of this recipient."""
+        return name in self.recipients or not self.roles.isdisjoint(roles)
+
+
+@dataclass(frozen=True, slots=True)
+class QuietHours:
+    """When a recipient is told only what is urgent: from `begins` to `ends`, and on days off where so asked."""
+
+    begins: time | None = None
+    ends: time | None = None
+    days_off: bool = False
+    calendar: Calendar = field(default_factory=Calendar)
+
+    def until(self, now: datetime) -> datetime:
+        """The first moment from `now` on at which it may be told, in UTC."""
+        now = now.astimezone(UTC)
+        for _ in range(2 * 366):
+            later = self._later(now)
+            if later <= now:  # equal; or an hour that the clocks went through twice
+                break
+            now = later
+        return now
+
+    def _later(self, now: datetime) -> datetime:
+        local = now.astimezone(self.calendar.zone)
+        if self.days_off and self.calendar.working and not self.calendar.works(local.date()):
+            return self._at(local + timedelta(days=1), time.min)
+        if self.begins is None or self.ends is None or self.begins == self.ends:
+            return now
+        if self.begins <= local.time() and (local.time() < self.ends or self.ends < self.begins):
+            tomorrow = timedelta(days=int(self.ends < self.begins))
+            return self._at(local + tomorrow, self.ends)
+        return self._at(local, self.ends) if local.time() < self.ends < self.begins else now
+
+    def _at(self, day: datetime, at: time) -> datetime:
+        return datetime.combine(day.date(), at, self.calendar.zone).astimezone(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Subscriber:
+    """A recipient as the rules see it."""
+
+    name: str
+    kinds: Collection[NoticeKind] = ALL
+    roles: Collection[str] = ()
+    quiet: QuietHours = QuietHours()
+
+
+def subscribers_for(
+    listeners: Iterable[Subscriber],
+    rules: Sequence[NotifyRule],
+    about: NoticeSubject,
+    escalated: tuple[float, float] = (0.0, 0.0),
+) -> Iterator[tuple[Subscriber, bool]]:
+    """Who is told, each with whether it may wait for the daily summary.
+
+    A recipient that no rule speaks of is told all of its kinds; another what some rule brings it, of its kinds alone.
+    `escalated` are the hours up to which a case went before and with this step: where they differ, only those
+    are told whom this step brings in.
+    """
+    before, now = escalated
+    for listener in listeners:
+        if about.kind not in listener.kinds or listener.name in about.but:
+            continue
+        known = [rule for rule in rules if rule.names(listener.name, listener.roles)]
+        bringing = [rule for rule in known if rule.after <= now and rule.fits(about)]
+        told_before = not known or any(rule.after <= before for rule in bringing)
+        if (bringing or not known) and not (now > before and told_before):
+            yield listener, bool(bringing) and all(rule.daily for rule in bringing)
+
+
+def escalations(rules: Iterable[NotifyRule], about: NoticeSubject) -> tuple[float, ...]:
+    """The hours after which somebody else is told of it."""
+    return tuple(sorted({rule.after for rule in rules if rule.after and rule.fits(about)}))
 
 
 @dataclass(frozen=True, slots=True)

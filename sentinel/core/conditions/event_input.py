@@ -15,8 +15,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
-from sentinel.core.conditions.name import folded
-from sentinel.core.conditions.routing import Catalogue
+from sentinel.core.conditions.name import Catalogue, folded
 from sentinel.core.message import Message, msg
 from sentinel.errors import OperatorError
 

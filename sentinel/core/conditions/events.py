@@ -8,6 +8,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from sentinel.core.conditions.name import ConditionName
+
 
 class EventKind(StrEnum):
     """Every kind of event; what each one's facts hold stands in FACTS."""
@@ -87,6 +89,12 @@ class Event:
     facts: Mapping[str, Any] = field(default_factory=dict)
     told_by: str | None = None
     seq: int = 0
+
+    def concerns(self, name: ConditionName) -> bool:
+        """Whether it speaks of this condition: of its printer, and of its substrate and mode where it names any."""
+        return (
+            self.printer == name.printer and self.substrate in (None, name.substrate) and self.mode in (None, name.mode)
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,18 @@
-"""The name of a printing condition, and spellings of it that people use."""
+"""The name of a printing condition, spellings of it that people use, and which one a file names: in its header, its
+folder or its own name."""
 
 from __future__ import annotations
 
+import re
 import unicodedata
-from typing import NamedTuple, Self
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import reduce
+from typing import Literal, NamedTuple, Self
+
+from sentinel.core.measurement import Backing, MCondition
+from sentinel.core.message import Message, joined, msg
+from sentinel.core.verdict import Code, Unscored
 
 
 class ConditionName(NamedTuple):
@@ -29,3 +38,137 @@ def folded(spelling: str) -> str:
     """The spelling without what people vary: case, composed letters, spaces, hyphens and underscores."""
     text = unicodedata.normalize("NFKC", spelling).casefold()
     return "".join(letter for letter in text if letter not in " -_\t")
+
+
+Place = Literal["header", "folder", "name"]
+
+
+@dataclass(frozen=True, slots=True)
+class RouteRule:
+    """One place to look in, and the pattern that takes the names from it; fixed names fill what it leaves out."""
+
+    by: Place
+    keyword: str | None
+    pattern: re.Pattern[str]
+    fixed: Mapping[str, str]
+    m_condition: MCondition | None
+    backing: Backing | None
+
+
+@dataclass(frozen=True, slots=True)
+class Clues:
+    """What is known of a file: header keywords (upper case), folder below the drop folder, name without its ending."""
+
+    headers: Mapping[str, str]
+    folder: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """The names that exist. The spellings are keyed by their folded form."""
+
+    printers: Mapping[str, str]
+    substrates: Mapping[str, str]
+    conditions: frozenset[ConditionName]
+
+
+@dataclass(frozen=True, slots=True)
+class Routed:
+    """The condition, and the rule that named it (the first, where several agree)."""
+
+    condition: ConditionName
+    rule: RouteRule
+
+
+def route(clues: Clues, rules: Iterable[RouteRule], catalogue: Catalogue) -> Routed:
+    """The one printing condition that every fitting rule names.
+
+    Where one rule names something that exists, another whose printer and substrate are both unknown fitted by
+    accident and is left out. Raises Unscored where none fits, where they disagree, and for a name that is unknown.
+    """
+    rules = tuple(rules)
+    named = [(names, rule) for rule in rules for names in _named(clues, rule)]
+    if not named:
+        raise Unscored(Code.ROUTE_UNKNOWN, _nothing_fits(clues, rules))
+    resolved = {spelled(names, catalogue): (names, rule) for names, rule in reversed(named)}
+    resolved = {name: by for name, by in resolved.items() if _is_partly_known(name, catalogue)} or resolved
+    if len(resolved) > 1:
+        raise Unscored(Code.ROUTE_AMBIGUOUS, _several_fit(resolved.values()))
+    [condition] = resolved
+    _must_exist(condition, catalogue)
+    return Routed(condition, resolved[condition][1])
+
+
+def _named(clues: Clues, rule: RouteRule) -> Iterator[ConditionName]:
+    found = rule.pattern.match(_text(clues, rule))
+    if found:
+        parts = {**rule.fixed, **{name: text for name, text in found.groupdict().items() if text}}
+        if not {"printer", "substrate"} <= parts.keys():
+            return
+        yield ConditionName(parts["printer"].strip(), parts["substrate"].strip(), parts.get("mode"))
+
+
+def _text(clues: Clues, rule: RouteRule) -> str:
+    if rule.by == "header":
+        return clues.headers.get((rule.keyword or "").upper(), "")
+    return clues.folder if rule.by == "folder" else clues.name
+
+
+def spelled(names: ConditionName, catalogue: Catalogue) -> ConditionName:
+    """The names as the catalogue spells them; an unknown one stays as it came."""
+    printer = catalogue.printers.get(folded(names.printer), names.printer)
+    substrate = catalogue.substrates.get(folded(names.substrate), names.substrate)
+    modes = {
+        folded(known.mode): known.mode
+        for known in catalogue.conditions
+        if known.mode is not None and (known.printer, known.substrate) == (printer, substrate)
+    }
+    return ConditionName(printer, substrate, modes.get(folded(names.mode), names.mode) if names.mode else None)
+
+
+def _is_partly_known(condition: ConditionName, catalogue: Catalogue) -> bool:
+    return condition.printer in catalogue.printers.values() or condition.substrate in catalogue.substrates.values()
+
+
+def _must_exist(condition: ConditionName, catalogue: Catalogue) -> None:
+    if condition.printer not in catalogue.printers.values():
+        message = msg("expected a printer of the configuration ({known}), got {name!r}")
+        raise Unscored(Code.PRINTER_UNKNOWN, _not_among(message, condition.printer, catalogue.printers.values()))
+    if condition.substrate not in catalogue.substrates.values():
+        message = msg("expected a substrate of the configuration ({known}), got {name!r}")
+        raise Unscored(Code.SUBSTRATE_UNKNOWN, _not_among(message, condition.substrate, catalogue.substrates.values()))
+    if condition not in catalogue.conditions:
+        message = msg("expected a printing condition of the configuration ({known}), got {name!r}")
+        raise Unscored(Code.CONDITION_UNKNOWN, _not_among(message, str(condition), map(str, catalogue.conditions)))
+
+
+def _not_among(message: Message, name: str, known: Iterable[str]) -> Message:
+    return message.format(known=", ".join(sorted(set(known))) or msg("none"), name=name)
+
+
+def _several_fit(found: Iterable[tuple[ConditionName, RouteRule]]) -> Message:
+    named = [NAMED[by].format(condition=name) for name, by in sorted((str(names), rule.by) for names, rule in found)]
+    one_and_another = reduce(lambda first, second: msg("{first} and {second}", first=first, second=second), named)
+    return msg("expected one printing condition, got {found}", found=one_and_another)
+
+
+NAMED: Mapping[Place, Message] = {
+    "header": msg("{condition} (by header)"),
+    "folder": msg("{condition} (by folder)"),
+    "name": msg("{condition} (by name)"),
+}
+
+
+def _nothing_fits(clues: Clues, rules: tuple[RouteRule, ...]) -> Message:
+    looked = [LOOKED[rule.by].format(keyword=rule.keyword or "", text=_text(clues, rule)) for rule in rules]
+    got = joined("; ", looked) if looked else msg("no route at all")
+    return msg("expected a printer and a substrate from one of the routes, got {looked}", looked=got)
+
+
+LOOKED: Mapping[Place, Message] = {
+    "header": msg("header {keyword} {text!r}"),
+    "folder": msg("folder {text!r}"),
+    "name": msg("name {text!r}"),
+}
+"""What stood where a rule looks."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
+from sentinel.core.colour.difference import scale_around
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
-from sentinel.core.colour.visual import scale_around
 from sentinel.core.inks.aim_inks import AimInk, AimInkModel, PatchLight
 from sentinel.core.inks.channels import YULE_NIELSEN_N
 

@@ -19,9 +19,8 @@ from sentinel.core.diagnosis.explanations import (
     tempering,
     trust,
 )
-from sentinel.core.diagnosis.findings import Evidence, Finding
+from sentinel.core.diagnosis.findings import Evidence, FigureBasis, Finding, advised, figures, findings_of
 from sentinel.core.diagnosis.order import Order, Pairing, paired
-from sentinel.core.diagnosis.reporting import FigureBasis, advised, figures, findings_of
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
 

@@ -14,9 +14,8 @@ from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.inks.readings import Readings, Spectra, pair_keys, paired_spectra
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups, named_inks
-from sentinel.core.scoring.matching import Match, keys_of, match
+from sentinel.core.scoring.matching import Match, colour_source, keys_of, match
 from sentinel.core.scoring.metrics import coordinates
-from sentinel.core.scoring.patches import colour_source
 from sentinel.core.verdict import Unscored
 
 MCondition = Literal["M0", "M1", "M2", "M3"]

@@ -12,8 +12,8 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.drift.report import Corridor
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups
+from sentinel.core.scoring.matching import colour_source
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.patches import colour_source
 from sentinel.core.scoring.policy import Limits, ScoringOptions
 
 SIGNED = ("dl_mean", "da_mean", "db_mean")

@@ -10,8 +10,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import named_inks
-from sentinel.core.scoring.matching import Match, keys_of, match
-from sentinel.core.scoring.patches import averaged
+from sentinel.core.scoring.matching import Match, averaged, keys_of, match
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.colour.visual import scale_between
+from sentinel.core.colour.difference import scale_between
 from sentinel.core.inks.channels import YULE_NIELSEN_N
 from sentinel.core.inks.read_inks import (
     KNOTS,

@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.colour.difference import de00
-from sentinel.core.colour.visual import scale_between
+from sentinel.core.colour.difference import de00, scale_between
 from sentinel.core.inks.channels import YULE_NIELSEN_N
 from sentinel.core.inks.overprints import Overprints, Pairs
 from sentinel.core.inks.read_inks import (

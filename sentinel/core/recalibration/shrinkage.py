@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
+from sentinel.core.colour.difference import VisualScale
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
-from sentinel.core.colour.visual import VisualScale
 from sentinel.core.inks.read_inks import PairedLight, ReadInkModel
 
 WAVES = 3

@@ -23,8 +23,7 @@ from sentinel.core.colour.tone import (
     tone_error,
 )
 from sentinel.core.scoring.groups import BLACKS, PROCESS, Mask, groups, named_inks
-from sentinel.core.scoring.matching import Match
-from sentinel.core.scoring.patches import Counts
+from sentinel.core.scoring.matching import Counts, Match
 from sentinel.core.scoring.policy import ScoringOptions
 
 

@@ -1,7 +1,9 @@
-"""Scoring one measurement: pick the target that fits its chart, compare, judge; and scoring a recorded check again."""
+"""Scoring one measurement: targets from files, the one that fits its chart, comparing, judging; and scoring a recorded
+check again."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -10,7 +12,8 @@ import numpy as np
 
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement import Measurement, MeasurementCondition
+from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
@@ -114,13 +117,7 @@ def unscored(*reasons: Reason) -> Score:
     return Score(Verdict.UNSCORED, reasons)
 
 
-def score(
-    sample: Measurement,
-    condition: MeasurementCondition,
-    aims: Sequence[Aim],
-    rivals: Iterable[Target],
-    rules: ScoringRules,
-) -> Score:
+def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[Aim], rules: ScoringRules) -> Score:
     """The sample under `condition` against the aim that fits its chart best. Never raises for what a file holds."""
     try:
         aim, pairs = _best(sample, aims)
@@ -132,8 +129,7 @@ def score(
     verdict, reasons = judge(metrics, aim.limits)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_partial(pairs))
-    result = Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
-    return _against_rivals(result, sample, condition, rivals, rules) if verdict is Verdict.FAIL else result
+    return Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
 
 
 def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
@@ -185,10 +181,13 @@ def _partial(pairs: Match) -> tuple[Reason, ...]:
     return (Reason(Code.PART_OF_TARGET, message),)
 
 
-def _against_rivals(
+def against_rivals(
     result: Score, sample: Measurement, condition: MeasurementCondition, rivals: Iterable[Target], rules: ScoringRules
 ) -> Score:
-    """A failed score with a remark where another target fits so much better that the wrong stock is plausible."""
+    """The score, where it failed and another target fits so much better that the wrong stock is plausible with a remark
+    on that."""
+    if result.verdict is not Verdict.FAIL:
+        return result
     bound = result.metrics["all"]["de00_mean"] * rules.rival_share
     best: tuple[float, Target] | None = None
     for rival in rivals:
@@ -250,3 +249,42 @@ def _flat(metrics: Metrics) -> Iterator[tuple[str, float]]:
     for group, values in metrics.items():
         for metric, value in values.items():
             yield f"{group}.{metric}", value
+
+
+def target_from(
+    data: bytes,
+    name: str,
+    table: int,
+    colour_path: str,
+    declared: MeasurementCondition,
+    instrument: str | None = None,
+) -> Target:
+    """The target in measurement number `table` (from 1) of a file; `declared` fills what the file does not say.
+
+    Raises Unscored, with the reason, where the file cannot serve as a target.
+    """
+    try:
+        found = read_measurements(data)
+    except UnreadableError as fault:
+        message = msg("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
+        raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
+    if len(found) < table:
+        raise Unscored(
+            Code.TARGET_NOT_READABLE,
+            msg(
+                "expected {table} measurements or more in the target {name}, got {found}",
+                table=table,
+                name=name,
+                found=len(found),
+            ),
+        )
+    chosen = found[table - 1]
+    if chosen.reflectance is None and chosen.lab is None and chosen.xyz is None:
+        raise Unscored(
+            Code.TARGET_NOT_READABLE,
+            msg("expected spectral, Lab or XYZ columns in the target {name}, got none of them", name=name),
+        )
+    own = chosen.condition
+    condition = replace(own, m=own.m or declared.m, backing=own.backing or declared.backing)
+    serial = chosen.serial or instrument
+    return Target(name, hashlib.sha256(data).hexdigest(), chosen, condition, colour_path, serial)

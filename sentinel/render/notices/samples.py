@@ -8,9 +8,8 @@ from typing import Any
 from sentinel.core.conditions.due import TOO_OLD
 from sentinel.core.conditions.state import NEVER_RUN
 from sentinel.core.diagnosis.causes import Cause
-from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence
+from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence, sentence
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
-from sentinel.core.diagnosis.reporting import sentence
 from sentinel.core.measurement import UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Quantity, UnitOfMeasure

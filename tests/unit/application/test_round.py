@@ -16,9 +16,8 @@ from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
-from sentinel.core.planning.plan import WarningSubject
+from sentinel.core.planning.plan import WarningSubject, plan_round
 from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundStock
-from sentinel.core.planning.round import plan_round
 from sentinel.core.verdict import Verdict
 from sentinel.settings.loading import Loaded
 from sentinel.settings.models import Settings

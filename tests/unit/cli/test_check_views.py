@@ -29,7 +29,7 @@ def judged() -> Assessment:
     device, lab = black_steps(12)
     sample = measurement(device=device, lab=lab + 1.0)
     target = Target("satin", "0" * 64, measurement(device=device, lab=lab), M2, "ink-space")
-    found = score(sample, M2, [Aim(target, HOUSE_LIMITS, 0.9)], [], ScoringRules(True, 6, 0.9, 0.5))
+    found = score(sample, M2, [Aim(target, HOUSE_LIMITS, 0.9)], ScoringRules(True, 6, 0.9, 0.5))
     return Assessment(found, sample, ConditionName("north", "satin-240"), M2)
 
 

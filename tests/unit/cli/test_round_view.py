@@ -10,9 +10,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.cli.round import round_json, round_text
-from sentinel.core.planning.plan import Plan
+from sentinel.core.planning.plan import Plan, plan_round
 from sentinel.core.planning.room import LeftOut, PlannedChart, Roll, Room, RoundPrinter, RoundStock
-from sentinel.core.planning.round import plan_round
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 

@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 
 from sentinel.core.diagnosis.causes import Cause
-from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, WHO_ACTS
-from sentinel.core.diagnosis.reporting import PLAUSIBLE
+from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, PLAUSIBLE, WHO_ACTS
 from sentinel.render import remedies
 from sentinel.render.remedies import RemedyStep, looking, mending, next_step, telling_apart, worded
 from tests.unit.render.facts import BEYOND, RIVAL, check, failed

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.document import Notes
 from sentinel.core.measurement.cgats.faults import CgatsError, Refused
-from sentinel.core.measurement.cgats.text import TextLine
+from sentinel.core.measurement.cgats.tokens import TextLine
 from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 

@@ -10,7 +10,7 @@ from sentinel.core.measurement.cgats.fields import is_identifier
 from sentinel.core.measurement.cgats.interpretation import measurements
 from sentinel.core.measurement.cgats.sections import SectionReader, TableSection
 from sentinel.core.measurement.cgats.tables import TableReader
-from sentinel.core.measurement.cgats.text import decode
+from sentinel.core.measurement.cgats.tokens import decode
 from sentinel.core.measurement.measurement import Assumption, Measurement
 from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, ReaderBounds
 

@@ -12,7 +12,7 @@ from sentinel.core.measurement.cgats.faults import CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import canonical, is_text, unique
 from sentinel.core.measurement.cgats.numbers import numeral
 from sentinel.core.measurement.cgats.sections import INCLUDES, TableSection
-from sentinel.core.measurement.cgats.text import TextLine, lines
+from sentinel.core.measurement.cgats.tokens import TextLine, lines
 from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import Message, msg
 

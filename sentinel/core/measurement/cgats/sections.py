@@ -10,7 +10,7 @@ from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.document import Notes, Statement
 from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import STRUCTURE, FieldList, is_identifier, is_standard, read_format
-from sentinel.core.measurement.cgats.text import TextLine, lines, next_structure
+from sentinel.core.measurement.cgats.tokens import TextLine, lines, next_structure
 from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 

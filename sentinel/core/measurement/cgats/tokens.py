@@ -1,4 +1,5 @@
-"""One line to its words: quotes, comments, and the two ways cells are told apart.
+"""Bytes to text to lines to words: encodings, line ends, the search for the lines that end a table's rows; quotes,
+comments, and the two ways cells are told apart.
 
 A double quote opens a quoted word at the word's start alone; inside, a doubled one stands for itself. Apostrophes
 around a whole word quote it too, as other readers hold; anywhere else both are ordinary characters. `#` at a word's
@@ -7,12 +8,198 @@ start begins a comment. Words are separated by white space, or cells by single t
 
 from __future__ import annotations
 
+import codecs
 import re
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import islice
+
+import numpy as np
 
 from sentinel.core.measurement.cgats.document import Notes
 from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
+from sentinel.core.measurement.measurement import Assumption
+from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
+
+_BOM_16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
+_CONTROLS = b"\t\n\r\f"
+_SPACE = 32
+_CHUNK = 64 * 1024
+_NO_BREAK_SPACE = "\u00a0".encode()
+_END_OF_FILE_MARK = b"\x1a"
+
+
+@dataclass(frozen=True, slots=True)
+class DecodedText:
+    """A file's text as UTF-8 with line feeds alone, and what it took to get there."""
+
+    raw: bytes
+    encoding: str
+    assumptions: tuple[Assumption, ...]
+
+
+def decode(data: bytes, bounds: ReaderBounds) -> DecodedText:
+    """Decide the encoding by rule: byte-order mark, UTF-16 without one, UTF-8, then Latin-1."""
+    if len(data) > bounds.file_bytes:
+        message = msg(
+            "expected at most {count} byte, but the file has {found}",
+            "expected at most {count} bytes, but the file has {found}",
+            count=bounds.file_bytes,
+            found=len(data),
+        )
+        raise CgatsError(Refused.FILE_TOO_LARGE, message)
+    assumed: list[Assumption] = []
+    raw, encoding = _to_utf8(data, assumed)
+    raw = _without_end_of_file_mark(raw, assumed)
+    _refuse_control_characters(raw)
+    raw = _with_line_feeds(raw, assumed)
+    if raw.isspace() or not raw:
+        raise CgatsError(Refused.EMPTY_FILE, msg("expected a CGATS text, but the file is empty"))
+    _note_odd_spaces(raw, assumed)
+    return DecodedText(raw, encoding, tuple(assumed))
+
+
+def _to_utf8(data: bytes, assumed: list[Assumption]) -> tuple[bytes, str]:
+    sixteen = _utf_16(data)
+    if sixteen:
+        return _from_utf_16(data, sixteen, assumed), sixteen
+    if data.startswith(codecs.BOM_UTF8):
+        assumed.append(Assumption(Assumed.BYTE_ORDER_MARK, "a UTF-8 byte-order mark was left out"))
+        data = data[len(codecs.BOM_UTF8) :]
+    if data.isascii() or _is_utf_8(data):
+        return data, "utf-8"
+    message = "the text is not UTF-8, so it was read as Latin-1"
+    assumed.append(Assumption(Assumed.ENCODING_LATIN_1, message))
+    return data.decode("latin-1").encode(), "latin-1"
+
+
+def _utf_16(data: bytes) -> str | None:
+    """The UTF-16 byte order: from the mark, else from where the NULs of the first two characters are."""
+    marked = _BOM_16.get(data[:2])
+    if marked:
+        return marked
+    nuls = [byte == 0 for byte in data[:4]]
+    return {(False, True, False, True): "utf-16-le", (True, False, True, False): "utf-16-be"}.get(
+        tuple(nuls)  # type: ignore[arg-type]
+    )
+
+
+def _from_utf_16(data: bytes, encoding: str, assumed: list[Assumption]) -> bytes:
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError as fault:
+        message = msg(
+            "expected {encoding} text, but byte {byte} does not belong to it",
+            encoding=encoding.upper(),
+            byte=fault.start + 1,
+        )
+        raise CgatsError(Refused.BROKEN_ENCODING, message) from fault
+    assumed.append(Assumption(Assumed.ENCODING_UTF_16, f"the text was read as {encoding.upper()}"))
+    return text.removeprefix("\ufeff").encode()
+
+
+def _is_utf_8(data: bytes) -> bool:
+    try:
+        data.decode()
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _without_end_of_file_mark(raw: bytes, assumed: list[Assumption]) -> bytes:
+    if _END_OF_FILE_MARK not in raw:
+        return raw
+    kept = raw.rstrip(_END_OF_FILE_MARK + b" \t\r\n\f")
+    if len(kept) == len(raw.rstrip()):
+        return raw
+    message = "an end-of-file mark (Ctrl-Z) at the end was left out"
+    assumed.append(Assumption(Assumed.END_OF_FILE_MARK, message))
+    return kept + b"\n"
+
+
+def _refuse_control_characters(raw: bytes) -> None:
+    letters = np.frombuffer(raw, np.uint8)
+    met = [space for space in _CONTROLS if space in raw]
+    chunks = (letters[low : low + _CHUNK] for low in range(0, len(letters), _CHUNK))
+    if all(np.count_nonzero(c < _SPACE) == sum(np.count_nonzero(c == space) for space in met) for c in chunks):
+        return
+    at = int(np.argmax((letters < _SPACE) & ~np.isin(letters, np.frombuffer(_CONTROLS, np.uint8))))
+    before = raw[:at].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    line, column = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
+    message = msg("expected text, but the control character {character:#04x} stands here", character=raw[at])
+    raise CgatsError(Refused.CONTROL_CHARACTER, message, line, column)
+
+
+def _with_line_feeds(raw: bytes, assumed: list[Assumption]) -> bytes:
+    if b"\r" not in raw:
+        return raw
+    both = raw.count(b"\r\n")
+    kinds = (both, raw.count(b"\r") - both, raw.count(b"\n") - both)
+    if sum(map(bool, kinds)) > 1:
+        message = "lines end in more than one way (CR, LF, CR LF); each was taken as a line end"
+        assumed.append(Assumption(Assumed.LINE_ENDS_MIXED, message))
+    return raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+
+
+def _note_odd_spaces(raw: bytes, assumed: list[Assumption]) -> None:
+    if not raw.isascii():
+        _note_space(raw, _NO_BREAK_SPACE, Assumed.NO_BREAK_SPACE, "no-break space", assumed)
+    _note_space(raw, b"\f", Assumed.FORM_FEED, "form feed", assumed)
+
+
+def _note_space(raw: bytes, space: bytes, code: Assumed, name: str, assumed: list[Assumption]) -> None:
+    at = raw.find(space)
+    if at >= 0:
+        line = raw.count(b"\n", 0, at) + 1
+        assumed.append(Assumption(code, f"a {name} was met; outside quotes it was taken as a space", line))
+
+
+_BLANKS = re.compile(rb"(?:(?>[ \t\f]*)\n)*+")
+_STRUCTURE = re.compile(rb"[ \t\f]*(?:BEGIN|END)_DATA(?:_FORMAT)?(?=[ \t\f\n#]|\xc2\xa0|\Z)", re.I)
+
+
+@dataclass(frozen=True, slots=True)
+class TextLine:
+    """A line without its line feed: its number from 1, where it starts, and where the next one does."""
+
+    text: str
+    number: int
+    start: int
+    after: int
+
+
+def lines(raw: bytes, start: int, number: int, end: int | None = None) -> Iterator[TextLine]:
+    """The lines from `start` to `end`, blank ones left out; `number` is the first one's."""
+    stop = len(raw) if end is None else end
+    while start < stop:
+        blanks = _BLANKS.match(raw, start, stop)
+        if blanks and blanks.end() > start:
+            number += raw.count(b"\n", start, blanks.end())
+            start = blanks.end()
+            continue
+        feed = raw.find(b"\n", start, stop)
+        after = stop if feed < 0 else feed + 1
+        text = raw[start : stop if feed < 0 else feed].decode()
+        yield TextLine(text, number, start, after)
+        start, number = after, number + 1
+
+
+def next_structure(raw: bytes, start: int, number: int) -> TextLine | None:
+    """The next line that begins with BEGIN_DATA, END_DATA or one of their formats, in any case.
+
+    All of these words have a low line in them, and rows seldom do.
+    """
+    at = start
+    while (low_line := raw.find(b"_", at)) >= 0:
+        begin = raw.rfind(b"\n", at, low_line) + 1 or at
+        if _STRUCTURE.match(raw, begin):
+            return next(lines(raw, begin, number + raw.count(b"\n", start, begin)))
+        at = raw.find(b"\n", low_line) + 1
+        if at == 0:
+            break
+    return None
+
 
 WHITE = " \t\f\u00a0"
 Span = tuple[int, int]

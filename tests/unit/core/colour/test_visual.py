@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.colour.difference import de00
-from sentinel.core.colour.visual import scale_around, scale_between
+from sentinel.core.colour.difference import de00, scale_around, scale_between
 
 CHANCE = np.random.default_rng(3)
 COLOURS = np.stack([CHANCE.uniform(10, 95, 500), *CHANCE.uniform(-70, 70, (2, 500))], axis=1)

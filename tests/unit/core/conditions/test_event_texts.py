@@ -9,8 +9,7 @@ import pytest
 
 from sentinel.core.conditions.event_input import EventError, Known, event_from, moment, name_of, one_line
 from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import Catalogue
+from sentinel.core.conditions.name import Catalogue, ConditionName
 from tests.support.clock import NOON
 
 LISBON = ZoneInfo("Europe/Lisbon")

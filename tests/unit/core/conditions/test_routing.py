@@ -7,8 +7,7 @@ from collections.abc import Mapping
 
 import pytest
 
-from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.routing import Catalogue, Clues, Routed, RouteRule, route
+from sentinel.core.conditions.name import Catalogue, Clues, ConditionName, Routed, RouteRule, route
 from sentinel.core.verdict import Unscored
 
 FOLDER = r"(?P<printer>[^/]+)/(?P<substrate>[^/]+)(/(?P<mode>[^/]+))?"

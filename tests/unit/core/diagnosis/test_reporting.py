@@ -8,8 +8,7 @@ from itertools import product
 import pytest
 
 from sentinel.core.diagnosis.causes import Cause, Sign
-from sentinel.core.diagnosis.findings import Evidence
-from sentinel.core.diagnosis.reporting import sentence
+from sentinel.core.diagnosis.findings import Evidence, sentence
 from sentinel.core.message import Message, msg
 
 

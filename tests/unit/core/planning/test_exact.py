@@ -5,9 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
-from sentinel.core.planning.plan import Plan
+from sentinel.core.planning.plan import Plan, plan_round
 from sentinel.core.planning.room import Room
-from sentinel.core.planning.round import plan_round
 from tests.support.amount import amount
 from tests.unit.core.planning.exhaustive import best_by_exhaustion
 from tests.unit.core.planning.rooms import alike, random_room, rooms, rooms_of_twins

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
+from sentinel.core.planning.plan import plan_round
 from sentinel.core.planning.room import Room
-from sentinel.core.planning.round import plan_round
 from tests.support.amount import amount
 from tests.unit.core.planning.keeping import assert_holds
 from tests.unit.core.planning.rooms import random_room, rooms

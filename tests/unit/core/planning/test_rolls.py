@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from sentinel.core.planning.plan import Plan, WarningSubject
+from sentinel.core.planning.plan import Plan, WarningSubject, plan_round
 from sentinel.core.planning.room import LeftOut, Roll, Room, RoundPrinter
-from sentinel.core.planning.round import plan_round
 from tests.unit.core.planning.rooms import chart, north, room
 
 

@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sentinel.core.planning.plan import Plan, Work
+from sentinel.core.planning.plan import Plan, Work, plan_round
 from sentinel.core.planning.room import Room, RoundPrinter, RoundStock
-from sentinel.core.planning.round import plan_round
 from tests.support.amount import amount
 from tests.unit.core.planning.keeping import assert_holds
 from tests.unit.core.planning.rooms import chart, north, room, rooms

@@ -90,7 +90,7 @@ def placed(measured: Measurement) -> Measurement:
 
 def outcome(aim: Measurement, sample: Measurement, reckoning: ScoringOptions = PLAIN) -> dict[str, Any]:
     target = Target("aim", "", aim, aim.condition, "ink-space")
-    return _shown(score(sample, sample.condition, [Aim(target, HOUSE_LIMITS, 0.9, reckoning)], [], POLICY))
+    return _shown(score(sample, sample.condition, [Aim(target, HOUSE_LIMITS, 0.9, reckoning)], POLICY))
 
 
 def _shown(found: Score) -> dict[str, Any]:

@@ -25,7 +25,7 @@ Recorded = dict[str, dict[str, float]]
 
 def scored(target: Measurement, sample: Measurement, reckoning: ScoringOptions = OWN) -> Score:
     aim = Aim(Target("aim", "", target, target.condition, "ink-space"), LIMITS, 0.9, reckoning)
-    return score(sample, sample.condition, [aim], [], POLICY)
+    return score(sample, sample.condition, [aim], POLICY)
 
 
 def kept(metrics: Mapping[str, Mapping[str, float]]) -> Recorded:

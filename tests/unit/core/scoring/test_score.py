@@ -10,7 +10,7 @@ import pytest
 
 from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringOptions, ScoringRules
-from sentinel.core.scoring.score import Aim, Score, Target, score
+from sentinel.core.scoring.score import Aim, Score, Target, against_rivals, score
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import SILENT, WAVELENGTHS, FloatArray, black_steps, codes, measurement
 
@@ -48,7 +48,7 @@ def scored(
     policy: ScoringRules = POLICY,
     condition: MeasurementCondition = M1,
 ) -> Score:
-    return score(sample, condition, aims or (aim(),), rivals, policy)
+    return against_rivals(score(sample, condition, aims or (aim(),), policy), sample, condition, rivals, policy)
 
 
 @pytest.mark.parametrize(
@@ -77,7 +77,7 @@ def test_percentile_lies_straight_between_two_ordered_values() -> None:
 
 
 def test_without_any_target_it_is_unscored() -> None:
-    found = score(chart(), M1, [], [], POLICY)
+    found = score(chart(), M1, [], POLICY)
     assert (found.verdict, codes(found.reasons)) == (Verdict.UNSCORED, ["no-target"])
     assert (dict(found.metrics), found.aim, found.match) == ({}, None, None)
 
@@ -282,7 +282,7 @@ def test_a_score_says_whether_a_failing_condition_is_over_with_it(
 
 
 def test_an_unscored_measurement_ends_no_failure() -> None:
-    assert not score(chart(), M1, [], [], POLICY).recovered
+    assert not score(chart(), M1, [], POLICY).recovered
 
 
 def test_a_score_is_made_as_its_aim_says() -> None:

@@ -7,8 +7,7 @@ import hashlib
 import pytest
 
 from sentinel.core.measurement import MeasurementCondition
-from sentinel.core.scoring.score import Target
-from sentinel.core.scoring.targets import target_from
+from sentinel.core.scoring.score import Target, target_from
 from sentinel.core.verdict import Unscored
 from tests.support import cgats
 

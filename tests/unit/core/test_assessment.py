@@ -7,10 +7,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from sentinel.core import assessment
 from sentinel.core.arrays import FloatArray
+from sentinel.core.assessment import foretold
 from sentinel.core.colour.difference import de00
-from sentinel.core.diagnosis import checking
-from sentinel.core.diagnosis.checking import foretold
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import Finding
 from sentinel.settings.diagnosis import HOUSE_WEIGHTS, RecalibrationTable
@@ -73,7 +73,7 @@ def test_forecast_says_what_remains_and_how_sure_its_bands_are() -> None:
 def test_nothing_is_foretold_where_recalibrating_helps_no_finding(
     press: Press, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(checking, "recalibration_forecast", no_forecast)
+    monkeypatch.setattr(assessment, "recalibration_forecast", no_forecast)
     assert not [each for each in told(press) if "recalibrated" in each.predicted]
 
 
