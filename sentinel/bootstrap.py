@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.target_hashes import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.recipients import Addressee
-    from sentinel.adapters.store.sessions import ReadSession
+    from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.conditions.checks import DriftReading
@@ -75,7 +75,7 @@ class Composition:
     @cached_property
     def records(self) -> ReadSession:
         """What is on record, to read alone. Raises StoreError."""
-        from sentinel.adapters.store.sessions import ReadSession
+        from sentinel.adapters.store.read_session import ReadSession
 
         return ReadSession(self.settings.store.path, self.settings.site.name)
 
