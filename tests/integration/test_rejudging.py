@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.files.target_hashes import TargetHashes
+from sentinel.adapters.files.stamps import TargetHashes
 from sentinel.adapters.store.read_session import ReadSession
 from sentinel.application.rejudging import rejudged
 from sentinel.application.situations import ConditionRecords, reports
