@@ -21,10 +21,10 @@ from sentinel.errors import AdminError
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
-    from sentinel.adapters.files.target_hashes import TargetHashes
+    from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.recipients import Addressee
-    from sentinel.adapters.store.sessions import ReadSession
+    from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.conditions.checks import DriftReading
@@ -75,7 +75,7 @@ class Composition:
     @cached_property
     def records(self) -> ReadSession:
         """What is on record, to read alone. Raises StoreError."""
-        from sentinel.adapters.store.sessions import ReadSession
+        from sentinel.adapters.store.read_session import ReadSession
 
         return ReadSession(self.settings.store.path, self.settings.site.name)
 
@@ -123,7 +123,7 @@ class Composition:
     @cached_property
     def hashes(self) -> TargetHashes:
         """Which target each name stands for now."""
-        from sentinel.adapters.files.target_hashes import TargetHashes
+        from sentinel.adapters.files.stamps import TargetHashes
 
         return TargetHashes()
 
@@ -199,7 +199,7 @@ class CheckedSettings:
     """Settings that are refused also where a recipient's URL cannot be had or the store would have to move."""
 
     def __init__(self, path: Path) -> None:
-        from sentinel.adapters.files.settings_file import SettingsOnDisk
+        from sentinel.adapters.files.stamps import SettingsOnDisk
 
         self._file = SettingsOnDisk(path, snapshot_at)
         self._kept: tuple[Path, str] | None = None
@@ -299,7 +299,7 @@ class Assembly:
         notifier: Notifier | None = None,
     ) -> None:
         from sentinel.adapters.files.drop_folder import DropFolders
-        from sentinel.adapters.files.target_hashes import TargetHashes
+        from sentinel.adapters.files.stamps import TargetHashes
 
         self._store = store
         self._clock = clock

@@ -16,7 +16,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TypeVar
 
-from sentinel.adapters.files.target_hashes import TargetHashes
+from sentinel.adapters.files.stamps import TargetHashes
 from sentinel.adapters.store.store import Store
 from sentinel.application.rejudging import rejudged
 from sentinel.cli.rejudge import rejudged_text

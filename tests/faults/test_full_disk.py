@@ -14,7 +14,7 @@ import pytest
 from structlog.testing import capture_logs
 
 from sentinel.adapters.store.connection import StoreBusyError, StoreFullError
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.service.health import archive_refuses

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from tests.support.records import check
 from tests.support.room import SITE, rows

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.core.conditions.events import Event, EventKind, Undoing
 from sentinel.core.verdict import Code
 from tests.support import cgats

@@ -21,7 +21,7 @@ import pytest
 
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import delivery_test
 from tests.support import cgats

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.files.target_hashes import TargetHashes
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.files.stamps import TargetHashes
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.application.rejudging import rejudged
 from sentinel.application.situations import ConditionRecords, reports
 from sentinel.core.cases.kinds import NoticeKind

@@ -13,7 +13,7 @@ import pytest
 
 from sentinel.adapters.store import connection
 from sentinel.adapters.store.connection import StoreBusyError
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from tests.support.clock import NOON
 from tests.support.records import check, enqueue, notice

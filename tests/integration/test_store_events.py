@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from tests.support.clock import NOON

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.records import Notice
 from sentinel.render.notices import Letters

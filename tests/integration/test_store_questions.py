@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 from sentinel.adapters.store import freeze, frozen, statements
-from sentinel.adapters.store.connection import Asked, RowReader, connected_to_read
+from sentinel.adapters.store.connection import Asked, connected_to_read
+from sentinel.adapters.store.read_session import RowReader, text_of
 from sentinel.adapters.store.store import RecordWriter, Store, transaction, writer
 from tests.support.room import SITE
 from tests.support.stores import EarlierRoom
@@ -43,7 +44,7 @@ def both_answers(path: Path, asked: Asked) -> tuple[list[dict[str, Any]], list[d
     keys = [key for (key,) in connected_to_read(path).execute("SELECT sha256 FROM unscored_file WHERE sha256 NOT NULL")]
     values = {name: keys if name == "keys" else PARAMETERS[name] for name in names}
     with closing(connected_to_read(path)) as connection:
-        light = [vars(row) for row in RowReader(connection, SITE).rows(question, **values)]
+        light = [vars(row) for row in RowReader(connection, SITE, text_of).rows(question, **values)]
     with transaction(writer(path)) as heavy:
         return light, [dict(row._mapping) for row in RecordWriter(heavy, SITE).rows(question, **values)]
 
@@ -78,8 +79,8 @@ def test_so_has_one_that_is_compiled_when_it_is_asked(
 
 def test_an_empty_list_asks_for_nothing(store: Path) -> None:
     with closing(connected_to_read(store)) as connection:
-        assert RowReader(connection, SITE).rows("unscored_places", keys=[]) == []
-        assert RowReader(connection, SITE).rows("recorded_events", printers=[]) == []
+        assert RowReader(connection, SITE, text_of).rows("unscored_places", keys=[]) == []
+        assert RowReader(connection, SITE, text_of).rows("recorded_events", printers=[]) == []
 
 
 def test_a_question_that_does_not_exist_is_told_at_once() -> None:

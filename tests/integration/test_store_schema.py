@@ -14,8 +14,8 @@ from sqlalchemy import Engine
 
 from sentinel.adapters.store import connection as files
 from sentinel.adapters.store.connection import SCHEMA_VERSION, StoreTooNewError
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.schema import metadata
-from sentinel.adapters.store.sessions import ReadSession
 from sentinel.adapters.store.store import Store, revision, upgrade, writer
 from sentinel.core.scoring.policy import ScoringOptions
 from sentinel.core.verdict import Verdict

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.store.connection import SCHEMA_VERSION
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store, revision, upgrade, writer
 from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
 from sentinel.errors import AdminError

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sentinel.adapters.store.connection import StoreBusyError, StoreFullError
-from sentinel.adapters.store.sessions import ReadSession
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.core.cases.kinds import CaseKind, CaseStep
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase

@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from sentinel.adapters.store.sessions import WriteSession
+from sentinel.adapters.store.store import WriteSession
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice, Posting
 from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile

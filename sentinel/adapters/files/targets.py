@@ -2,33 +2,29 @@
 
 from __future__ import annotations
 
-import errno
-import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
 from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.stamps import Stamp, Versions, stamp
 from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.score import Target, target_from
-from sentinel.core.scoring.target_versions import TargetVersion, in_use
+from sentinel.core.scoring.target_versions import in_use
 from sentinel.core.verdict import Code, Unscored
 
-Versions = Callable[[str], Sequence[TargetVersion]]
-"""Every version of a kept target, by its name; asked at each use, so that a new one holds at once."""
-
-_Stamp = tuple[int, int, int] | str
-"""What tells a changed target: inode, size and time of a file, or the hash of a kept one."""
+_Mark = Stamp | str
+"""What tells a changed target: the stamp of a file, or the hash of a kept one."""
 
 _Fetch = Callable[[], bytes]
 
 
 class _Read(NamedTuple):
     source: TargetSource
-    stamp: _Stamp
+    mark: _Mark
     target: Target
 
 
@@ -55,10 +51,7 @@ class KeptTargets:
 
     def fetch(self, sha256: str) -> bytes:
         """Its bytes. Raises OSError where the archive does not have them."""
-        data = self._archive.fetch(sha256)
-        if hashlib.sha256(data).hexdigest() != sha256:
-            raise OSError(errno.EIO, f"other bytes under the name {sha256}")
-        return data
+        return self._archive.fetch(sha256)
 
 
 class TargetShelf:
@@ -72,9 +65,9 @@ class TargetShelf:
     def target(self, name: str, source: TargetSource) -> Target:
         """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
         try:
-            stamp, fetch = self._on_disk(source.file) if source.file is not None else self._in_archive(name)
+            mark, fetch = self._on_disk(source.file) if source.file is not None else self._in_archive(name)
             known = self._read.get(name)
-            if known is not None and (known.source, known.stamp) == (source, stamp):
+            if known is not None and (known.source, known.mark) == (source, mark):
                 return known.target
             data = fetch()
         except OSError as fault:
@@ -83,14 +76,13 @@ class TargetShelf:
         target = target_from(data, name, source.table, source.colour_path, declared, source.instrument)
         if self._archive is not None:
             self._archive.keep(data)
-        self._read[name] = _Read(source, stamp, target)
+        self._read[name] = _Read(source, mark, target)
         return target
 
-    def _on_disk(self, path: Path) -> tuple[_Stamp, _Fetch]:
-        status = path.stat()
-        return (status.st_ino, status.st_size, status.st_mtime_ns), path.read_bytes
+    def _on_disk(self, path: Path) -> tuple[_Mark, _Fetch]:
+        return stamp(path), path.read_bytes
 
-    def _in_archive(self, name: str) -> tuple[_Stamp, _Fetch]:
+    def _in_archive(self, name: str) -> tuple[_Mark, _Fetch]:
         if self._kept is None:
             message = msg("expected a file for the target {name}, the settings name none", name=name)
             raise Unscored(Code.NO_TARGET, message)

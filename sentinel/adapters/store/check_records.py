@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from sentinel.adapters.store.connection import Records, Rows
+from sentinel.adapters.store.connection import ReadRecords, WriteRecords
 from sentinel.core.conditions.checks import (
     ChartRecord,
     CheckRecord,
@@ -30,11 +30,8 @@ TOLD = (
 """What a notice says of a check."""
 
 
-class ReadChecks:
+class ReadChecks(ReadRecords):
     """Checks, those voided or superseded left out where nothing else is said."""
-
-    def __init__(self, records: Rows) -> None:
-        self._rows = records
 
     def latest(self, conditions: Collection[str] | None = None, recent: int = 1) -> dict[str, list[PastCheck]]:
         """The checks that tell the state of every condition that has any, or of these.
@@ -118,12 +115,8 @@ class ReadChecks:
         return self._rows.rows("checks_of_measurement", sha256=sha256, table=table)
 
 
-class WriteChecks(ReadChecks):
+class WriteChecks(ReadChecks, WriteRecords):
     """The same, and checks are added and taken back by counter-entries; no row is ever changed."""
-
-    def __init__(self, records: Records) -> None:
-        super().__init__(records)
-        self._records = records
 
     def add(self, record: CheckRecord) -> list[str]:
         """Keeps a check; earlier ones of the same measurement for other conditions no longer count.
@@ -173,11 +166,8 @@ class WriteChecks(ReadChecks):
             )
 
 
-class ReadForecasts:
+class ReadForecasts(ReadRecords):
     """What the checks foretell: derived from the records, kept beside them with what it was derived from."""
-
-    def __init__(self, records: Rows) -> None:
-        self._rows = records
 
     def latest(self, conditions: Collection[str] | None = None) -> dict[str, ConditionForecast]:
         """What was foretold last of every condition that has a forecast, or of these."""
@@ -199,12 +189,8 @@ class ReadForecasts:
         )
 
 
-class WriteForecasts(ReadForecasts):
+class WriteForecasts(ReadForecasts, WriteRecords):
     """The same, kept anew."""
-
-    def __init__(self, records: Records) -> None:
-        super().__init__(records)
-        self._records = records
 
     def keep(self, condition: str, basis: str, found: ConditionForecast | None) -> None:
         """In place of the one before; None says that nothing can be foretold."""
@@ -212,11 +198,8 @@ class WriteForecasts(ReadForecasts):
         self._records.add("outlook", condition=condition, basis=basis, foretold=found.as_json() if found else None)
 
 
-class ReadFiles:
+class ReadFiles(ReadRecords):
     """Files that could not be scored, and files that were taken and stay where they are."""
-
-    def __init__(self, records: Rows) -> None:
-        self._rows = records
 
     def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]:
         """Folder and name of files that could not be scored, where each came last.
@@ -256,12 +239,8 @@ class ReadFiles:
         return f"{settings_fingerprint}+{max(newest)}" if newest else settings_fingerprint
 
 
-class WriteFiles(ReadFiles):
+class WriteFiles(ReadFiles, WriteRecords):
     """The same, added, tried again and closed."""
-
-    def __init__(self, records: Records) -> None:
-        super().__init__(records)
-        self._records = records
 
     def refuse(self, record: UnscoredFile, settings_fingerprint: str) -> int:
         """Keeps a file that could not be scored."""

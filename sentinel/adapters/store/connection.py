@@ -1,7 +1,4 @@
-"""What both doors to the file share and needs no SQLAlchemy: how it is opened, its faults, its values, how it is asked.
-
-Light commands read through `RowReader`, on the standard library's sqlite3: SQLAlchemy alone costs more than they do.
-"""
+"""What both doors to the file share, without SQLAlchemy: how it is opened, its faults, its values, how it is asked."""
 
 from __future__ import annotations
 
@@ -11,9 +8,9 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol, TypeVar
 from urllib.parse import quote
 
 from sentinel.errors import PassingError, StoreError
@@ -60,6 +57,11 @@ def connected_to_read(path: Path) -> sqlite3.Connection:
     it back, which a read-only file handle cannot: so the handle may write where we may, and the statements may not.
     """
     return connected(path, "rw" if os.access(path, os.W_OK) else "ro", "query_only = ON")
+
+
+def connected_to_write(path: Path) -> sqlite3.Connection:
+    """A connection whose transactions outlive a power cut; the file is made where there is none."""
+    return connected(path, "rwc", f"journal_mode = {journal_mode()}", "synchronous = FULL")
 
 
 def schema_version(connection: sqlite3.Connection) -> str | None:
@@ -149,6 +151,29 @@ class Records(Rows, Protocol):
     def drop(self, table: str, **where: Any) -> None: ...  # what is kept but once, before it is kept anew
 
 
+class ReadRecords:
+    """Base of the records of one thing."""
+
+    def __init__(self, records: Rows) -> None:
+        self._rows = records
+
+
+class WriteRecords(ReadRecords):
+    """Base of those that are written, too."""
+
+    def __init__(self, records: Records) -> None:
+        super().__init__(records)
+        self._records = records
+
+
+Part = TypeVar("Part")
+
+
+def part(kind: Callable[[Any], Part]) -> cached_property[Part]:
+    """The records of one thing in a session, made when somebody first asks for them."""
+    return cached_property(lambda session: kind(session._records))
+
+
 class FrozenQuestion(NamedTuple):
     """A statement as SQL text: the values that stand in it, which parameters are lists, (name, kind) of its columns."""
 
@@ -165,50 +190,3 @@ Asked = tuple[str, tuple[str, ...]]
 def asked_for(question: str, asked: Mapping[str, Any]) -> Asked:
     """Which statement that is."""
     return question, tuple(sorted(name for name, value in asked.items() if value is not None))
-
-
-class RowReader:
-    """Asks a connection of sqlite3, each question a transaction of its own; without one everything is empty."""
-
-    def __init__(self, connection: sqlite3.Connection | None, site: str) -> None:
-        self._connection = connection
-        self._site = site
-
-    def rows(self, question: str, **asked: Any) -> list[SimpleNamespace]:
-        """Every row."""
-        if self._connection is None:
-            return []
-        found = _statement(asked_for(question, asked))
-        with asking():
-            answer = self._connection.execute(*_filled(found, {**asked, "site": self._site})).fetchall()
-        kinds = [(name, FROM_COLUMN.get(kind)) for name, kind in found.columns]
-        return [SimpleNamespace(**{name: _value(value, kind) for (name, kind), value in zip(kinds, row, strict=True)})
-                for row in answer]  # fmt: skip
-
-    def first(self, question: str, **asked: Any) -> SimpleNamespace | None:
-        """The first row, None where there is none."""
-        return next(iter(self.rows(question, **asked)), None)
-
-
-def _statement(asked: Asked) -> FrozenQuestion:
-    from sentinel.adapters.store.frozen import FROZEN
-
-    if (known := FROZEN.get(asked)) is not None:
-        return known
-    from sentinel.adapters.store.freeze import frozen
-
-    return frozen(asked)
-
-
-def _filled(statement: FrozenQuestion, asked: Mapping[str, Any]) -> tuple[str, dict[str, Any]]:
-    """The text with a parameter for each member of a list, and the parameters as they go into columns."""
-    sql, values = statement.sql, {**statement.constants, **asked}
-    for name in statement.lists:
-        members = {f"{name}__{number}": member for number, member in enumerate(values.pop(name))}
-        sql = sql.replace(f"__[POSTCOMPILE_{name}]", ", ".join(f":{each}" for each in members))
-        values |= members
-    return sql, {name: time_text(value) if isinstance(value, datetime) else value for name, value in values.items()}
-
-
-def _value(value: Any, convert: Callable[[Any], Any] | None) -> Any:
-    return value if value is None or convert is None else convert(value)

@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import (
-    BindParameter,
     Boolean,
     Column,
-    ColumnElement,
     Float,
-    FromClause,
     Index,
     Integer,
     LargeBinary,
     MetaData,
-    Select,
     String,
     Table,
     Text,
     UniqueConstraint,
-    bindparam,
 )
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
@@ -310,29 +304,3 @@ outlook = _records(
     Column("foretold", Json, nullable=True),
     UniqueConstraint("site", "condition"),
 )
-
-# --- what every question of statements.py is made of ------------------------------------------------------------------
-
-Given = Collection[str]
-"""The names of the parameters that a question is asked with, where some may be left out."""
-Statement = Select[Any]
-
-
-def mine(table: FromClause) -> ColumnElement[bool]:
-    """Records of the site alone."""
-    return table.c.site == bindparam("site")
-
-
-def any_of(name: str) -> BindParameter[Any]:
-    """A parameter that is a list."""
-    return bindparam(name, expanding=True)
-
-
-def if_given(given: Given, **conditions: ColumnElement[bool]) -> list[ColumnElement[bool]]:
-    """Those whose parameter was given."""
-    return [condition for name, condition in conditions.items() if name in given]
-
-
-def at_most(statement: Statement, given: Given) -> Statement:
-    """The first `last` rows, where that is given."""
-    return statement.limit(bindparam("last", type_=Integer)) if "last" in given else statement

@@ -1,4 +1,4 @@
-"""Every question that is put to the store, as a statement of SQLAlchemy Core; here those of events, targets, service.
+"""Every question that is put to the store, as a statement of SQLAlchemy Core.
 
 A builder is named as its question; one that takes `given` may be asked without some of its parameters, and is told the
 names of those there are. The records ask by name; the text of some questions is frozen: freeze.py.
@@ -7,27 +7,51 @@ names of those there are. The records ask by name; the text of some questions is
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from functools import cache
 from inspect import getmembers, isfunction, signature
+from typing import Any
 
-from sqlalchemy import and_, bindparam, func, select
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    FromClause,
+    Integer,
+    Select,
+    and_,
+    bindparam,
+    exists,
+    func,
+    or_,
+    select,
+)
 
-from sentinel.adapters.store import case_statements, check_statements
 from sentinel.adapters.store.connection import Asked
 from sentinel.adapters.store.schema import (
-    Given,
-    Statement,
-    any_of,
+    chart,
+    check,
+    check_counter_entry,
+    delivery,
     event,
-    if_given,
-    mine,
+    incident,
+    incident_notice,
+    incident_silence,
+    left_file,
     moment,
+    outbox,
+    outlook,
     settings_in_force,
     state_edge,
     target_retirement,
     target_version,
+    unscored_file,
 )
+from sentinel.core.cases.kinds import CaseStep
+from sentinel.core.verdict import Verdict
+
+Given = Collection[str]
+"""The names of the parameters that a question is asked with, where some may be left out."""
+Statement = Select[Any]
 
 
 @cache
@@ -40,13 +64,490 @@ def statement(asked: Asked) -> Statement:
 
 @cache
 def _questions() -> Mapping[str, Callable[..., Statement]]:
-    modules = (check_statements, case_statements, sys.modules[__name__])
-    return {
-        name: build
-        for module in modules
-        for name, build in getmembers(module, isfunction)
-        if build.__module__ == module.__name__ and not name.startswith("_")
-    }
+    own = getmembers(sys.modules[__name__], isfunction)
+    return {name: build for name, build in own if build.__module__ == __name__ and not name.startswith("_")}
+
+
+# --- what they are made of --------------------------------------------------------------------------------------------
+
+
+def _mine(table: FromClause) -> ColumnElement[bool]:
+    """Records of the site alone."""
+    return table.c.site == bindparam("site")
+
+
+def _any_of(name: str) -> BindParameter[Any]:
+    """A parameter that is a list."""
+    return bindparam(name, expanding=True)
+
+
+def _if_given(given: Given, **conditions: ColumnElement[bool]) -> list[ColumnElement[bool]]:
+    """Those whose parameter was given."""
+    return [condition for name, condition in conditions.items() if name in given]
+
+
+def _at_most(statement: Statement, given: Given) -> Statement:
+    """The first `last` rows, where that is given."""
+    return statement.limit(bindparam("last", type_=Integer)) if "last" in given else statement
+
+
+# --- checks -----------------------------------------------------------------------------------------------------------
+
+REINSTATED = "reinstated"
+"""The counter-entry of a check that ends an earlier one."""
+
+LAST_FIRST = (check.c.measured_at.desc(), check.c.seq.desc())
+LISTED = [column for column in check.c if column is not check.c.patch_values]
+
+
+def _countered() -> ColumnElement[bool]:
+    """Whether the newest counter-entry of a check takes it back."""
+    newest = (
+        select(check_counter_entry.c.kind)
+        .where(check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq)
+        .order_by(check_counter_entry.c.seq.desc())
+        .limit(1)
+        .correlate(check)
+        .scalar_subquery()
+    )
+    return func.coalesce(newest, REINSTATED) != REINSTATED
+
+
+def _counted() -> ColumnElement[bool]:
+    """Whether a check has a verdict, and no counter-entry takes it back."""
+    return and_(check.c.verdict != Verdict.UNSCORED.value, ~_countered())
+
+
+def _place() -> ColumnElement[int]:
+    return func.row_number().over(partition_by=check.c.condition, order_by=LAST_FIRST)
+
+
+def latest_checks(given: Given) -> Statement:
+    """The `recent` ones measured last of each condition, and the last that failed or recovered."""
+    decisive = or_(check.c.verdict == Verdict.FAIL.value, check.c.recovered)
+    place_of_kind = func.row_number().over(partition_by=(check.c.condition, decisive), order_by=LAST_FIRST)
+    columns = ("condition", "seq", "measured_at", "verdict", "recovered", "target_hash", "limits")
+    ranked = (
+        select(
+            *(check.c[name] for name in columns),
+            _place().label("place"),
+            and_(decisive, place_of_kind == 1).label("decides"),
+        )
+        .where(_mine(check), _counted(), *_if_given(given, conditions=check.c.condition.in_(_any_of("conditions"))))
+        .subquery()
+    )
+    return select(ranked).where(or_(ranked.c.place <= bindparam("recent"), ranked.c.decides))
+
+
+def withheld_checks() -> Statement:
+    ranked = (
+        select(check.c.condition, check.c.seq, check.c.verdict, check.c.reasons, _place().label("place"))
+        .where(_mine(check), check.c.condition.in_(_any_of("conditions")), ~_countered())
+        .subquery()
+    )
+    return select(ranked).where(ranked.c.place == 1, ranked.c.verdict == Verdict.UNSCORED.value)
+
+
+def lightness() -> Statement:
+    """Of the condition the last two checks before `before`; of every other one the last two until `until`, where the
+    last of them was at `since` or later."""
+    own = check.c.condition == bindparam("condition")
+    ranked = (
+        select(
+            check.c.condition,
+            check.c.measured_at,
+            check.c.seq,
+            _place().label("place"),
+            func.max(check.c.measured_at).over(partition_by=check.c.condition).label("newest"),
+        )
+        .where(
+            _mine(check),
+            check.c.instrument == bindparam("serial"),
+            _counted(),
+            or_(
+                and_(own, check.c.measured_at < bindparam("before")),
+                and_(~own, check.c.measured_at <= bindparam("until")),
+            ),
+        )
+        .subquery()
+    )
+    told = or_(ranked.c.condition == bindparam("condition"), ranked.c.newest >= bindparam("since"))
+    return (
+        select(check.c.condition, check.c.measured_at, check.c.metrics)
+        .join(ranked, and_(_mine(check), check.c.seq == ranked.c.seq))
+        .where(ranked.c.place <= 2, told)
+        .order_by(check.c.measured_at, check.c.seq)
+    )
+
+
+def recorded_checks(given: Given) -> Statement:
+    wanted = _if_given(
+        given, condition=check.c.condition == bindparam("condition"), seq=check.c.seq == bindparam("seq")
+    )
+    return _at_most(select(*LISTED).where(_mine(check), *wanted).order_by(*LAST_FIRST), given)
+
+
+def trend(given: Given) -> Statement:
+    counting = (
+        select(check.c.measured_at, check.c.metrics, check.c.verdict)
+        .where(
+            _mine(check),
+            check.c.condition == bindparam("condition"),
+            check.c.target == bindparam("target"),
+            check.c.measured_at <= bindparam("until"),
+            _counted(),
+        )
+        .order_by(*LAST_FIRST)
+    )
+    return _at_most(counting, given)
+
+
+def past_scores() -> Statement:
+    kept = (
+        "seq", "condition", "measured_at", "verdict", "recovered", "target", "target_hash", "metrics", "reckoning",
+        "chart_hash", "reasons",
+    )  # fmt: skip
+    columns = (check.c[name] for name in kept)
+    return select(*columns).where(_mine(check), _counted()).order_by(check.c.measured_at, check.c.seq)
+
+
+def charts(given: Given) -> Statement:
+    wanted = _if_given(given, hash=chart.c.hash == bindparam("hash"))
+    return select(chart.c.hash, chart.c.inks).where(_mine(chart), *wanted)
+
+
+def countered() -> Statement:
+    return select(_countered().label("countered")).where(_mine(check), check.c.seq == bindparam("seq"))
+
+
+def checks_of_measurement() -> Statement:
+    """Countered ones among them."""
+    return select(check.c.seq, check.c.condition).where(
+        _mine(check), check.c.sha256 == bindparam("sha256"), check.c.table_no == bindparam("table")
+    )
+
+
+def drift_readings() -> Statement:
+    columns = ("condition", "seq", "measured_at", "target", "target_hash", "metrics", "reasons")
+    ranked = (
+        select(*(check.c[name] for name in columns), _place().label("place"))
+        .where(_mine(check), check.c.condition.in_(_any_of("conditions")), _counted())
+        .subquery()
+    )
+    return select(ranked).where(ranked.c.place <= bindparam("most")).order_by(ranked.c.place.desc())
+
+
+# --- forecasts --------------------------------------------------------------------------------------------------------
+
+
+def forecasts(given: Given) -> Statement:
+    wanted = _if_given(given, conditions=outlook.c.condition.in_(_any_of("conditions")))
+    return select(outlook.c.condition, outlook.c.foretold).where(
+        _mine(outlook), outlook.c.foretold.is_not(None), *wanted
+    )
+
+
+def forecast_bases() -> Statement:
+    return select(outlook.c.condition, outlook.c.basis).where(_mine(outlook))
+
+
+def newest_check_records() -> Statement:
+    """By condition the newest check and the newest counter-entry."""
+    countering = and_(check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq)
+    newest, counter_entry = func.max(check.c.seq), func.max(check_counter_entry.c.seq)
+    return (
+        select(check.c.condition, newest.label("newest"), counter_entry.label("counter_entry"))
+        .select_from(check.outerjoin(check_counter_entry, countering))
+        .where(_mine(check))
+        .group_by(check.c.condition)
+    )
+
+
+def newest_events() -> Statement:
+    """By printer the newest of these kinds, counter-entries among them."""
+    wanted = or_(event.c.kind.in_(_any_of("kinds")), event.c.undoes_seq.is_not(None))
+    newest = func.max(event.c.seq).label("newest")
+    return select(event.c.printer, newest).where(_mine(event), wanted).group_by(event.c.printer)
+
+
+# --- files that could not be scored, and files that stay --------------------------------------------------------------
+
+
+def unscored_files(given: Given) -> Statement:
+    """Of an origin; or open ones of these bytes; or open ones that were refused under something else."""
+    file = unscored_file.c
+    wanted = _if_given(
+        given,
+        origin=file.origin == bindparam("origin"),
+        sha256=and_(file.sha256 == bindparam("sha256"), file.settled_at.is_(None)),
+        not_under=and_(
+            file.settled_at.is_(None),
+            file.sha256.is_not(None),
+            file.settings_fingerprint != bindparam("not_under"),
+        ),
+    )
+    return select(unscored_file).where(_mine(unscored_file), *wanted).order_by(file.seq)
+
+
+def unscored_places() -> Statement:
+    file = unscored_file.c
+    by_origin = and_(file.sha256.is_(None), file.origin.in_(_any_of("keys")))
+    columns = (file.sha256, file.origin, file.folder_clue, file.file_name)
+    return (
+        select(*columns)
+        .where(_mine(unscored_file), or_(file.sha256.in_(_any_of("keys")), by_origin))
+        .order_by(file.seq)
+    )
+
+
+def left_files(given: Given) -> Statement:
+    wanted = _if_given(given, origin=left_file.c.origin == bindparam("origin"))
+    return select(left_file.c.origin).where(_mine(left_file), *wanted)
+
+
+def arrivals() -> Statement:
+    """When a file came last that was a check, or was none, and when the service first worked."""
+
+    def alone(found: Any, table: Any, name: str) -> Any:
+        return select(found).where(_mine(table)).scalar_subquery().label(name)
+
+    return select(
+        alone(func.max(check.c.arrived_at), check, "checked"),
+        alone(func.max(unscored_file.c.arrived_at), unscored_file, "refused"),
+        alone(func.min(settings_in_force.c.since), settings_in_force, "first_worked"),
+    )
+
+
+# --- cases ------------------------------------------------------------------------------------------------------------
+
+
+def cases(given: Given) -> Statement:
+    """Open ones, and with `since` those closed from then on, each with what was said of it last."""
+    newest = (
+        select(incident_silence.c.incident_seq, func.max(incident_silence.c.seq).label("seq"))
+        .where(_mine(incident_silence))
+        .group_by(incident_silence.c.incident_seq)
+        .subquery()
+    )
+    of_silence = ("acknowledged", "by", "note", "until", "at", "severity")
+    closed = _if_given(given, since=incident.c.closed_at >= bindparam("since"))
+    wanted = or_(incident.c.closed_at.is_(None), *closed)
+    return (
+        select(incident, *(incident_silence.c[name].label(f"silence_{name}") for name in of_silence))
+        .outerjoin(newest, newest.c.incident_seq == incident.c.seq)
+        .outerjoin(incident_silence, and_(_mine(incident_silence), incident_silence.c.seq == newest.c.seq))
+        .where(_mine(incident), wanted)
+        .order_by(incident.c.seq)
+    )
+
+
+def cases_known() -> Statement:
+    same = (incident.c.subject == bindparam("subject"), incident.c.kind == bindparam("kind"))
+    return select(incident.c.seq).where(_mine(incident), *same).limit(1)
+
+
+# --- the outbox -------------------------------------------------------------------------------------------------------
+
+LIVE = ("waiting", "held", "summarised")
+"""What may still be delivered: on its way, kept for the daily summary, or inside another notice."""
+
+TOLD = incident_notice.join(
+    outbox, (incident_notice.c.site == outbox.c.site) & (incident_notice.c.outbox_seq == outbox.c.seq)
+)
+"""Notices with the cases they tell of."""
+
+
+def _of_url() -> tuple[ColumnElement[bool], ...]:
+    return outbox.c.recipient == bindparam("recipient"), outbox.c.url_no == bindparam("url_no")
+
+
+def _waiting() -> tuple[ColumnElement[bool], ...]:
+    return _mine(outbox), outbox.c.recipient == bindparam("recipient"), outbox.c.status == "waiting"
+
+
+def reached() -> Statement:
+    return (
+        select(outbox.c.recipient, outbox.c.url_no, outbox.c.status)
+        .select_from(TOLD)
+        .where(
+            _mine(incident_notice),
+            incident_notice.c.incident_seq == bindparam("case"),
+            outbox.c.status.in_((*LIVE, "sent")),
+        )
+        .order_by(outbox.c.seq)
+    )
+
+
+def withdrawable() -> Statement:
+    """What is about a case, about no other one that is open, and on no way yet."""
+    other = incident_notice.alias()
+    still_open = exists().where(
+        other.c.site == outbox.c.site,
+        other.c.outbox_seq == outbox.c.seq,
+        incident.c.site == other.c.site,
+        incident.c.seq == other.c.incident_seq,
+        incident.c.closed_at.is_(None),
+    )
+    return (
+        select(outbox.c.seq)
+        .select_from(TOLD)
+        .where(
+            _mine(incident_notice),
+            incident_notice.c.incident_seq == bindparam("case"),
+            outbox.c.status.in_(("waiting", "held")),
+            ~still_open,
+        )
+    )
+
+
+def notices(given: Given) -> Statement:
+    """These, or the held ones of one URL, or all that wait or are held for others than these recipients."""
+    wanted = _if_given(
+        given,
+        seqs=outbox.c.seq.in_(_any_of("seqs")),
+        url_no=and_(outbox.c.status == "held", *_of_url()),
+        others=and_(outbox.c.status.in_(("waiting", "held")), outbox.c.recipient.not_in(_any_of("others"))),
+    )
+    return select(outbox).where(_mine(outbox), *wanted).order_by(outbox.c.seq)
+
+
+def members(given: Given) -> Statement:
+    """The notices inside this one; or the summaries that these are inside."""
+    wanted = _if_given(
+        given, within=outbox.c.summary_seq == bindparam("within"), seqs=outbox.c.seq.in_(_any_of("seqs"))
+    )
+    inside = (_mine(outbox), outbox.c.status == "summarised", *wanted)
+    return select(outbox.c.seq, outbox.c.summary_seq).where(*inside).order_by(outbox.c.seq)
+
+
+def ends() -> Statement:
+    """Notices that may still be delivered, of the ends of the cases that these tell of."""
+    of_these = select(incident_notice.c.incident_seq).where(
+        _mine(incident_notice), incident_notice.c.outbox_seq.in_(_any_of("seqs"))
+    )
+    return (
+        select(outbox.c.seq, outbox.c.recipient, outbox.c.url_no, incident_notice.c.incident_seq)
+        .select_from(TOLD)
+        .where(
+            _mine(incident_notice),
+            incident_notice.c.incident_seq.in_(of_these),
+            outbox.c.step == CaseStep.CLOSED.value,
+            outbox.c.status.in_(LIVE),
+        )
+    )
+
+
+def begun() -> Statement:
+    """Whether another notice of a case was or will be sent to a URL."""
+    return (
+        select(outbox.c.seq)
+        .select_from(TOLD)
+        .where(
+            _mine(incident_notice),
+            incident_notice.c.incident_seq == bindparam("case"),
+            *_of_url(),
+            outbox.c.seq != bindparam("but"),
+            outbox.c.status.in_((*LIVE, "sent")),
+        )
+        .limit(1)
+    )
+
+
+def given_up(given: Given) -> Statement:
+    wanted = _if_given(given, keys=outbox.c.key.in_(_any_of("keys")))
+    dead = (_mine(outbox), outbox.c.status == "given-up", *wanted)
+    return select(outbox.c.seq, outbox.c.key).where(*dead).order_by(outbox.c.seq)
+
+
+def waiting_in_order(given: Given) -> Statement:
+    """With `now` what may be tried then, as it was posted; without, all in the order in which it may be tried."""
+    if "now" in given:
+        ready = outbox.c.next_try_at <= bindparam("now")
+        return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting(), ready).order_by(outbox.c.seq)
+    return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting()).order_by(outbox.c.next_try_at, outbox.c.seq)
+
+
+def cases_of_notice() -> Statement:
+    return select(incident_notice.c.incident_seq).where(
+        _mine(incident_notice), incident_notice.c.outbox_seq == bindparam("notice")
+    )
+
+
+def before_in_turn() -> Statement:
+    """An earlier notice of one of these cases that still has to go to the same URL."""
+    other, earlier, own = incident_notice.alias(), outbox.alias(), outbox.alias()
+    return (
+        select(earlier.c.seq)
+        .join(other, and_(earlier.c.site == other.c.site, earlier.c.seq == other.c.outbox_seq))
+        .join(own, and_(own.c.recipient == earlier.c.recipient, own.c.url_no == earlier.c.url_no))
+        .where(
+            _mine(own),
+            own.c.seq == bindparam("notice"),
+            _mine(other),
+            other.c.incident_seq.in_(_any_of("cases")),
+            other.c.outbox_seq < bindparam("notice"),
+            earlier.c.status.in_(("waiting", "summarised")),
+        )
+        .limit(1)
+    )
+
+
+def backlog(given: Given) -> Statement:
+    """Of one URL where it is told, else a URL for which more than `apart` wait; none inside a summary that is full."""
+    member = outbox.alias()
+    inside = select(func.count()).where(
+        member.c.site == outbox.c.site, member.c.summary_seq == outbox.c.seq, member.c.status == "summarised"
+    )
+    tried = (outbox.c.next_try_at <= bindparam("now")) | (outbox.c.tries > 0)
+    late = (*_waiting(), tried, inside.scalar_subquery() < bindparam("together"))
+    if "url_no" in given:
+        return select(outbox).where(*late, outbox.c.url_no == bindparam("url_no")).order_by(outbox.c.seq)
+    crowd = func.count() > bindparam("apart")
+    return select(outbox.c.url_no).where(*late).group_by(outbox.c.url_no).having(crowd).limit(1)
+
+
+def outbox_counts() -> Statement:
+    return select(outbox.c.status, func.count().label("notices")).where(_mine(outbox)).group_by(outbox.c.status)
+
+
+_WITHIN = outbox.alias()
+
+
+def _with_summary() -> Any:
+    return outbox.outerjoin(_WITHIN, and_(_WITHIN.c.site == outbox.c.site, _WITHIN.c.seq == outbox.c.summary_seq))
+
+
+def listed_notices(given: Given) -> Statement:
+    wanted = _if_given(
+        given,
+        statuses=outbox.c.status.in_(_any_of("statuses")),
+        recipient=outbox.c.recipient == bindparam("recipient"),
+    )
+    found = select(outbox, _WITHIN.c.key.label("within")).select_from(_with_summary())
+    return _at_most(found.where(_mine(outbox), *wanted).order_by(outbox.c.seq.desc()), given)
+
+
+def notices_of_key() -> Statement:
+    """At each URL, once for every try and once where there was none."""
+    tries = (delivery.c.at, delivery.c.arrived, delivery.c.answer)
+    joined = _with_summary().outerjoin(
+        delivery, and_(delivery.c.site == outbox.c.site, delivery.c.outbox_seq == outbox.c.seq)
+    )
+    return (
+        select(outbox, _WITHIN.c.key.label("within"), *tries)
+        .select_from(joined)
+        .where(_mine(outbox), outbox.c.key == bindparam("key"))
+        .order_by(outbox.c.seq, delivery.c.seq)
+    )
+
+
+def tries_since() -> Statement:
+    return (
+        select(outbox.c.recipient, outbox.c.url_no, delivery.c.arrived, delivery.c.at)
+        .join(outbox, (outbox.c.site == delivery.c.site) & (outbox.c.seq == delivery.c.outbox_seq))
+        .where(_mine(delivery), delivery.c.at >= bindparam("since"))
+        .order_by(delivery.c.seq)
+    )
 
 
 # --- events and targets -----------------------------------------------------------------------------------------------
@@ -55,44 +556,44 @@ def _questions() -> Mapping[str, Callable[..., Statement]]:
 def recorded_events(given: Given) -> Statement:
     """In the order in which they happened, each with the counter-entry that took it back."""
     counter = event.alias()
-    wanted = if_given(given, printers=event.c.printer.in_(any_of("printers")), since=event.c.at >= bindparam("since"))
+    wanted = _if_given(given, printers=event.c.printer.in_(_any_of("printers")), since=event.c.at >= bindparam("since"))
     undone = ("told_by", "facts", "at")
     return (
         select(event, *(counter.c[name].label(f"undone_{name}") for name in undone))
         .outerjoin(counter, (counter.c.site == event.c.site) & (counter.c.undoes_seq == event.c.seq))
-        .where(mine(event), event.c.undoes_seq.is_(None), *wanted)
+        .where(_mine(event), event.c.undoes_seq.is_(None), *wanted)
         .order_by(event.c.at, event.c.seq)
     )
 
 
 def event_rows(given: Given) -> Statement:
     """Of one source; or the event of a number; or its counter-entry."""
-    wanted = if_given(
+    wanted = _if_given(
         given,
         source=event.c.source == bindparam("source"),
         seq=and_(event.c.seq == bindparam("seq"), event.c.undoes_seq.is_(None)),
         undoes=event.c.undoes_seq == bindparam("undoes"),
     )
-    return select(event).where(mine(event), *wanted)
+    return select(event).where(_mine(event), *wanted)
 
 
 def target_versions(given: Given) -> Statement:
-    wanted = if_given(given, name=target_version.c.name == bindparam("name"))
+    wanted = _if_given(given, name=target_version.c.name == bindparam("name"))
     retired = ("by", "why", "at")
     return (
         select(target_version, *(target_retirement.c[name].label(f"retired_{name}") for name in retired))
         .outerjoin(
             target_retirement,
-            and_(mine(target_retirement), target_retirement.c.target_seq == target_version.c.seq),
+            and_(_mine(target_retirement), target_retirement.c.target_seq == target_version.c.seq),
         )
-        .where(mine(target_version), *wanted)
+        .where(_mine(target_version), *wanted)
         .order_by(target_version.c.name, target_version.c.version)
     )
 
 
 def newest_target_change() -> Statement:
     added, retired = (
-        select(func.max(table.c.seq)).where(mine(table)).scalar_subquery()
+        select(func.max(table.c.seq)).where(_mine(table)).scalar_subquery()
         for table in (target_version, target_retirement)
     )
     return select(added.label("added"), retired.label("retired"))
@@ -104,18 +605,18 @@ def newest_target_change() -> Statement:
 def announced_states() -> Statement:
     newest = (
         select(state_edge.c.condition, func.max(state_edge.c.seq).label("seq"))
-        .where(mine(state_edge))
+        .where(_mine(state_edge))
         .group_by(state_edge.c.condition)
         .subquery()
     )
     columns = (state_edge.c.condition, state_edge.c.state, state_edge.c.reasons)
-    return select(*columns).join(newest, and_(mine(state_edge), state_edge.c.seq == newest.c.seq))
+    return select(*columns).join(newest, and_(_mine(state_edge), state_edge.c.seq == newest.c.seq))
 
 
 def moments() -> Statement:
-    return select(moment.c.part, moment.c.at).where(mine(moment))
+    return select(moment.c.part, moment.c.at).where(_mine(moment))
 
 
 def newest_settings() -> Statement:
     columns = (settings_in_force.c.path, settings_in_force.c.fingerprint)
-    return select(*columns).where(mine(settings_in_force)).order_by(settings_in_force.c.seq.desc()).limit(1)
+    return select(*columns).where(_mine(settings_in_force)).order_by(settings_in_force.c.seq.desc()).limit(1)

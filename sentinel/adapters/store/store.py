@@ -8,16 +8,29 @@ import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, QueuePool, Table, and_, create_engine, delete, event, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
-from sentinel.adapters.store import connection as files
-from sentinel.adapters.store.connection import SCHEMA_VERSION, StoreFullError, StoreTooNewError, asked_for, opening
+from sentinel.adapters.store.case_records import WriteCases, WriteOutbox
+from sentinel.adapters.store.check_records import WriteChecks, WriteFiles, WriteForecasts
+from sentinel.adapters.store.connection import (
+    SCHEMA_VERSION,
+    Records,
+    StoreFullError,
+    StoreTooNewError,
+    asked_for,
+    asking,
+    connected_to_write,
+    opening,
+    part,
+    schema_version,
+)
+from sentinel.adapters.store.room_records import WriteEvents, WriteService, WriteTargets
 from sentinel.adapters.store.schema import counter, metadata
-from sentinel.adapters.store.sessions import WriteSession
 from sentinel.adapters.store.statements import statement
 
 # --- engine and transactions ------------------------------------------------------------------------------------------
@@ -25,11 +38,9 @@ from sentinel.adapters.store.statements import statement
 
 def writer(path: Path) -> Engine:
     """An engine whose transactions begin IMMEDIATE, so that a read never has to turn into a write."""
-
-    def connect() -> sqlite3.Connection:
-        return files.connected(path, "rwc", f"journal_mode = {files.journal_mode()}", "synchronous = FULL")
-
-    engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool, pool_size=8, max_overflow=-1)
+    engine = create_engine(
+        "sqlite://", creator=partial(connected_to_write, path), poolclass=QueuePool, pool_size=8, max_overflow=-1
+    )
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
@@ -50,7 +61,7 @@ def _as_of_sqlite() -> Iterator[None]:
 @contextmanager
 def transaction(engine: Engine) -> Iterator[Connection]:
     """Committed when the block ends well, rolled back otherwise. Raises StoreBusyError where it was not taken."""
-    with files.asking(), _as_of_sqlite(), engine.begin() as connection:
+    with asking(), _as_of_sqlite(), engine.begin() as connection:
         yield connection
 
 
@@ -118,7 +129,7 @@ def revision(engine: Engine) -> str | None:
     with _as_of_sqlite(), engine.begin() as connection:
         raw = connection.connection.driver_connection
         assert isinstance(raw, sqlite3.Connection)  # noqa: S101 - what `writer` made
-        return files.schema_version(raw)
+        return schema_version(raw)
 
 
 def upgrade(engine: Engine, to: str = SCHEMA_VERSION) -> None:
@@ -183,6 +194,22 @@ class Reserve:
 
 
 # --- the store --------------------------------------------------------------------------------------------------------
+
+
+class WriteSession:
+    """Everything it is asked and told is inside one transaction."""
+
+    checks = part(WriteChecks)
+    forecasts = part(WriteForecasts)
+    files = part(WriteFiles)
+    cases = part(WriteCases)
+    outbox = part(WriteOutbox)
+    events = part(WriteEvents)
+    targets = part(WriteTargets)
+    service = part(WriteService)
+
+    def __init__(self, records: Records) -> None:
+        self._records = records
 
 
 class Store:

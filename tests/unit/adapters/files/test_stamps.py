@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.files.settings_file import SettingsOnDisk
+from sentinel.adapters.files.stamps import SettingsOnDisk
 from sentinel.settings.loading import Loaded, SettingsError, load
 from tests.support.toml import LEAST, written
 
