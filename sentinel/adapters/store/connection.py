@@ -119,13 +119,15 @@ def notice_facts(kept: str) -> dict[str, Any]:
     return facts if isinstance(facts, dict) else {"unreadable": facts}
 
 
+TO_COLUMN: Mapping[str, Callable[[Any], str]] = {"time": time_text, "json": json_text, "notice-facts": json_text}
 FROM_COLUMN: Mapping[str, Callable[[Any], Any]] = {
     "time": datetime.fromisoformat,
     "json": json.loads,
     "notice-facts": notice_facts,
     "flag": bool,
 }
-"""By kind of column, what makes Python's value of what stands there; other kinds are as they stand."""
+"""By kind of column, what makes its text of Python's value, and Python's value of what stands there; other kinds are as
+they stand."""
 
 
 # --- asking -----------------------------------------------------------------------------------------------------------
