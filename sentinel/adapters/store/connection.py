@@ -168,10 +168,10 @@ class WriteRecords(ReadRecords):
         self._records = records
 
 
-Part = TypeVar("Part")
+Kind = TypeVar("Kind")
 
 
-def part(kind: Callable[[Any], Part]) -> cached_property[Part]:
+def when_asked(kind: Callable[[Any], Kind]) -> cached_property[Kind]:
     """The records of one thing in a session, made when somebody first asks for them."""
     return cached_property(lambda session: kind(session._records))
 
