@@ -11,7 +11,7 @@ import pytest
 from sentinel.adapters.process import InstanceLock
 from tests.support import cgats
 from tests.support.command import Done, sentinel
-from tests.support.room import Room, rows
+from tests.support.room import Room
 from tests.support.servers import MailServer, Webhook
 
 LATELY = datetime.now(UTC) - timedelta(minutes=10)
@@ -60,7 +60,7 @@ def test_a_failing_sheet_is_kept_and_the_team_is_mailed_what_to_do(room: Room, m
     assert "file monday.txt" in body
     assert room.dropped() == []
     assert len(room.archived()) == 2, "the measurement and the target"
-    assert rows(room.store, "SELECT status FROM outbox") == [("sent",)]
+    assert room.statuses() == ["sent"]
 
 
 def test_a_second_round_tells_nothing_again(room: Room, mail: MailServer) -> None:
@@ -88,7 +88,7 @@ def test_a_passing_sheet_is_kept_without_a_word(room: Room, webhook: Webhook) ->
     room.put("north/satin-240/monday.txt", cgats.text(cgats.GOOD), at=LATELY)
     assert run_once(room).code == 0
     assert webhook.posts == []
-    assert rows(room.store, 'SELECT condition, verdict FROM "check"') == [("north/satin-240", "pass")]
+    assert [(check.condition, check.verdict.value) for check in room.checks()] == [("north/satin-240", "pass")]
 
 
 def test_a_file_that_cannot_be_scored_is_put_aside_with_its_reason_and_told(room: Room, webhook: Webhook) -> None:
@@ -124,7 +124,7 @@ def test_every_file_of_a_backlog_is_taken(room: Room) -> None:
         room.put(f"north/satin-240/{number}.txt", cgats.text(0.1 + number / 100), at=LATELY)
     assert run_once(room).code == 0
     assert room.dropped() == []
-    assert rows(room.store, 'SELECT count(*) FROM "check"') == [(12,)]
+    assert len(room.checks()) == 12
 
 
 def test_a_second_instance_is_refused_with_its_own_exit_code(room: Room) -> None:

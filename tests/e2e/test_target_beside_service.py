@@ -37,7 +37,7 @@ def keep(room: Room, shift: float) -> None:
 
 
 def verdicts(room: Room) -> list[str]:
-    return [str(verdict) for (verdict,) in rows(room.store, 'SELECT verdict FROM "check" ORDER BY seq')]
+    return [check.verdict.value for check in room.checks()]
 
 
 def test_a_running_service_scores_the_next_file_against_a_new_version(room: Room, webhook: Webhook) -> None:

@@ -21,7 +21,7 @@ from sentinel.service.health import ServiceFault
 from tests.faults.counting import Outcome, outcome
 from tests.faults.deliver_and_die import deliver
 from tests.faults.receivers import MailReceiver, WebhookReceiver
-from tests.support.room import Room, Staff, rows
+from tests.support.room import Room, Staff
 
 ILL = ("429", "500", "cut", "swallow", "refuse")
 RECIPIENTS = ("mail", "chat", "hook")
@@ -97,8 +97,8 @@ class Storm:
 
     def waiting(self) -> Counter[str]:
         """How many notices have not arrived, by recipient, those inside a summary among them."""
-        query = "SELECT recipient FROM outbox WHERE status IN ('waiting', 'summarised') AND kind != 'summary'"
-        return Counter(str(name) for (name,) in rows(self.room.store, query))
+        late = ("waiting", "summarised")
+        return Counter(each.notice.recipient for each in self.room.notices() if each.status in late)
 
     def stop(self) -> None:
         self.staff.store.close()

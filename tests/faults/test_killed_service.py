@@ -36,11 +36,11 @@ def test_killed_at_random_moments_it_loses_and_doubles_nothing(room: Room, webho
         eventually("every notice is sent", lambda: _waiting(room) == 0)
     judged = sorted(sha256 for sha256, fate in dropped.items() if fate == "judged")
     unscored = sorted(sha256 for sha256, fate in dropped.items() if fate == "unscored")
-    assert rows(room.store, 'SELECT sha256 FROM "check" ORDER BY sha256') == [(sha,) for sha in judged]
+    assert sorted(check.sha256 for check in room.checks()) == judged
     assert rows(room.store, "SELECT sha256 FROM unscored_file ORDER BY sha256") == [(sha,) for sha in unscored]
     assert len(room.put_aside()) == 2 * len(unscored)
     assert {path.split("/")[1] for path in room.archived()} >= set(dropped)
-    keys = {str(key) for (key,) in rows(room.store, "SELECT key FROM outbox")}
+    keys = {each.notice.key for each in room.records.outbox.listed()}
     told = [str(post["message"]).splitlines()[-1].split()[-1] for post in webhook.posts]
     assert len(keys) == len(dropped)
     assert set(told) == keys
@@ -56,5 +56,5 @@ targets = ["house"]
 """
 
 
-def _waiting(room: Room) -> object:
-    return rows(room.store, "SELECT count(*) FROM outbox WHERE status != 'sent'")[0][0]
+def _waiting(room: Room) -> int:
+    return sum(status != "sent" for status in room.statuses())

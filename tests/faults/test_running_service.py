@@ -7,16 +7,17 @@ import signal
 
 import pytest
 
+from tests.faults.progress import failed_tries
 from tests.support import cgats
 from tests.support.process import IN_A_HURRY, URGENT, drop, eventually, running
-from tests.support.room import TOML, Room, rows
+from tests.support.room import TOML, Room
 from tests.support.servers import MailServer, Webhook, free_port, silent_server
 
 SATIN = "north/satin-240"
 
 
 def checks(room: Room) -> int:
-    return len(rows(room.store, 'SELECT seq FROM "check"'))
+    return len(room.checks())
 
 
 def test_a_mail_server_that_was_dead_gets_the_notice_once_it_lives(room: Room) -> None:
@@ -24,11 +25,10 @@ def test_a_mail_server_that_was_dead_gets_the_notice_once_it_lives(room: Room) -
     url = f"mailto://127.0.0.1:{port}/?from=sentinel@print.example&to=team@print.example&mode=insecure"
     with running(room, url) as service:
         drop(room, f"{SATIN}/sheet.txt", cgats.text(cgats.FAILING))
-        tried = "SELECT count(*) FROM delivery WHERE arrived = 0"
-        eventually("two tries have failed", lambda: int(str(rows(room.store, tried)[0][0])) >= 2)
+        eventually("two tries have failed", lambda: failed_tries(room) >= 2)
         server = MailServer(port)
         eventually("the mail is there", lambda: server.mails)
-        eventually("it is recorded", lambda: rows(room.store, "SELECT status FROM outbox") == [("sent",)])
+        eventually("it is recorded", lambda: room.statuses() == ["sent"])
         assert service.stop() == 0
         server.stop()
     assert len(server.mails) == 1
@@ -44,7 +44,7 @@ def test_notices_that_waited_survive_a_restart(room: Room, webhook: Webhook) -> 
     webhook.posts.clear()
     webhook.status = 200
     with running(room, webhook.url()):
-        eventually("it is sent", lambda: rows(room.store, "SELECT status FROM outbox") == [("sent",)])
+        eventually("it is sent", lambda: room.statuses() == ["sent"])
     assert len(webhook.posts) == 1
 
 
@@ -128,7 +128,7 @@ def test_it_ends_when_asked_with_exit_code_0(room: Room, webhook: Webhook, numbe
 def test_it_ends_when_asked_while_a_server_does_not_answer(room: Room) -> None:
     with silent_server() as port, running(room, f"json://127.0.0.1:{port}/") as service:
         drop(room, f"{SATIN}/sheet.txt", cgats.text(cgats.FAILING))
-        eventually("the notice waits", lambda: rows(room.store, "SELECT status FROM outbox") == [("waiting",)])
+        eventually("the notice waits", lambda: room.statuses() == ["waiting"])
         service.signal(signal.SIGTERM)
         assert service.process.wait(15) == 0
 

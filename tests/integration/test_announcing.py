@@ -84,7 +84,7 @@ def test_checks_that_turn_due_together_are_told_in_one_notice(staff: Staff) -> N
     tick(staff)
     [waiting] = staff.outbox()
     assert [each["condition"] for each in waiting.notice.facts["conditions"]] == [MATTE, SATIN, SOUTH]
-    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'check-due' AND closed_at IS NULL") == [(3,)]
+    assert len(staff.room.open_cases("check-due")) == 3
 
 
 def test_a_check_ends_what_was_due_and_it_can_turn_due_again(staff: Staff) -> None:
@@ -95,7 +95,7 @@ def test_a_check_ends_what_was_due_and_it_can_turn_due_again(staff: Staff) -> No
         tick(staff)
         keys += [waiting.notice.key for waiting in staff.outbox()]
     assert len(set(keys)) == 2
-    assert staff.rows("SELECT count(*) FROM incident WHERE kind = 'check-due' AND closed_at IS NULL") == [(1,)]
+    assert len(staff.room.open_cases("check-due")) == 1
 
 
 def test_what_was_never_run_or_cannot_be_measured_is_not_told_as_due(staff: Staff) -> None:
@@ -130,7 +130,7 @@ def test_a_stock_declared_not_measurable_ends_its_cases_without_a_word(staff: St
     )
     staff.restart()
     tick(staff)
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.room.open_cases() == []
     assert [kind for kind in staff.told_kinds() if kind == "recovered"] == []
 
 
@@ -173,6 +173,6 @@ def test_notices_for_a_recipient_that_was_removed_are_given_up_at_the_next_start
     two_told.told = (COLOUR_TEAM,)
     two_told.restart()
     two_told.upkeep.in_force(two_told.snapshot.in_force)
-    assert two_told.rows("SELECT recipient, status FROM outbox ORDER BY seq") == [
+    assert [(each.notice.recipient, each.status) for each in two_told.room.notices()] == [
         ("colour-team", "waiting"), ("admin", "given-up"), ("admin", "given-up"),
     ]  # fmt: skip

@@ -44,7 +44,7 @@ def test_checks_are_scored_against_the_version_in_use_at_their_time(staff: Staff
     keep(staff, HIGHER)
     staff.take(f"{SATIN}/two.txt", cgats.text(cgats.GOOD + 0.01))
     assert staff.checks() == [(SATIN, "pass"), (SATIN, "fail")]
-    kept = staff.rows('SELECT target, target_hash FROM "check" ORDER BY seq')
+    kept = [(check.target, check.target_hash) for check in staff.room.checks()]
     assert kept == [("house", digest(cgats.text())), ("house", digest(HIGHER))]
 
 
@@ -81,7 +81,7 @@ def test_a_condition_with_another_target_left_is_scored_against_that(staff: Staf
     assert staff.checks() == [(SATIN, "pass")]
     keep(staff, cgats.text(cgats.GOOD), "strip")
     staff.take(f"{SATIN}/two.txt", cgats.text(cgats.GOOD + 0.01))
-    assert staff.rows('SELECT target FROM "check" ORDER BY seq') == [("house",), ("strip",)]
+    assert [check.target for check in staff.room.checks()] == ["house", "strip"]
 
 
 def test_a_kept_target_is_a_rival_like_any_other(staff: Staff) -> None:

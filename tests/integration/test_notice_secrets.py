@@ -21,13 +21,12 @@ import pytest
 
 from sentinel.adapters.notifier import AppriseNotifier
 from sentinel.adapters.recipients import Addressee
-from sentinel.adapters.store.read_session import ReadSession
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import delivery_test
 from tests.support import cgats
 from tests.support.command import sentinel
 from tests.support.process import eventually
-from tests.support.room import SITE, Room, rows
+from tests.support.room import Room, rows
 from tests.support.servers import Webhook, free_port, silent_server
 
 LATELY = datetime.now(UTC) - timedelta(minutes=10)
@@ -154,9 +153,9 @@ THEN = (
 
 def opened(room: Room) -> tuple[str, str]:
     """The number of an open case and the key of a notice."""
-    number = min(record.case.seq for record in ReadSession(room.store, SITE).cases.listed(None))
-    [(key,)] = rows(room.store, "SELECT min(key) FROM outbox")
-    return str(number), str(key)
+    number = min(record.case.seq for record in room.records.cases.listed())
+    key = min(each.notice.key for each in room.records.outbox.listed())
+    return str(number), key
 
 
 def files(room: Room, *but: Path) -> list[tuple[str, bytes]]:

@@ -65,7 +65,7 @@ def test_a_clock_that_jumped_is_told_and_its_end_is_not(staff: Staff) -> None:
     tick(staff, seconds=3600)
     tick(staff, seconds=3600)
     assert words(staff) == []
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.room.open_cases() == []
 
 
 FULL = OSError(errno.ENOSPC, "No space left on device", "/archive/00/.new.tmp")
@@ -142,7 +142,7 @@ def test_a_recipient_that_takes_nothing_is_told_to_the_others_and_so_is_its_retu
     tick(staff, seconds=1)
     title = "Sentinel in trouble: a recipient is out of reach: dead, "
     assert [(kind, said[: len(title)]) for kind, said in words(staff, "alive")] == [("service-trouble", title)]
-    assert [kind for (kind,) in staff.rows("SELECT kind FROM outbox WHERE recipient = 'dead'")] == ["check-failed"]
+    assert [each.notice.kind.value for each in staff.room.records.outbox.listed(recipient="dead")] == ["check-failed"]
     words(staff, "dead")  # it takes what waits
     tick(staff, seconds=30)
     tick(staff, seconds=600)
@@ -164,7 +164,7 @@ def test_an_instrument_past_its_certificate_is_told_the_day_after_its_last(room:
     staff.restart()
     tick(staff)
     assert words(staff) == []
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.room.open_cases() == []
 
 
 SILENT = ("[store]", '[notices]\nnothing_arrived_hours = 24\n[store]')  # fmt: skip
@@ -216,7 +216,7 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     assert str(Message.from_json(reason)) == reason["message"]
     assert reason["pattern"] == "line {line}: {message}"
     assert waiting.notice.facts["set_aside_as"] == "queue.csv"
-    assert staff.rows("SELECT count(*) FROM incident WHERE closed_at IS NULL") == [(0,)]
+    assert staff.room.open_cases() == []
 
 
 def test_a_sheet_that_failed_and_fits_another_stock_better_is_told_as_a_wrong_stock(room: Room) -> None:

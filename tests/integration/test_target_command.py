@@ -14,7 +14,7 @@ from sentinel.core.measurement.cgats import measurements, read
 from tests.support import cgats
 from tests.support.clock import NOON
 from tests.support.command import Done, sentinel
-from tests.support.room import Room, Staff, rows
+from tests.support.room import Room, Staff
 
 SATIN = "north/satin-240"
 WITHOUT_FILE = ('file = "targets/house.txt"\n', "")
@@ -49,7 +49,7 @@ def checked(room: Room, *texts: str, condition: str = SATIN) -> list[str]:
 
 
 def seqs(room: Room) -> list[int]:
-    return [int(str(seq)) for (seq,) in rows(room.store, 'SELECT seq FROM "check" ORDER BY seq')]
+    return [check.seq for check in room.checks()]
 
 
 def misread(shift: float) -> str:
@@ -201,8 +201,7 @@ def test_past_checks_are_scored_again_with_the_target_they_had(tmp_path: Path) -
     assert after == before
     assert (after["identical"], after["worst_difference"]) == (True, 0.0)
     [new] = checked(room, cgats.text(0.41))
-    [hashes] = rows(room.store, f'SELECT target_hash FROM "check" WHERE seq = {new}')  # noqa: S608
-    assert hashes == (shown(room, "house@2")["sha256"],)
+    assert [check.target_hash for check in room.checks() if str(check.seq) == new] == [shown(room, "house@2")["sha256"]]
 
 
 def test_the_distance_from_a_reference_is_told_and_the_reference_kept(room: Room, numbers: list[str]) -> None:

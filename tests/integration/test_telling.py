@@ -122,7 +122,7 @@ def test_a_recipient_that_never_got_the_beginning_is_not_told_the_end(room: Room
     with staff.store.transaction() as session:
         session.outbox.given_up(waiting, staff.clock.now(), "refused")
     assert words(staff, "team") == []
-    assert [status for (status,) in staff.rows("SELECT status FROM outbox ORDER BY seq")] == ["given-up", "withdrawn"]
+    assert staff.room.statuses() == ["given-up", "withdrawn"]
 
 
 def test_the_end_waits_for_the_beginning(room: Room) -> None:
@@ -250,7 +250,7 @@ def test_what_waits_for_the_daily_summary_comes_in_one_notice_with_what_is_due_s
         each["kind"]: [c["condition"] for c in each["facts"]["conditions"]] for each in summary.notice.facts["notices"]
     }
     assert entries == {"check-due": [SATIN], "due-soon": [MATTE], "never-run": [SOUTH]}
-    assert staff.rows("SELECT status FROM outbox WHERE kind = 'check-due'") == [("sent",)]
+    assert [each.status for each in staff.room.notices("check-due")] == ["sent"]
     tick(staff, seconds=60)
     assert staff.outbox("team") == []
 
@@ -276,12 +276,12 @@ def test_a_backlog_comes_as_one_notice_that_names_each(room: Room) -> None:
     down = ["busy"] * 4
     notifier = FakeNotifier(*down)
     worker = deliverer(staff, notifier, apart=3)
-    while not staff.rows("SELECT 1 FROM outbox WHERE kind = 'summary' AND status = 'sent'"):
+    while not any(each.status == "sent" for each in staff.room.notices("summary")):
         staff.clock.advance(max(worker.step(), 0.0))
-    keys = [key for (key,) in staff.rows("SELECT key FROM outbox WHERE kind != 'summary' ORDER BY seq")]
+    keys = [each.notice.key for each in staff.room.notices()]
     assert len(keys) == 6
-    assert all(str(key) in notifier.bodies[-1] for key in keys)
-    assert {status for (status,) in staff.rows("SELECT status FROM outbox")} == {"sent"}
+    assert all(key in notifier.bodies[-1] for key in keys)
+    assert set(staff.room.statuses()) == {"sent"}
     assert len(notifier.sent) == 5
 
 
@@ -296,9 +296,8 @@ def test_what_comes_on_top_of_a_waiting_summary_is_taken_into_the_next(room: Roo
     notifier.answers.clear()
     staff.clock.advance(3600)
     work(worker)
-    found = staff.rows("SELECT status, count(*) FROM outbox WHERE kind != 'summary' GROUP BY status")
-    assert found == [("sent", 9)]
-    assert "summarised" not in str(staff.rows("SELECT status FROM outbox"))
+    assert [each.status for each in staff.room.notices()] == ["sent"] * 9
+    assert "summarised" not in staff.room.statuses()
 
 
 def test_a_summary_that_is_given_up_gives_up_what_is_in_it(room: Room) -> None:
@@ -307,9 +306,9 @@ def test_a_summary_that_is_given_up_gives_up_what_is_in_it(room: Room) -> None:
         staff.clock.advance(60)
         check_of(staff, shift=FAILING + number)
     worker = deliverer(staff, FakeNotifier(*["busy"] * 10_000), apart=2)
-    while staff.rows("SELECT 1 FROM outbox WHERE status NOT IN ('given-up', 'withdrawn')"):
+    while not {"given-up", "withdrawn"}.issuperset(staff.room.statuses()):
         staff.clock.advance(worker.step())
-    assert staff.rows("SELECT DISTINCT status FROM outbox WHERE kind != 'summary'") == [("given-up",)]
+    assert {each.status for each in staff.room.notices()} == {"given-up"}
 
 
 def test_dead_letters_can_be_tried_again(room: Room) -> None:

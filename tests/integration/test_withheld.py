@@ -49,8 +49,8 @@ def healthy() -> LabelledCheck:
     return drawn("healthy")
 
 
-def verdicts(staff: Staff) -> list[object]:
-    return [verdict for (verdict,) in staff.rows('SELECT verdict FROM "check" ORDER BY seq')]
+def verdicts(staff: Staff) -> list[str]:
+    return [verdict for _, verdict in staff.checks()]
 
 
 def test_a_misread_sheet_is_kept_without_a_verdict_and_told_at_once(tmp_path: Path, turned: LabelledCheck) -> None:
@@ -81,7 +81,7 @@ def test_the_next_verdict_ends_it(tmp_path: Path, turned: LabelledCheck) -> None
     staff.clock.advance(days=1)
     staff.take(f"{SATIN}/again.txt", turned.target)
     assert verdicts(staff) == ["unscored", "pass"]
-    assert staff.rows("SELECT kind FROM incident WHERE closed_at IS NULL") == []
+    assert staff.room.open_cases() == []
 
 
 def test_a_setting_gives_it_its_verdict_and_keeps_the_finding(tmp_path: Path, turned: LabelledCheck) -> None:

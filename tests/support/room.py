@@ -14,11 +14,13 @@ from pathlib import Path
 
 from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
+from sentinel.adapters.store.read_session import ReadSession
 from sentinel.adapters.store.store import Store
 from sentinel.application.rejudging import History, history_of
 from sentinel.bootstrap import Assembly, Composition
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.core.cases.records import Waiting
+from sentinel.core.cases.records import NoticeRecord, Waiting
+from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.history import Both
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
@@ -104,6 +106,29 @@ class Room:
             stamp(path, at)
         return path
 
+    @property
+    def records(self) -> ReadSession:
+        """What is on record now, read beside whoever writes."""
+        return ReadSession(self.store, SITE)
+
+    def checks(self) -> list[RecordedCheck]:
+        """Every check in the order in which they were kept."""
+        return sorted(self.records.checks.recorded(), key=lambda check: check.seq)
+
+    def open_cases(self, kind: str | None = None) -> list[str]:
+        """The subjects of the open cases, of one kind or all, in the order in which they were opened."""
+        return [case.subject for case in self.records.cases.listed() if kind in (None, case.kind.value)]
+
+    def notices(self, kind: str | None = None) -> list[NoticeRecord]:
+        """Every notice there ever was, of one kind or all but summaries, in the order in which they were posted."""
+        posted = reversed(self.records.outbox.listed())
+        kinds = {each.value for each in NoticeKind} - {"summary"} if kind is None else {kind}
+        return [each for each in posted if each.notice.kind.value in kinds]
+
+    def statuses(self) -> list[str]:
+        """Those of all notices, summaries among them, in the order in which they were posted."""
+        return [each.status for each in reversed(self.records.outbox.listed())]
+
     def dropped(self) -> list[str]:
         """What lies in the drop folder, folders left out."""
         return _files_below(self.drop)
@@ -168,8 +193,7 @@ class Staff:
 
     def checks(self) -> list[tuple[str, str]]:
         """(condition, verdict) of every check in the order in which they were kept."""
-        kept = self.rows('SELECT condition, verdict FROM "check" ORDER BY seq')
-        return [(str(condition), str(verdict)) for condition, verdict in kept]
+        return [(check.condition, check.verdict.value) for check in self.room.checks()]
 
     def rows(self, query: str) -> list[tuple[object, ...]]:
         return rows(self.room.store, query)

@@ -119,13 +119,15 @@ def notice_facts(kept: str) -> dict[str, Any]:
     return facts if isinstance(facts, dict) else {"unreadable": facts}
 
 
+TO_COLUMN: Mapping[str, Callable[[Any], str]] = {"time": time_text, "json": json_text, "notice-facts": json_text}
 FROM_COLUMN: Mapping[str, Callable[[Any], Any]] = {
     "time": datetime.fromisoformat,
     "json": json.loads,
     "notice-facts": notice_facts,
     "flag": bool,
 }
-"""By kind of column, what makes Python's value of what stands there; other kinds are as they stand."""
+"""By kind of column, what makes its text of Python's value, and Python's value of what stands there; other kinds are as
+they stand."""
 
 
 # --- asking -----------------------------------------------------------------------------------------------------------
@@ -166,10 +168,10 @@ class WriteRecords(ReadRecords):
         self._records = records
 
 
-Part = TypeVar("Part")
+Kind = TypeVar("Kind")
 
 
-def part(kind: Callable[[Any], Part]) -> cached_property[Part]:
+def when_asked(kind: Callable[[Any], Kind]) -> cached_property[Kind]:
     """The records of one thing in a session, made when somebody first asks for them."""
     return cached_property(lambda session: kind(session._records))
 

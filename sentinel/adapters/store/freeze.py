@@ -12,10 +12,9 @@ from typing import Any
 
 from sqlalchemy import Boolean
 from sqlalchemy.dialects.sqlite import dialect
-from sqlalchemy.types import TypeDecorator
 
 from sentinel.adapters.store.connection import Asked, FrozenQuestion
-from sentinel.adapters.store.schema import Json, NoticeFacts, UtcTime
+from sentinel.adapters.store.schema import Kept
 from sentinel.adapters.store.statements import statement
 
 LIGHT: tuple[Asked, ...] = (
@@ -35,7 +34,6 @@ LIGHT: tuple[Asked, ...] = (
 """What `status`, `health`, `round` and `cases` ask."""
 
 WIDTH = 105
-KINDS: dict[type[Any], str] = {UtcTime: "time", Json: "json", NoticeFacts: "notice-facts", Boolean: "flag"}
 
 
 @cache
@@ -52,9 +50,9 @@ def frozen(asked: Asked) -> FrozenQuestion:
 
 
 def _kind(column: Any) -> str:
-    if isinstance(column, TypeDecorator):
-        return KINDS[type(column)]
-    return KINDS.get(type(column), "")
+    if isinstance(column, Kept):
+        return column.kind
+    return "flag" if isinstance(column, Boolean) else ""
 
 
 def module() -> str:

@@ -22,9 +22,9 @@ from sentinel.adapters.store.connection import (
     connected_to_read,
     journal_mode,
     opening,
-    part,
     schema_version,
     time_text,
+    when_asked,
 )
 from sentinel.adapters.store.frozen import FROZEN
 from sentinel.adapters.store.room_records import ReadEvents, ReadService, ReadTargets
@@ -99,14 +99,14 @@ class StoreFacts:
 class ReadSession:
     """Reads alone, beside a running service, each question by itself. A store that is not there yet reads as empty."""
 
-    checks = part(ReadChecks)
-    forecasts = part(ReadForecasts)
-    files = part(ReadFiles)
-    cases = part(ReadCases)
-    outbox = part(ReadOutbox)
-    events = part(ReadEvents)
-    targets = part(ReadTargets)
-    service = part(ReadService)
+    checks = when_asked(ReadChecks)
+    forecasts = when_asked(ReadForecasts)
+    files = when_asked(ReadFiles)
+    cases = when_asked(ReadCases)
+    outbox = when_asked(ReadOutbox)
+    events = when_asked(ReadEvents)
+    targets = when_asked(ReadTargets)
+    service = when_asked(ReadService)
 
     def __init__(self, path: Path, site: str) -> None:
         """Raises StoreError where the file cannot be opened, or is of another schema."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from datetime import datetime
 from typing import Any
 
 from sqlalchemy import (
@@ -22,42 +20,43 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-from sentinel.adapters.store.connection import json_text, notice_facts, time_text
+from sentinel.adapters.store.connection import FROM_COLUMN, TO_COLUMN
 
 
-class UtcTime(TypeDecorator[datetime]):
-    """An aware time, stored in UTC as text of one width, so that text order is time order."""
+class Kept(TypeDecorator[Any]):
+    """A value that stands in its column as text: `kind` is one of connection.py."""
+
+    impl: Any = Text
+    cache_ok = True
+    kind: str
+
+    def process_bind_param(self, value: Any, dialect: Dialect) -> str | None:  # noqa: ARG002
+        return None if value is None else TO_COLUMN[self.kind](value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
+        return None if value is None else FROM_COLUMN[self.kind](value)
+
+
+class UtcTime(Kept):
+    """An aware time."""
 
     impl = String(27)
     cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:  # noqa: ARG002
-        return None if value is None else time_text(value)
-
-    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
-        return None if value is None else datetime.fromisoformat(value)
+    kind = "time"
 
 
-class Json(TypeDecorator[Any]):
-    """Any JSON value, stored as text with sorted keys; NaN is refused."""
-
-    impl = Text
-    cache_ok = True
-
-    def process_bind_param(self, value: Any, dialect: Dialect) -> str | None:  # noqa: ARG002
-        return None if value is None else json_text(value)
-
-    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
-        return None if value is None else json.loads(value)
-
-
-class NoticeFacts(Json):
-    """A JSON object, or what is left of one: `notice_facts`."""
+class Json(Kept):
+    """Any JSON value."""
 
     cache_ok = True
+    kind = "json"
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ARG002
-        return None if value is None else notice_facts(value)
+
+class NoticeFacts(Kept):
+    """A JSON object, or what is left of one."""
+
+    cache_ok = True
+    kind = "notice-facts"
 
 
 metadata = MetaData()

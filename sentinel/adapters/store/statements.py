@@ -73,7 +73,12 @@ def _questions() -> Mapping[str, Callable[..., Statement]]:
 
 def _mine(table: FromClause) -> ColumnElement[bool]:
     """Records of the site alone."""
-    return table.c.site == bindparam("site")
+    return _same(table.c.site)
+
+
+def _same(column: ColumnElement[Any]) -> ColumnElement[bool]:
+    """Of the value that is asked for by the column's name."""
+    return column == bindparam(str(column.key))
 
 
 def _any_of(name: str) -> BindParameter[Any]:
@@ -151,7 +156,7 @@ def withheld_checks() -> Statement:
 def lightness() -> Statement:
     """Of the condition the last two checks before `before`; of every other one the last two until `until`, where the
     last of them was at `since` or later."""
-    own = check.c.condition == bindparam("condition")
+    own = _same(check.c.condition)
     ranked = (
         select(
             check.c.condition,
@@ -171,7 +176,7 @@ def lightness() -> Statement:
         )
         .subquery()
     )
-    told = or_(ranked.c.condition == bindparam("condition"), ranked.c.newest >= bindparam("since"))
+    told = or_(_same(ranked.c.condition), ranked.c.newest >= bindparam("since"))
     return (
         select(check.c.condition, check.c.measured_at, check.c.metrics)
         .join(ranked, and_(_mine(check), check.c.seq == ranked.c.seq))
@@ -181,9 +186,7 @@ def lightness() -> Statement:
 
 
 def recorded_checks(given: Given) -> Statement:
-    wanted = _if_given(
-        given, condition=check.c.condition == bindparam("condition"), seq=check.c.seq == bindparam("seq")
-    )
+    wanted = _if_given(given, condition=_same(check.c.condition), seq=_same(check.c.seq))
     return _at_most(select(*LISTED).where(_mine(check), *wanted).order_by(*LAST_FIRST), given)
 
 
@@ -192,8 +195,8 @@ def trend(given: Given) -> Statement:
         select(check.c.measured_at, check.c.metrics, check.c.verdict)
         .where(
             _mine(check),
-            check.c.condition == bindparam("condition"),
-            check.c.target == bindparam("target"),
+            _same(check.c.condition),
+            _same(check.c.target),
             check.c.measured_at <= bindparam("until"),
             _counted(),
         )
@@ -212,18 +215,18 @@ def past_scores() -> Statement:
 
 
 def charts(given: Given) -> Statement:
-    wanted = _if_given(given, hash=chart.c.hash == bindparam("hash"))
+    wanted = _if_given(given, hash=_same(chart.c.hash))
     return select(chart.c.hash, chart.c.inks).where(_mine(chart), *wanted)
 
 
 def countered() -> Statement:
-    return select(_countered().label("countered")).where(_mine(check), check.c.seq == bindparam("seq"))
+    return select(_countered().label("countered")).where(_mine(check), _same(check.c.seq))
 
 
 def checks_of_measurement() -> Statement:
     """Countered ones among them."""
     return select(check.c.seq, check.c.condition).where(
-        _mine(check), check.c.sha256 == bindparam("sha256"), check.c.table_no == bindparam("table")
+        _mine(check), _same(check.c.sha256), check.c.table_no == bindparam("table")
     )
 
 
@@ -278,8 +281,8 @@ def unscored_files(given: Given) -> Statement:
     file = unscored_file.c
     wanted = _if_given(
         given,
-        origin=file.origin == bindparam("origin"),
-        sha256=and_(file.sha256 == bindparam("sha256"), file.settled_at.is_(None)),
+        origin=_same(file.origin),
+        sha256=and_(_same(file.sha256), file.settled_at.is_(None)),
         not_under=and_(
             file.settled_at.is_(None),
             file.sha256.is_not(None),
@@ -301,7 +304,7 @@ def unscored_places() -> Statement:
 
 
 def left_files(given: Given) -> Statement:
-    wanted = _if_given(given, origin=left_file.c.origin == bindparam("origin"))
+    wanted = _if_given(given, origin=_same(left_file.c.origin))
     return select(left_file.c.origin).where(_mine(left_file), *wanted)
 
 
@@ -342,7 +345,7 @@ def cases(given: Given) -> Statement:
 
 
 def cases_known() -> Statement:
-    same = (incident.c.subject == bindparam("subject"), incident.c.kind == bindparam("kind"))
+    same = (_same(incident.c.subject), _same(incident.c.kind))
     return select(incident.c.seq).where(_mine(incident), *same).limit(1)
 
 
@@ -358,11 +361,11 @@ TOLD = incident_notice.join(
 
 
 def _of_url() -> tuple[ColumnElement[bool], ...]:
-    return outbox.c.recipient == bindparam("recipient"), outbox.c.url_no == bindparam("url_no")
+    return _same(outbox.c.recipient), _same(outbox.c.url_no)
 
 
 def _waiting() -> tuple[ColumnElement[bool], ...]:
-    return _mine(outbox), outbox.c.recipient == bindparam("recipient"), outbox.c.status == "waiting"
+    return _mine(outbox), _same(outbox.c.recipient), outbox.c.status == "waiting"
 
 
 def reached() -> Statement:
@@ -501,7 +504,7 @@ def backlog(given: Given) -> Statement:
     tried = (outbox.c.next_try_at <= bindparam("now")) | (outbox.c.tries > 0)
     late = (*_waiting(), tried, inside.scalar_subquery() < bindparam("together"))
     if "url_no" in given:
-        return select(outbox).where(*late, outbox.c.url_no == bindparam("url_no")).order_by(outbox.c.seq)
+        return select(outbox).where(*late, _same(outbox.c.url_no)).order_by(outbox.c.seq)
     crowd = func.count() > bindparam("apart")
     return select(outbox.c.url_no).where(*late).group_by(outbox.c.url_no).having(crowd).limit(1)
 
@@ -521,7 +524,7 @@ def listed_notices(given: Given) -> Statement:
     wanted = _if_given(
         given,
         statuses=outbox.c.status.in_(_any_of("statuses")),
-        recipient=outbox.c.recipient == bindparam("recipient"),
+        recipient=_same(outbox.c.recipient),
     )
     found = select(outbox, _WITHIN.c.key.label("within")).select_from(_with_summary())
     return _at_most(found.where(_mine(outbox), *wanted).order_by(outbox.c.seq.desc()), given)
@@ -536,7 +539,7 @@ def notices_of_key() -> Statement:
     return (
         select(outbox, _WITHIN.c.key.label("within"), *tries)
         .select_from(joined)
-        .where(_mine(outbox), outbox.c.key == bindparam("key"))
+        .where(_mine(outbox), _same(outbox.c.key))
         .order_by(outbox.c.seq, delivery.c.seq)
     )
 
@@ -570,15 +573,15 @@ def event_rows(given: Given) -> Statement:
     """Of one source; or the event of a number; or its counter-entry."""
     wanted = _if_given(
         given,
-        source=event.c.source == bindparam("source"),
-        seq=and_(event.c.seq == bindparam("seq"), event.c.undoes_seq.is_(None)),
+        source=_same(event.c.source),
+        seq=and_(_same(event.c.seq), event.c.undoes_seq.is_(None)),
         undoes=event.c.undoes_seq == bindparam("undoes"),
     )
     return select(event).where(_mine(event), *wanted)
 
 
 def target_versions(given: Given) -> Statement:
-    wanted = _if_given(given, name=target_version.c.name == bindparam("name"))
+    wanted = _if_given(given, name=_same(target_version.c.name))
     retired = ("by", "why", "at")
     return (
         select(target_version, *(target_retirement.c[name].label(f"retired_{name}") for name in retired))

@@ -26,8 +26,8 @@ from sentinel.adapters.store.connection import (
     asking,
     connected_to_write,
     opening,
-    part,
     schema_version,
+    when_asked,
 )
 from sentinel.adapters.store.room_records import WriteEvents, WriteService, WriteTargets
 from sentinel.adapters.store.schema import counter, metadata
@@ -199,14 +199,14 @@ class Reserve:
 class WriteSession:
     """Everything it is asked and told is inside one transaction."""
 
-    checks = part(WriteChecks)
-    forecasts = part(WriteForecasts)
-    files = part(WriteFiles)
-    cases = part(WriteCases)
-    outbox = part(WriteOutbox)
-    events = part(WriteEvents)
-    targets = part(WriteTargets)
-    service = part(WriteService)
+    checks = when_asked(WriteChecks)
+    forecasts = when_asked(WriteForecasts)
+    files = when_asked(WriteFiles)
+    cases = when_asked(WriteCases)
+    outbox = when_asked(WriteOutbox)
+    events = when_asked(WriteEvents)
+    targets = when_asked(WriteTargets)
+    service = when_asked(WriteService)
 
     def __init__(self, records: Records) -> None:
         self._records = records
@@ -232,7 +232,7 @@ class Store:
 
     @contextmanager
     def transaction(self, *, spends_reserve: bool = True) -> Iterator[WriteSession]:
-        """One unit of work, committed when the block ends well, rolled back otherwise.
+        """Committed when the block ends well, rolled back otherwise.
 
         Raises StoreBusyError where the store would not take it. Where the disk is full, the reserve beside the store is
         given up, so that the next one, if it is small, goes through; but not for work that is no news of trouble.

@@ -1,4 +1,4 @@
-"""One unit of work on a real store: all of it or nothing, and what it answers."""
+"""One transaction on a real store: all of it or nothing, and what it answers."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def latest(store: Store, *conditions: str) -> dict[str, list[PastCheck]]:
         return session.checks.latest(conditions)
 
 
-def test_a_unit_that_breaks_leaves_nothing_of_itself(store: Store, path: Path) -> None:
+def test_a_transaction_that_breaks_leaves_nothing_of_itself(store: Store, path: Path) -> None:
     with pytest.raises(RuntimeError, match="broke"), store.transaction() as session:  # noqa: PT012
         session.checks.add(check())
         session.files.refuse(refused(), "f" * 64)
