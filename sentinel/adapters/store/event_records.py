@@ -35,7 +35,7 @@ class WriteEvents(ReadEvents):
         super().__init__(records)
         self._records = records
 
-    def add(self, told: Event, source: str | None, recorded_at: datetime) -> int | None:
+    def add(self, event: Event, source: str | None, recorded_at: datetime) -> int | None:
         """Keeps an event and returns its seq; None where one of this source was kept before, undone or not.
 
         `source` names the line of the file it is from, None where it is from none.
@@ -44,13 +44,13 @@ class WriteEvents(ReadEvents):
             return None
         return self._records.add(
             "event",
-            kind=told.kind.value,
-            at=told.at,
-            printer=told.printer,
-            substrate=told.substrate,
-            mode=told.mode,
-            facts=dict(told.facts),
-            told_by=told.told_by,
+            kind=event.kind.value,
+            at=event.at,
+            printer=event.printer,
+            substrate=event.substrate,
+            mode=event.mode,
+            facts=dict(event.facts),
+            told_by=event.told_by,
             recorded_at=recorded_at,
             undoes_seq=None,
             source=source,
