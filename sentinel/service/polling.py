@@ -46,16 +46,13 @@ class Stability:
     def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
         if entry.kind != "file":
             return True
-        quiet_for = self._quiet_for(entry)
+        # since we first saw it so, or since it was last written, if that is longer: so a restart loses no time
+        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
+        quiet_for = max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
         if quiet_for >= patience.give_up:
             return True
         was_closed = f"{entry.root}/{entry.relative}" in closed
         return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)
-
-    def _quiet_for(self, entry: DroppedFile) -> float:
-        """Since we first saw it so, or since it was last written, if that is longer: so a restart loses no time."""
-        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
-        return max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
 
 
 def written_at(entry: DroppedFile) -> datetime:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
-from typing import Any
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
 from sentinel.core.cases.findings import file_refused, file_settled, findings, urgency, withheld_findings
@@ -130,14 +129,13 @@ class StateRecorder:
         return PendingNotice(applied, kind, case, scope)
 
     def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
+        """With what its picture is drawn from, where it has one: its patches if its file came in this transaction."""
         facts = {**self._session.checks.facts(seq), "seq": seq}
-        return CheckFacts.from_json({**facts, **(self._shown(seq, facts) if pictured else {})})
-
-    def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
-        """What the picture of a check is drawn from; its patches where its file came in this transaction."""
-        match = self._matches.get((check["sha256"], check["table_no"]))
-        worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
-        return {"trend": self._session.checks.trend(seq, SHOWN_CHECKS), "worst": worst}
+        if pictured:
+            match = self._matches.get((facts["sha256"], facts["table_no"]))
+            facts["trend"] = self._session.checks.trend(seq, SHOWN_CHECKS)
+            facts["worst"] = worst_patches(match, SHOWN_PATCHES) if match is not None else []
+        return CheckFacts.from_json(facts)
 
     def case_of(self, name: ConditionName, report: StateReport) -> ConditionCase:
         """What a notice says of a condition."""

@@ -159,22 +159,6 @@ class UrgencyRules:
 
 
 @dataclass(frozen=True, slots=True)
-class ConditionFacts:
-    """What every notice of a printing condition says of it; `drying_hours` 0 is dry at once, None where nobody said."""
-
-    condition: str
-    printer: str
-    substrate: str
-    mode: str | None
-    technology: str
-    drying_hours: float | None
-    coated_side: str | None
-    core_inches: float | None
-    without_inks: tuple[str, ...]
-    notes: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class NoticePolicy:
     """Who is told what, when, and how again; `calendar` and `timezone` are those of the site.
 
