@@ -214,7 +214,7 @@ class CheckedSettings:
 
         snapshot = self._file.load()
         settings = snapshot.loaded.settings
-        addressees(snapshot)
+        addressees_of(snapshot)
         heartbeat_url(settings.heartbeat_place, os.environ)
         place = (settings.store.path, settings.site.name)
         if self._kept not in (None, place):
@@ -223,7 +223,7 @@ class CheckedSettings:
         return snapshot
 
 
-def addressees(snapshot: Snapshot) -> list[Addressee]:
+def addressees_of(snapshot: Snapshot) -> list[Addressee]:
     """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import RecipientError, resolve
@@ -247,7 +247,7 @@ class Service:
         self._settings = settings
         self._first = settings.load()
         self._clock = clock
-        self._hints: FileEvents = FileEvents()
+        self._file_events: FileEvents = FileEvents()
         own = self._first.loaded.settings
         self._lock = InstanceLock(own.store.path)
         self._store = Store(own.store.path, own.site.name)
@@ -260,24 +260,24 @@ class Service:
         from sentinel.service.supervisor import RELOAD, STOP, Supervisor
 
         for number, hint in ((signal.SIGTERM, STOP), (signal.SIGINT, STOP), (signal.SIGHUP, RELOAD)):
-            signal.signal(number, lambda *_, hint=hint: self._hints.put(hint))
+            signal.signal(number, lambda *_, hint=hint: self._file_events.put(hint))
         if self._first.loaded.settings.recipients:
             make_ready()
         manager = Supervision(os.environ)
-        Supervisor(self._settings, self._running, self._hints, self._clock, manager).run(self._first)
+        Supervisor(self._settings, self._running, self._file_events, self._clock, manager).run(self._first)
         self._close()
 
     def run_once(self) -> None:
         """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
         from sentinel.service.supervisor import go_round
 
-        told = addressees(self._first)
-        works = self._assembly.runtime(self._first, told)
-        go_round(works, self._assembly.deliverers(self._first, told), self._store)
+        addressees = addressees_of(self._first)
+        runtime = self._assembly.runtime(self._first, addressees)
+        go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store)
         self._close()
 
     def _running(self, snapshot: Snapshot) -> Runtime:
-        return self._assembly.running(snapshot, addressees(snapshot), self._hints.put)
+        return self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
 
     def _close(self) -> None:
         self._store.close()
@@ -307,7 +307,7 @@ class Assembly:
         self._notifier = notifier
         self._hashes = TargetHashes()
 
-    def runtime(self, snapshot: Snapshot, told: Sequence[Addressee]) -> Runtime:
+    def runtime(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> Runtime:
         """Everything but what has a thread of its own."""
         from sentinel.adapters.files.archive import Archive
         from sentinel.service.forecasting import Forecaster
@@ -318,16 +318,18 @@ class Assembly:
         targets = self._targets(archive)
         return Runtime(
             snapshot=snapshot,
-            intake=self._intake(snapshot, told, archive, targets),
-            upkeep=Schedule(self._store, self._clock, told, self._hashes),
+            intake=self._intake(snapshot, addressees, archive, targets),
+            schedule=Schedule(self._store, self._clock, addressees, self._hashes),
             watching=NoWatch(),
             deliveries=(),
             clock=self._clock,
-            event_intake=self._event_intake(snapshot, told, archive),
-            foreteller=Forecaster(self._store, targets, self._clock, told, self._hashes),
+            event_intake=self._event_intake(snapshot, addressees, archive),
+            forecaster=Forecaster(self._store, targets, self._clock, addressees, self._hashes),
         )
 
-    def running(self, snapshot: Snapshot, told: Sequence[Addressee], hint: Callable[[str | None], None]) -> Runtime:
+    def running(
+        self, snapshot: Snapshot, addressees: Sequence[Addressee], hint: Callable[[str | None], None]
+    ) -> Runtime:
         """The same with the threads that watch, deliver, and give a sign of life; what was seen is hinted."""
         from sentinel.adapters.files.watching import FolderWatch
         from sentinel.service.deliver import DeliveryThread
@@ -335,13 +337,13 @@ class Assembly:
         folders = snapshot.loaded.settings.folders
         watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
         return replace(
-            self.runtime(snapshot, told),
+            self.runtime(snapshot, addressees),
             watching=FolderWatch(watched, folders.watch, hint),
-            deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, told)],
+            deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
         )
 
-    def deliverers(self, snapshot: Snapshot, told: Sequence[Addressee]) -> list[Deliverer]:
+    def deliverers(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> list[Deliverer]:
         """One a recipient."""
         from sentinel.adapters.catalogues import localizer, templates
         from sentinel.adapters.notifier import AppriseNotifier
@@ -349,7 +351,7 @@ class Assembly:
         from sentinel.service.deliver import Deliverer
 
         settings = snapshot.loaded.settings
-        notifier = self._notifier or AppriseNotifier(told, settings.notices.timeout_seconds)
+        notifier = self._notifier or AppriseNotifier(addressees, settings.notices.timeout_seconds)
         policy, own = _retry_policy(settings.notices), templates(settings.notices.templates)
         return [
             Deliverer(
@@ -360,7 +362,7 @@ class Assembly:
                 policy,
                 Letters(own, localizer(*settings.wording(each.name))),
             )
-            for each in told
+            for each in addressees
         ]
 
     def _targets(self, archive: Archive) -> TargetShelf:
@@ -373,7 +375,9 @@ class Assembly:
         with self._store.transaction() as session:
             return session.targets.versions(name)
 
-    def _intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive, targets: TargetShelf) -> Intake:
+    def _intake(
+        self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive, targets: TargetShelf
+    ) -> Intake:
         from sentinel.adapters.catalogues import localizer
         from sentinel.service.commit import Committer
         from sentinel.service.pipeline import Intake
@@ -385,11 +389,11 @@ class Assembly:
             store=self._store,
             targets=targets,
             clock=self._clock,
-            committer=Committer(self._store, self._clock, told, self._hashes),
-            tongue=localizer(*snapshot.loaded.settings.wording()),
+            committer=Committer(self._store, self._clock, addressees, self._hashes),
+            localizer=localizer(*snapshot.loaded.settings.wording()),
         )
 
-    def _event_intake(self, snapshot: Snapshot, told: Sequence[Addressee], archive: Archive) -> EventIntake:
+    def _event_intake(self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive) -> EventIntake:
         from sentinel.adapters.catalogues import localizer
         from sentinel.service.event_pipeline import EventIntake
 
@@ -399,8 +403,8 @@ class Assembly:
             archive=archive,
             store=self._store,
             clock=self._clock,
-            told=told,
-            tongue=localizer(*snapshot.loaded.settings.wording()),
+            addressees=addressees,
+            localizer=localizer(*snapshot.loaded.settings.wording()),
         )
 
 

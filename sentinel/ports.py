@@ -163,7 +163,7 @@ class ReadEvents(Protocol):
 
 
 class WriteEvents(ReadEvents, Protocol):
-    def add(self, told: Event, source: str | None, recorded_at: datetime) -> int | None: ...  # None: known before
+    def add(self, event: Event, source: str | None, recorded_at: datetime) -> int | None: ...  # None: known before
     def undo(self, seq: int, undoing: Undoing) -> bool: ...  # by a counter-entry
 
 

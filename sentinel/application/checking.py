@@ -22,7 +22,7 @@ from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
-from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules, TargetPolicy
+from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules
 from sentinel.core.scoring.score import (
     Aim,
     Score,
@@ -176,18 +176,17 @@ class Assessor:
         gone: list[Unscored] = []
         for name in policy.own:
             try:
-                aims.append(self._aim(name, policy.targets[name]))
+                target = self._targets.target(name, policy.targets[name].source)
             except Unscored as refusal:
                 if refusal.reason.code is not Code.NO_TARGET:
                     raise
                 gone.append(refusal)
+            else:
+                own = policy.targets[name]
+                aims.append(Aim(target, own.limits, own.least_share, own.reckoning))
         if gone and not aims:
             raise gone[0]
         return aims
-
-    def _aim(self, name: str, policy: TargetPolicy) -> Aim:
-        target = self._targets.target(name, policy.source)
-        return Aim(target, policy.limits, policy.least_share, policy.reckoning)
 
     def _rivals(self, policy: ScoringPolicy) -> list[Target]:
         """The targets of the other conditions of this printer, those that can be read."""

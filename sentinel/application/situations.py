@@ -51,26 +51,22 @@ def situations(
     events: dict[str, list[Event]] = {}
     for event in records.events:
         events.setdefault(event.printer, []).append(event)
-    return {each.name: _situation(each, records, events.get(each.name.printer, ()), hashes) for each in policies}
+    return {
+        each.name: Situation(
+            rules=each.due,
+            checks=tuple(records.checks.get(str(each.name), ())),
+            events=tuple(event for event in events.get(each.name.printer, ()) if event.concerns(each.name)),
+            obstacles=each.obstacles,
+            scoring=scoring_now(each, records.versions, hashes),
+            outlook=records.outlooks.get(str(each.name)),
+        )
+        for each in policies
+    }
 
 
 def needed_since(checks: Mapping[str, Sequence[PastCheck]]) -> datetime | None:
     """Events before the oldest of these checks change nothing; None where there is no check."""
     return min((check.measured_at for each in checks.values() for check in each), default=None)
-
-
-def _situation(
-    policy: ConditionPolicy, records: ConditionRecords, events: Iterable[Event], hashes: Hashes
-) -> Situation:
-    name = policy.name
-    return Situation(
-        rules=policy.due,
-        checks=tuple(records.checks.get(str(name), ())),
-        events=tuple(event for event in events if event.concerns(name)),
-        obstacles=policy.obstacles,
-        scoring=scoring_now(policy, records.versions, hashes),
-        outlook=records.outlooks.get(str(name)),
-    )
 
 
 def scoring_now(policy: ConditionPolicy, versions: Versions, hashes: Hashes) -> Scoring:

@@ -70,9 +70,11 @@ class Message:
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> Message:
-        """What `as_json` gave."""
+        """What `as_json` gave. Raises KeyError, TypeError, ValueError for what it never gives."""
         if "pattern" not in kept:
             return cls(kept["message"])
+        if not isinstance(kept["pattern"], str) or not isinstance(kept.get("several"), str | None):
+            raise TypeError("expected a pattern in words")
         values = tuple((name, _value(value)) for name, value in kept["values"].items())
         return cls(kept["pattern"], kept.get("several"), values)
 
@@ -121,7 +123,7 @@ class Localizer:
     """English in the units in which things are kept; others are made of it (`sentinel.render.localizer`)."""
 
     def text(self, what: Text) -> str:
-        """What is said, in this tongue. Raises KeyError, ValueError where a pattern asks for what is not there."""
+        """What is said, in this language. Raises KeyError, ValueError where a pattern asks for what is not there."""
         if isinstance(what, str):
             return what
         pattern = self.pattern(what)
@@ -154,22 +156,24 @@ class Localizer:
 class _Filling(Formatter):
     """Fills a pattern with values by their kinds; names alone, no attribute or index of them."""
 
-    def __init__(self, tongue: Localizer) -> None:
-        self._tongue = tongue
+    def __init__(self, localizer: Localizer) -> None:
+        self._localizer = localizer
 
     def get_field(self, field_name: str, args: Any, kwargs: Mapping[str, Any]) -> tuple[Any, str]:  # noqa: ARG002
         return kwargs[field_name], field_name
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if isinstance(value, Message):
-            return self._tongue.text(value)
+            return self._localizer.text(value)
         if isinstance(value, Quantity):
-            return self._tongue.quantity(value)
+            return self._localizer.quantity(value)
         if isinstance(value, datetime):
-            return self._tongue.moment(value)
+            return self._localizer.moment(value)
         if isinstance(value, date):
-            return self._tongue.day(value)
-        return self._tongue.number(value, format_spec) if isinstance(value, int | float) else format(value, format_spec)
+            return self._localizer.day(value)
+        return (
+            self._localizer.number(value, format_spec) if isinstance(value, int | float) else format(value, format_spec)
+        )
 
 
 ENGLISH = Localizer()

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy, UrgencyRules
+from sentinel.core.cases.notice_policy import NoticePolicy, UrgencyRules
+from sentinel.core.cases.payloads import ConditionFacts
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import InstrumentRules, certificate_remark

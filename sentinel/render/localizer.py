@@ -90,7 +90,7 @@ class CldrLocalizer(Localizer):
         return f"{self.number(celsius, 'g')} °C"
 
     def retold(self, facts: Any) -> Any:
-        """Facts with every sentence that they keep said in this tongue."""
+        """Facts with every sentence that they keep said in this language."""
         if isinstance(facts, Mapping):
             return {name: self._sentence(facts, name) for name in facts}
         return [self.retold(each) for each in facts] if isinstance(facts, list | tuple) else facts

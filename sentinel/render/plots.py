@@ -56,7 +56,7 @@ def drawable(facts: Facts) -> bool:
     return len(check.get("trend") or ()) >= LEAST_POINTS or bool(check.get("worst"))
 
 
-def picture(facts: Facts, tongue: CldrLocalizer = IN_ENGLISH) -> bytes:
+def picture(facts: Facts, localizer: CldrLocalizer = IN_ENGLISH) -> bytes:
     """A PNG of the last checks against their limits, and of the worst patches, aim beside reading.
 
     For one thread at a time: matplotlib is not made for several.
@@ -70,9 +70,9 @@ def picture(facts: Facts, tongue: CldrLocalizer = IN_ENGLISH) -> bytes:
     FigureCanvasAgg(figure)
     panels = figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0]
     for panel, trend in zip(panels, trends, strict=False):
-        _draw_trend(panel, trend, tongue)
+        _draw_trend(panel, trend, localizer)
     if worst:
-        _draw_patches(panels[-1], worst, tongue)
+        _draw_patches(panels[-1], worst, localizer)
     _name(figure, facts)
     kept = io.BytesIO()
     warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
@@ -97,7 +97,7 @@ def _limits(numbers: Sequence[float] | None) -> dict[str, float]:
     return {} if numbers is None else {"warn": numbers[0], "act": numbers[1]}
 
 
-def _draw_trend(panel: Axes, trend: _Trend, tongue: CldrLocalizer) -> None:
+def _draw_trend(panel: Axes, trend: _Trend, localizer: CldrLocalizer) -> None:
     from matplotlib.dates import AutoDateLocator, num2date
 
     zone = trend.times[0].tzinfo
@@ -105,28 +105,29 @@ def _draw_trend(panel: Axes, trend: _Trend, tongue: CldrLocalizer) -> None:
     for name, limit in trend.limits.items():
         panel.axhline(limit, color=LIMIT[name], linestyle=DASHES[name], linewidth=1.6)
         panel.annotate(
-            tongue.text(LIMIT_WORDS[name].format(limit=limit)), (1, limit), (4, 0), xycoords=("axes fraction", "data"),
+            localizer.text(LIMIT_WORDS[name].format(limit=limit)), (1, limit), (4, 0),
+            xycoords=("axes fraction", "data"),
             textcoords="offset points", va="center", fontsize=11, color=LIMIT[name],
         )  # fmt: skip
     panel.set_ylim(0, 1.2 * (max(*trend.values, *trend.limits.values()) or 1.0))
     panel.set_ylabel("ΔE00", fontsize=11)
-    panel.set_title(tongue.text(trend.words), fontsize=12, loc="left")
-    panel.set_title(tongue.text(LAST.format(figure=trend.values[-1])), fontsize=12, fontweight="bold", loc="right")
+    panel.set_title(localizer.text(trend.words), fontsize=12, loc="left")
+    panel.set_title(localizer.text(LAST.format(figure=trend.values[-1])), fontsize=12, fontweight="bold", loc="right")
     locator = AutoDateLocator(tz=zone, minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
     panel.xaxis.set_major_locator(locator)
     long = trend.times[-1] - trend.times[0] > timedelta(days=2)
-    panel.xaxis.set_major_formatter(lambda at, _: _moment(num2date(at, zone), long, tongue))  # type: ignore[no-untyped-call]
-    panel.yaxis.set_major_formatter(lambda figure, _: tongue.number(round(figure, 6), "g"))
+    panel.xaxis.set_major_formatter(lambda at, _: _moment(num2date(at, zone), long, localizer))  # type: ignore[no-untyped-call]
+    panel.yaxis.set_major_formatter(lambda figure, _: localizer.number(round(figure, 6), "g"))
     panel.tick_params(labelsize=11)
     panel.grid(visible=True, color="#d9d9d9", linewidth=0.7)
     panel.spines[["top", "right"]].set_visible(False)
 
 
-def _moment(time: datetime, by_days: bool, tongue: CldrLocalizer) -> str:
-    return tongue.short_day(time.date()) if by_days else f"{time:%H:%M}"
+def _moment(time: datetime, by_days: bool, localizer: CldrLocalizer) -> str:
+    return localizer.short_day(time.date()) if by_days else f"{time:%H:%M}"
 
 
-def _draw_patches(panel: Axes, worst: Sequence[Facts], tongue: CldrLocalizer) -> None:
+def _draw_patches(panel: Axes, worst: Sequence[Facts], localizer: CldrLocalizer) -> None:
     """A row a patch: its name, the aim's colour beside that of the reading, and how far they are apart."""
     from matplotlib.patches import Rectangle
 
@@ -135,13 +136,13 @@ def _draw_patches(panel: Axes, worst: Sequence[Facts], tongue: CldrLocalizer) ->
             panel.add_patch(Rectangle((left, row + 0.06), 1.0, 0.88, facecolor=_screen(patch[side]), edgecolor="none"))
         name = patch["patch"] if len(patch["patch"]) <= LONGEST_NAME else f"{patch['patch'][:LONGEST_NAME]}…"
         panel.text(-0.06, row + 0.5, name, ha="right", va="center", fontsize=12, parse_math=False)
-        panel.text(2.06, row + 0.5, tongue.number(patch["de00"], ".2f"), va="center", fontsize=12)
+        panel.text(2.06, row + 0.5, localizer.number(patch["de00"], ".2f"), va="center", fontsize=12)
     for left, word in ((0.5, AIM), (1.5, READ)):
-        panel.text(left, -0.12, tongue.text(word), ha="center", va="bottom", fontsize=11)
+        panel.text(left, -0.12, localizer.text(word), ha="center", va="bottom", fontsize=11)
     panel.text(2.06, -0.12, "ΔE00", va="bottom", fontsize=11)
     panel.set_xlim(-1.2, 2.6)
     panel.set_ylim(len(worst), -0.6)
-    panel.set_title(tongue.text(FARTHEST), fontsize=12, loc="left")
+    panel.set_title(localizer.text(FARTHEST), fontsize=12, loc="left")
     panel.set_axis_off()
 
 

@@ -24,31 +24,33 @@ TOP = msg("(top)")
 MORE = msg("and {more} more")
 
 
-def reason_text(record: UnscoredFile, arrived: datetime, tongue: CldrLocalizer = IN_ENGLISH) -> str:
+def reason_text(record: UnscoredFile, arrived: datetime, localizer: CldrLocalizer = IN_ENGLISH) -> str:
     """Why the file was not scored and what to do; `arrived` is in the site's zone."""
     head = [
         NOT_SCORED.format(file=record.file_name),
         ARRIVED_IN.format(time=arrived, folder=record.folder_clue or TOP),
     ]
     steps = what_to_do_with_file([reason.code.value for reason in record.reasons])
-    return _text(head, [_with_code(reason) for reason in record.reasons], steps, tongue)
+    return _text(head, [_with_code(reason) for reason in record.reasons], steps, localizer)
 
 
-def refused_text(file: str, faults: Sequence[Message], arrived: datetime, tongue: CldrLocalizer = IN_ENGLISH) -> str:
+def refused_text(file: str, faults: Sequence[Message], arrived: datetime, localizer: CldrLocalizer = IN_ENGLISH) -> str:
     """Why no event of a file was taken and what to do; `arrived` is in the site's zone."""
     more = len(faults) - MOST_FAULTS
     told = [*faults[:MOST_FAULTS], *([MORE.format(more=more)] if more > 0 else [])]
     head = [NOT_TAKEN.format(file=file), ARRIVED.format(time=arrived)]
-    return _text(head, told, what_to_do_with_events(), tongue)
+    return _text(head, told, what_to_do_with_events(), localizer)
 
 
 def _with_code(reason: Reason) -> Message:
     return joined(" ", [reason.message, f"({reason.code})"])
 
 
-def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], tongue: CldrLocalizer) -> str:
+def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], localizer: CldrLocalizer) -> str:
     def listed(heading: Message, lines: Iterable[Text]) -> str:
-        return "\n".join([tongue.text(HEADED.format(words=heading)), *(f"- {tongue.text(line)}" for line in lines)])
+        return "\n".join(
+            [localizer.text(HEADED.format(words=heading)), *(f"- {localizer.text(line)}" for line in lines)]
+        )
 
-    top = "\n".join(map(tongue.text, head))
+    top = "\n".join(map(localizer.text, head))
     return f"{top}\n\n{listed(REASONS, reasons)}\n\n{listed(STEPS, steps)}\n"

@@ -10,7 +10,7 @@ from typing import Any
 from sentinel.core.cases.payloads import ConditionCase
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, msg
 
-Told = Mapping[str, Any]
+FindingFacts = Mapping[str, Any]
 
 
 class RemedyStep(IntEnum):
@@ -190,13 +190,13 @@ def next_step(cause: str, drying_hours: float | None) -> Message:
     return worded(_looking(cause)[:1], drying_hours)[0]
 
 
-def looking(answer: Sequence[Told], mending: Iterable[RemedyStep]) -> set[RemedyStep]:
+def looking(answer: Sequence[FindingFacts], mending: Iterable[RemedyStep]) -> set[RemedyStep]:
     """The steps that fit an answer; all that confirm a failure where none is given, or before any `mending`."""
     fitting = {rung for each in answer for rung in _looking(each["cause"])}
     return fitting | set(CONFIRMING) if mending or not answer else fitting
 
 
-def mending(answer: Sequence[Told], diagnosis: Iterable[Told], *, repeated: bool) -> set[RemedyStep]:
+def mending(answer: Sequence[FindingFacts], diagnosis: Iterable[FindingFacts], *, repeated: bool) -> set[RemedyStep]:
     """What may be changed at the printer, where nothing else helps: only what every cause of the answer asks for.
 
     Nothing on one reading, without an answer, or while the reading or the sheet may be at fault: `diagnosis` is the
@@ -210,9 +210,9 @@ def mending(answer: Sequence[Told], diagnosis: Iterable[Told], *, repeated: bool
     return set(common if curable else common - {RemedyStep.RECALIBRATE})
 
 
-def answered(diagnosis: Iterable[Told]) -> list[Told]:
+def answered(diagnosis: Iterable[FindingFacts]) -> list[FindingFacts]:
     """The causes that together are nearly certain, the likeliest first; all there are where they do not get so far."""
-    told: list[Told] = []
+    told: list[FindingFacts] = []
     for finding in diagnosis:
         told.append(finding)
         if sum(each["confidence"] for each in told) >= CERTAIN:
@@ -220,12 +220,12 @@ def answered(diagnosis: Iterable[Told]) -> list[Told]:
     return told
 
 
-def forbidding(answer: Iterable[Told]) -> list[str]:
+def forbidding(answer: Iterable[FindingFacts]) -> list[str]:
     """The causes of an answer that forbid to change anything, in its order."""
     return list(dict.fromkeys(each["cause"] for each in answer if each["cause"] in FORBIDDING))
 
 
-def telling_apart(answer: Iterable[Told]) -> list[Message]:
+def telling_apart(answer: Iterable[FindingFacts]) -> list[Message]:
     """What decides between the causes of an answer, where that is known."""
     causes = dict.fromkeys(each["cause"] for each in answer)
     known = (APART.get(frozenset(pair)) for pair in combinations(causes, 2))

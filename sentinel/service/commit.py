@@ -129,36 +129,36 @@ class Committer:
         """All or nothing. Raises PassingError where the store would not take it."""
         now = self._clock.now()
         with self._store.transaction() as session:
-            announcer = StateRecorder(session, house, self._addressees, self._hashes, now)
+            recorder = StateRecorder(session, house, self._addressees, self._hashes, now)
             if arrival.left:
                 session.files.remember_left(arrival.origin)
             if arrival.checks:
-                return _judged(session, announcer, arrival, house, now)
-            return Committed(_refused(session, announcer, arrival, house, now), (), 0)
+                return _judged(session, recorder, arrival, house, now)
+            return Committed(_refused(session, recorder, arrival, house, now), (), 0)
 
 
 def _judged(
-    session: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
+    session: WriteSession, recorder: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
 ) -> Committed:
     touched: set[str] = set()
     new = 0
     for assessment in arrival.checks:
         record = check_record(arrival, assessment, house, now)
         if assessment.score.match is not None:
-            announcer.compared(record.sha256, record.table, assessment.score.match)
+            recorder.compared(record.sha256, record.table, assessment.score.match)
         if session.checks.has(record.sha256, record.table, record.condition):
             touched.update(session.checks.send_again(record))
         else:
             touched.update((record.condition, *session.checks.add(record)))
             new += 1
     settled = session.files.settle(arrival.sha256, now) if arrival.sha256 else []
-    announcer.settled(settled)
-    announcer.conditions(sorted((name for name in house.conditions if str(name) in touched), key=str))
+    recorder.settled(settled)
+    recorder.conditions(sorted((name for name in house.conditions if str(name) in touched), key=str))
     return Committed(None, settled, new)
 
 
 def _refused(
-    session: WriteSession, announcer: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
+    session: WriteSession, recorder: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
 ) -> UnscoredFile:
     """The record of the refusal; the same one again where this very file was refused before it could be moved."""
     known = session.files.refused(arrival.origin)
@@ -174,5 +174,5 @@ def _refused(
         arrived_at=now,
         set_aside_as=arrival.aside_name,
     )
-    announcer.refused(record, session.files.refuse(record, house.fingerprint), arrival.left)
+    recorder.refused(record, session.files.refuse(record, house.fingerprint), arrival.left)
     return record

@@ -108,14 +108,14 @@ class Deliverer:
         store: Store,
         notifier: Notifier,
         clock: Clock,
-        insistence: RetryPolicy,
+        retry_policy: RetryPolicy,
         letters: Letters | None = None,
     ) -> None:
         self.recipient = recipient
         self._store = store
         self._notifier = notifier
         self._clock = clock
-        self._insistence = insistence
+        self._retry_policy = retry_policy
         self._letters = letters or Letters()
         self._accepted: Waiting | None = None
         self._random = random.Random()  # noqa: S311 - spreads retries, guards nothing
@@ -143,7 +143,7 @@ class Deliverer:
         """Makes one notice of many that wait for one URL, so that nobody is showered after an outage."""
         now = self._clock.now()
         while crowd := self._crowd(now):
-            old = [each for each in crowd if each.tries and now - each.created_at >= self._insistence.give_up]
+            old = [each for each in crowd if each.tries and now - each.created_at >= self._retry_policy.give_up]
             for each in old:
                 log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
                 with self._turn() as session:
@@ -157,7 +157,7 @@ class Deliverer:
 
     def _crowd(self, now: datetime) -> list[Waiting]:
         with self._turn() as session:
-            return session.outbox.backlog(self.recipient, self._insistence.apart, TOGETHER, now)
+            return session.outbox.backlog(self.recipient, self._retry_policy.apart, TOGETHER, now)
 
     def _record_accepted(self, waiting: Waiting) -> float:
         # kept until the store has it: a full disk must not make the same notice go out again and again
@@ -179,12 +179,12 @@ class Deliverer:
 
     def _failed(self, waiting: Waiting, answer: str) -> None:
         now, tries = self._clock.now(), waiting.tries + 1
-        if now - waiting.created_at >= self._insistence.give_up:
+        if now - waiting.created_at >= self._retry_policy.give_up:
             log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
             with self._turn() as session:
                 session.outbox.given_up(waiting, now, answer)
             return
-        wait = self._insistence.wait(tries, self._random.random())
+        wait = self._retry_policy.wait(tries, self._random.random())
         log.warning("notice not delivered", key=waiting.notice.key, recipient=self.recipient, answer=answer)
         with self._turn() as session:
             session.outbox.failed(waiting, now, answer, now + wait)

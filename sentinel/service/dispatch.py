@@ -54,17 +54,17 @@ class AppliedTransition:
 
 @dataclass(frozen=True, slots=True)
 class PendingNotice:
-    """What is told of a step."""
+    """What is to be told of a step that a case took."""
 
-    taken: AppliedTransition
+    applied: AppliedTransition
     kind: NoticeKind
     payload: Payload
-    place: Scope = NOWHERE
+    scope: Scope = NOWHERE
 
     @property
     def group(self) -> object:
-        """Words of one group are told in one notice."""
-        return (self.kind, self.taken.step.step) if self.kind.grouped else self.taken.key
+        """Those of one group are told in one notice."""
+        return (self.kind, self.applied.step.step) if self.kind.grouped else self.applied.key
 
 
 class Dispatcher:
@@ -85,17 +85,17 @@ class Dispatcher:
         """The open case of a subject."""
         return self.opened.get(subject, {}).get(kind)
 
-    def look(self, subject: str, kind: CaseKind, finding: CaseFinding, place: Scope) -> AppliedTransition | None:
+    def advance(self, subject: str, kind: CaseKind, finding: CaseFinding, scope: Scope) -> AppliedTransition | None:
         """Lets a case take the step that is due, if any."""
         case = self.case(subject, kind)
         if case is None and not finding.holds:
             return None
         severity = case.severity if case else finding.severity or kind.severity
-        about = [NoticeSubject(name, severity, place.printer, place.substrate) for name in kind.notices]
+        about = [NoticeSubject(name, severity, scope.printer, scope.substrate) for name in kind.notices]
         step = stepped(kind, case, finding, self._policy.reminders(kind, about), self._now)
-        return None if step is None else self.take(subject, step)
+        return None if step is None else self.apply(subject, step)
 
-    def take(self, subject: str, step: CaseTransition) -> AppliedTransition:
+    def apply(self, subject: str, step: CaseTransition) -> AppliedTransition:
         """Writes a step down."""
         case = self.opened.get(subject, {}).pop(step.kind, None)
         seq = self._session.cases.apply(subject, case, step, self._now)
@@ -103,50 +103,50 @@ class Dispatcher:
             self._session.outbox.withdraw(seq)
         return AppliedTransition(seq, subject, step, case.escalated if case else 0.0)
 
-    def tell(self, words: Iterable[PendingNotice]) -> None:
+    def post(self, notices: Iterable[PendingNotice]) -> None:
         """Puts into the outbox what is to be told."""
         groups: dict[tuple[str, int, bool, object], list[PendingNotice]] = {}
-        for word in words:
-            for name, url_no, daily in self._places(word):
-                groups.setdefault((name, url_no, daily, word.group), []).append(word)
+        for pending in notices:
+            for name, url_no, daily in self._urls(pending):
+                groups.setdefault((name, url_no, daily, pending.group), []).append(pending)
         postings = [self._posting(name, url_no, daily, group) for (name, url_no, daily, _), group in groups.items()]
         self._session.outbox.post(postings, self._now)
 
     @cached_property
-    def listeners(self) -> dict[str, Subscriber]:
+    def subscribers(self) -> dict[str, Subscriber]:
         """Every recipient as the rules see it."""
         return {each.name: self._policy.subscriber(each.name, each.kinds) for each in self._addressees}
 
-    def _places(self, word: PendingNotice) -> list[tuple[str, int, bool]]:
+    def _urls(self, pending: PendingNotice) -> list[tuple[str, int, bool]]:
         """Recipient, number of the URL, and whether it waits for the daily summary."""
-        step = word.taken.step
-        reached = self._session.outbox.reached(word.taken.case) if step.step is not CaseStep.OPENED else {}
+        step = pending.applied.step
+        reached = self._session.outbox.reached(pending.applied.case) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
-        urls = [url for url in urls if url not in word.place.but]
+        urls = [url for url in urls if url not in pending.scope.but]
         if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
-            hear = [url for url in urls if url in reached and word.kind in self.listeners[url[0]].kinds]
+            hear = [url for url in urls if url in reached and pending.kind in self.subscribers[url[0]].kinds]
             return [(*url, reached[url] == "held") for url in hear]
-        about = NoticeSubject(word.kind, step.severity, word.place.printer, word.place.substrate)
-        up = (word.taken.escalated_before, step.escalated)
-        found = subscribers_for(self.listeners.values(), self._policy.rules, about, up)
-        told = {each.name: daily for each, daily in found}
+        about = NoticeSubject(pending.kind, step.severity, pending.scope.printer, pending.scope.substrate)
+        up = (pending.applied.escalated_before, step.escalated)
+        found = subscribers_for(self.subscribers.values(), self._policy.rules, about, up)
+        daily_for = {each.name: daily for each, daily in found}
         if step.step is CaseStep.REMINDED:  # no reminder of what still waits
             urls = [url for url in urls if reached.get(url, "sent") == "sent"]
-        return [(*url, told[url[0]]) for url in urls if url[0] in told]
+        return [(*url, daily_for[url[0]]) for url in urls if url[0] in daily_for]
 
     def _posting(self, name: str, url_no: int, daily: bool, group: Sequence[PendingNotice]) -> Posting:
         first = group[0]
-        step = first.taken.step
-        severity = max((word.taken.step.severity for word in group), key=lambda each: each.rank)
-        told = tuple(word.taken.case for word in group)
+        step = first.applied.step
+        severity = max((pending.applied.step.severity for pending in group), key=lambda each: each.rank)
+        cases = tuple(pending.applied.case for pending in group)
         envelope = Envelope(
-            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, incidents=told
+            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, incidents=cases
         )
         facts = {**_payload(group).as_json(), **envelope.as_json()}
-        quiet = self.listeners[name].quiet
+        quiet = self.subscribers[name].quiet
         return Posting(
-            Notice(first.taken.key, first.kind, name, url_no, facts),
-            told,
+            Notice(first.applied.key, first.kind, name, url_no, facts),
+            cases,
             step.step,
             severity,
             not_before=None if severity is Severity.URGENT else quiet.until(self._now),

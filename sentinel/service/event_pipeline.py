@@ -35,36 +35,36 @@ class EventIntake:
         archive: Archive,
         store: Store,
         clock: Clock,
-        told: Addressees = (),
-        tongue: CldrLocalizer = IN_ENGLISH,
+        addressees: Addressees = (),
+        localizer: CldrLocalizer = IN_ENGLISH,
     ) -> None:
         self._drop = drop
         self._archive = archive
         self._store = store
         self._clock = clock
-        self._told = told
-        self._tongue = tongue
-        self._taking = FolderPolling(drop, clock, ends_a_line)
+        self._addressees = addressees
+        self._localizer = localizer
+        self._polling = FolderPolling(drop, clock, ends_a_line)
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many.
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        return self._taking.look(self._drop.found(), closed, house.folders, lambda found: self._take(found, house))
+        return self._polling.look(self._drop.found(), closed, house.folders, lambda found: self._take(found, house))
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
-        return self._taking.waits()
+        return self._polling.waits()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
-        return self._taking.unarchived()
+        return self._polling.unarchived()
 
     def _take(self, found: DroppedFile, house: HousePolicy) -> None:
         name, now = shown(found.name), self._clock.now()
         try:
-            data = self._taking.read(found, house.folders)
+            data = self._polling.read(found, house.folders)
             sha256 = archived(self._archive, data)
             known = Known(house.catalogue, house.calendar.zone, now)
             events = events_of(name, data, known, min(written_at(found), now))
@@ -87,18 +87,18 @@ class EventIntake:
     def _put_aside(self, found: DroppedFile, faults: Sequence[Message], now: datetime, house: HousePolicy) -> None:
         name = shown(found.name)
         aside = self._drop.free_name(shortened(name))
-        self._tell(found, aside, faults, now, house)
+        self._announce(found, aside, faults, now, house)
         arrived = now.astimezone(house.calendar.zone)
-        self._drop.explain(aside, refused_text(name, faults, arrived, self._tongue))
+        self._drop.explain(aside, refused_text(name, faults, arrived, self._localizer))
         self._drop.set_aside(found, aside)
         log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
 
-    def _tell(
+    def _announce(
         self, found: DroppedFile, aside: str, faults: Sequence[Message], now: datetime, house: HousePolicy
     ) -> None:
         """Once for this very file, whatever stops the service before it is put aside."""
         kind, subject = CaseKind.EVENTS_REFUSED, f"events:{found.origin}"
-        told = RefusedFileCase(
+        case = RefusedFileCase(
             file_name=shown(found.name),
             folder=shown(found.folder),
             set_aside_as=aside,
@@ -108,8 +108,10 @@ class EventIntake:
         with self._store.transaction() as session:
             if session.cases.known(subject, kind):
                 return
-            teller = Dispatcher(session, house.notices, self._told, now)
-            taken = teller.take(subject, CaseTransition(kind, CaseStep.OPENED, kind.notice, None, 1, kind.severity))
-            teller.tell([PendingNotice(taken, kind.notice, told)])
+            dispatcher = Dispatcher(session, house.notices, self._addressees, now)
+            applied = dispatcher.apply(
+                subject, CaseTransition(kind, CaseStep.OPENED, kind.notice, None, 1, kind.severity)
+            )
+            dispatcher.post([PendingNotice(applied, kind.notice, case)])
             over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, kind.severity)  # nothing more can become of it
-            session.cases.apply(subject, OpenCase(taken.case, None, 1, now, now), over, now)
+            session.cases.apply(subject, OpenCase(applied.case, None, 1, now, now), over, now)

@@ -101,7 +101,7 @@ class _Standing:
     subject: str
     kind: CaseKind
     payload: Payload
-    place: Scope = NOWHERE
+    scope: Scope = NOWHERE
 
 
 class HealthMonitor:
@@ -112,44 +112,44 @@ class HealthMonitor:
         session: WriteSession,
         policy: NoticePolicy,
         instruments: Mapping[str, InstrumentRules],
-        teller: Dispatcher,
+        dispatcher: Dispatcher,
         now: datetime,
     ) -> None:
         self._session = session
         self._policy = policy
         self._instruments = instruments
-        self._teller = teller
+        self._dispatcher = dispatcher
         self._now = now
 
-    def look(self, found: Iterable[ServiceFault]) -> None:
+    def update(self, found: Iterable[ServiceFault]) -> None:
         """Opens, tells again and closes cases of what holds now; `found` is what the service knows of itself."""
         standing = {(each.subject, each.kind): each for each in self._standing(found)}
-        for subject, kinds in list(self._teller.opened.items()):
+        for subject, kinds in list(self._dispatcher.opened.items()):
             for kind in set(kinds) & set(WATCHED):
                 if (subject, kind) not in standing:
                     self._over(subject, kind)
         for each in standing.values():
-            taken = self._teller.look(each.subject, each.kind, CaseFinding(True), each.place)
-            if taken is not None and taken.step.notice is not None:
-                self._teller.tell([PendingNotice(taken, each.kind.notice, each.payload, each.place)])
+            applied = self._dispatcher.advance(each.subject, each.kind, CaseFinding(True), each.scope)
+            if applied is not None and applied.step.notice is not None:
+                self._dispatcher.post([PendingNotice(applied, each.kind.notice, each.payload, each.scope)])
 
     def _over(self, subject: str, kind: CaseKind) -> None:
         ended = None if kind is CaseKind.CERTIFICATE_EXPIRED or Trouble.CLOCK_JUMPED.value in subject else ENDED
-        taken = self._teller.look(subject, kind, CaseFinding(False, ended_by=ended), NOWHERE)
-        if taken is not None and taken.step.step is CaseStep.CLOSED and taken.step.notice is not None:
-            self._teller.tell([PendingNotice(taken, NoticeKind.RECOVERED, _end(subject, kind))])
+        applied = self._dispatcher.advance(subject, kind, CaseFinding(False, ended_by=ended), NOWHERE)
+        if applied is not None and applied.step.step is CaseStep.CLOSED and applied.step.notice is not None:
+            self._dispatcher.post([PendingNotice(applied, NoticeKind.RECOVERED, _end(subject, kind))])
 
     def _standing(self, found: Iterable[ServiceFault]) -> Iterator[_Standing]:
         for each in (*found, *self._out_of_reach()):
-            told = TroubleCase(trouble=each.trouble.value, about=each.about, detail=each.detail)
-            yield _Standing(each.subject, CaseKind.SERVICE_TROUBLE, told, self._but(each))
+            payload = TroubleCase(trouble=each.trouble.value, about=each.about, detail=each.detail)
+            yield _Standing(each.subject, CaseKind.SERVICE_TROUBLE, payload, self._but(each))
         yield from self._silence()
         yield from self._certificates()
 
     def _dead(self) -> dict[tuple[str, int], datetime]:
         span = self._policy.dead_after
         failing = self._session.outbox.failing_since(self._now - max(2 * span, timedelta(days=1)))
-        known = self._teller.listeners
+        known = self._dispatcher.subscribers
         return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
 
     def _out_of_reach(self) -> Iterator[ServiceFault]:
@@ -168,15 +168,15 @@ class HealthMonitor:
             return
         over = calendar.after(last, timedelta(hours=hours)) <= self._now
         today = calendar.works(self._now.astimezone(calendar.zone).date())
-        if over and (today or self._teller.case(SILENCE, CaseKind.NOTHING_ARRIVED)):
+        if over and (today or self._dispatcher.case(SILENCE, CaseKind.NOTHING_ARRIVED)):
             yield _Standing(SILENCE, CaseKind.NOTHING_ARRIVED, ArrivalsCase(hours=hours, last_at=last))
 
     def _certificates(self) -> Iterator[_Standing]:
         today = self._now.astimezone(self._policy.calendar.zone).date()
         for serial, own in self._instruments.items():
             if own.certificate_until is not None and own.certificate_until < today:
-                told = CertificateCase(instrument=own.label or serial, day=own.certificate_until)
-                yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, told)
+                payload = CertificateCase(instrument=own.label or serial, day=own.certificate_until)
+                yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, payload)
 
 
 def _of_url(name: str, url_no: int) -> str:

@@ -38,7 +38,7 @@ class Intake:
         targets: Targets,
         clock: Clock,
         committer: Committer,
-        tongue: CldrLocalizer = IN_ENGLISH,
+        localizer: CldrLocalizer = IN_ENGLISH,
     ) -> None:
         self._drop = drop
         self._archive = archive
@@ -46,8 +46,8 @@ class Intake:
         self._targets = targets
         self._clock = clock
         self._committer = committer
-        self._tongue = tongue
-        self._taking = FolderPolling(drop, clock, looks_whole)
+        self._localizer = localizer
+        self._polling = FolderPolling(drop, clock, looks_whole)
         self._left: set[str] | None = None
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
@@ -57,15 +57,15 @@ class Intake:
         """
         left = self._left_before()
         there = [found for found in self._drop.found() if found.origin not in left]
-        return self._taking.look(there, closed, house.folders, lambda found: self._take(found, house))
+        return self._polling.look(there, closed, house.folders, lambda found: self._take(found, house))
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
-        return self._taking.waits()
+        return self._polling.waits()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
-        return self._taking.unarchived()
+        return self._polling.unarchived()
 
     def retry_unscored(self, house: HousePolicy) -> None:
         """Files refused under other settings or other targets are assessed again, from the archive.
@@ -110,7 +110,7 @@ class Intake:
         refusal = self._commit(arrival, house)
         if refusal is not None:
             arrived = refusal.arrived_at.astimezone(house.calendar.zone)
-            self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._tongue))
+            self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._localizer))
             if not leave:
                 self._drop.set_aside(found, refusal.set_aside_as)
         elif not leave and not self._drop.remove(found):
@@ -122,7 +122,7 @@ class Intake:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
-            data = self._taking.read(found, house.folders)
+            data = self._polling.read(found, house.folders)
             sha256 = archived(self._archive, data)
             assessments = self._assessed(data, folder, name, written_at(found), house)
         except Unscored as refusal:

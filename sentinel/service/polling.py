@@ -46,16 +46,13 @@ class Stability:
     def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
         if entry.kind != "file":
             return True
-        quiet_for = self._quiet_for(entry)
+        # since we first saw it so, or since it was last written, if that is longer: so a restart loses no time
+        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
+        quiet_for = max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
         if quiet_for >= patience.give_up:
             return True
         was_closed = f"{entry.root}/{entry.relative}" in closed
         return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)
-
-    def _quiet_for(self, entry: DroppedFile) -> float:
-        """Since we first saw it so, or since it was last written, if that is longer: so a restart loses no time."""
-        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
-        return max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
 
 
 def written_at(entry: DroppedFile) -> datetime:
@@ -128,8 +125,8 @@ class FolderPolling:
         self._drop = drop
         self._clock = clock
         self._whole = whole
-        self._settling = Stability(clock, self._looks_whole)
-        self._postponed = Retries()
+        self._stability = Stability(clock, self._looks_whole)
+        self._retries = Retries()
 
     def look(
         self,
@@ -143,8 +140,8 @@ class FolderPolling:
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         began = self._clock.elapsed()
-        open_ones = self._postponed.without(there, began)
-        ready = self._settling.ready(open_ones, closed, folders.patience)
+        open_ones = self._retries.without(there, began)
+        ready = self._stability.ready(open_ones, closed, folders.patience)
         taken = 0
         for found in ready:
             taken += self._taken(found, take)
@@ -154,11 +151,11 @@ class FolderPolling:
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
-        return self._settling.waits()
+        return self._stability.waits()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
-        return self._postponed.unarchived()
+        return self._retries.unarchived()
 
     def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
@@ -186,18 +183,18 @@ class FolderPolling:
             log.info("file not settled after all", fault=str(fault))
             return False
         except NotArchivedError as fault:
-            self._postponed.add(found, self._clock.elapsed(), unarchived=str(fault))
+            self._retries.add(found, self._clock.elapsed(), unarchived=str(fault))
             log.warning("file postponed: the archive did not take it", file=found.relative, fault=str(fault))
             return False
         except (OSError, PassingError) as fault:
-            self._postponed.add(found, self._clock.elapsed())
+            self._retries.add(found, self._clock.elapsed())
             log.warning("file postponed", file=found.relative, fault=str(fault))
             return False
         except Exception:
-            self._postponed.add(found, self._clock.elapsed())
+            self._retries.add(found, self._clock.elapsed())
             log.exception("file postponed after an unexpected fault", file=found.relative)
             return False
-        self._postponed.forget(found)
-        self._settling.forget(found)
+        self._retries.forget(found)
+        self._stability.forget(found)
         log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
         return True

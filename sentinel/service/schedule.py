@@ -32,15 +32,15 @@ class DailySummary:
     """Works inside one transaction and by one policy."""
 
     def __init__(
-        self, session: WriteSession, policy: NoticePolicy, teller: Dispatcher, addressees: Addressees, now: datetime
+        self, session: WriteSession, policy: NoticePolicy, dispatcher: Dispatcher, addressees: Addressees, now: datetime
     ) -> None:
         self._session = session
         self._policy = policy
-        self._teller = teller
+        self._dispatcher = dispatcher
         self._addressees = addressees
         self._now = now
 
-    def look(self, reports: Reports, case_of: CaseOf) -> None:
+    def post(self, reports: Reports, case_of: CaseOf) -> None:
         """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
         if not self._policy.daily_has_come(self._now) or self._made_today():
             return
@@ -78,16 +78,16 @@ class DailySummary:
         cases: Mapping[ConditionName, ConditionCase],
     ) -> list[Entry]:
         """One entry for all of them that this recipient is told of."""
-        mine = [name for name in names if self._told(recipient, kind, name)]
+        mine = [name for name in names if self._is_told(recipient, kind, name)]
         if not mine:
             return []
-        told = ConditionCases(conditions=tuple(cases[name] for name in mine)).as_json()
-        told["timezone"] = self._policy.timezone
-        return [{"key": f"{kind.value}-{self._now:%Y-%m-%d}", "kind": kind.value, "facts": told}]
+        facts = ConditionCases(conditions=tuple(cases[name] for name in mine)).as_json()
+        facts["timezone"] = self._policy.timezone
+        return [{"key": f"{kind.value}-{self._now:%Y-%m-%d}", "kind": kind.value, "facts": facts}]
 
-    def _told(self, recipient: str, kind: NoticeKind, name: ConditionName) -> bool:
+    def _is_told(self, recipient: str, kind: NoticeKind, name: ConditionName) -> bool:
         about = NoticeSubject(kind, kind.severity, name.printer, name.substrate)
-        return any(subscribers_for([self._teller.listeners[recipient]], self._policy.rules, about))
+        return any(subscribers_for([self._dispatcher.subscribers[recipient]], self._policy.rules, about))
 
 
 def _never_run(reports: Reports) -> list[ConditionName]:
@@ -113,12 +113,12 @@ class Schedule:
         now = self._clock.now()
         with self._store.transaction() as session:
             session.service.note_moments({"clock": now, **(moments or {})})
-            announcer = StateRecorder(session, house, self._addressees, self._hashes, now)
-            found = announcer.conditions(sorted(house.conditions, key=str))
-            health = HealthMonitor(session, house.notices, house.instruments, announcer.teller, now)
-            health.look([*troubles, *self._space()])
-            summary = DailySummary(session, house.notices, announcer.teller, self._addressees, now)
-            summary.look(found, announcer.case_of)
+            recorder = StateRecorder(session, house, self._addressees, self._hashes, now)
+            found = recorder.conditions(sorted(house.conditions, key=str))
+            health = HealthMonitor(session, house.notices, house.instruments, recorder.dispatcher, now)
+            health.update([*troubles, *self._space()])
+            summary = DailySummary(session, house.notices, recorder.dispatcher, self._addressees, now)
+            summary.post(found, recorder.case_of)
 
     def _space(self) -> list[ServiceFault]:
         """A full disk lasts until there is room again, though a small transaction may go through before."""

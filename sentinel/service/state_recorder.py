@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
-from typing import Any
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
 from sentinel.core.cases.findings import file_refused, file_settled, findings, urgency, withheld_findings
@@ -35,7 +34,7 @@ class StateRecorder:
     ) -> None:
         self._session = session
         self._house = house
-        self.teller = Dispatcher(session, house.notices, addressees, now)
+        self.dispatcher = Dispatcher(session, house.notices, addressees, now)
         self._hashes = hashes
         self._now = now
         self._matches: dict[tuple[str, int], Match] = {}
@@ -51,27 +50,27 @@ class StateRecorder:
         found = reports(policies, self._records(names), self._hashes, self._now)
         announced = self._session.service.announced()
         withheld = self._session.checks.withheld([str(name) for name in names])
-        words: list[PendingNotice] = []
+        notices: list[PendingNotice] = []
         for policy in policies:
             name, report = policy.name, found[policy.name]
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._session.service.announce(str(name), report, self._now)
-            words += self._steps(policy, report, withheld.get(str(name)))
-        self.teller.tell(words)
+            notices += self._steps(policy, report, withheld.get(str(name)))
+        self.dispatcher.post(notices)
         return found
 
     def refused(self, record: UnscoredFile, seq: int, left: bool) -> None:
         """A file that could not be scored: told once each time it is dropped."""
         subject, kind = _subject(record), CaseKind.FILE_UNSCORED
-        taken = self.teller.take(subject, file_refused(self.teller.case(subject, kind), seq))
-        self.teller.tell([PendingNotice(taken, kind.notice, _file_case(record, left))])
+        applied = self.dispatcher.apply(subject, file_refused(self.dispatcher.case(subject, kind), seq))
+        self.dispatcher.post([PendingNotice(applied, kind.notice, _file_case(record, left))])
 
     def settled(self, records: Iterable[UnscoredFile]) -> None:
         """Files that could be scored after all: their cases end without a word."""
         for record in records:
-            case = self.teller.case(_subject(record), CaseKind.FILE_UNSCORED)
+            case = self.dispatcher.case(_subject(record), CaseKind.FILE_UNSCORED)
             if case is not None:
-                self.teller.take(_subject(record), file_settled(case))
+                self.dispatcher.apply(_subject(record), file_settled(case))
 
     def _records(self, names: Sequence[ConditionName]) -> ConditionRecords:
         called = [str(name) for name in names]
@@ -82,16 +81,16 @@ class StateRecorder:
     def _steps(self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
         """The step of each case of a condition, and what is told of it."""
         name = policy.name
-        place = Scope(name.printer, name.substrate)
-        words = []
+        scope = Scope(name.printer, name.substrate)
+        notices = []
         for kind, finding in (findings(report) | withheld_findings(withheld)).items():
             if kind is CaseKind.CHECK_FAILED:
                 finding = self._weighed(policy, finding)  # noqa: PLW2901 - the same finding, weighed
-            before = self.teller.case(str(name), kind)
-            taken = self.teller.look(str(name), kind, finding, place)
-            if taken is not None and taken.step.notice is not None:
-                words.append(self._word(policy, report, taken, before, place))
-        return words
+            before = self.dispatcher.case(str(name), kind)
+            applied = self.dispatcher.advance(str(name), kind, finding, scope)
+            if applied is not None and applied.step.notice is not None:
+                notices.append(self._notice(policy, report, applied, before, scope))
+        return notices
 
     def _before(self, case: OpenCase | None) -> CheckBefore | None:
         """What the failed sheet pointed to: a later reading may confirm it."""
@@ -101,22 +100,22 @@ class StateRecorder:
 
     def _weighed(self, policy: ConditionPolicy, finding: CaseFinding) -> CaseFinding:
         """How pressing a failed check is, where it is news."""
-        case = self.teller.case(str(policy.name), CaseKind.CHECK_FAILED)
+        case = self.dispatcher.case(str(policy.name), CaseKind.CHECK_FAILED)
         if not finding.holds or finding.cause is None or (case is not None and finding.cause == case.cause):
             return finding
         rules, count = policy.urgency, case.count + 1 if case else 1
         found = urgency(self._session.checks.facts(finding.cause), count, rules.confirm_first, rules.gross_factor)
         return replace(finding, severity=Severity(found))
 
-    def _word(
+    def _notice(
         self,
         policy: ConditionPolicy,
         report: StateReport,
-        taken: AppliedTransition,
+        applied: AppliedTransition,
         before: OpenCase | None,
-        place: Scope,
+        scope: Scope,
     ) -> PendingNotice:
-        step = taken.step
+        step = applied.step
         check = None if step.cause is None else self._check(step.cause, pictured=step.kind is not CaseKind.CHECK_DUE)
         codes = frozenset(reason.code.value for reason in report.reasons)
         if check is not None and step.kind is CaseKind.CHECK_FAILED:
@@ -124,20 +123,19 @@ class StateRecorder:
         over = step.step is CaseStep.CLOSED
         kind = NoticeKind.RECOVERED if over else step.kind.told_as(step.severity, codes)
         count = policy.due.warned_times if kind is NoticeKind.WARNING_REPEATED else step.count
-        told = replace(self.case_of(policy.name, report), check=check, count=count, urgency=step.severity.value)
+        case = replace(self.case_of(policy.name, report), check=check, count=count, urgency=step.severity.value)
         if over:
-            told = replace(told, before=self._before(before))
-        return PendingNotice(taken, kind, told, place)
+            case = replace(case, before=self._before(before))
+        return PendingNotice(applied, kind, case, scope)
 
     def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
+        """With what its picture is drawn from, where it has one: its patches if its file came in this transaction."""
         facts = {**self._session.checks.facts(seq), "seq": seq}
-        return CheckFacts.from_json({**facts, **(self._shown(seq, facts) if pictured else {})})
-
-    def _shown(self, seq: int, check: Mapping[str, Any]) -> dict[str, Any]:
-        """What the picture of a check is drawn from; its patches where its file came in this transaction."""
-        match = self._matches.get((check["sha256"], check["table_no"]))
-        worst = worst_patches(match, SHOWN_PATCHES) if match is not None else []
-        return {"trend": self._session.checks.trend(seq, SHOWN_CHECKS), "worst": worst}
+        if pictured:
+            match = self._matches.get((facts["sha256"], facts["table_no"]))
+            facts["trend"] = self._session.checks.trend(seq, SHOWN_CHECKS)
+            facts["worst"] = worst_patches(match, SHOWN_PATCHES) if match is not None else []
+        return CheckFacts.from_json(facts)
 
     def case_of(self, name: ConditionName, report: StateReport) -> ConditionCase:
         """What a notice says of a condition."""

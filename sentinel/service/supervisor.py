@@ -1,4 +1,4 @@
-"""Keeps the work going: waits for hints and for the clock, one thing at a time, until told to stop."""
+"""Keeps the work going: waits for file events, signals and the clock, one thing at a time, until told to stop."""
 
 from __future__ import annotations
 
@@ -39,12 +39,12 @@ class Runtime:
 
     snapshot: Snapshot
     intake: Intake
-    upkeep: Schedule
+    schedule: Schedule
     watching: Watching
     deliveries: Sequence[DeliveryThread]
     clock: Clock
     event_intake: EventIntake | None = None
-    foreteller: Forecaster | None = None
+    forecaster: Forecaster | None = None
     heartbeat: Heartbeat | None = None
 
     def look(self, closed: Collection[str]) -> int:
@@ -104,21 +104,21 @@ class NoWatch:
         """There is no thread."""
 
 
-def go_round(works: Runtime, deliverers: Iterable[Deliverer], store: Store) -> None:
+def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) -> None:
     """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
 
     A file that is not ready is waited for as long as two quiet periods.
     """
-    snapshot, clock = works.snapshot, works.clock
-    works.upkeep.in_force(snapshot.in_force)
-    works.intake.retry_unscored(snapshot.house)
+    snapshot, clock = runtime.snapshot, runtime.clock
+    runtime.schedule.in_force(snapshot.in_force)
+    runtime.intake.retry_unscored(snapshot.house)
     deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
-    works.look(())
-    while works.waits() and clock.elapsed() < deadline:
+    runtime.look(())
+    while runtime.waits() and clock.elapsed() < deadline:
         time.sleep(LOOK_AGAIN_SECONDS)
-        works.look(())
-    works.upkeep.tick(snapshot.house, works.archive_trouble(), {"intake": clock.now()})
-    while works.foreteller is not None and works.foreteller.refresh(snapshot.house):
+        runtime.look(())
+    runtime.schedule.tick(snapshot.house, runtime.archive_trouble(), {"intake": clock.now()})
+    while runtime.forecaster is not None and runtime.forecaster.refresh(snapshot.house):
         pass
     turned = {f"delivery {each.recipient}": _emptied(each, clock) for each in deliverers}
     with store.transaction() as session:
@@ -137,93 +137,93 @@ FileEvents = queue.SimpleQueue[str | None]
 
 
 class Supervisor:
-    """The service's one loop. Signal handlers and watchers only put something on `hints`."""
+    """The service's one loop. Signal handlers and watchers only put something on `file_events`."""
 
     def __init__(
         self,
         settings: SettingsFile,
         assemble: Callable[[Snapshot], Runtime],
-        hints: FileEvents,
+        file_events: FileEvents,
         clock: Clock,
         manager: Manager,
     ) -> None:
         self._settings = settings
         self._assemble = assemble
-        self._hints = hints
+        self._file_events = file_events
         self._clock = clock
         self._manager = manager
         self._stopping = False
         self._next_tick = 0.0
         self._troubles = Troubles(clock)
         self._introduced: Runtime | None = None
-        self._more_to_foretell = False
+        self._more_to_forecast = False
 
     def run(self, first: Snapshot) -> None:
         """Works until STOP is hinted."""
-        works = self._begin(first)
-        self._manager.ready(_status(works))
-        hints: set[str | None] = {None}
+        runtime = self._begin(first)
+        self._manager.ready(_status(runtime))
+        file_events: set[str | None] = {None}
         while not self._stopping:
-            if RELOAD in hints or self._settings.changed():
-                works = self._reload(works)
-            self._turn(works, hints)
-            hints = self._wait(works)
+            if RELOAD in file_events or self._settings.changed():
+                runtime = self._reload(runtime)
+            self._turn(runtime, file_events)
+            file_events = self._wait(runtime)
         log.info("stopping")
         self._manager.stopping()
-        works.close()
+        runtime.close()
 
-    def _turn(self, works: Runtime, hints: set[str | None]) -> None:
+    def _turn(self, runtime: Runtime, file_events: set[str | None]) -> None:
         try:
-            self._work(works, hints)
+            self._work(runtime, file_events)
         except PassingError as fault:
             log.warning("work waits for the store", fault=str(fault))
             self._troubles.store_fault = str(fault)
         except Exception:
             log.exception("work goes on after an unexpected fault")
         else:
-            if works.turns():
+            if runtime.turns():
                 self._manager.alive()
 
-    def _work(self, works: Runtime, hints: set[str | None]) -> None:
+    def _work(self, runtime: Runtime, file_events: set[str | None]) -> None:
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
-            self._check_folders(works)
+            self._check_folders(runtime)
             self._check_clock()
-            self._introduce(works)
+            self._introduce(runtime)
         taken = 0
-        if tick or hints or works.waits():
-            taken = works.look({hint for hint in hints if hint is not None})
+        if tick or file_events or runtime.waits():
+            taken = runtime.look({hint for hint in file_events if hint is not None})
         if tick:
-            self._went(lambda: works.intake.retry_unscored(works.snapshot.house))
-            self._troubles.archive = works.archive_trouble()
-            moments = works.moments() | {"intake": self._clock.now()}
-            works.upkeep.tick(works.snapshot.house, self._troubles.found(), moments)
+            self._went(lambda: runtime.intake.retry_unscored(runtime.snapshot.house))
+            self._troubles.archive = runtime.archive_trouble()
+            moments = runtime.moments() | {"intake": self._clock.now()}
+            runtime.schedule.tick(runtime.snapshot.house, self._troubles.found(), moments)
             self._troubles.store_fault = None
-            if works.heartbeat is not None and works.turns():
-                works.heartbeat.beat()
-            self._next_tick = self._clock.elapsed() + works.snapshot.loaded.settings.folders.scan_seconds
+            if runtime.heartbeat is not None and runtime.turns():
+                runtime.heartbeat.beat()
+            self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
         if tick or taken:
-            works.wake()
-        if works.foreteller and (tick or taken or self._more_to_foretell):
-            self._more_to_foretell = works.foreteller.refresh(works.snapshot.house)
-            works.wake()
+            runtime.wake()
+        if runtime.forecaster and (tick or taken or self._more_to_forecast):
+            self._more_to_forecast = runtime.forecaster.refresh(runtime.snapshot.house)
+            runtime.wake()
 
-    def _check_folders(self, works: Runtime) -> None:
-        missing = works.watching.missing()
+    def _check_folders(self, runtime: Runtime) -> None:
+        missing = runtime.watching.missing()
         if missing and missing != self._troubles.missing_folders:
             log.error("drop folder missing", folders=list(missing))
         self._troubles.missing_folders = missing
-        if works.watching.refresh():
+        if runtime.watching.refresh():
             log.warning("watch begun anew: a drop folder was replaced or its watcher died")
 
     def _check_clock(self) -> None:
         if jump := self._troubles.watch_clock():
             log.warning("the clock jumped", seconds=jump.total_seconds())
 
-    def _introduce(self, works: Runtime) -> None:
+    def _introduce(self, runtime: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
-        if self._introduced is not works and self._went(lambda: works.upkeep.in_force(works.snapshot.in_force)):
-            self._introduced = works
+        if self._introduced is not runtime and self._went(lambda: runtime.schedule.in_force(runtime.snapshot.in_force)):
+            self._introduced = runtime
 
     def _went(self, work: Callable[[], None]) -> bool:
         """Whether this work was done; a fault of it stops no other."""
@@ -237,47 +237,47 @@ class Supervisor:
             return True
         return False
 
-    def _reload(self, works: Runtime) -> Runtime:
+    def _reload(self, runtime: Runtime) -> Runtime:
         self._manager.reloading()
         try:
             snapshot = self._settings.load()
         except AdminError as fault:
-            return self._kept(works, str(fault))
+            return self._kept(runtime, str(fault))
         except Exception as fault:
             log.exception("configuration could not be loaded")
-            return self._kept(works, repr(fault))
+            return self._kept(runtime, repr(fault))
         self._troubles.settings_fault = None
-        works.close()
-        works = self._begin(snapshot)
+        runtime.close()
+        runtime = self._begin(snapshot)
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
-        self._manager.ready(_status(works))
-        return works
+        self._manager.ready(_status(runtime))
+        return runtime
 
-    def _kept(self, works: Runtime, fault: str) -> Runtime:
+    def _kept(self, runtime: Runtime, fault: str) -> Runtime:
         log.error("configuration refused, the last good one stays", fault=fault)
         self._troubles.settings_fault = fault
         self._next_tick = 0.0  # so that somebody is told at once
-        self._manager.ready(f"{_status(works)}; a changed configuration was refused")
-        return works
+        self._manager.ready(f"{_status(runtime)}; a changed configuration was refused")
+        return runtime
 
     def _begin(self, snapshot: Snapshot) -> Runtime:
         self._next_tick = 0.0
-        works = self._assemble(snapshot)
-        self._introduce(works)
-        return works
+        runtime = self._assemble(snapshot)
+        self._introduce(runtime)
+        return runtime
 
-    def _wait(self, works: Runtime) -> set[str | None]:
+    def _wait(self, runtime: Runtime) -> set[str | None]:
         """Everything hinted by the time there is something to do; empty where only time has passed."""
-        hints: set[str | None] = set()
+        file_events: set[str | None] = set()
         try:
-            hints.add(self._hints.get(timeout=SETTLE_SECONDS if works.waits() else IDLE_SECONDS))
+            file_events.add(self._file_events.get(timeout=SETTLE_SECONDS if runtime.waits() else IDLE_SECONDS))
             while True:
-                hints.add(self._hints.get_nowait())
+                file_events.add(self._file_events.get_nowait())
         except queue.Empty:
-            self._stopping = STOP in hints
-            return hints
+            self._stopping = STOP in file_events
+            return file_events
 
 
-def _status(works: Runtime) -> str:
-    settings = works.snapshot.loaded.settings
+def _status(runtime: Runtime) -> str:
+    settings = runtime.snapshot.loaded.settings
     return f"watching {len(settings.folders.drop)} folders for {len(settings.conditions)} printing conditions"

@@ -175,17 +175,7 @@ class DriftTable(TomlTable):
     @property
     def policy(self) -> DriftPolicy:
         """For the core."""
-        return DriftPolicy(
-            rules=DriftRules(self._settings, self._watch),
-            resets=frozenset(self.reset_after),
-            bridge=timedelta(days=self.bridge_days),
-            most_readings=self.most_readings,
-            mark=self.model_dump_json(),
-        )
-
-    @property
-    def _settings(self) -> DriftSettings:
-        return DriftSettings(
+        settings = DriftSettings(
             baseline_readings=self.baseline_readings,
             least_sigma=self.least_scatter,
             chart_limits=ChartLimits(math.inf, math.inf, math.inf),
@@ -198,14 +188,18 @@ class DriftTable(TomlTable):
             days_outside=self.days_outside,
             horizon=self.horizon_days,
         )
-
-    @property
-    def _watch(self) -> WatchDesign:
-        return WatchDesign(
+        watch = WatchDesign(
             series=2,
             checks_per_quarter=self.checks_per_quarter,
             baseline_readings=self.baseline_readings,
             sigma_known=False,
             autocorrelation=self.autocorrelation,
             false_alarms=self.false_alarms_per_quarter,
+        )
+        return DriftPolicy(
+            rules=DriftRules(settings, watch),
+            resets=frozenset(self.reset_after),
+            bridge=timedelta(days=self.bridge_days),
+            most_readings=self.most_readings,
+            mark=self.model_dump_json(),
         )

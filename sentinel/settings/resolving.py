@@ -8,21 +8,18 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Protocol, TypeVar
 
-from sentinel.core.cases.notice_policy import ConditionFacts, NoticePolicy
-from sentinel.core.conditions.calendar import Calendar
+from sentinel.core.cases.notice_policy import NoticePolicy
+from sentinel.core.cases.payloads import ConditionFacts
 from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import obstacles
 from sentinel.core.conditions.name import Catalogue, ConditionName, folded
-from sentinel.core.drift.rules import DriftPolicy, DriftWatch
-from sentinel.core.planning.room import ChartMinutes
-from sentinel.core.policy import ConditionPolicy, DiagnosisRules, EffectiveSettings, HousePolicy
+from sentinel.core.drift.rules import DriftWatch
+from sentinel.core.policy import ConditionPolicy, EffectiveSettings, HousePolicy
 from sentinel.core.scoring.policy import (
     Limits,
     ScoringOptions,
     ScoringPolicy,
-    ScoringRules,
     TargetPolicy,
-    TargetSource,
     laid_over,
     mark,
 )
@@ -100,19 +97,10 @@ class Snapshot:
         tables = {name: own for name, own in named if name is not None}
         return OnFirstUse(tables, _Resolver(self.loaded.settings, tables).policy)
 
-    def policy(self, name: ConditionName) -> ConditionPolicy:
-        """What is decided of one printing condition. Raises KeyError for one that the settings do not have."""
-        return self.conditions[name]
-
     @cached_property
     def catalogue(self) -> Catalogue:
         settings = self.loaded.settings
         return Catalogue(_spellings(settings.printers), _spellings(settings.substrates), frozenset(self.conditions))
-
-    @property
-    def recent_checks(self) -> int:
-        """How many of the last checks the rules look at."""
-        return self.house.recent_checks
 
     @property
     def in_force(self) -> EffectiveSettings:
@@ -139,6 +127,11 @@ class _Resolver:
     def __init__(self, settings: Settings, tables: Mapping[ConditionName, ConditionTable]) -> None:
         self._settings = settings
         self._tables = tables
+        self._calendar, self._resets = settings.site.calendar, frozenset(settings.drift.reset_after)
+        self._plain_due = settings.due.rules(self._calendar, self._resets)
+        self._rules = settings.measurements.rules
+        self._diagnosis = settings.diagnosis.rules(settings.recalibration.terms)
+        self._neighbours = Counter(name.printer for name in tables)  # how many conditions each printer has
         self._limits_below = cache(self._laid_below)
         self._reckoning = cache(self._reckoned)
 
@@ -155,7 +148,7 @@ class _Resolver:
             drift=DriftWatch(self._neighbours[name.printer], own.baseline, settings.site.zone),
             urgency=settings.due.urgency,
             facts=_facts(settings, name),
-            chart=self._chart(own),
+            chart=settings.targets[own.targets[0]].times(own.print_minutes) if own.targets else None,
         )
 
     def _scoring(self, name: ConditionName, own: ConditionTable) -> ScoringPolicy:
@@ -170,7 +163,7 @@ class _Resolver:
         )
 
     def _target(self, name: str, own: ConditionTable, inks: tuple[str, ...]) -> TargetPolicy:
-        source = self._sources[name]
+        source = self._settings.targets[name].source
         limits, limits_mark = self._limits(name, own)
         least_share = self._rules.least_share if source.least_share is None else source.least_share
         return TargetPolicy(source, limits, limits_mark, least_share, self._reckoning(name, inks))
@@ -203,39 +196,7 @@ class _Resolver:
     def _due(self, own: ConditionTable) -> DueRules:
         if own.max_age_days is None and not own.due.model_fields_set:
             return self._plain_due
-        return overlaid(self._settings.due, own.due, own.max_age_days).rules(self._calendar, self._drift.resets)
-
-    def _chart(self, own: ConditionTable) -> ChartMinutes | None:
-        return self._settings.targets[own.targets[0]].times(own.print_minutes) if own.targets else None
-
-    @cached_property
-    def _plain_due(self) -> DueRules:
-        return self._settings.due.rules(self._calendar, self._drift.resets)
-
-    @cached_property
-    def _calendar(self) -> Calendar:
-        return self._settings.site.calendar
-
-    @cached_property
-    def _drift(self) -> DriftPolicy:
-        return self._settings.drift.policy
-
-    @cached_property
-    def _rules(self) -> ScoringRules:
-        return self._settings.measurements.rules
-
-    @cached_property
-    def _diagnosis(self) -> DiagnosisRules:
-        return self._settings.diagnosis.rules(self._settings.recalibration.terms)
-
-    @cached_property
-    def _sources(self) -> dict[str, TargetSource]:
-        return {name: own.source for name, own in self._settings.targets.items()}
-
-    @cached_property
-    def _neighbours(self) -> Counter[str]:
-        """How many conditions each printer has."""
-        return Counter(name.printer for name in self._tables)
+        return overlaid(self._settings.due, own.due, own.max_age_days).rules(self._calendar, self._resets)
 
     @cached_property
     def _stocks(self) -> dict[str, dict[str, str]]:

@@ -50,10 +50,10 @@ def deliver(plan: dict[str, object], until: datetime | None = None) -> None:
     urls: dict[str, str] = plan["urls"]  # type: ignore[assignment]
     told = [Addressee(name, tuple(NoticeKind), (url,)) for name, url in urls.items()]
     notifier = Deadly(told, random.Random(str(plan["seed"])), float(str(plan["chance"])))
-    insistence = RetryPolicy(
+    retry_policy = RetryPolicy(
         timedelta(seconds=10), timedelta(minutes=15), timedelta(hours=168), int(str(plan["apart"]))
     )
-    workers = [Deliverer(each.name, store, notifier, clock, insistence) for each in told]
+    workers = [Deliverer(each.name, store, notifier, clock, retry_policy) for each in told]
     while _anything_waits(store, urls) and (until is None or clock.now() < until):
         for worker in workers:
             while worker.step() == 0.0:

@@ -67,7 +67,7 @@ class Storm:
     def holds(self, numbers: Sequence[int]) -> None:
         """These matters are open now, and no others."""
         found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in numbers]
-        self.staff.upkeep.tick(self.staff.house, found)
+        self.staff.schedule.tick(self.staff.house, found)
 
     def deliver_and_die(self) -> int:
         """Delivers everything by processes that are killed between sending and recording; returns how many were."""

@@ -32,7 +32,7 @@ def test_an_end_that_was_never_told_overtakes_nothing() -> None:
 
 def test_lost_repeated_and_changed_notices_are_counted_apart(tmp_path: Path) -> None:
     staff = Staff(Room(tmp_path / "room"))
-    staff.upkeep.tick(
+    staff.schedule.tick(
         staff.house, [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in range(3)]
     )
     staff.store.close()

@@ -137,13 +137,13 @@ def test_people_are_told_of_an_archive_without_room_and_of_its_end(disk: tuple[P
     path = room.put(f"{SATIN}/sheet.txt", sheet, at=staff.clock.now())
     with fill(folder):
         staff.look(path)
-        staff.upkeep.tick(staff.house, archive_refuses(room.archive, (staff.intake,)))
+        staff.schedule.tick(staff.house, archive_refuses(room.archive, (staff.intake,)))
         assert room.dropped() == [f"{SATIN}/sheet.txt"]
         assert staff.told_kinds() == ["service-trouble"]
     for _ in range(2):  # it must be over for a while
         staff.clock.advance(900)
         staff.look()
-        staff.upkeep.tick(staff.house, archive_refuses(room.archive, (staff.intake,)))
+        staff.schedule.tick(staff.house, archive_refuses(room.archive, (staff.intake,)))
     assert staff.checks() == [(SATIN, "fail")]
     assert staff.told_kinds() == ["check-failed", "recovered"]
     staff.store.close()
@@ -181,19 +181,19 @@ def test_people_are_told_of_a_full_disk_while_it_is_full(
     staff = Staff(room)
     reserve = folder / "store.sqlite.reserve"
     assert reserve.stat().st_size == 1 << 18
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
     with fill(folder):
         with pytest.raises(StoreFullError, match="its disk is full"):
             write_until_full(staff.store, [])
         assert not reserve.exists()
-        staff.upkeep.tick(staff.house)
+        staff.schedule.tick(staff.house)
         told = [each.notice for each in staff.outbox() if each.notice.kind is NoticeKind.SERVICE_TROUBLE]
         assert ["full" in notice.facts["detail"] for notice in told] == [True]
-        staff.upkeep.tick(staff.house)
+        staff.schedule.tick(staff.house)
         assert NoticeKind.RECOVERED.value not in staff.told_kinds()  # it lasts
     for _ in range(2):  # it must be over for a while
         staff.clock.advance(3600)
-        staff.upkeep.tick(staff.house)
+        staff.schedule.tick(staff.house)
     assert reserve.exists()
     assert staff.told_kinds() == ["recovered"]
     staff.store.close()

@@ -17,7 +17,7 @@ ADMIN = Addressee("admin", (NoticeKind.FILE_UNSCORED,), ("json://a.example", "js
 
 
 def tick(staff: Staff) -> None:
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
 
 
 def states(staff: Staff) -> list[tuple[object, ...]]:
@@ -172,7 +172,7 @@ def test_notices_for_a_recipient_that_was_removed_are_given_up_at_the_next_start
     two_told.take(f"{SATIN}/scribble.txt", "scribble END_DATA")
     two_told.told = (COLOUR_TEAM,)
     two_told.restart()
-    two_told.upkeep.in_force(two_told.snapshot.in_force)
+    two_told.schedule.in_force(two_told.snapshot.in_force)
     assert [(each.notice.recipient, each.status) for each in two_told.room.notices()] == [
         ("colour-team", "waiting"), ("admin", "given-up"), ("admin", "given-up"),
     ]  # fmt: skip

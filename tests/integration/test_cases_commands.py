@@ -107,10 +107,10 @@ def test_the_service_keeps_to_an_acknowledgement(staff: Staff, capsys: Captured)
     staff.outbox()
     Ran(staff.room, capsys, "ack", number_of(staff, capsys), "--by", "Ana", "--for", "2d")
     staff.clock.advance(days=1.5)
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
     assert staff.told_kinds() == []
     staff.clock.advance(days=1)
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
     assert staff.told_kinds() == ["check-failed"]
 
 
@@ -164,7 +164,7 @@ def healthy(staff: Staff, capsys: Captured) -> tuple[int, dict[str, Any]]:
 def test_a_service_that_works_is_well_and_one_that_stopped_is_not(staff: Staff, capsys: Captured) -> None:
     assert healthy(staff, capsys)[0] == 1  # nothing has worked yet
     now = staff.clock.now()
-    staff.upkeep.tick(staff.house, (), {"intake": now, "delivery colour-team": now})
+    staff.schedule.tick(staff.house, (), {"intake": now, "delivery colour-team": now})
     code, found = healthy(staff, capsys)
     assert (code, found["healthy"]) == (0, True)
     assert set(found["parts"]) == {"intake", "clock", "delivery colour-team"}

@@ -23,7 +23,7 @@ def wear(staff: Staff, checks: int = 10, by: float = 0.25, condition: str = SATI
         staff.clock.advance(days=2)
         keywords = {"FOR": f"{condition} at {staff.clock.now()}"}
         staff.take(f"{condition}/sheet.txt", cgats.text(-by * number + SCATTER[number], keywords=keywords))
-        staff.foreteller.refresh(staff.house)
+        staff.forecaster.refresh(staff.house)
 
 
 def codes(staff: Staff, condition: str = SATIN) -> list[str]:
@@ -47,7 +47,7 @@ def test_a_condition_on_its_way_out_is_due_before_it_is_out(staff: Staff) -> Non
     report = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert report.trends > 0
     staff.clock.advance(days=2)
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
     assert "forecast" in codes(staff)
     assert "too-old" not in codes(staff)
 
@@ -56,7 +56,7 @@ def test_nothing_is_derived_again_while_nothing_changes(staff: Staff) -> None:
     wear(staff, checks=3)
     before = bases(staff)
     seq = staff.rows("SELECT last_seq FROM counter")
-    assert staff.foreteller.refresh(staff.house) is False
+    assert staff.forecaster.refresh(staff.house) is False
     assert (bases(staff), staff.rows("SELECT last_seq FROM counter")) == (before, seq)
 
 
@@ -66,13 +66,13 @@ def test_a_recalibration_begins_anew_and_its_undoing_restores_the_forecast(staff
     half = staff.clock.now() - timedelta(days=9)
     with staff.store.transaction() as session:
         seq = session.events.add(Event(EventKind.RECALIBRATION, half, "north"), None, staff.clock.now())
-    staff.foreteller.refresh(staff.house)
+    staff.forecaster.refresh(staff.house)
     anew = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert (anew.since, anew.readings, anew.leaving) == (half, 5, ())
     assert seq is not None
     with staff.store.transaction() as session:
         assert session.events.undo(seq, Undoing("colour lead", "wrong printer", staff.clock.now()))
-    staff.foreteller.refresh(staff.house)
+    staff.forecaster.refresh(staff.house)
     assert ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN] == forecast
 
 
@@ -89,7 +89,7 @@ def test_other_settings_are_foretold_anew(staff: Staff, change: tuple[str, str],
     before = bases(staff)
     staff.room.configure(change, extra=extra)
     staff.restart()
-    staff.foreteller.refresh(staff.house)
+    staff.forecaster.refresh(staff.house)
     assert bases(staff) != before
 
 
@@ -97,7 +97,7 @@ def test_another_target_under_the_same_name_leaves_the_readings_without_bounds(s
     wear(staff)
     (staff.room.folder / "targets" / "house.txt").write_text(cgats.text(0.5))
     staff.restart()
-    staff.foreteller.refresh(staff.house)
+    staff.forecaster.refresh(staff.house)
     found = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert {leaving.group for leaving in found.leaving} <= {"all"}
 
@@ -106,7 +106,7 @@ def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pyt
     monkeypatch.setattr("sentinel.service.forecasting.AT_A_TIME", 1)
     for condition in (SATIN, MATTE):
         staff.take(f"{condition}/sheet.txt", cgats.text(keywords={"FOR": condition}))
-    assert [staff.foreteller.refresh(staff.house) for _ in range(3)] == [True, False, False]
+    assert [staff.forecaster.refresh(staff.house) for _ in range(3)] == [True, False, False]
     assert [condition for condition, _ in bases(staff)] == [MATTE, SATIN]
 
 
@@ -114,6 +114,6 @@ def test_a_late_file_of_the_past_is_taken_into_the_forecast(staff: Staff) -> Non
     wear(staff)
     before = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     staff.take(f"{SATIN}/late.txt", cgats.text(-0.6), at=staff.clock.now() - timedelta(days=13))
-    staff.foreteller.refresh(staff.house)
+    staff.forecaster.refresh(staff.house)
     after = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
     assert (after.check_seq, after.readings) == (before.check_seq, before.readings + 1)

@@ -100,6 +100,6 @@ def test_a_kept_target_is_a_rival_like_any_other(staff: Staff) -> None:
 
 def test_the_settings_in_force_are_recorded_with_a_target_without_a_file(staff: Staff) -> None:
     assert staff.snapshot.loaded.settings.targets == {"house": TargetTable(colour_path="ink-space")}
-    staff.upkeep.in_force(staff.snapshot.in_force)
+    staff.schedule.in_force(staff.snapshot.in_force)
     [[settings]] = staff.rows("SELECT settings FROM settings_in_force")
     assert '"file": null' in str(settings)

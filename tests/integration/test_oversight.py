@@ -29,7 +29,7 @@ def words(staff: Staff, recipient: str = "colour-team") -> list[tuple[str, str]]
 
 def tick(staff: Staff, *found: ServiceFault, **later: float) -> None:
     staff.clock.advance(**later)
-    staff.upkeep.tick(staff.house, found)
+    staff.schedule.tick(staff.house, found)
 
 
 def test_trouble_is_told_once_and_its_end_once_it_was_gone_for_a_while(staff: Staff) -> None:
@@ -191,7 +191,7 @@ def test_silence_is_told_after_so_many_hours_of_working_days_and_ends_with_a_fil
 def test_silence_is_counted_from_when_the_service_began_where_nothing_ever_came(room: Room) -> None:
     room.configure(SILENT)
     staff = Staff(room)
-    staff.upkeep.in_force(staff.snapshot.in_force)
+    staff.schedule.in_force(staff.snapshot.in_force)
     tick(staff, days=1, seconds=-1)
     assert words(staff) == []
     tick(staff, seconds=1)
@@ -206,7 +206,7 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     path.write_text("kind,printer\nheads,nowhere\nheads,north\n")
     drop = DropFolders([folder], room.aside, ())
     intake = EventIntake(
-        drop=drop, archive=Archive(room.archive), store=staff.store, clock=staff.clock, told=staff.told
+        drop=drop, archive=Archive(room.archive), store=staff.store, clock=staff.clock, addressees=staff.told
     )
     assert intake.look(staff.house, {str(path)}) == 1
     [waiting] = staff.outbox()

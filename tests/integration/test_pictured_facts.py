@@ -65,7 +65,7 @@ def test_the_letter_of_a_failed_check_can_be_drawn(staff: Staff) -> None:
 def test_a_check_that_is_due_carries_nothing_to_be_drawn(staff: Staff) -> None:
     check_of(staff, GOOD)
     staff.clock.advance(days=7)
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
     [waiting] = staff.outbox()
     [facts] = waiting.notice.facts["conditions"]
     assert "trend" not in facts["check"]

@@ -55,7 +55,7 @@ class Worked:
                     session.events.add(Event(EVENTS[hour], clock.now(), "north"), None, clock.now())
             if hour in SHIFTS:
                 staff.take(f"north/satin-240/{hour}.txt", cgats.text(SHIFTS[hour]))
-            staff.upkeep.tick(staff.house)
+            staff.schedule.tick(staff.house)
             self.told.update(replayed(staff))
             clock.advance(2 * 3600)
         self.verdicts = Counter(verdict for _, verdict in staff.checks())

@@ -33,7 +33,7 @@ def staff_of(room: Room, *names: str, extra: str = "") -> Staff:
 
 def tick(staff: Staff, **later: float) -> None:
     staff.clock.advance(**later)
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
 
 
 def check_of(staff: Staff, condition: str = SATIN, shift: float = FAILING) -> None:
@@ -46,8 +46,8 @@ def words(staff: Staff, recipient: str) -> list[tuple[str, str]]:
 
 
 def deliverer(staff: Staff, notifier: FakeNotifier, apart: int = 10) -> Deliverer:
-    insistence = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=1), apart)
-    return Deliverer("team", staff.store, notifier, staff.clock, insistence)
+    retry_policy = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=1), apart)
+    return Deliverer("team", staff.store, notifier, staff.clock, retry_policy)
 
 
 def work(worker: Deliverer) -> None:

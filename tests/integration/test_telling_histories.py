@@ -48,9 +48,9 @@ class Histories(RuleBasedStateMachine):
             room, told=tuple(Addressee(name, tuple(NoticeKind), ("json://a.example",)) for name in NAMES)
         )
         self.notifier = Listening()
-        insistence = RetryPolicy(timedelta(minutes=1), timedelta(minutes=30), timedelta(hours=3), apart=3)
+        retry_policy = RetryPolicy(timedelta(minutes=1), timedelta(minutes=30), timedelta(hours=3), apart=3)
         clock, store = self.staff.clock, self.staff.store
-        self.workers = [Deliverer(name, store, self.notifier, clock, insistence) for name in NAMES]
+        self.workers = [Deliverer(name, store, self.notifier, clock, retry_policy) for name in NAMES]
         self.there: set[int] = set()
 
     def teardown(self) -> None:
@@ -77,7 +77,7 @@ class Histories(RuleBasedStateMachine):
 
     def _tick(self) -> None:
         found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in sorted(self.there)]
-        self.staff.upkeep.tick(self.staff.house, found)
+        self.staff.schedule.tick(self.staff.house, found)
 
     @invariant()
     def nobody_hears_of_an_end_without_its_beginning_or_anything_twice(self) -> None:

@@ -68,7 +68,7 @@ def test_a_misread_sheet_is_kept_without_a_verdict_and_told_at_once(tmp_path: Pa
 
 def test_it_neither_passes_nor_fails_the_condition(tmp_path: Path, turned: LabelledCheck) -> None:
     staff = room_of(tmp_path, turned)
-    staff.upkeep.tick(staff.house)
+    staff.schedule.tick(staff.house)
     staff.take(f"{SATIN}/shifted.txt", turned.file)
     states = staff.rows("SELECT state FROM state_edge WHERE condition = 'north/satin-240'")
     assert states == [("never-run",)]

@@ -168,8 +168,8 @@ class Staff:
         self.snapshot = self.room.snapshot()
         self.house = self.snapshot.house
         works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
-        assert works.foreteller is not None
-        self.intake, self.upkeep, self.foreteller = works.intake, works.upkeep, works.foreteller
+        assert works.forecaster is not None
+        self.intake, self.schedule, self.forecaster = works.intake, works.schedule, works.forecaster
 
     def look(self, *closed: Path) -> int:
         return self.intake.look(self.house, {str(path) for path in closed})

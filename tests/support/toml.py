@@ -36,7 +36,7 @@ def limits_for(given: Settings, target: str, condition: str) -> Limits:
     """Those that hold for a target on a printing condition."""
     name = ConditionName.parse(condition)
     assert name is not None
-    return Snapshot(Loaded(given, Path("sentinel.toml"), "")).policy(name).scoring.targets[target].limits
+    return Snapshot(Loaded(given, Path("sentinel.toml"), "")).conditions[name].scoring.targets[target].limits
 
 
 def faults(folder: Path, text: str | bytes) -> list[str]:

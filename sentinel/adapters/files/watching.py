@@ -1,4 +1,4 @@
-"""File-system events as hints: they say where to look, the scan says what is there."""
+"""File-system events as they come: they say where to look, the scan says what is there."""
 
 from __future__ import annotations
 

@@ -105,7 +105,7 @@ class Subscriber:
 
 
 def subscribers_for(
-    listeners: Iterable[Subscriber],
+    subscribers: Iterable[Subscriber],
     rules: Sequence[NotifyRule],
     about: NoticeSubject,
     escalated: tuple[float, float] = (0.0, 0.0),
@@ -117,14 +117,14 @@ def subscribers_for(
     are told whom this step brings in.
     """
     before, now = escalated
-    for listener in listeners:
-        if about.kind not in listener.kinds or listener.name in about.but:
+    for subscriber in subscribers:
+        if about.kind not in subscriber.kinds or subscriber.name in about.but:
             continue
-        known = [rule for rule in rules if rule.names(listener.name, listener.roles)]
+        known = [rule for rule in rules if rule.names(subscriber.name, subscriber.roles)]
         bringing = [rule for rule in known if rule.after <= now and rule.fits(about)]
         told_before = not known or any(rule.after <= before for rule in bringing)
         if (bringing or not known) and not (now > before and told_before):
-            yield listener, bool(bringing) and all(rule.daily for rule in bringing)
+            yield subscriber, bool(bringing) and all(rule.daily for rule in bringing)
 
 
 def escalations(rules: Iterable[NotifyRule], about: NoticeSubject) -> tuple[float, ...]:
@@ -156,22 +156,6 @@ class UrgencyRules:
 
     confirm_first: bool
     gross_factor: float
-
-
-@dataclass(frozen=True, slots=True)
-class ConditionFacts:
-    """What every notice of a printing condition says of it; `drying_hours` 0 is dry at once, None where nobody said."""
-
-    condition: str
-    printer: str
-    substrate: str
-    mode: str | None
-    technology: str
-    drying_hours: float | None
-    coated_side: str | None
-    core_inches: float | None
-    without_inks: tuple[str, ...]
-    notes: str | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -191,13 +191,9 @@ class CheckBefore(KeptFacts):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ConditionCase(Payload):
-    """A case of a printing condition: the condition in people's names, its stock, its state, and the check it is about.
-
-    `count` is how many checks in a row confirmed it, `urgency` the severity of its step.
-    """
-
-    told_by: ClassVar[str] = "check"
+class ConditionFacts:
+    """What every notice of a printing condition says of it, in people's names; `drying_hours` 0 is dry at once, None
+    where nobody said."""
 
     condition: str | None = None
     printer: str
@@ -209,6 +205,17 @@ class ConditionCase(Payload):
     core_inches: float | None = None
     without_inks: tuple[str, ...] = ()
     notes: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConditionCase(ConditionFacts, Payload):
+    """A case of a printing condition: the condition with its stock, its state, and the check it is about.
+
+    `count` is how many checks in a row confirmed it, `urgency` the severity of its step.
+    """
+
+    told_by: ClassVar[str] = "check"
+
     state: str | None = None
     reasons: tuple[ReasonFacts, ...]
     due_at: datetime | None = None

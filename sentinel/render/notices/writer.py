@@ -19,7 +19,7 @@ from sentinel.render.notices.document import Draft, NoticeDocument, Section, Sec
 from sentinel.render.remedies import (
     CAUSE_NAMES,
     ONE_SHEET,
-    Told,
+    FindingFacts,
     answered,
     cautions,
     drying,
@@ -136,7 +136,7 @@ def causes(told: ConditionCase, check: CheckFacts) -> Section[Text]:
     return bullets(SectionRole.WHY, ONE_CAUSE if len(lines) == 1 else SOME_CAUSES, lines)
 
 
-def _cause(found: Told, drying_hours: float | None) -> Message:
+def _cause(found: FindingFacts, drying_hours: float | None) -> Message:
     cause = str(found["cause"])
     return (CAUSE_OF_INK if found["ink"] else CAUSE).format(
         cause=CAUSE_NAMES.get(cause, cause),

@@ -1,4 +1,4 @@
-"""Patterns and what fills them: English by default, kept so that another tongue can say them later."""
+"""Patterns and what fills them: English by default, kept so that another language can say them later."""
 
 from __future__ import annotations
 

@@ -17,14 +17,14 @@ from sentinel.render import remedies
 from sentinel.render.remedies import RemedyStep, looking, mending, next_step, telling_apart, worded
 from tests.unit.render.facts import BEYOND, RIVAL, check, failed
 
-Told = dict[str, Any]
+FindingFacts = dict[str, Any]
 
 SIGNED = [(cause, sign) for cause in Cause for sign in ((-1, 1) if cause in (Cause.SOLID, Cause.TONE) else (None,))]
 ANSWERS = [pairs for length in (1, 2, 3) for pairs in combinations(SIGNED, length)]
 CHANGES = re.compile(r"recalibrat|ink limits|linearisation|new profile|maker's service", re.IGNORECASE)
 
 
-def finding(cause: Cause, sign: int | None, confidence: float, *, helps: bool) -> Told:
+def finding(cause: Cause, sign: int | None, confidence: float, *, helps: bool) -> FindingFacts:
     return {
         "cause": cause.value,
         "ink": "M" if cause in (Cause.SOLID, Cause.TONE) else None,
@@ -37,12 +37,12 @@ def finding(cause: Cause, sign: int | None, confidence: float, *, helps: bool) -
     }
 
 
-def answer_of(causes: tuple[tuple[Cause, int | None], ...], *, helps: bool) -> list[Told]:
+def answer_of(causes: tuple[tuple[Cause, int | None], ...], *, helps: bool) -> list[FindingFacts]:
     """Alike in confidence. `helps` is set whatever the cause: the rules must hold by themselves."""
     return [finding(cause, sign, 1 / len(causes), helps=helps) for cause, sign in causes]
 
 
-def notice(diagnosis: list[Told], count: int = 3, *reasons: dict[str, str]) -> str:
+def notice(diagnosis: list[FindingFacts], count: int = 3, *reasons: dict[str, str]) -> str:
     return failed(count, BEYOND, *reasons, check=check(BEYOND, *reasons, diagnosis=diagnosis, seq=118)).body
 
 

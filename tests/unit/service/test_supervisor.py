@@ -83,7 +83,7 @@ class Play:
     def retry_unscored(self, _house: HousePolicy) -> None:
         self.note("retry")
 
-    # upkeep
+    # schedule
     def tick(self, _house: HousePolicy, troubles: Iterable[ServiceFault], _moments: Mapping[str, datetime]) -> None:
         self.troubles.append([(each.trouble.value, each.about or each.detail) for each in troubles])
         self.note("tick")

@@ -170,7 +170,7 @@ def test_a_printer_cannot_have_the_same_ink_twice(tmp_path: Path) -> None:
 
 
 def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot) -> None:
-    assert snapshot.policy(NORTH_SATIN).scoring.targets["house"].reckoning == ScoringOptions(
+    assert snapshot.conditions[NORTH_SATIN].scoring.targets["house"].reckoning == ScoringOptions(
         ink_names=("C", "M", "Y", "PK", "MK"),
         own_groups={
             "skin": OwnGroup(where="K == 0 and M > 20 and total < 140"),
@@ -180,16 +180,16 @@ def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot)
         share_beyond=3.0,
         ink_space=True,
     )
-    assert snapshot.policy(SOUTH_MATTE).scoring.targets["profiled"].reckoning == ScoringOptions(ink_space=False)
+    assert snapshot.conditions[SOUTH_MATTE].scoring.targets["profiled"].reckoning == ScoringOptions(ink_space=False)
 
 
 def test_the_counted_difference_is_a_setting(tmp_path: Path) -> None:
     changed = Snapshot(load(written(tmp_path, LEAST + ROOM + "[measurements]\nshare_beyond = 1.5\n")))
-    assert changed.policy(NORTH_SATIN).scoring.targets["house"].reckoning.share_beyond == 1.5
+    assert changed.conditions[NORTH_SATIN].scoring.targets["house"].reckoning.share_beyond == 1.5
 
 
 def test_a_stock_s_ink_set_is_the_printer_s_but_what_it_leaves_out(snapshot: Snapshot) -> None:
     inks = ("C", "M", "Y", "PK", "MK")
-    assert snapshot.policy(NORTH_SATIN).scoring.inks == InkSet(inks, frozenset({"MK"}))
-    assert snapshot.policy(NORTH_MATTE).scoring.inks == InkSet(inks, frozenset())
-    assert snapshot.policy(SOUTH_MATTE).scoring.inks == InkSet()
+    assert snapshot.conditions[NORTH_SATIN].scoring.inks == InkSet(inks, frozenset({"MK"}))
+    assert snapshot.conditions[NORTH_MATTE].scoring.inks == InkSet(inks, frozenset())
+    assert snapshot.conditions[SOUTH_MATTE].scoring.inks == InkSet()

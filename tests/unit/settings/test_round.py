@@ -45,7 +45,7 @@ def test_the_drying_time_is_that_of_the_stock_with_the_ink_of_the_printer(
     name = ConditionName.parse(condition)
     assert name is not None
     snapshot = Snapshot(load(written(tmp_path, f'{LEAST}{ROOM}[conditions."{condition}"]\n')))
-    assert snapshot.policy(name).facts.drying_hours == hours
+    assert snapshot.conditions[name].facts.drying_hours == hours
 
 
 def test_a_room_that_says_nothing_has_times_to_plan_with(tmp_path: Path) -> None:

@@ -60,8 +60,8 @@ def snapshot(tmp_path: Path) -> Snapshot:
 
 
 def test_a_condition_keeps_its_own_age_else_that_of_all(snapshot: Snapshot) -> None:
-    assert snapshot.policy(SATIN).due.max_age == timedelta(hours=12)
-    assert snapshot.policy(FILM).due.max_age == timedelta(days=7)
+    assert snapshot.conditions[SATIN].due.max_age == timedelta(hours=12)
+    assert snapshot.conditions[FILM].due.max_age == timedelta(days=7)
 
 
 @pytest.mark.parametrize(
@@ -76,22 +76,22 @@ def test_a_condition_keeps_its_own_age_else_that_of_all(snapshot: Snapshot) -> N
 def test_obstacles_come_from_the_substrate_unless_somebody_declared(
     snapshot: Snapshot, condition: ConditionName, codes: list[str]
 ) -> None:
-    assert [reason.code.value for reason in snapshot.policy(condition).obstacles] == codes
+    assert [reason.code.value for reason in snapshot.conditions[condition].obstacles] == codes
 
 
 def test_the_words_of_a_declaration_are_kept(snapshot: Snapshot) -> None:
-    [reason] = snapshot.policy(SOUTH_SATIN).obstacles
+    [reason] = snapshot.conditions[SOUTH_SATIN].obstacles
     assert str(reason.message).endswith("the roll is torn")
 
 
 def test_the_targets_of_a_printer_s_other_conditions_are_named_with_their_stocks(snapshot: Snapshot) -> None:
-    assert snapshot.policy(NORTH_BARE).scoring.rivals == {
+    assert snapshot.conditions[NORTH_BARE].scoring.rivals == {
         "house": "White satin",
         "strip": "White satin or film",
     }
-    assert snapshot.policy(FILM).scoring.rivals == {"house": "White satin"}
-    assert snapshot.policy(SATIN).scoring.rivals == {}
-    assert snapshot.policy(SOUTH_FILM).scoring.rivals == {}
+    assert snapshot.conditions[FILM].scoring.rivals == {"house": "White satin"}
+    assert snapshot.conditions[SATIN].scoring.rivals == {}
+    assert snapshot.conditions[SOUTH_FILM].scoring.rivals == {}
 
 
 def test_spellings_are_known_by_their_folded_form(snapshot: Snapshot) -> None:
@@ -99,18 +99,18 @@ def test_spellings_are_known_by_their_folded_form(snapshot: Snapshot) -> None:
 
 
 def test_a_condition_is_resolved_when_it_is_first_asked_for_and_kept(snapshot: Snapshot) -> None:
-    assert snapshot.policy(SATIN) is snapshot.house.conditions[SATIN]
-    assert snapshot.policy(SATIN) is not snapshot.policy(FILM)
+    assert snapshot.conditions[SATIN] is snapshot.house.conditions[SATIN]
+    assert snapshot.conditions[SATIN] is not snapshot.conditions[FILM]
     assert list(snapshot.conditions) == [SATIN, FILM, NORTH_BARE, SOUTH_FILM, SOUTH_SATIN]
 
 
 def test_a_condition_that_the_settings_do_not_have_has_no_policy(snapshot: Snapshot) -> None:
     with pytest.raises(KeyError):
-        snapshot.policy(ConditionName("south", "bare"))
+        snapshot.conditions[ConditionName("south", "bare")]
 
 
 def test_every_target_is_known_as_it_would_hold_on_a_condition(snapshot: Snapshot) -> None:
-    scoring = snapshot.policy(FILM).scoring
+    scoring = snapshot.conditions[FILM].scoring
     assert scoring.own == ("strip",)
     assert set(scoring.targets) == {"house", "strip"}
     assert scoring.targets["house"].mark == mark(scoring.targets["house"].limits)

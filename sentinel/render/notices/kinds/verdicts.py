@@ -33,8 +33,8 @@ from sentinel.render.notices.writer import (
 from sentinel.render.remedies import (
     CAUSE_NAMES,
     CONFIRMING,
+    FindingFacts,
     RemedyStep,
-    Told,
     answered,
     confirming,
     forbidding,
@@ -153,12 +153,12 @@ def _what_to_do(told: CheckCase, again: bool) -> list[Section[Text]]:
     return [_apart(answer), steps(SectionRole.STEPS, STEPS_IN_ORDER, worded(rungs, told.drying_hours)), *last]
 
 
-def _apart(answer: list[Told]) -> Section[Text]:
+def _apart(answer: list[FindingFacts]) -> Section[Text]:
     heading = TWO_APART if len(answer) == 2 else SEVERAL_APART
     return bullets(SectionRole.STEPS, heading, telling_apart(answer))
 
 
-def _last(check: CheckFacts, answer: list[Told], remedies: set[RemedyStep]) -> list[Section[Text]]:
+def _last(check: CheckFacts, answer: list[FindingFacts], remedies: set[RemedyStep]) -> list[Section[Text]]:
     """What may be changed in the end, or why nothing may be."""
     if forbidden := forbidding(answer):
         names = joined("; ", (CAUSE_NAMES.get(cause, cause) for cause in forbidden))
@@ -172,14 +172,14 @@ def _last(check: CheckFacts, answer: list[Told], remedies: set[RemedyStep]) -> l
     ]
 
 
-def _conditions(answer: list[Told], remedies: set[RemedyStep]) -> list[Message]:
+def _conditions(answer: list[FindingFacts], remedies: set[RemedyStep]) -> list[Message]:
     weak = any(each["cause"] == "solid-off-aim" and each["sign"] == -1 for each in answer)
     paper = any(each["cause"] == "substrate-shade" for each in answer)
     known = ((weak, WEAK_SOLID), (paper, PAPER), (RemedyStep.SERVICE in remedies, WORN))
     return [words for holds, words in known if holds]
 
 
-def _foretold(check: CheckFacts, answer: list[Told]) -> list[Section[Text]]:
+def _foretold(check: CheckFacts, answer: list[FindingFacts]) -> list[Section[Text]]:
     """What recalibrating would bring, and where its curves are."""
     found = answer[0]["predicted"].get("recalibrated")
     lines = [FORETOLD.format(**_bands(found))] if found else []
