@@ -1,6 +1,6 @@
 """Our reader against Little CMS 2 (Debian's liblcms2, MIT licence): equal on clean files, and where they differ.
 
-Each difference stands in the table of sentinel/core/cgats/README.md, which says who is right and why.
+Each difference stands in the table of sentinel/core/measurement/cgats/README.md, which says who is right and why.
 """
 
 from __future__ import annotations

@@ -64,7 +64,7 @@ def _decision(day: int, forecast: SeriesForecast | None, lead: float) -> Decisio
 
 
 def as_the_rules_do(steady: int, lead: float = 1.0) -> Plan:
-    """As `core.due` does for a condition with so many `steady` figures beside the one that wears.
+    """As `core.conditions.due` does for a condition with so many `steady` figures beside the one that wears.
 
     The earliest `check_by` of all of them less the lead, not within a day; weekly while there is no forecast, a
     fortnight apart at most. The steady figures scatter by sigma 0.3, which is a good deal for limits of 2.
