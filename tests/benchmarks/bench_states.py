@@ -1,6 +1,6 @@
 """States derived again: 10,000 printing conditions. Run: python -m tests.benchmarks.bench_states
 
-Each condition has six checks that tell its state, an outlook, and shares its printer's 40 events with the printer's
+Each condition has six checks that tell its state, a forecast, and shares its printer's 40 events with the printer's
 other conditions. Timed is `core.state.derive` alone, as the schedule calls it at every tick, best of five; told beside
 it is what the same machine does in that time: so many thousand sorts of forty numbers.
 """
@@ -73,9 +73,9 @@ def _situation(rng: random.Random, number: int) -> Situation:
         Event(kind, NOW - rng.random() * 30 * DAY, f"printer-{number % 50}", facts={"square_metres": 9.0}, seq=seq)
         for seq, kind in enumerate(kinds)
     )
-    outlook = ConditionForecast(last.seq, NOW - 90 * DAY, 9, 1, 20, 0, (leaving,))
+    forecast = ConditionForecast(last.seq, NOW - 90 * DAY, 9, 1, 20, 0, (leaving,))
     rules = replace(RULES)
-    return Situation(rules, checks, events, scoring=Scoring(frozenset({("a", "m")})), outlook=outlook)
+    return Situation(rules, checks, events, scoring=Scoring(frozenset({("a", "m")})), forecast=forecast)
 
 
 if __name__ == "__main__":
