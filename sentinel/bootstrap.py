@@ -170,7 +170,7 @@ class Composition:
         from sentinel.service.forecasting import ForecastRun
 
         run = ForecastRun(self.house, self.targets)
-        return run.outlooks(list(self.house.conditions), readings, events)
+        return run.forecasts(list(self.house.conditions), readings, events)
 
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""

@@ -33,7 +33,7 @@ class ConditionRecords:
     checks: Mapping[str, Sequence[PastCheck]]
     events: Sequence[Event]
     versions: Versions
-    outlooks: Mapping[str, ConditionForecast] = field(default_factory=dict)
+    forecasts: Mapping[str, ConditionForecast] = field(default_factory=dict)
 
 
 def reports(
@@ -58,7 +58,7 @@ def situations(
             events=tuple(event for event in events.get(each.name.printer, ()) if event.concerns(each.name)),
             obstacles=each.obstacles,
             scoring=scoring_now(each, records.versions, hashes),
-            outlook=records.outlooks.get(str(each.name)),
+            forecast=records.forecasts.get(str(each.name)),
         )
         for each in policies
     }

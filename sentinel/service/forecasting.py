@@ -13,7 +13,7 @@ from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.drift.figures import Figure, group_aims, watched
-from sentinel.core.drift.forecast import Reading, WatchedCondition, course, outlooks
+from sentinel.core.drift.forecast import Reading, WatchedCondition, condition_forecasts, course
 from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.policy import TargetPolicy
 from sentinel.core.verdict import Unscored
@@ -50,7 +50,7 @@ class Forecaster:
                 return False
             readings = session.checks.drift_readings([str(name) for name in names], house.drift.most_readings)
             events = session.events.holding({name.printer for name in names})
-        found = ForecastRun(house, self._targets).outlooks(names, readings, events)
+        found = ForecastRun(house, self._targets).forecasts(names, readings, events)
         with self._store.transaction() as session:
             for name in names:
                 session.forecasts.keep(str(name), stale[name], found.get(str(name)))
@@ -58,7 +58,7 @@ class Forecaster:
         return len(stale) > len(names)
 
     def _stale(self, session: WriteSession, house: HousePolicy) -> dict[ConditionName, str]:
-        """The conditions whose outlook is not that of their records, with the basis it is to have."""
+        """The conditions whose forecast is not that of their records, with the basis it is to have."""
         checks, events = session.forecasts.newest_records({*house.drift.resets, EventKind.STOCK_LOT})
         kept = session.forecasts.bases()
         bases = {
@@ -69,7 +69,7 @@ class Forecaster:
         return {name: basis for name, basis in bases.items() if kept.get(str(name)) != basis}
 
     def _mark(self, session: WriteSession, house: HousePolicy, name: ConditionName) -> str:
-        """What of settings and targets an outlook depends on."""
+        """What of settings and targets a forecast depends on."""
         policy = house.conditions[name]
         marks = sorted(scoring_now(policy, session.targets.versions, self._hashes).marks)
         text = repr((DERIVATION, house.drift.mark, policy.drift.neighbours, policy.drift.baseline, marks))
@@ -83,12 +83,12 @@ class ForecastRun:
     house: HousePolicy
     targets: Targets
 
-    def outlooks(
+    def forecasts(
         self, names: Iterable[ConditionName], readings: Readings, events: Sequence[Event]
     ) -> dict[str, ConditionForecast]:
         """Of each of these conditions that has a reading that counts."""
         found = (self._subject(self.house.conditions[name], readings.get(str(name), ()), events) for name in names)
-        return outlooks([subject for subject in found if subject], self.house.drift.rules)
+        return condition_forecasts([subject for subject in found if subject], self.house.drift.rules)
 
     def _subject(
         self, policy: ConditionPolicy, readings: Sequence[DriftReading], events: Sequence[Event]

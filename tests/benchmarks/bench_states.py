@@ -73,9 +73,9 @@ def _situation(rng: random.Random, number: int) -> Situation:
         Event(kind, NOW - rng.random() * 30 * DAY, f"printer-{number % 50}", facts={"square_metres": 9.0}, seq=seq)
         for seq, kind in enumerate(kinds)
     )
-    outlook = ConditionForecast(last.seq, NOW - 90 * DAY, 9, 1, 20, 0, (leaving,))
+    forecast = ConditionForecast(last.seq, NOW - 90 * DAY, 9, 1, 20, 0, (leaving,))
     rules = replace(RULES)
-    return Situation(rules, checks, events, scoring=Scoring(frozenset({("a", "m")})), outlook=outlook)
+    return Situation(rules, checks, events, scoring=Scoring(frozenset({("a", "m")})), forecast=forecast)
 
 
 if __name__ == "__main__":

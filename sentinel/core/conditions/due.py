@@ -28,7 +28,7 @@ class DueRules:
     `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter.
     `warned_times` warnings in a row make due. `after` are kinds of events since the last check that make due,
     `never_run_after` those that make never-run. A forecast makes due `lead` before a limit must be reckoned with; after
-    an event of `resets` no outlook holds.
+    an event of `resets` no forecast holds.
     """
 
     max_age: timedelta | None
@@ -102,7 +102,7 @@ class DueContext:
     later: Sequence[Event]
     scoring: Scoring
     rules: DueRules
-    outlook: ConditionForecast | None = None
+    forecast: ConditionForecast | None = None
 
     @property
     def last(self) -> PastCheck:
@@ -111,9 +111,9 @@ class DueContext:
 
     @property
     def foretold(self) -> ConditionForecast | None:
-        """The outlook, where it knows the last check and nothing was reset since."""
+        """The forecast, where it knows the last check and nothing was reset since."""
         reset = any(event.kind in self.rules.resets for event in self.later)
-        return self.outlook if self.outlook and self.outlook.check_seq == self.last.seq and not reset else None
+        return self.forecast if self.forecast and self.forecast.check_seq == self.last.seq and not reset else None
 
 
 DAY = timedelta(days=1)
@@ -253,10 +253,10 @@ def _limits_changed(context: DueContext) -> Iterator[DueReason]:
 
 
 def _foretold(context: DueContext) -> Iterator[DueReason]:
-    lead, outlook = context.rules.lead, context.foretold
-    if lead is None or outlook is None or not outlook.leaving:
+    lead, forecast = context.rules.lead, context.foretold
+    if lead is None or forecast is None or not forecast.leaving:
         return
-    first = outlook.leaving[0]
+    first = forecast.leaving[0]
     since = max(first.check_by - lead, context.last.measured_at + DAY)  # a check must have been worth its day
     yield DueReason(Reason(Code.FORECAST, leaving_words(first)), since)
 

@@ -155,25 +155,25 @@ def _marks(context: DueContext) -> list[str]:
 NOTHING_FORETOLD = {"outlook": "none: nothing was foretold since the last check, or readings begin anew"}
 
 
-def _forecast(outlook: ConditionForecast | None) -> Mapping[str, Any]:
-    if outlook is None:
+def _forecast(forecast: ConditionForecast | None) -> Mapping[str, Any]:
+    if forecast is None:
         return NOTHING_FORETOLD
     return {
-        "readings that count": outlook.readings,
-        "since": f"{outlook.since:%Y-%m-%d}",
-        "figures with a sure trend": outlook.trends,
-        "without one": outlook.no_trends,
-        "without a forecast": outlook.no_forecasts,
-        "that may reach a limit": [str(leaving_words(each)) for each in outlook.leaving],
+        "readings that count": forecast.readings,
+        "since": f"{forecast.since:%Y-%m-%d}",
+        "figures with a sure trend": forecast.trends,
+        "without one": forecast.no_trends,
+        "without a forecast": forecast.no_forecasts,
+        "that may reach a limit": [str(leaving_words(each)) for each in forecast.leaving],
     }
 
 
-def _charts(outlook: ConditionForecast | None) -> Mapping[str, Any]:
-    if outlook is None:
+def _charts(forecast: ConditionForecast | None) -> Mapping[str, Any]:
+    if forecast is None:
         return NOTHING_FORETOLD
     return {
         "beyond a chart's limit": [
-            f"{shift_words(each)}, {'seen once' if each.fresh else 'confirmed'}" for each in outlook.shifts
+            f"{shift_words(each)}, {'seen once' if each.fresh else 'confirmed'}" for each in forecast.shifts
         ],
-        "Western Electric rules met": list(outlook.signs),
+        "Western Electric rules met": list(forecast.signs),
     }

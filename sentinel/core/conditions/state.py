@@ -60,7 +60,7 @@ class Situation:
     """All that the state of a condition depends on but the time.
 
     `obstacles` are reasons why it cannot be measured; `events` are those that touch it; `scoring` is what a check
-    would be scored with now; `outlook` what the checks foretell, which is as old as the check it names.
+    would be scored with now; `forecast` what the checks foretell, which is as old as the check it names.
     """
 
     rules: DueRules
@@ -68,7 +68,7 @@ class Situation:
     events: Iterable[Event] = ()
     obstacles: tuple[Reason, ...] = ()
     scoring: Scoring = field(default_factory=Scoring)
-    outlook: ConditionForecast | None = None
+    forecast: ConditionForecast | None = None
 
 
 def derive(situation: Situation, now: datetime) -> StateReport:
@@ -98,7 +98,7 @@ def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None,
     if not past:
         return None, renewed
     later = [event for event in events if event.at > past[-1].measured_at]
-    return DueContext(past, later, situation.scoring, rules, situation.outlook), renewed
+    return DueContext(past, later, situation.scoring, rules, situation.forecast), renewed
 
 
 def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:

@@ -118,8 +118,8 @@ class WatchedCondition:
         return {figure: float(np.median(values)) for figure, values in found.items() if values}
 
 
-def outlooks(subjects: Sequence[WatchedCondition], rules: DriftRules) -> dict[str, ConditionForecast]:
-    """The outlook of every subject that has a reading."""
+def condition_forecasts(subjects: Sequence[WatchedCondition], rules: DriftRules) -> dict[str, ConditionForecast]:
+    """The forecast of every subject that has a reading."""
     alike: dict[tuple[int, int], list[WatchedCondition]] = defaultdict(list)
     for subject in subjects:
         if subject.course.readings:

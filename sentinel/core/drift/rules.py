@@ -61,7 +61,7 @@ class DriftSettings:
 
 @dataclass(frozen=True, slots=True)
 class DriftRules:
-    """How outlooks are made.
+    """How forecasts are made.
 
     `drift` holds for one series; its chart limits are replaced by those for `watch`, whose number of series is that of
     the printer, and its confidence is shared out among the series of a condition, so that a condition without any

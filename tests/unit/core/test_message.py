@@ -98,3 +98,9 @@ def test_a_length_of_time_is_told_in_days_or_in_hours_below_one(length: timedelt
 def test_a_day_is_the_one_of_the_moment_s_own_zone() -> None:
     late = datetime(2026, 3, 2, 23, 30, tzinfo=UTC)
     assert (day_of(late), day_of(late.astimezone(ZoneInfo("Asia/Tokyo")))) == (date(2026, 3, 2), date(2026, 3, 3))
+
+
+@pytest.mark.parametrize("pattern", [[], None, {"a": 1}])
+def test_a_kept_pattern_that_is_no_text_is_refused(pattern: object) -> None:
+    with pytest.raises(TypeError):
+        Message.from_json({"message": "one", "pattern": pattern, "values": {}})

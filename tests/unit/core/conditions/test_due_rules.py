@@ -38,7 +38,7 @@ def situation(
 ) -> Situation:
     """`beside` is what checks would be scored with, or what they foretell."""
     if isinstance(beside, ConditionForecast):
-        return Situation(rules, checks, events, outlook=beside)
+        return Situation(rules, checks, events, forecast=beside)
     return Situation(rules, checks, events, scoring=beside or Scoring())
 
 
@@ -52,7 +52,7 @@ def codes(report: StateReport) -> list[Code]:
     return [reason.code for reason in report.reasons]
 
 
-def outlook(check_by: float = 3, fresh: bool = True, seq: int = 100) -> ConditionForecast:
+def forecast(check_by: float = 3, fresh: bool = True, seq: int = 100) -> ConditionForecast:
     """Of the check of day 0: a figure to be looked at by a day, and another that left its baseline."""
     day, late = MEASURED + check_by * DAY, MEASURED + 9 * DAY
     leaving = Leaving("solid_C", "dl_mean", True, 9, 2.0, 0.25, 3.0, late, (day, late), (day, None), day)
@@ -87,9 +87,9 @@ CASES: dict[str, Told] = {
         HOT, [check()], Scoring(), Code.CLIMATE_OUT_OF_RANGE, 2 * DAY,
     ),
     "another target": (DueRules(None, target_changed=True), [], SCORED, OTHER, Code.TARGET_CHANGED, timedelta()),
-    "a forecast": (DueRules(None, lead=DAY), [], [check()], outlook(), Code.FORECAST, 2 * DAY),
+    "a forecast": (DueRules(None, lead=DAY), [], [check()], forecast(), Code.FORECAST, 2 * DAY),
     "a figure off its baseline": (
-        DueRules(None, drift=True), [], [check()], outlook(), Code.DRIFT_SUSPECTED, timedelta(),
+        DueRules(None, drift=True), [], [check()], forecast(), Code.DRIFT_SUSPECTED, timedelta(),
     ),
     "other limits": (DueRules(None, limits_changed=True), [], SCORED, STRICTER, Code.LIMITS_CHANGED, timedelta()),
 }  # fmt: skip
@@ -188,31 +188,31 @@ def test_no_rule_is_asked_before_a_check_counts() -> None:
 
 def test_a_forecast_leaves_a_check_at_least_a_day() -> None:
     """A level at its limit would else be due again the moment it was checked."""
-    report = derived(DueRules(None, lead=30 * DAY), beside=outlook(check_by=1))
+    report = derived(DueRules(None, lead=30 * DAY), beside=forecast(check_by=1))
     assert report.due_at == MEASURED + DAY
 
 
 def test_what_a_second_check_shows_again_is_confirmed_and_calls_for_no_third() -> None:
-    report = derived(DueRules(None, drift=True), beside=outlook(fresh=False))
+    report = derived(DueRules(None, drift=True), beside=forecast(fresh=False))
     assert (report.state, codes(report)) == (State.CURRENT, [Code.DRIFT_CONFIRMED])
     assert "mean Δb* of paper is above its baseline since 2026-05-04" in str(report.reasons[0].message)
 
 
 def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
     rules = DueRules(None, lead=DAY, drift=True, resets=frozenset({EventKind.RECALIBRATION}))
-    assert derived(rules, beside=outlook()).state is State.DUE
-    assert derived(rules, beside=outlook(seq=99)).state is State.CURRENT
-    assert derived(rules, event(EventKind.RECALIBRATION, 1), beside=outlook()).state is State.CURRENT
-    assert derived(rules, event(EventKind.NOZZLE_CHECK, 1), beside=outlook()).state is State.DUE
+    assert derived(rules, beside=forecast()).state is State.DUE
+    assert derived(rules, beside=forecast(seq=99)).state is State.CURRENT
+    assert derived(rules, event(EventKind.RECALIBRATION, 1), beside=forecast()).state is State.CURRENT
+    assert derived(rules, event(EventKind.NOZZLE_CHECK, 1), beside=forecast()).state is State.DUE
 
 
 def test_a_forecast_says_how_sure_it_is() -> None:
-    message = str(derived(DueRules(None, lead=DAY), beside=outlook()).reasons[0].message)
+    message = str(derived(DueRules(None, lead=DAY), beside=forecast()).reasons[0].message)
     assert "mean ΔL* of solid C moves by +0.25 a day" in message
     assert "about 2026-05-13 (with 90 % confidence not before 2026-05-07 and with no latest day)" in message
     assert "from 9 readings" in message
 
 
 def test_an_outlook_is_kept_as_plain_values() -> None:
-    kept = json.loads(json.dumps(outlook().as_json()))
-    assert ConditionForecast.from_json(kept) == outlook()
+    kept = json.loads(json.dumps(forecast().as_json()))
+    assert ConditionForecast.from_json(kept) == forecast()

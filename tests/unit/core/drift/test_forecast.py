@@ -11,7 +11,7 @@ import pytest
 
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.drift.figures import SIGNED, Figure
-from sentinel.core.drift.forecast import Course, Reading, WatchedCondition, outlooks
+from sentinel.core.drift.forecast import Course, Reading, WatchedCondition, condition_forecasts
 from sentinel.core.drift.rules import DriftRules, WatchDesign
 from sentinel.core.scoring.policy import Limit
 from tests.simulation.plans import SETTINGS
@@ -42,12 +42,12 @@ def subject(
     return WatchedCondition(condition, Course(known, reset), FIGURES, {"paper": np.array([95.0, 0.5, -3.0])}, limits, 4)
 
 
-def outlook(known: Sequence[Reading], reset: datetime | None = None) -> ConditionForecast:
-    return outlooks([subject(known, reset)], RULES)["north/satin"]
+def forecast(known: Sequence[Reading], reset: datetime | None = None) -> ConditionForecast:
+    return condition_forecasts([subject(known, reset)], RULES)["north/satin"]
 
 
 def test_a_figure_that_wears_is_foretold_with_its_limit_and_day() -> None:
-    found = outlook(readings(12, lambda week: 0.14 * week))
+    found = forecast(readings(12, lambda week: 0.14 * week))
     assert (found.check_seq, found.readings, found.trends, found.no_trends) == (11, 12, 1, 3)
     first = found.leaving[0]
     assert (first.group, first.metric) == BLUE
@@ -61,43 +61,43 @@ def test_a_figure_that_wears_is_foretold_with_its_limit_and_day() -> None:
 
 
 def test_what_stands_still_leaves_for_nowhere() -> None:
-    found = outlook(readings(12))
+    found = forecast(readings(12))
     assert (found.trends, found.no_trends, found.leaving, found.shifts) == (0, 4, (), ())
 
 
 def test_before_eight_readings_nothing_is_foretold() -> None:
-    found = outlook(readings(7, lambda week: 0.3 * week))
+    found = forecast(readings(7, lambda week: 0.3 * week))
     assert (found.no_forecasts, found.leaving) == (4, ())
 
 
 def test_readings_before_a_reset_count_no_more() -> None:
-    found = outlook(readings(12, lambda week: 0.14 * week), reset=BEGIN + 5.5 * WEEK)
+    found = forecast(readings(12, lambda week: 0.14 * week), reset=BEGIN + 5.5 * WEEK)
     assert (found.readings, found.no_forecasts, found.since) == (6, 4, BEGIN + 5.5 * WEEK)
 
 
 def test_a_figure_off_its_baseline_is_fresh_once_and_then_confirmed() -> None:
     jump = 4.0
-    once = outlook(readings(13, lambda week: jump if week == 12 else 0.0))
+    once = forecast(readings(13, lambda week: jump if week == 12 else 0.0))
     assert [(shift.group, shift.metric, shift.side, shift.fresh) for shift in once.shifts] == [(*BLUE, "above", True)]
-    again = outlook(readings(14, lambda week: jump if week >= 12 else 0.0))
+    again = forecast(readings(14, lambda week: jump if week >= 12 else 0.0))
     assert [(shift.metric, shift.fresh, shift.at) for shift in again.shifts] == [("db_mean", False, BEGIN + 12 * WEEK)]
-    back = outlook(readings(14, lambda week: jump if week == 12 else 0.0))
+    back = forecast(readings(14, lambda week: jump if week == 12 else 0.0))
     assert not [shift for shift in back.shifts if shift.chart == "individuals"]
 
 
 def test_conditions_are_foretold_each_by_itself_in_any_company() -> None:
     wearing, steady = readings(12, lambda week: 0.14 * week), readings(15, seed=8)
-    together = outlooks([subject(steady, condition="north/a"), subject(wearing, condition="north/b")], RULES)
-    assert together["north/b"] == outlook(wearing)
-    assert together["north/a"] == outlook(steady)
+    together = condition_forecasts([subject(steady, condition="north/a"), subject(wearing, condition="north/b")], RULES)
+    assert together["north/b"] == forecast(wearing)
+    assert together["north/a"] == forecast(steady)
 
 
 def test_the_confidence_in_a_trend_is_that_of_the_condition() -> None:
     """300 conditions of 4 steady figures: at most some one in twenty shows any trend, as one series would."""
     subjects = [subject(readings(16, seed=seed), condition=f"north/{seed}") for seed in range(300)]
-    trending = sum(each.trends > 0 for each in outlooks(subjects, RULES).values())
+    trending = sum(each.trends > 0 for each in condition_forecasts(subjects, RULES).values())
     assert trending / len(subjects) <= 0.05
 
 
 def test_without_readings_there_is_no_outlook() -> None:
-    assert outlooks([subject([])], RULES) == {}
+    assert condition_forecasts([subject([])], RULES) == {}
