@@ -1,8 +1,8 @@
 """States derived again: 10,000 printing conditions. Run: python -m tests.benchmarks.bench_states
 
 Each condition has six checks that tell its state, a forecast, and shares its printer's 40 events with the printer's
-other conditions. Timed is `core.conditions.state.derive` alone, as the schedule calls it at every tick, best of five; told beside it is
-what the same machine does in that time: so many thousand sorts of forty numbers.
+other conditions. Timed is `core.conditions.state.derive` alone, as the schedule calls it at every tick, best of five;
+told beside it is what the same machine does in that time: so many thousand sorts of forty numbers.
 """
 
 from __future__ import annotations
