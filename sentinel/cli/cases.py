@@ -132,7 +132,7 @@ def _number(text: str) -> int:
     try:
         return int(text.removeprefix("case-"))
     except ValueError:
-        raise argparse.ArgumentTypeError(f"invalid int value: {text!r}") from None
+        raise argparse.ArgumentTypeError(f"expected a case as 18 or case-18, got {text!r}") from None
 
 
 def _cases(options: argparse.Namespace, room: Composition) -> Exit:

@@ -28,7 +28,7 @@ from sentinel.service.state_recorder import StateRecorder
 class Arrival:
     """A file that came and what was made of it.
 
-    `sha256` is None where it could not be read; `origin` is that of core.files.Found; `aside_name` is free in the
+    `sha256` is None where it could not be read; `origin` is that of DroppedFile; `aside_name` is free in the
     put-aside folder; `left` says that the file stays where it is.
     """
 

@@ -41,7 +41,7 @@ class Ran:
         return [json.loads(line) for line in self.out.splitlines()]
 
 
-def test_an_open_matter_is_listed_with_its_number(staff: Staff, capsys: Captured) -> None:
+def test_an_open_case_is_listed_with_its_number(staff: Staff, capsys: Captured) -> None:
     [matter] = Ran(staff.room, capsys, "cases", "--json").objects
     assert (matter["kind"], matter["subject"], matter["severity"]) == ("check-failed", "north/satin-240", "urgent")
     assert matter["silence"] is None

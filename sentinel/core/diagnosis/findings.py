@@ -47,7 +47,7 @@ class Evidence:
     figures: Mapping[str, Any] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
-        """`sentence` in English, beside it how it is made as `Sentence.as_json` tells it, and the figures."""
+        """`sentence` in English, beside it how it is made as `Message.as_json` tells it, and the figures."""
         made = self.sentence.as_json()
         return {"sentence": made.pop("message"), **made, **self.figures}
 
