@@ -131,7 +131,7 @@ def test_nothing_is_foretold_from_a_check_without_a_verdict(tmp_path: Path) -> N
 
 
 def test_nothing_is_foretold_while_the_figures_point_to_a_wet_chart(tmp_path: Path) -> None:
-    """A sheet of the print simulator; its finding is that of tests/integration/test_withheld.py."""
+    """A sheet of the print simulator; its finding is that of tests/integration/test_withheld_verdicts.py."""
     wet = next(
         check
         for number in range(60)
