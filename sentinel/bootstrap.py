@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
+    from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import Addressee
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
@@ -135,16 +136,11 @@ class Composition:
 
     def reached(self, recipients: Mapping[str, Recipient]) -> tuple[Sequence[Addressee], Notifier]:
         """These recipients with their URLs, and what sends to them. Raises RecipientError."""
-        from sentinel.adapters.notifier import AppriseNotifier
-        from sentinel.adapters.recipients import resolve
-
-        found = resolve(recipients, os.environ)
-        return found, AppriseNotifier(found, self.settings.notices.timeout_seconds)
+        return _reached(self.settings, recipients)
 
     def recipient_faults(self) -> list[str]:
         """What is wrong with the heartbeat's URL and those of the recipients."""
-        from sentinel.adapters.notifier import AppriseNotifier
-        from sentinel.adapters.recipients import RecipientError, heartbeat_url, resolve
+        from sentinel.adapters.recipients import RecipientError, heartbeat_url
 
         faults = []
         try:
@@ -152,10 +148,10 @@ class Composition:
         except RecipientError as fault:
             faults.append(str(fault))
         try:
-            found = resolve(self.settings.known_recipients, os.environ)
+            _, notifier = _reached(self.settings, self.settings.known_recipients)
         except RecipientError as fault:
             return [*faults, *str(fault).splitlines()]
-        return faults + AppriseNotifier(found, self.settings.notices.timeout_seconds).unusable()
+        return faults + notifier.unusable()
 
     def template_faults(self) -> list[str]:
         """What is wrong with the templates of notices."""
@@ -225,14 +221,21 @@ class CheckedSettings:
 
 def addressees_of(snapshot: Snapshot) -> list[Addressee]:
     """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
-    from sentinel.adapters.notifier import AppriseNotifier
-    from sentinel.adapters.recipients import RecipientError, resolve
+    from sentinel.adapters.recipients import RecipientError
 
     settings = snapshot.loaded.settings
-    found = resolve(settings.known_recipients, os.environ)
-    if unusable := AppriseNotifier(found, settings.notices.timeout_seconds).unusable():
+    found, notifier = _reached(settings, settings.known_recipients)
+    if unusable := notifier.unusable():
         raise RecipientError("\n".join(unusable))
     return found
+
+
+def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[list[Addressee], AppriseNotifier]:
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.recipients import resolve
+
+    found = resolve(recipients, os.environ)
+    return found, AppriseNotifier(found, settings.notices.timeout_seconds)
 
 
 class Service:

@@ -52,11 +52,6 @@ def packed(values: FloatArray) -> bytes:
     return zlib.compress(np.ascontiguousarray(values, dtype="<f8").tobytes())
 
 
-def unpacked(data: bytes, columns: int) -> FloatArray:
-    """The array again, (n, columns)."""
-    return np.frombuffer(zlib.decompress(data), dtype="<f8").reshape(-1, columns).astype(np.float64)
-
-
 def chart_record(match: Match) -> ChartRecord:
     """The chart of a comparison; equal patches in equal order have the same hash."""
     device = packed(match.device)

@@ -46,12 +46,9 @@ NAMES = stores.names()
 SILENCED = [name for name in NAMES if stores.expected(name).get(SILENCE)]
 
 
-def every(room: str, **in_the_way: str) -> pytest.MarkDecorator:
-    """A test of every store; `in_the_way` says by name, `-` being `_`, why one cannot pass yet."""
-    known = {name.replace("_", "-"): pytest.mark.xfail(reason=why, strict=True) for name, why in in_the_way.items()}
-    return pytest.mark.parametrize(
-        room, [pytest.param(name, marks=known.get(name, ())) for name in NAMES], indirect=True
-    )
+def every(room: str) -> pytest.MarkDecorator:
+    """A test of every store."""
+    return pytest.mark.parametrize(room, NAMES, indirect=True)
 
 
 @pytest.fixture(scope="module", autouse=True)
