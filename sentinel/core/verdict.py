@@ -29,6 +29,7 @@ class Code(StrEnum):
     TOO_LARGE = "too-large"
     NOT_READABLE = "not-readable"
     NO_READINGS = "no-readings"
+    MEANING_UNCLEAR = "meaning-unclear"
     # the printing condition
     ROUTE_UNKNOWN = "route-unknown"
     ROUTE_AMBIGUOUS = "route-ambiguous"

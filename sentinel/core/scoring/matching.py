@@ -35,6 +35,14 @@ def comparable(
     return (reason,)
 
 
+def understood(measurement: Measurement, condition: MeasurementCondition) -> None:
+    """Raises Unscored where the M condition or the backing is stated in a way that cannot be told, and not declared."""
+    read_as = measurement.interpretation.declaring(measurement.condition, condition)
+    unclear = read_as.about("m", "backing")
+    if unclear:
+        raise Unscored(unclear.reason.code, unclear.message)
+
+
 OTHER_BACKING: Mapping[Backing, Message] = {
     "black": msg("expected a black backing like the target's, got white"),
     "white": msg("expected a white backing like the target's, got black"),

@@ -12,7 +12,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.measurement import Measurement
+from sentinel.core.measurement import About, Measurement
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 
@@ -74,7 +74,11 @@ def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, row
 
 
 def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
-    """The values to average and the way from them to Lab: spectra where present, else Lab as given, else XYZ."""
+    """The values to average and the way from them to Lab: spectra where present, else Lab as given, else XYZ.
+
+    Raises Unscored where there are none, or where what they are cannot be told.
+    """
+    _must_be_understood(measurement, "patches", "values")
     if measurement.reflectance is not None and measurement.wavelengths is not None:
         wavelengths = measurement.wavelengths
         bandpass = measurement.condition.bandpass or "corrected"  # as ISO 13655's tables take what is not told
@@ -88,10 +92,17 @@ def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
         raise Unscored(
             Code.NO_READINGS, msg("expected spectral, Lab or XYZ columns, got a table without any measured colour")
         )
+    _must_be_understood(measurement, "light")
     _must_be_d50_2(measurement)
     if measurement.lab is not None:
         return values, lambda lab: lab
     return values, lambda xyz: lab_from_xyz(xyz, D50_ASTM_E308)
+
+
+def _must_be_understood(measurement: Measurement, *matters: About) -> None:
+    unclear = measurement.interpretation.about(*matters)
+    if unclear:
+        raise Unscored(unclear.reason.code, unclear.message)
 
 
 def _must_be_d50_2(measurement: Measurement) -> None:

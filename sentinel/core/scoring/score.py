@@ -14,7 +14,7 @@ from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.message import msg
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.matching import Match, comparable, match
+from sentinel.core.scoring.matching import Match, comparable, match, understood
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
@@ -123,6 +123,7 @@ def score(
 ) -> Score:
     """The sample under `condition` against the aim that fits its chart best. Never raises for what a file holds."""
     try:
+        understood(sample, condition)
         aim, pairs = _best(sample, aims)
         _enough(pairs, aim, rules)
         remarks = comparable(aim.target.condition, condition, rules.score_unknown_m)
@@ -154,6 +155,7 @@ def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
 
 def _matched(target: Target, sample: Measurement) -> Match:
     try:
+        understood(target.measurement, target.condition)
         return match(target.measurement, sample)
     except SpectrumError as fault:
         raise Unscored(Code.SPECTRAL_RANGE, fault.sentence) from fault
