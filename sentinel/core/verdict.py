@@ -30,6 +30,7 @@ class Code(StrEnum):
     NOT_READABLE = "not-readable"
     NO_READINGS = "no-readings"
     MEANING_UNCLEAR = "meaning-unclear"
+    CONTRADICTS_ITSELF = "contradicts-itself"
     # the printing condition
     ROUTE_UNKNOWN = "route-unknown"
     ROUTE_AMBIGUOUS = "route-ambiguous"

@@ -16,6 +16,7 @@ from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.matching import Match, comparable, match, understood
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
+from sentinel.core.scoring.patches import held_against_itself
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 
@@ -126,7 +127,10 @@ def score(
         understood(sample, condition)
         aim, pairs = _best(sample, aims)
         _enough(pairs, aim, rules)
-        remarks = comparable(aim.target.condition, condition, rules.score_unknown_m)
+        remarks = (
+            *comparable(aim.target.condition, condition, rules.score_unknown_m),
+            *held_against_itself(sample),
+        )
     except Unscored as outcome:
         return unscored(outcome.reason)
     metrics, worst = figures_of(pairs, aim.reckoning)
