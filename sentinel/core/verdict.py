@@ -43,6 +43,7 @@ class Code(StrEnum):
     TARGET_NOT_READABLE = "target-not-readable"
     CHART_MISMATCH = "chart-mismatch"
     TOO_FEW_PATCHES = "too-few-patches"
+    DEVICE_VALUES_ROUNDED = "device-values-rounded"
     PART_OF_TARGET = "part-of-target"
     INK_UNEXPECTED = "ink-unexpected"
     INK_MISSING = "ink-missing"

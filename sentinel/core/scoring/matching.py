@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -12,6 +12,8 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement import Backing, Chart, Measurement, MeasurementCondition
 from sentinel.core.message import Message, msg
+from sentinel.core.scoring.groups import FULL_INK, FULL_RGB
+from sentinel.core.scoring.near_match import half_step, near
 from sentinel.core.scoring.patches import Counts, Patches, averaged
 from sentinel.core.verdict import Code, Reason, Unscored
 
@@ -69,7 +71,8 @@ class Match:
 
     `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people: the target's names
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
-    `places` where the first stood on the sheet, if that is known. `target_patches` and `measured_patches` count what
+    `places` where the first stood on the sheet, if that is known; `near` counts those whose device values the rounding
+    of exports sets apart. `target_patches` and `measured_patches` count what
     each side holds.
     """
 
@@ -85,6 +88,7 @@ class Match:
     places: tuple[str, ...] | None
     target_patches: int
     measured_patches: int
+    near: int = 0
 
     def __len__(self) -> int:
         return len(self.labels)
@@ -107,14 +111,42 @@ def match(target: Measurement, sample: Measurement) -> Match:
     """
     by = key_kind(target.chart, sample.chart)
     aims = _aims(target, by)
-    reads = averaged(sample, keys_of(sample.chart, by, target.chart.inks))
+    keys = keys_of(sample.chart, by, target.chart.inks)
+    moved = _moved(target, sample, by, keys)
+    reads = averaged(sample, [moved.get(key, key) for key in keys] if moved else keys)
     where = {key: row for row, key in enumerate(reads.keys)}
     in_reads = np.array([where.get(key, -1) for key in aims.keys])
     in_aims = np.flatnonzero(in_reads >= 0)
     if not len(in_aims):
         message = NONE_MATCHES[by].format(patches=len(aims.keys), others=len(reads.keys))
         raise Unscored(Code.CHART_MISMATCH, message)
-    return _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+    pairs = _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+    return replace(pairs, near=len(moved)) if moved else pairs
+
+
+def sample_keys(target: Measurement, sample: Measurement, by: KeyKind) -> list[Hashable | None]:
+    """One key a row of the sample, that of the target's patch where only the rounding of exports lies between."""
+    keys = keys_of(sample.chart, by, target.chart.inks)
+    moved = _moved(target, sample, by, keys)
+    return [moved.get(key, key) for key in keys] if moved else keys
+
+
+def _moved(
+    target: Measurement, sample: Measurement, by: KeyKind, keys: Sequence[Hashable | None]
+) -> dict[Hashable | None, Hashable]:
+    """The target's key for each of the sample's that rounding alone sets apart from it."""
+    if by != "device values":
+        return {}
+    aims, inks = _aims(target, by), target.chart.inks
+    known = set(aims.keys)
+    if all(key is None or key in known for key in keys):
+        return {}
+    device = sample.chart.device[:, [sample.chart.inks.index(ink) for ink in inks]]
+    full = FULL_RGB if set(inks) == {"R", "G", "B"} else FULL_INK
+    one, other = half_step(target.chart.device, full), half_step(device, full)
+    if one == other and one > 0.5 / DEVICE_STEPS:
+        return {}  # the same coarse rounding leaves nothing between
+    return near(keys, device, aims.keys, target.chart.device[aims.first], max(one, other))
 
 
 NONE_MATCHES: Mapping[KeyKind, Message] = {

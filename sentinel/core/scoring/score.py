@@ -136,7 +136,7 @@ def score(
     metrics, worst = figures_of(pairs, aim.reckoning)
     verdict, reasons = judge(metrics, aim.limits)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
-    reasons = (*reasons, *remarks, *_partial(pairs))
+    reasons = (*reasons, *remarks, *_rounded(pairs), *_partial(pairs))
     result = Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
     return _against_rivals(result, sample, condition, rivals, rules) if verdict is Verdict.FAIL else result
 
@@ -182,6 +182,17 @@ def _enough(pairs: Match, aim: Aim, rules: ScoringRules) -> None:
                 read=pairs.measured_patches,
             ),
         )
+
+
+def _rounded(pairs: Match) -> tuple[Reason, ...]:
+    if not pairs.near:
+        return ()
+    message = msg(
+        "{count} patch was matched although its device values differ by the rounding of exports",
+        "{count} patches were matched although their device values differ by the rounding of exports",
+        count=pairs.near,
+    )
+    return (Reason(Code.DEVICE_VALUES_ROUNDED, message),)
 
 
 def _partial(pairs: Match) -> tuple[Reason, ...]:
