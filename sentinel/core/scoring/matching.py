@@ -107,6 +107,8 @@ class Match:
 def match(target: Measurement, sample: Measurement) -> Match:
     """Pairs by device values where both have the same inks, else by names, else by ids; replicates averaged.
 
+    Device values pair to 1/100, and beyond that where the digits of one export explain the difference (`near_match`).
+
     Raises Unscored where the two cannot be compared or share no patch.
     """
     by = key_kind(target.chart, sample.chart)

@@ -108,10 +108,10 @@ BACKING = _Part(
     lambda said: vocabulary.bears_on_backing(said) and not vocabulary.is_other_backing(said),
 )
 ILLUMINANT = _Part(
-    "illuminant", msg("illuminant"), "light", msg("an illuminant such as D50"), vocabulary.bears_on_illuminant
+    "illuminant", msg("illuminant"), "light", msg("an illuminant such as D50"), vocabulary.puzzles_about_illuminant
 )
 OBSERVER = _Part(
-    "observer", msg("observer"), "light", msg("an observer of 2 or 10 degrees"), vocabulary.bears_on_observer
+    "observer", msg("observer"), "light", msg("an observer of 2 or 10 degrees"), vocabulary.puzzles_about_observer
 )
 GEOMETRY = _Part("geometry")
 

@@ -94,12 +94,12 @@ def _name(part: str) -> str:
 
 SILENT = re.compile(
     r"[\s?.-]*|n/?a|none|null|nil|unknown|not (?:known|specified|stated|applicable|available)|unspecified|undefined"
-    r"|default",
+    r"|default|(?:cie\s+)?standard(?:\s+observer)?",
     re.I,
 )
 """Values that state nothing."""
 
-_ILLUMINANT_KEYS = re.compile(r"\w*ILLUMIN(?:ANT|ATION)(?:NAME|TYPE)?")
+_ILLUMINANT_KEYS = re.compile(r"(?!VIEW)\w*ILLUMIN(?:ANT|ATION)(?:NAME|TYPE)?")
 _COMPUTING_KEYS = re.compile(r"WEIGHTINGFUNCTION|COMPUTATIONALPARAMETERS?")
 _SERIES = re.compile(
     r"(?<![A-Za-z0-9])(?:D[\s_-]?(?P<d>50|55|65|75)(?:00)?|FL?(?P<f>[1-9]|1[0-2]))(?![A-Za-z0-9.])", re.I
@@ -112,8 +112,9 @@ _OBSERVER_KEYS = re.compile(r"\w*OBSERVER\w*")
 _OBSERVER = re.compile(
     r"(?<![\d.])(2|10)[\s_-]*(?:°|º|deg)|\b19(?:(31)|(64))\b|\bobserver\W{1,3}(2|10)\b|\bD\d\d\s*/\s*(2|10)\b", re.I
 )
-_BARE_OBSERVER = re.compile(r"\s*(?:(2|two)|(10|ten))(?:\.0+)?(?:[\s_-]*deg(?:rees?)?)?\s*", re.I)
+_BARE_OBSERVER = re.compile(r"\s*(?:cie[\s_-]*)?(?:(2|two)|(10|ten))(?:\.0+)?(?:[\s_-]*deg(?:rees?)?)?\s*", re.I)
 _OBSERVERS: Mapping[str, str] = {"2": "2", "10": "10", "31": "2", "64": "10"}
+_DIGIT = re.compile(r"\d")
 _SAYS_OBSERVER = re.compile("OBSERV", re.I)
 
 FILTERS = ("FILTER", "MEASUREMENTFILTER", "PHYSICALFILTER")
@@ -131,6 +132,8 @@ _ABSOLUTE = re.compile(r"abs(?:olute)?|no|off|false|0|(?:white[\s_-]*)?tile|(?:p
 _OF_PAPER = re.compile(r"pap(?:er)?|sub(?:strate)?|media|rel(?:ative)?|yes|on|true|1", re.I)
 
 _BACKING_KEYS = re.compile(r"\w*BACKING")
+_NAMED_BACKING = re.compile(r"(WHITE|BLACK)BACKING")
+_YES = re.compile(r"y|yes|on|true|1", re.I)
 _BACKING_WORD = re.compile(r"\b(?:(white|wb|w)|(black|bb|b))\b", re.I)
 _OTHER_BACKING = re.compile(r".*\b(?:self|own|stack|paper|substrate|sample|same|no|opaque|transparent)\b.*", re.I)
 
@@ -148,6 +151,17 @@ def illuminants(said: Stated) -> list[str]:
     """The illuminants a statement names, such as D50, F11 or A."""
     found = [f"D{m['d']}" if m["d"] else f"F{m['f']}" for m in _SERIES.finditer(said.value)]
     return found or [_group(m).upper() for m in _LETTER.finditer(said.value)]
+
+
+def puzzles_about_illuminant(said: Stated) -> bool:
+    """Whether it must be understood: `Illumination` may speak of the lamp, in words."""
+    is_lamp = said.key.endswith("ILLUMINATION") and not _DIGIT.search(said.value)
+    return bears_on_illuminant(said) and not is_lamp
+
+
+def puzzles_about_observer(said: Stated) -> bool:
+    """Whether it must be understood: in a text `Observer: somebody` is a person."""
+    return bears_on_observer(said) and (not said.paired or _DIGIT.search(said.value) is not None)
 
 
 def bears_on_observer(said: Stated) -> bool:
@@ -195,7 +209,10 @@ def bears_on_backing(said: Stated) -> bool:
 
 
 def backings(said: Stated) -> list[str]:
-    """The backings a statement of backing names."""
+    """The backings a statement of backing names, in its value or as `WHITE_BACKING yes`."""
+    named = _NAMED_BACKING.fullmatch(said.key)
+    if named and _YES.fullmatch(said.value.strip()):
+        return [named[1].lower()]
     return ["white" if _group(m)[0] in "wW" else "black" for m in _BACKING_WORD.finditer(said.value)]
 
 
