@@ -46,7 +46,16 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "worst": [{"patch": patch.label, "de00": patch.de00} for patch in score.worst],
         "measurement": _measurement(assessment),
         "diagnosis": [finding.as_json() for finding in assessment.diagnosis],
+        "interpretation": _interpretation(assessment),
     }
+
+
+def _interpretation(assessment: Assessment) -> dict[str, Any] | None:
+    """What the file was taken to mean, with what was declared for it."""
+    if assessment.measurement is None:
+        return None
+    measurement = assessment.measurement
+    return measurement.interpretation.declaring(measurement.condition, assessment.read_under).as_json()
 
 
 def _measurement(assessment: Assessment) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from sentinel.application.inspecting import inspect_file, rewrite_file
 from sentinel.cli.command import Commands, Exit, Parser
-from sentinel.core.measurement import Measurement
+from sentinel.core.measurement import Account, Interpretation, Measurement
 from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
 from sentinel.render.figures import counted
 
@@ -63,6 +63,31 @@ def _table(table: Table, measurement: Measurement | None) -> Iterator[str]:
     yield f"  read under: {', '.join(said) or 'nothing told'}"
     yield f"  inks: {' '.join(measurement.chart.inks) or 'none'}"
     yield f"  colours: {', '.join(_colours(measurement)) or 'none'}"
+    yield from _interpretation(measurement.interpretation)
+
+
+ACCOUNTS = {
+    Account.USED: "used",
+    Account.DECLARED: "declared",
+    Account.NOT_UNDERSTOOD: "not understood",
+    Account.NOT_USED: "not used",
+}
+
+
+def _interpretation(read_as: Interpretation) -> Iterator[str]:
+    """What each column and header line is, and what stands in the way of a verdict."""
+    if read_as.scale:
+        yield f"  device values: {read_as.scale}"
+    for account, words in ACCOUNTS.items():
+        parts = read_as.of(account)
+        columns = [(part.meaning, part.name) for part in parts if part.kind == "column"]
+        for meaning in dict.fromkeys(meaning for meaning, _ in columns):
+            names = tuple(name for own, name in columns if own == meaning)
+            yield f"  {words}: {_some(names)}{f' as {meaning}' if meaning else ''}"
+        for part in parts:
+            if part.kind == "header":
+                yield f"  {words}: {_place(part.line)}{part.name}{f' as {part.meaning}' if part.meaning else ''}"
+    yield from (f"  no verdict: {each.message}" for each in read_as.unclear)
 
 
 def _colours(measurement: Measurement) -> Iterator[str]:
@@ -120,6 +145,7 @@ def _table_json(table: Table, measurement: Measurement | None) -> dict[str, Any]
         if measurement is not None and measurement.wavelengths is not None
         else None,
         "serial": measurement.serial if measurement else None,
+        "interpretation": measurement.interpretation.as_json() if measurement else None,
         "created": measurement.created.text if measurement and measurement.created else None,
     }
 

@@ -29,6 +29,8 @@ class Code(StrEnum):
     TOO_LARGE = "too-large"
     NOT_READABLE = "not-readable"
     NO_READINGS = "no-readings"
+    MEANING_UNCLEAR = "meaning-unclear"
+    CONTRADICTS_ITSELF = "contradicts-itself"
     # the printing condition
     ROUTE_UNKNOWN = "route-unknown"
     ROUTE_AMBIGUOUS = "route-ambiguous"
@@ -41,6 +43,7 @@ class Code(StrEnum):
     TARGET_NOT_READABLE = "target-not-readable"
     CHART_MISMATCH = "chart-mismatch"
     TOO_FEW_PATCHES = "too-few-patches"
+    DEVICE_VALUES_ROUNDED = "device-values-rounded"
     PART_OF_TARGET = "part-of-target"
     INK_UNEXPECTED = "ink-unexpected"
     INK_MISSING = "ink-missing"

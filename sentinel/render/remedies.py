@@ -328,7 +328,7 @@ def what_to_do_with_events() -> list[Message]:
 
 
 FILE_STEPS = {
-    ("not-readable", "no-readings", "spectral-range", "not-d50-2"): msg(
+    ("not-readable", "no-readings", "meaning-unclear", "contradicts-itself", "spectral-range", "not-d50-2"): msg(
         "Export the measurement again as CGATS text with spectral or D50/2 degree Lab values."
     ),
     ("route-unknown", "route-ambiguous", "printer-unknown", "substrate-unknown", "condition-unknown"): msg(

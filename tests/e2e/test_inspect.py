@@ -13,6 +13,7 @@ from tests.support.command import sentinel
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"
 TR006 = DATASETS / "TR006.txt"
+ACCOUNTS = ("used", "declared", "not-understood", "not-used")
 
 
 @pytest.fixture
@@ -95,3 +96,30 @@ def test_what_is_no_file_is_refused_in_a_sentence(tmp_path: Path, name: str) -> 
     done = sentinel("inspect", str(tmp_path / name))
     assert done.code == 2
     assert "expected a measurement file" in done.err
+
+
+def test_every_column_and_header_line_is_accounted_for() -> None:
+    [table] = json.loads(sentinel("inspect", str(TR006), "--json").out)["tables"]
+    read_as = table["interpretation"]
+    columns = {part["name"]: account for account in ACCOUNTS for part in read_as[account] if part["kind"] == "column"}
+    assert sorted(columns) == sorted(table["fields"])
+    assert columns["XYZ_X"] == "not-used"
+    assert (columns["LAB_L"], columns["CMYK_C"]) == ("used", "used")
+    headers = {part["name"] for account in ACCOUNTS for part in read_as[account] if part["kind"] == "header"}
+    assert headers == set(table["keywords"])
+    [illuminant] = [part for part in read_as["used"] if part["name"] == "ILLUMINANT"]
+    assert (illuminant["meaning"], illuminant["line"]) == ("illuminant D50", 12)
+    assert (read_as["device_scale"], read_as["unclear"]) == ("0 to 100", [])
+
+
+def test_what_is_not_understood_is_shown_and_leaves_no_verdict(tmp_path: Path) -> None:
+    file = tmp_path / "d65.txt"
+    file.write_text(TR006.read_text("utf-8").replace('OBSERVER "CIE 2 degree"', 'OBSERVER "4 degree"'), "utf-8")
+    shown = sentinel("inspect", str(file)).out
+    assert "not understood: line 14: OBSERVER" in shown
+    assert "no verdict: expected an observer of 2 or 10 degrees for OBSERVER, got '4 degree' (line 14)" in shown
+    done = sentinel("check", str(file), "--target", str(TR006), "--json")
+    [line] = [json.loads(each) for each in done.out.splitlines()]
+    assert (done.code, line["verdict"]) == (3, "unscored")
+    assert [reason["code"] for reason in line["reasons"]] == ["meaning-unclear"]
+    assert [each["about"] for each in line["interpretation"]["unclear"]] == ["light"]

@@ -14,7 +14,7 @@ from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.inks.readings import Readings, Spectra, pair_keys, paired_spectra
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups, named_inks
-from sentinel.core.scoring.matching import Match, colour_source, keys_of, match
+from sentinel.core.scoring.matching import Match, colour_source, match, sample_keys
 from sentinel.core.scoring.metrics import coordinates
 from sentinel.core.verdict import Unscored
 
@@ -118,7 +118,7 @@ def subject_of(
 def _sheet(pairs: Match, target: Measurement, sample: Measurement) -> Sheet:
     values, to_lab = colour_source(sample)
     where = {key: row for row, key in enumerate(pair_keys(pairs, target))}
-    keys = keys_of(sample.chart, pairs.by, pairs.inks)
+    keys = sample_keys(target, sample, pairs.by)
     rows: Rows = np.array([where.get(key, -1) if key is not None else -1 for key in keys])
     lab = to_lab(values)
     rows[np.isnan(lab).any(axis=1)] = -1

@@ -10,7 +10,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import named_inks
-from sentinel.core.scoring.matching import Match, averaged, keys_of, match
+from sentinel.core.scoring.matching import Match, averaged, keys_of, match, sample_keys
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,7 +64,8 @@ def paired_spectra(pairs: Match, target: Measurement, sample: Measurement) -> Sp
     if not np.array_equal(wavelengths, sample.wavelengths):
         return None
     wanted = pair_keys(pairs, target)
-    aim, reading = (_averaged(side, keys_of(side.chart, pairs.by, pairs.inks), wanted) for side in (target, sample))
+    aim = _averaged(target, keys_of(target.chart, pairs.by, pairs.inks), wanted)
+    reading = _averaged(sample, sample_keys(target, sample, pairs.by), wanted)
     return Spectra(wavelengths, aim, reading)
 
 

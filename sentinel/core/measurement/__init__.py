@@ -3,6 +3,7 @@
 Files are read by `read_measurements` in `formats`. It is not named here, since it loads every reader and numpy.
 """
 
+from sentinel.core.measurement.interpretation import About, Account, Accounted, Interpretation, Unclear
 from sentinel.core.measurement.measurement import (
     Assumption,
     Backing,
@@ -19,17 +20,22 @@ from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, Format, ReaderB
 
 __all__ = [
     "STRUCTURAL_BOUNDS",
+    "About",
+    "Account",
+    "Accounted",
     "Assumption",
     "Backing",
     "Bandpass",
     "Chart",
     "Created",
     "Format",
+    "Interpretation",
     "MCondition",
     "MeasuredAt",
     "Measurement",
     "MeasurementCondition",
     "ReaderBounds",
+    "Unclear",
     "UnreadableError",
     "measured_at",
 ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from sentinel.core.measurement.interpretation import Interpretation
 from sentinel.core.message import Message, Quantity, UnitOfMeasure, msg
 from sentinel.core.verdict import Code, Reason
 
@@ -76,13 +77,18 @@ class Created:
     at: datetime | None
 
 
+UNINTERPRETED = Interpretation()
+"""Of readings that were never in a file."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Measurement:
     """One reading of one chart.
 
     `table` counts the file's tables from 1. `reflectance` is (patches, bands) with 1.0 for the perfect diffuser and
     `wavelengths` (bands,) in nm, rising at one interval. `lab` and `xyz` are (patches, 3), XYZ with Y = 100 for the
-    perfect diffuser. Each is None where the file has none; NaN is a missing value, never zero.
+    perfect diffuser. Each is None where the file has none; NaN is a missing value, never zero. `interpretation` says
+    what each column and header line was taken for, and what no figure may stand on.
     """
 
     table: int
@@ -97,6 +103,7 @@ class Measurement:
     created: Created | None
     keywords: Mapping[str, str]
     assumptions: tuple[Assumption, ...]
+    interpretation: Interpretation = UNINTERPRETED
 
 
 CLOCKS_APART = timedelta(days=1)

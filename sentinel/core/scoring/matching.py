@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -14,8 +14,10 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.measurement import Backing, Chart, Measurement, MeasurementCondition
+from sentinel.core.measurement import About, Backing, Chart, Measurement, MeasurementCondition
 from sentinel.core.message import Message, msg
+from sentinel.core.scoring.groups import FULL_INK, FULL_RGB
+from sentinel.core.scoring.near_match import half_step, near
 from sentinel.core.verdict import Code, Reason, Unscored
 
 Counts = npt.NDArray[np.intp]
@@ -76,7 +78,11 @@ def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, row
 
 
 def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
-    """The values to average and the way from them to Lab: spectra where present, else Lab as given, else XYZ."""
+    """The values to average and the way from them to Lab: spectra where present, else Lab as given, else XYZ.
+
+    Raises Unscored where there are none, or where what they are cannot be told.
+    """
+    _must_be_understood(measurement, "patches", "values")
     if measurement.reflectance is not None and measurement.wavelengths is not None:
         wavelengths = measurement.wavelengths
         bandpass = measurement.condition.bandpass or "corrected"  # as ISO 13655's tables take what is not told
@@ -90,10 +96,17 @@ def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
         raise Unscored(
             Code.NO_READINGS, msg("expected spectral, Lab or XYZ columns, got a table without any measured colour")
         )
+    _must_be_understood(measurement, "light")
     _must_be_d50_2(measurement)
     if measurement.lab is not None:
         return values, lambda lab: lab
     return values, lambda xyz: lab_from_xyz(xyz, D50_ASTM_E308)
+
+
+def _must_be_understood(measurement: Measurement, *matters: About) -> None:
+    unclear = measurement.interpretation.about(*matters)
+    if unclear:
+        raise Unscored(unclear.reason.code, unclear.message)
 
 
 def _must_be_d50_2(measurement: Measurement) -> None:
@@ -130,6 +143,14 @@ def comparable(
     return (reason,)
 
 
+def understood(measurement: Measurement, condition: MeasurementCondition) -> None:
+    """Raises Unscored where the M condition or the backing is stated in a way that cannot be told, and not declared."""
+    read_as = measurement.interpretation.declaring(measurement.condition, condition)
+    unclear = read_as.about("m", "backing")
+    if unclear:
+        raise Unscored(unclear.reason.code, unclear.message)
+
+
 OTHER_BACKING: Mapping[Backing, Message] = {
     "black": msg("expected a black backing like the target's, got white"),
     "white": msg("expected a white backing like the target's, got black"),
@@ -156,7 +177,8 @@ class Match:
 
     `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people: the target's names
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
-    `places` where the first stood on the sheet, if that is known. `target_patches` and `measured_patches` count what
+    `places` where the first stood on the sheet, if that is known; `near` counts those whose device values the rounding
+    of exports sets apart. `target_patches` and `measured_patches` count what
     each side holds.
     """
 
@@ -172,6 +194,7 @@ class Match:
     places: tuple[str, ...] | None
     target_patches: int
     measured_patches: int
+    near: int = 0
 
     def __len__(self) -> int:
         return len(self.labels)
@@ -190,18 +213,48 @@ class Match:
 def match(target: Measurement, sample: Measurement) -> Match:
     """Pairs by device values where both have the same inks, else by names, else by ids; replicates averaged.
 
+    Device values pair to 1/100, and beyond that where the digits of one export explain the difference (`near_match`).
+
     Raises Unscored where the two cannot be compared or share no patch.
     """
     by = key_kind(target.chart, sample.chart)
     aims = _aims(target, by)
-    reads = averaged(sample, keys_of(sample.chart, by, target.chart.inks))
+    keys = keys_of(sample.chart, by, target.chart.inks)
+    moved = _moved(target, sample, by, keys)
+    reads = averaged(sample, [moved.get(key, key) for key in keys] if moved else keys)
     where = {key: row for row, key in enumerate(reads.keys)}
     in_reads = np.array([where.get(key, -1) for key in aims.keys])
     in_aims = np.flatnonzero(in_reads >= 0)
     if not len(in_aims):
         message = NONE_MATCHES[by].format(patches=len(aims.keys), others=len(reads.keys))
         raise Unscored(Code.CHART_MISMATCH, message)
-    return _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+    pairs = _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+    return replace(pairs, near=len(moved)) if moved else pairs
+
+
+def sample_keys(target: Measurement, sample: Measurement, by: KeyKind) -> list[Hashable | None]:
+    """One key a row of the sample, that of the target's patch where only the rounding of exports lies between."""
+    keys = keys_of(sample.chart, by, target.chart.inks)
+    moved = _moved(target, sample, by, keys)
+    return [moved.get(key, key) for key in keys] if moved else keys
+
+
+def _moved(
+    target: Measurement, sample: Measurement, by: KeyKind, keys: Sequence[Hashable | None]
+) -> dict[Hashable | None, Hashable]:
+    """The target's key for each of the sample's that rounding alone sets apart from it."""
+    if by != "device values":
+        return {}
+    aims, inks = _aims(target, by), target.chart.inks
+    known = set(aims.keys)
+    if all(key is None or key in known for key in keys):
+        return {}
+    device = sample.chart.device[:, [sample.chart.inks.index(ink) for ink in inks]]
+    full = FULL_RGB if set(inks) == {"R", "G", "B"} else FULL_INK
+    one, other = half_step(target.chart.device, full), half_step(device, full)
+    if one == other and one > 0.5 / DEVICE_STEPS:
+        return {}  # the same coarse rounding leaves nothing between
+    return near(keys, device, aims.keys, target.chart.device[aims.first], max(one, other))
 
 
 NONE_MATCHES: Mapping[KeyKind, Message] = {

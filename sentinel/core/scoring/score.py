@@ -15,9 +15,10 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
+from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.matching import Match, comparable, match
+from sentinel.core.scoring.matching import Match, comparable, match, understood
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
@@ -120,15 +121,19 @@ def unscored(*reasons: Reason) -> Score:
 def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[Aim], rules: ScoringRules) -> Score:
     """The sample under `condition` against the aim that fits its chart best. Never raises for what a file holds."""
     try:
+        understood(sample, condition)
         aim, pairs = _best(sample, aims)
         _enough(pairs, aim, rules)
-        remarks = comparable(aim.target.condition, condition, rules.score_unknown_m)
+        remarks = (
+            *comparable(aim.target.condition, condition, rules.score_unknown_m),
+            *held_against_itself(sample),
+        )
     except Unscored as outcome:
         return unscored(outcome.reason)
     metrics, worst = figures_of(pairs, aim.reckoning)
     verdict, reasons = judge(metrics, aim.limits)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
-    reasons = (*reasons, *remarks, *_partial(pairs))
+    reasons = (*reasons, *remarks, *_rounded(pairs), *_partial(pairs))
     return Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
 
 
@@ -150,6 +155,7 @@ def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
 
 def _matched(target: Target, sample: Measurement) -> Match:
     try:
+        understood(target.measurement, target.condition)
         return match(target.measurement, sample)
     except SpectrumError as fault:
         raise Unscored(Code.SPECTRAL_RANGE, fault.sentence) from fault
@@ -172,6 +178,17 @@ def _enough(pairs: Match, aim: Aim, rules: ScoringRules) -> None:
                 read=pairs.measured_patches,
             ),
         )
+
+
+def _rounded(pairs: Match) -> tuple[Reason, ...]:
+    if not pairs.near:
+        return ()
+    message = msg(
+        "{count} patch was matched although its device values differ by the rounding of exports",
+        "{count} patches were matched although their device values differ by the rounding of exports",
+        count=pairs.near,
+    )
+    return (Reason(Code.DEVICE_VALUES_ROUNDED, message),)
 
 
 def _partial(pairs: Match) -> tuple[Reason, ...]:

@@ -45,7 +45,8 @@ class Table:
     `keywords` are the header keywords above this table, upper-cased, the last value winning; a later table inherits
     what an earlier one said, unless an identifier line between them begins a new sheet. The counts of fields and
     rows and the declarations of private keywords are not among them.
-    `header` are this table's own header lines in file order, comments and repeated keywords among them.
+    `header` are this table's own header lines in file order, comments and repeated keywords among them; `inherited`
+    those of the tables above it on the same sheet whose keywords are not repeated here, comments aside.
     """
 
     fields: tuple[str, ...]
@@ -56,6 +57,7 @@ class Table:
     line: int
     header: tuple[Statement, ...] = ()
     place: Places = nowhere
+    inherited: tuple[Statement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

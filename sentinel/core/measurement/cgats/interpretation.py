@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+import warnings
 from datetime import datetime, timedelta, timezone
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
+from sentinel.core.measurement.cgats.accounting import accounted, spectral_fields
+from sentinel.core.measurement.cgats.device import Device, device_of
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
 from sentinel.core.measurement.cgats.faults import Assumed
-from sentinel.core.measurement.cgats.fields import ink
 from sentinel.core.measurement.cgats.reflectance import XYZ, scaled, spectra
 from sentinel.core.measurement.cgats.stated_condition import measurement_condition
 from sentinel.core.measurement.measurement import Chart, Created, Measurement
@@ -89,6 +91,7 @@ _POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "
 _SERIALS = re.compile(r".*(?:INSTR|DEVICE|METER|MEAS).*(?:SERIAL|_SN).*|SERIAL_(?:NUMBER|NO)")
 _TARGET_SERIAL = "SERIAL"
 _SERIAL_IN_TEXT = re.compile(r"\b(?:serial(?:\s+(?:number|no))?|s/n|sn)\b[\s.:#=]*([A-Z0-9][\w-]*\d[\w-]*)", re.I)
+_INSTRUMENTS = ("INSTRUMENTATION", "INSTRUMENT")
 _CREATED = ("CREATED", "CREATION_DATE", "MEASUREMENT_DATE", "MEASURED", "DATE")
 
 
@@ -102,38 +105,93 @@ def measurements(document: CgatsDocument) -> tuple[Measurement, ...]:
 
 
 def _measurement(table: Table, turn: int) -> Measurement:
-    notes = Notes()
-    chart = _chart(table, notes)
-    spectrum = spectra(table, notes)
-    wavelengths, reflectance = spectrum or (None, None)
-    xyz = _three(table, _XYZ, notes)
+    notes, of_spectra, of_lab, of_xyz = Notes(), Notes(), Notes(), Notes()
+    lab = _three(table, _LAB, of_lab)
+    wavelengths, reflectance = spectra(table, of_spectra, lab is not None) or (None, None)
+    xyz = _three(table, _XYZ, of_spectra)
+    if xyz is not None:
+        xyz = scaled(xyz, _XYZ, table, XYZ, None, of_xyz)
+    device = device_of(table, lambda: _rough(lab, xyz, reflectance), notes)
+    chart = _chart(table, device, notes)
+    notes.add_all(of_spectra)
+    under = measurement_condition(table, notes)
+    for others in (of_lab, of_xyz):
+        notes.add_all(others)
+    serial, made = _serial(table, notes), _created(table, notes)
+    columns = _used_columns(table, reflectance is not None, lab is not None, xyz is not None)
     return Measurement(
         table=turn,
         chart=chart,
-        condition=measurement_condition(table, notes),
+        condition=under.condition,
         wavelengths=wavelengths,
         reflectance=reflectance,
-        lab=_three(table, _LAB, notes),
-        xyz=None if xyz is None else scaled(xyz, _XYZ, table, XYZ, None, notes),
-        instrument=_first(table, ("INSTRUMENTATION", "INSTRUMENT")),
-        serial=_serial(table, notes),
-        created=_created(table, notes),
+        lab=lab,
+        xyz=xyz,
+        instrument=_first(table, _INSTRUMENTS),
+        serial=serial,
+        created=made,
         keywords=table.keywords,
         assumptions=notes.assumptions(),
+        interpretation=accounted(table, device, under, columns, _used_keywords(table, serial, made)),
     )
 
 
-def _chart(table: Table, notes: Notes) -> Chart:
-    columns = _ink_columns(table, notes)
-    device = [table.number[field] for _, field in columns]
-    position = next((field for field in _POSITIONS if field in table.fields), None)
+def _used_columns(table: Table, has_spectra: bool, has_lab: bool, has_xyz: bool) -> dict[str, str]:
+    """What figures rest on: spectra, else Lab, else XYZ; Lab beside spectra is held against them."""
+    used = {"SAMPLE_ID": "id", "SAMPLE_NAME": "name"}
+    if position := _position(table):
+        used[position] = "place on the sheet"
+    if has_spectra:
+        used |= dict.fromkeys(spectral_fields(table), "reflectance")
+    if has_lab:
+        used |= dict.fromkeys(_LAB, "Lab, held against the reflectance" if has_spectra else "Lab")
+    elif has_xyz and not has_spectra:
+        used |= dict.fromkeys(_XYZ, "XYZ")
+    return used
+
+
+def _used_keywords(table: Table, serial: str | None, made: Created | None) -> dict[str, str]:
+    """The keywords that tell the instrument, its serial number and the time."""
+    used: dict[str, str] = {}
+    times = _CREATED if made and made.at else ()
+    for keywords, meaning in ((_INSTRUMENTS, "instrument"), (times, "time of measurement")):
+        first = next((keyword for keyword in keywords if table.keywords.get(keyword)), None)
+        if first:
+            used[first] = meaning
+    for keyword, value in table.keywords.items():
+        if value and value == serial and (_SERIALS.fullmatch(keyword) or keyword == _TARGET_SERIAL):
+            used[keyword] = "serial number of the instrument"
+    return used
+
+
+def _rough(lab: FloatArray | None, xyz: FloatArray | None, reflectance: FloatArray | None) -> FloatArray | None:
+    """Colours as far apart as people see them, roughly: those of a third of the bands each stand for X, Y and Z."""
+    if lab is not None:
+        return lab
+    if xyz is None and reflectance is not None:
+        blue, green, red = np.array_split(reflectance, 3, axis=1)
+        with np.errstate(invalid="ignore"), warnings.catch_warnings():
+            warnings.simplefilter("ignore", RuntimeWarning)  # a third without a value stays missing
+            xyz = np.column_stack([np.nanmean(part, axis=1) for part in (red, green, blue)]) * 100.0
+    if xyz is None:
+        return None
+    x, y, z = np.cbrt(xyz / 100.0).T
+    return np.column_stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)])
+
+
+def _chart(table: Table, device: Device, notes: Notes) -> Chart:
+    position = _position(table)
     return Chart(
         ids=_ids(table, notes),
         names=table.text["SAMPLE_NAME"] if "SAMPLE_NAME" in table.fields else None,
-        inks=tuple(name for name, _ in columns),
-        device=np.column_stack(device) if device else np.empty((table.rows, 0)),
+        inks=device.inks,
+        device=device.values,
         positions=table.text[position] if position else None,
     )
+
+
+def _position(table: Table) -> str | None:
+    return next((field for field in _POSITIONS if field in table.fields), None)
 
 
 def _ids(table: Table, notes: Notes) -> tuple[str, ...]:
@@ -146,16 +204,6 @@ def _ids(table: Table, notes: Notes) -> tuple[str, ...]:
         message = f"{len(ids) - len(set(ids))} values of SAMPLE_ID came before; all rows were kept"
         notes.add(Assumed.IDS_REPEATED, message, table.line)
     return ids
-
-
-def _ink_columns(table: Table, notes: Notes) -> list[tuple[str, str]]:
-    """Ink and field of each device column; RGB beside real inks is a conversion, not what was printed."""
-    found = [(name, field) for field in table.fields if (name := ink(field))]
-    inks = [(name, field) for name, field in found if not field.startswith("RGB_")]
-    if inks and len(inks) < len(found):
-        message = "the table has RGB beside ink columns; the inks were taken as what was printed"
-        notes.add(Assumed.DEVICE_RGB_IGNORED, message, table.line)
-    return inks or found
 
 
 def _three(table: Table, fields: tuple[str, ...], notes: Notes) -> FloatArray | None:

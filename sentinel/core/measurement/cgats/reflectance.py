@@ -113,10 +113,12 @@ class _Bands:
     percent: bool | None
 
 
-def spectra(table: Table, notes: Notes) -> tuple[FloatArray, FloatArray] | None:
+def spectra(table: Table, notes: Notes, have_lab: bool = False) -> tuple[FloatArray, FloatArray] | None:
     """Wavelengths (bands,) in nm, rising at one interval, and reflectance (patches, bands), 1.0 the perfect diffuser.
 
-    None where the table has no spectral columns. Raises `CgatsError` for doubled, irregular or far-off wavelengths.
+    Bands at the ends that no row has a value in are left out where the others cover what colours need; where they do
+    not, the spectra give way to Lab if the table has it. None where the table has no spectral columns. Raises
+    `CgatsError` for doubled, irregular or far-off wavelengths.
     """
     bands = _bands(table)
     if not bands.fields:
@@ -129,7 +131,34 @@ def spectra(table: Table, notes: Notes) -> tuple[FloatArray, FloatArray] | None:
         notes.add(Assumed.WAVELENGTHS_SORTED, message, table.line)
     fields = [bands.fields[index] for index in order]
     values = np.column_stack([table.number[field] for field in fields])
-    return wavelengths, scaled(values, tuple(fields), table, REFLECTANCE, bands.percent, notes)
+    values = scaled(values, tuple(fields), table, REFLECTANCE, bands.percent, notes)
+    return _measured(wavelengths, values, table, notes, have_lab)
+
+
+NEEDED = (400.0, 700.0)
+"""nm; ASTM E308 folds the ends beyond into the last bands (see `sentinel.core.colour.bands`)."""
+
+
+def _measured(
+    wavelengths: FloatArray, values: FloatArray, table: Table, notes: Notes, have_lab: bool
+) -> tuple[FloatArray, FloatArray] | None:
+    """The spectra without bands at the ends that no row has a value in."""
+    if not (np.isnan(values[0, 0]) or np.isnan(values[0, -1])):
+        return wavelengths, values
+    there = np.flatnonzero(~np.isnan(values).all(axis=0))
+    first, last = (int(there[0]), int(there[-1])) if len(there) else (0, 0)
+    if last - first + 1 == len(wavelengths):
+        return wavelengths, values
+    if wavelengths[first] <= NEEDED[0] and wavelengths[last] >= NEEDED[1]:
+        left = len(wavelengths) - (last - first + 1)
+        message = f"{left} spectral bands at the ends have no values and were left out"
+        notes.add(Assumed.BANDS_EMPTY, message, table.line)
+        return wavelengths[first : last + 1], np.ascontiguousarray(values[:, first : last + 1])
+    if not have_lab:
+        return wavelengths, values
+    message = "too few spectral bands have values; Lab was taken instead"
+    notes.add(Assumed.SPECTRUM_LEFT_OUT, message, table.line)
+    return None
 
 
 def _bands(table: Table) -> _Bands:

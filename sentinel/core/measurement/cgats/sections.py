@@ -36,6 +36,21 @@ def keywords_in_force(sections: Iterable[TableSection], notes: Notes) -> list[Ma
     return found
 
 
+def inherited_statements(sections: Iterable[TableSection]) -> list[tuple[Statement, ...]]:
+    """For each table the header lines above it on the same sheet whose keywords it does not repeat."""
+    found: list[tuple[Statement, ...]] = []
+    last: TableSection | None = None
+    for section in sections:
+        own = {statement.keyword for statement in section.statements} | {COMMENT, DECLARATION}
+        kept: tuple[Statement, ...] = ()
+        if last and not section.fresh:
+            above = (found[-1], last.statements)
+            kept = tuple(statement for each in above for statement in each if statement.keyword not in own)
+        found.append(kept)
+        last = section
+    return found
+
+
 def _note(statement: Statement, own: dict[str, str], declared: set[str], notes: Notes) -> None:
     keyword = statement.keyword
     if own.get(keyword, statement.value) != statement.value and keyword not in _SEVERAL_VALUES:

@@ -11,12 +11,12 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats import tokens
 from sentinel.core.measurement.cgats.cells import Cells, Chunk, Texts, cut
-from sentinel.core.measurement.cgats.document import Notes, Table
+from sentinel.core.measurement.cgats.document import Notes, Statement, Table
 from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import is_text, is_value, written
 from sentinel.core.measurement.cgats.numbers import convert, numeral, plain_numerals
 from sentinel.core.measurement.cgats.rows import Layout
-from sentinel.core.measurement.cgats.sections import TableSection, keywords_in_force
+from sentinel.core.measurement.cgats.sections import TableSection, inherited_statements, keywords_in_force
 from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
 
@@ -183,8 +183,10 @@ class TableReader:
         """One table a section."""
         comma = self._decimal_comma(sections)
         keywords = keywords_in_force(sections, self._notes)
+        inherited = inherited_statements(sections)
         return tuple(
-            self._table(section, comma, in_force) for section, in_force in zip(sections, keywords, strict=True)
+            self._table(section, comma, in_force, above)
+            for section, in_force, above in zip(sections, keywords, inherited, strict=True)
         )
 
     def _decimal_comma(self, sections: list[TableSection]) -> bool:
@@ -214,7 +216,9 @@ class TableReader:
     def _has(self, mark: bytes, sections: list[TableSection]) -> bool:
         return any(self._raw.find(mark, section.start, section.end) >= 0 for section in sections)
 
-    def _table(self, section: TableSection, comma: bool, keywords: Mapping[str, str]) -> Table:
+    def _table(
+        self, section: TableSection, comma: bool, keywords: Mapping[str, str], inherited: tuple[Statement, ...]
+    ) -> Table:
 
         def sink(names: tuple[str, ...]) -> Columns:
             return Columns(names, self._most_rows(section, names), comma)
@@ -234,6 +238,7 @@ class TableReader:
             section.line,
             section.statements,
             cells,
+            inherited,
         )
 
     def _most_rows(self, section: TableSection, names: tuple[str, ...]) -> int:

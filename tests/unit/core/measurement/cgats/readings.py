@@ -53,6 +53,12 @@ class Reading:
             return None
         return np.array([[np.nan if n is None else float(n) for n in row] for row in rows], np.float64)
 
+    @property
+    def gives_way(self) -> bool:
+        """Whether Lab stands in for the spectra: no patch has a value at one end of their few bands."""
+        ends = ([row[end] for row in self.reflectance] for end in (0, -1)) if self.reflectance else ()
+        return bool(self.lab) and any(all(value is None for value in end) for end in ends)
+
 
 @dataclass(frozen=True)
 class Style:
@@ -258,10 +264,13 @@ def readings(draw: st.DrawFn, spectral: bool = False) -> Reading:
     for some in (reflectance, xyz):
         if some:  # a chart has a light patch, from which its scale can be told
             some[0][0] = Decimal("0.8712") if some is reflectance else Decimal("84.48")
+    device = rows(4, _decimals("0", "100", draw(st.integers(0, 2))), False) if draw(st.booleans()) else []
+    if device:  # and a solid, as for the scale of its inks
+        device[0][0] = Decimal(100)
     return Reading(
         ids=[draw(IDS) for _ in range(count)],
         names=[draw(NAMES) for _ in range(count)] if draw(st.booleans()) else None,
-        device=rows(4, _decimals("0", "100", draw(st.integers(0, 2))), False) if draw(st.booleans()) else [],
+        device=device,
         wavelengths=[start + step * band for band in range(bands)] if "spectra" in kinds else [],
         reflectance=reflectance,
         lab=rows(3, _decimals("-80", "100", draw(st.integers(1, 6))), True) if "lab" in kinds else [],

@@ -122,7 +122,7 @@ def test_backing_is_read_where_something_says_it(keyword: str, value: str, backi
         ("MEASUREMENT_SOURCE", "D50", None, None),
         ("INSTRUMENTATION", "D50, 2 degree, geometry 45/0, no polarisation filter", "D50", 2),
         ("INSTRUMENTATION", "Reader 2, 12 degree lens", None, None),
-        ("COMPUTATIONAL_PARAMETER", "D50", None, None),
+        ("COMPUTATIONAL_PARAMETER", "D50", "D50", None),
     ],
 )
 def test_item_21_illuminant_and_observer_are_read(
