@@ -29,7 +29,7 @@ class Gauge:
         self.scene, self.chart = scene, chart
         self.spectra = scene.press.spectra(chart.device, scene.mode)
         self._aim = lab_of(self.spectra)
-        named = groups(names_in_file(chart.inks), chart.device)
+        named = groups(names_in_file(chart.inks), chart.device, self._aim)
         self._groups = {name: named[name] for name in HOUSE_LIMITS if name in named}
 
     def severity(self, spectra: FloatArray) -> float:

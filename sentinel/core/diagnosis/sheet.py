@@ -100,7 +100,7 @@ def subject_of(
     Inks are called as the chart calls them, or by `ink_names` where it numbers its channels.
     """
     inks = named_inks(pairs.inks, ink_names)
-    paper = groups(pairs.inks, pairs.device).get("paper", np.zeros(len(pairs), dtype=bool))
+    paper = groups(pairs.inks, pairs.device, pairs.aim).get("paper", np.zeros(len(pairs), dtype=bool))
     return DiagnosisSubject(
         inks=inks,
         device=pairs.device,

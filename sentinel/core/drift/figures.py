@@ -56,7 +56,7 @@ def group_aims(target: Measurement, reckoning: ScoringOptions) -> dict[str, Floa
     """The mean L*, a*, b* (3,) of each group of the target's patches. Raises Unscored as `colour_source` does."""
     values, to_lab = colour_source(target)
     lab, chart = to_lab(values), target.chart
-    masks = groups(chart.inks, chart.device, chart.names or chart.ids, reckoning, chart.ids)
+    masks = groups(chart.inks, chart.device, lab, chart.names or chart.ids, reckoning, chart.ids)
     means = {group: lab[mask & ~np.isnan(lab).any(axis=1)] for group, mask in masks.items()}
     return {group: found.mean(axis=0) for group, found in means.items() if len(found)}
 

@@ -51,11 +51,12 @@ def named_inks(inks: tuple[str, ...], names: tuple[str, ...]) -> tuple[str, ...]
 def groups(
     inks: tuple[str, ...],
     device: FloatArray,
+    aim: FloatArray | None = None,
     labels: Sequence[str] = (),
     reckoning: ScoringOptions | None = None,
     ids: Sequence[str] = (),
 ) -> dict[str, Mask]:
-    """The groups of patches that metrics and limits name, each a mask (n,) over `device` (n, inks).
+    """The groups of patches that metrics and limits name, each a mask (n,) over `device` (n, inks) and `aim` (n, 3), L*, a*, b*.
 
     `labels` are the patches' names, or their ids like `ids`, for groups of the print room's own. A group without a
     patch is left out, and a patch with an unknown amount plays no part but that of being there.

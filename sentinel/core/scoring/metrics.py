@@ -198,7 +198,7 @@ class GroupFigures(NamedTuple):
 
 def figures_of(match: Match, reckoning: ScoringOptions) -> GroupFigures:
     """Every metric of every group that has a patch; what each one is stands in `words.METRIC_WORDS`."""
-    masks = groups(match.inks, match.device, match.labels, reckoning, match.ids)
+    masks = groups(match.inks, match.device, match.aim, match.labels, reckoning, match.ids)
     sides = Sides.of(match.aim, match.lab)
     found = differences(sides, masks.get("paper"))
     metrics = {group: _of_group(found, mask, reckoning.share_beyond) for group, mask in masks.items()}

@@ -47,14 +47,14 @@ def brightener_index(measurements: Sequence[Measurement]) -> dict[str, float] | 
         pairs = match(by_m["M2"], by_m["M1"])
     except (Unscored, SpectrumError):
         return None
-    paper = groups(pairs.inks, pairs.device).get("paper")
+    paper = groups(pairs.inks, pairs.device, pairs.aim).get("paper")
     if paper is None:
         return None
     delta = np.mean(pairs.lab[paper] - pairs.aim[paper], axis=0)
     return {"dl": float(delta[0]), "da": float(delta[1]), "db": float(delta[2])}
 
 
-RULES_VERSION = 1
+RULES_VERSION = 2
 """Raised whenever the same file, target and limits could score differently than before."""
 
 

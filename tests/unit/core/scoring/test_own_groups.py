@@ -20,7 +20,7 @@ LABELS = ("paper", "skin 1", "skin 2", "skin 3", "cyan", "black")
 def group(own: OwnGroup, inks: tuple[str, ...] = CMYK, device: FloatArray = DEVICE, **rules: tuple[str, ...]) -> object:
     """The places of its patches; None where it is left out."""
     reckoning = ScoringOptions(own_groups={"own": own}, **rules)  # type: ignore[arg-type]
-    mask = groups(inks, device, LABELS, reckoning).get("own")
+    mask = groups(inks, device, None, LABELS, reckoning).get("own")
     return None if mask is None else np.flatnonzero(mask).tolist()
 
 
@@ -72,12 +72,12 @@ def test_a_condition_on_an_rgb_chart_uses_its_channels() -> None:
     device = np.array([[255.0, 255, 255], [200, 100, 90], [0, 0, 0]])
     labels = ("1", "2", "3")
     reckoning = ScoringOptions(own_groups={"warm": OwnGroup(where="R > G and G > B")})
-    assert groups(("R", "G", "B"), device, labels, reckoning)["warm"].tolist() == [False, True, False]
+    assert groups(("R", "G", "B"), device, None, labels, reckoning)["warm"].tolist() == [False, True, False]
 
 
 def test_a_chart_without_device_values_has_named_groups_alone() -> None:
     own = {"named": OwnGroup(names=("cyan",)), "told": OwnGroup(where="1 > 0")}
-    found = groups((), np.empty((6, 0)), LABELS, ScoringOptions(own_groups=own))
+    found = groups((), np.empty((6, 0)), None, LABELS, ScoringOptions(own_groups=own))
     assert {name: mask.tolist() for name, mask in found.items()} == {
         "all": [True] * 6,
         "named": [False, False, False, False, True, False],
@@ -86,7 +86,7 @@ def test_a_chart_without_device_values_has_named_groups_alone() -> None:
 
 def test_an_own_group_takes_the_place_of_a_standard_one() -> None:
     own = {"greys": OwnGroup(names=("black",)), "paper": OwnGroup(names=("none such",))}
-    found = groups(CMYK, DEVICE, LABELS, ScoringOptions(own_groups=own))
+    found = groups(CMYK, DEVICE, None, LABELS, ScoringOptions(own_groups=own))
     assert found["greys"].tolist() == [False] * 5 + [True]
     assert "paper" not in found
 
@@ -95,7 +95,7 @@ def test_a_division_by_no_ink_concerns_that_patch_alone() -> None:
     """numpy's rule: more than nothing by nothing is infinite, nothing by nothing is no number and fulfils nothing."""
     device = np.array([[0.0, 0, 0, 0], [0, 10, 0, 0], [10, 10, 0, 0]])
     own = ScoringOptions(own_groups={"own": OwnGroup(where="M / C > 2")})
-    assert groups(CMYK, device, ("1", "2", "3"), own)["own"].tolist() == [False, True, False]
+    assert groups(CMYK, device, None, ("1", "2", "3"), own)["own"].tolist() == [False, True, False]
 
 
 def test_an_own_group_has_every_metric_of_a_group() -> None:
