@@ -88,13 +88,13 @@ NOT_TOLD = "not told by the file; settings may declare it"
 
 def _light(measurement: Measurement) -> str:
     """Spectra need none; colours without one are taken to be for D50 and 2 degrees, as ISO 13655 has them."""
-    condition = measurement.condition
-    told = {"illuminant": condition.illuminant, "observer": condition.observer and f"{condition.observer} degrees"}
-    said = ", ".join(value for value in told.values() if value) or "not told by the file"
-    untold = " and ".join(name for name, value in told.items() if not value)
-    if not untold or (measurement.lab is None and measurement.xyz is None):
-        return said
-    return f"{said}; {untold} taken as that of D50 and 2 degrees"
+    illuminant, observer = measurement.condition.illuminant, measurement.condition.observer
+    if measurement.lab is None and measurement.xyz is None:
+        return ", ".join(filter(None, (illuminant, observer and f"{observer} degrees"))) or "not told by the file"
+    return f"{illuminant or f'D50 {TAKEN}'}, {f'{observer} degrees' if observer else f'2 degrees {TAKEN}'}"
+
+
+TAKEN = "(taken, the file does not say)"
 
 
 ACCOUNTS = {

@@ -49,7 +49,7 @@ def test_the_text_names_the_m_condition_and_counts_one_table(tmp_path: Path) -> 
     shown = sentinel("inspect", str(file)).out
     assert "CGATS.17, utf-8, 1 table\n" in shown
     assert "M condition: M1" in shown
-    assert "light: D50; observer taken as that of D50 and 2 degrees" in shown
+    assert "light: D50 (taken, the file does not say), 2 degrees (taken, the file does not say)" in shown
 
 
 def test_a_fault_is_told_with_line_and_column_and_the_rest_is_shown(spoilt: Path) -> None:
@@ -127,7 +127,7 @@ def test_what_is_not_understood_is_shown_and_leaves_no_verdict(tmp_path: Path) -
 
 
 def test_the_page_says_what_figures_would_stand_on_and_has_a_place_to_sign() -> None:
-    """TR 006 has one paper, four solids, 1588 distinct patches of which 29 stand twice (counted in the file by hand)."""
+    """TR 006 has one paper, four solids, 1588 distinct patches, 29 of them repeated (counted in the file)."""
     shown = sentinel("inspect", str(TR006)).out
     assert "light: D50, 2 degrees" in shown
     assert "device values: 0 to 100" in shown
