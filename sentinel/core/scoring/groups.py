@@ -1,9 +1,10 @@
-"""What part a patch plays, told from its device values alone, never from its id: layouts and exports renumber."""
+"""What part a patch plays, told from its device values and the aim's colour, never from its id: layouts renumber."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -16,27 +17,38 @@ from sentinel.core.scoring.policy import InkSet, ScoringOptions
 from sentinel.core.verdict import Code, Unscored
 
 Mask = npt.NDArray[np.bool_]
+Counts = npt.NDArray[np.intp]
 
 FULL_INK = 100.0
 FULL_RGB = 255.0
-COLOURS = ("C", "M", "Y")
 BLACKS = ("K", "PK", "MK")
 """Black, photo black and matte black: the names the trade writes for them (common practice, no published source)."""
-PROCESS = (*COLOURS, *BLACKS)
+PROCESS = ("C", "M", "Y", *BLACKS)
+
+END = 0.005
+"""Per cent from nothing, or from all, that are the end of a scale: exports round to 0.001 and 99.999."""
 
 # Where a tint is light and where a patch is dark is common practice, no published source.
 HIGHLIGHT_INK = 20.0
 DARK_TOTAL = 250.0
 DARK_BLACK = 80.0
-DARK_RGB = 64.0
+DARK_LIGHTNESS = 50.0
+DARK_RGB = 74.9
+"""Per cent of light taken away in each of R, G and B: 64 of 255 and less are left."""
 
-# Cyan of grey patches and the magenta = yellow that goes with it, after the greys of ISO 12642-2 charts (read off
-# published data: 10/6/6 to 100/85/85) and those of ISO 12647-2 (25/19/19, 50/40/40, 75/64/64; from memory).
-GREY_CYAN = np.array([0.0, 10.0, 20.0, 40.0, 60.0, 80.0, 100.0])
-GREY_LEAST = np.array([0.0, 6.0, 12.0, 27.0, 45.0, 65.0, 85.0])
-GREY_MOST = np.array([0.0, 8.0, 15.5, 31.5, 50.0, 69.0, 85.0])
-GREY_SLACK = 1.0
+NEUTRAL = 5.0
+"""How far in a*, b* from the line between paper and black a patch still counts as neutral: about where a cast is seen
+beside a true grey (common practice, no published source)."""
+BLACK_LIGHTNESS, BLACK_CHROMA = 40.0, 12.0
+"""A solid at most so light and so coloured is a black (common practice)."""
+SKIN_LIGHTNESS, SKIN_CHROMA, SKIN_HUE = (40.0, 85.0), (10.0, 40.0), (35.0, 75.0)
+"""L*, C*ab and hue angle in degrees between which skin lies, light and dark (common practice, no published source)."""
 
+_FAMILY = re.compile(
+    r"(?:V?L+|LT|LIGHT|PALE|VIVID|V)?(?:(?P<C>C|CYAN)|(?P<M>M|MAGENTA)|(?P<Y>Y|YELLOW))\d?"
+    r"|(?:V?L+|LT|LIGHT|P|PHOTO|M|MATT?E?)*(?P<K>K|BK|BLACK|GY|GR[AE]YK?)\d?"
+)
+"""Inks and their light sisters as the trade writes them, letters and digits alone (common practice)."""
 _CHANNEL = re.compile(r"\d{1,2}CLR_(\d{1,2})")
 
 
@@ -56,18 +68,18 @@ def groups(
     reckoning: ScoringOptions | None = None,
     ids: Sequence[str] = (),
 ) -> dict[str, Mask]:
-    """The groups of patches that metrics and limits name, each a mask (n,) over `device` (n, inks) and `aim` (n, 3), L*, a*, b*.
+    """The groups of patches that metrics and limits name, each a mask (n,) over `device` (n, inks).
 
-    `labels` are the patches' names, or their ids like `ids`, for groups of the print room's own. A group without a
-    patch is left out, and a patch with an unknown amount plays no part but that of being there.
+    `aim` (n, 3) are their colours as L*, a*, b* under D50: they say what is neutral, skin, and black; without them, and
+    where one is NaN, a patch is in no such group. RGB counts as cyan, magenta and yellow, light taken away. `labels`
+    are the patches' names, or their ids like `ids`, for groups of the print room's own. A group without a patch is left
+    out, and a patch with an unknown amount plays no part but that of being there.
     """
     rules = reckoning or ScoringOptions()
     called = named_inks(inks, rules.ink_names)
     masks: dict[str, Mask] = {"all": np.ones(len(device), dtype=bool)}
-    if set(called) == {"R", "G", "B"}:
-        masks |= _of_rgb(device)
-    elif called:
-        masks |= _of_inks(called, device)
+    if called:
+        masks |= _Chart.of(called, device, aim).groups()
     unknown = np.isnan(device).any(axis=1)
     if unknown.any():
         masks = {name: mask if name == "all" else mask & ~unknown for name, mask in masks.items()}
@@ -99,53 +111,116 @@ def _fulfilling(condition: Expression, inks: tuple[str, ...], device: FloatArray
         return np.array(np.broadcast_to(condition(values), (len(device),)), dtype=bool)
 
 
-def _of_rgb(device: FloatArray) -> dict[str, Mask]:
-    most, least = device.max(axis=1), device.min(axis=1)
-    paper: Mask = least >= FULL_RGB
-    return {
-        "paper": paper,
-        "greys": (most == least) & (least > 0) & ~paper,
-        "dark": most <= DARK_RGB,
-        "highlights": (least >= FULL_RGB * (1 - HIGHLIGHT_INK / 100)) & ~paper,
-        "surface": (most >= FULL_RGB) & (least <= 0),
-    }
+def family(ink: str) -> str | None:
+    """C, M, Y or K for a process ink or a light one of its kind, such as `LC` or `light-grey`; None for any other."""
+    found = _FAMILY.fullmatch(re.sub(r"[^A-Z0-9]", "", ink.upper()))
+    return found.lastgroup if found else None
 
 
-def _of_inks(inks: tuple[str, ...], device: FloatArray) -> dict[str, Mask]:
-    used, full = (device > 0).sum(axis=1), (device >= FULL_INK).sum(axis=1)
-    most, total = device.max(axis=1), device.sum(axis=1)
-    black = device[:, [column for column, ink in enumerate(inks) if ink in BLACKS]].sum(axis=1)
-    extra = [column for column, ink in enumerate(inks) if ink not in PROCESS]
-    named_process = set(COLOURS) <= set(inks)
-    masks: dict[str, Mask] = {
-        "paper": used == 0,
-        "solids": (full == 1) & (used == 1),
-        "tones": (full == 0) & (used == 1),
-        "overprints": (full >= 2) & (used == full),
-        "greys": _greys(inks, device),
-        "dark": (total >= DARK_TOTAL) | (black >= DARK_BLACK),
-        "highlights": (used > 0) & (most <= HIGHLIGHT_INK),
-        "surface": (full >= 1) & (used < len(inks)) & (black == 0) & (used <= 2),
-    }
-    if named_process and extra:
-        masks["spot"] = np.asarray((device[:, extra] > 0).any(axis=1))
-    for column, ink in enumerate(inks):
-        masks[f"solid_{ink}"] = masks["solids"] & (device[:, column] > 0)
-        masks[f"tones_{ink}"] = masks["tones"] & (device[:, column] > 0)
-    return masks
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chart:
+    """`amounts` (n, channels) in per cent with exact ends, `families` those of the `inks`, `aim` (n, 3)."""
 
+    inks: tuple[str, ...]
+    families: tuple[str | None, ...]
+    amounts: FloatArray
+    aim: FloatArray
+    of_light: bool
 
-def _greys(inks: tuple[str, ...], device: FloatArray) -> Mask:
-    """Greys composed of cyan, magenta and yellow without any other ink."""
-    if not {"C", "M", "Y"} <= set(inks):
-        return np.zeros(len(device), dtype=bool)
-    c, m, y = (device[:, inks.index(ink)] for ink in "CMY")
-    others = [column for column, ink in enumerate(inks) if ink not in "CMY"]
-    least = np.interp(c, GREY_CYAN, GREY_LEAST) - GREY_SLACK
-    most = np.interp(c, GREY_CYAN, GREY_MOST) + GREY_SLACK
-    balanced = (abs(m - y) <= GREY_SLACK) & (m >= least) & (m <= most) & (m > 0)
-    grey: Mask = (c > 0) & balanced & (device[:, others] == 0).all(axis=1)
-    return grey
+    @classmethod
+    def of(cls, inks: tuple[str, ...], device: FloatArray, aim: FloatArray | None) -> _Chart:
+        """RGB becomes the cyan, magenta and yellow that take away red, green and blue."""
+        of_light = set(inks) == {"R", "G", "B"}
+        amounts = (1 - device / FULL_RGB) * 100 if of_light else device
+        amounts = np.where(abs(amounts) <= END, 0.0, np.where(abs(amounts - FULL_INK) <= END, FULL_INK, amounts))
+        names = tuple({"R": "C", "G": "M", "B": "Y"}[ink] for ink in inks) if of_light else inks
+        colours = np.full((len(device), 3), np.nan) if aim is None else aim
+        return cls(names, tuple(map(family, names)), amounts, colours, of_light)
+
+    def groups(self) -> dict[str, Mask]:
+        """Every group but `all`, those without a patch too."""
+        used, full = (self.amounts > 0).sum(axis=1), (self.amounts >= FULL_INK).sum(axis=1)
+        blacks = self._blacks(used, full)
+        black, coloured = self.amounts[:, blacks].sum(axis=1), self.amounts[:, ~blacks] > 0
+        overprints = (full >= 2) & (used == full)
+        masks: dict[str, Mask] = {
+            "paper": used == 0,
+            "solids": (full == 1) & (used == 1),
+            "tones": (full == 0) & (used == 1),
+            "overprints": overprints,
+            "secondaries": overprints & (used == 2) & (black == 0),
+            "tertiaries": overprints & (used >= 3) & (black == 0),
+            "dark": self._dark(black),
+            "highlights": (used > 0) & (self.amounts.max(axis=1) <= HIGHLIGHT_INK),
+            "surface": (full >= 1) & (used < len(self.inks)) & (black == 0) & (used <= 2),
+        }
+        masks["greys"] = self._neutral(masks["paper"], self._black_patch(blacks, full, used)) & self._composed(
+            black, coloured
+        )
+        masks["skin"] = self._skin() & (used >= 2)
+        if {"C", "M", "Y"} <= set(self.families) and None in self.families:
+            extra = [column for column, own in enumerate(self.families) if own is None]
+            masks["spot"] = np.asarray((self.amounts[:, extra] > 0).any(axis=1))
+        for column, ink in enumerate(self.inks):
+            masks[f"solid_{ink}"] = masks["solids"] & (self.amounts[:, column] > 0)
+            masks[f"tones_{ink}"] = masks["tones"] & (self.amounts[:, column] > 0)
+        return masks
+
+    def _blacks(self, used: Counts, full: Counts) -> Mask:
+        """Which channels are black or grey inks (channels,): by their names, else by the colours of their solids."""
+        named = np.array([own == "K" for own in self.families])
+        if any(own is not None for own in self.families):
+            return named
+        solids = (full == 1) & (used == 1)
+        dark = (self.aim[:, 0] <= BLACK_LIGHTNESS) & (np.hypot(self.aim[:, 1], self.aim[:, 2]) <= BLACK_CHROMA)
+        return np.asarray(((self.amounts > 0) & (solids & dark)[:, None]).any(axis=0))
+
+    def _dark(self, black: FloatArray) -> Mask:
+        """By the weight of ink, or by black, unless it is a light black as the aim's lightness tells."""
+        heavy = self.amounts.min(axis=1) >= DARK_RGB if self.of_light else self.amounts.sum(axis=1) >= DARK_TOTAL
+        return np.asarray(heavy | ((black >= DARK_BLACK) & ~(self.aim[:, 0] > DARK_LIGHTNESS)))
+
+    def _composed(self, black: FloatArray, coloured: Mask) -> Mask:
+        """Made of cyan, magenta and yellow of whatever lightness and nothing else, short of all light taken away.
+
+        Of channels without a name: of three or more that are not black.
+        """
+        own = [of for of in self.families if of != "K"]
+        if any(self.families):
+            kinds = [np.asarray(coloured[:, [of == kind for of in own]].any(axis=1)) for kind in "CMY"]
+            alone = ~coloured[:, [of is None for of in own]].any(axis=1)
+            three = kinds[0] & kinds[1] & kinds[2] & alone
+        else:
+            three = coloured.sum(axis=1) >= 3
+        return np.asarray(three & (black == 0) & ~(self.of_light & (self.amounts.min(axis=1) >= FULL_INK)))
+
+    def _black_patch(self, blacks: Mask, full: Counts, used: Counts) -> Mask:
+        """The solid of the black ink; in RGB all light taken away."""
+        if self.of_light:
+            return np.asarray(full == len(self.inks))
+        return np.asarray((full == 1) & (used == 1) & (self.amounts[:, blacks] >= FULL_INK).any(axis=1))
+
+    def _neutral(self, paper: Mask, black: Mask) -> Mask:
+        """Near the line that leads from the paper's colour to the black's, or to no colour at all where one lacks."""
+        white, deep = self._colour(paper, (100.0, 0.0, 0.0)), self._colour(self._darkest(black), (0.0, 0.0, 0.0))
+        up = (self.aim[:, 0] - deep[0]) / max(white[0] - deep[0], 1.0)
+        line = deep[1:] + np.clip(up, 0.0, 1.0)[:, None] * (white[1:] - deep[1:])
+        return np.asarray(np.hypot(*(self.aim[:, 1:] - line).T) <= NEUTRAL)
+
+    def _darkest(self, patches: Mask) -> Mask:
+        """Those of the darkest colour: a light black is none."""
+        lightness = np.where(patches, self.aim[:, 0], np.nan)
+        return np.asarray(lightness <= np.fmin.reduce(lightness, initial=np.inf) + 1.0)
+
+    def _colour(self, patches: Mask, otherwise: tuple[float, float, float]) -> FloatArray:
+        found = self.aim[patches & ~np.isnan(self.aim).any(axis=1)]
+        return found.mean(axis=0) if len(found) else np.array(otherwise)
+
+    def _skin(self) -> Mask:
+        lightness, a, b = self.aim.T
+        hue, chroma = np.degrees(np.arctan2(b, a)), np.hypot(a, b)
+        each = ((lightness, SKIN_LIGHTNESS), (chroma, SKIN_CHROMA), (hue, SKIN_HUE))
+        return np.asarray(np.logical_and.reduce([(values >= low) & (values <= high) for values, (low, high) in each]))
 
 
 def refuse_wrong_inks(chart: Chart, expected: InkSet) -> None:

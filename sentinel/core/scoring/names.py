@@ -13,9 +13,12 @@ GROUP_WORDS: Mapping[str, Message] = {
     "solids": msg("solids"),
     "tones": msg("tone scales"),
     "overprints": msg("overprints"),
+    "secondaries": msg("overprints of two colours"),
+    "tertiaries": msg("overprints of three colours or more"),
     "greys": msg("greys"),
     "dark": msg("dark patches"),
     "highlights": msg("highlights"),
+    "skin": msg("skin-like colours"),
     "spot": msg("patches with extra inks"),
     "surface": msg("saturated patches of the gamut surface"),
 }

@@ -39,10 +39,10 @@ def test_tone_values_are_lost_with_the_colour_path() -> None:
 
 
 def test_a_group_told_otherwise_is_lost_and_no_other() -> None:
-    skin = {"skin": OwnGroup(names=("A1",))}
-    assert lost(replace(MADE, own_groups=skin)) == set()
-    made = replace(MADE, own_groups={"tones_C": OwnGroup(names=("A1",)), **skin})
-    assert lost(replace(MADE, own_groups=skin), made) == {("tones_C", name) for name in METRICS["tones_C"]}
+    wood = {"wood": OwnGroup(names=("A1",))}
+    assert lost(replace(MADE, own_groups=wood)) == set()
+    made = replace(MADE, own_groups={"tones_C": OwnGroup(names=("A1",)), **wood})
+    assert lost(replace(MADE, own_groups=wood), made) == {("tones_C", name) for name in METRICS["tones_C"]}
 
 
 def test_another_paper_loses_all_that_stands_on_paper() -> None:

@@ -1,4 +1,4 @@
-"""What part a patch plays, from device values alone: each part's edges, patch by patch.
+"""What part a patch plays: each part's edges, patch by patch, first from device values alone, then by the aim's colour.
 
 Where no source stands beside a patch, its part is common practice, no published source.
 """
@@ -22,13 +22,12 @@ NAN = float("nan")
         ([100, 0, 0, 0], {"solids", "solid_C", "surface"}),
         ([0, 100, 0, 0], {"solids", "solid_M", "surface"}),
         ([0, 0, 0, 100], {"solids", "solid_K", "dark"}),
-        ([25, 19, 19, 0], {"greys"}),  # ISO 12647-2, from memory
-        ([50, 40, 40, 0], {"greys"}),  # ISO 12647-2, from memory
-        ([75, 64, 64, 0], {"greys"}),  # ISO 12647-2, from memory
-        ([10, 6, 6, 0], {"greys", "highlights"}),
-        ([20, 12, 12, 0], {"greys", "highlights"}),
-        ([100, 85, 85, 0], {"greys", "dark"}),
-        ([99.9, 0, 0, 0], {"tones", "tones_C"}),
+        ([25, 19, 19, 0], set()),
+        ([10, 6, 6, 0], {"highlights"}),
+        ([100, 85, 85, 0], {"dark"}),
+        ([99.99, 0, 0, 0], {"tones", "tones_C"}),
+        ([99.996, 0, 0, 0.004], {"solids", "solid_C", "surface"}),
+        ([0.005, 0, 0, 0], {"paper"}),
         ([0, 0, 0, 50], {"tones", "tones_K"}),
         ([0, 0, 0, 79.9], {"tones", "tones_K"}),
         ([0, 0, 0, 80], {"tones", "tones_K", "dark"}),
@@ -41,8 +40,8 @@ NAN = float("nan")
         ([100, 50, 0, 0], {"surface"}),
         ([100, 50, 1, 0], set()),
         ([100, 0, 0, 1], set()),
-        ([100, 100, 0, 0], {"overprints", "surface"}),
-        ([100, 100, 100, 0], {"overprints", "dark"}),
+        ([100, 100, 0, 0], {"overprints", "secondaries", "surface"}),
+        ([100, 100, 100, 0], {"overprints", "tertiaries", "dark"}),
         ([100, 0, 0, 100], {"overprints", "dark"}),
         ([100, 100, 0, 50], {"dark"}),
         ([90, 90, 69, 0], set()),
@@ -61,19 +60,23 @@ def test_each_patch_plays_its_parts_and_no_other(cmyk: list[float], parts: set[s
     ("rgb", "parts"),
     [
         ([255, 255, 255], {"paper"}),
-        ([128, 128, 128], {"greys"}),
-        ([128, 128, 129], set()),
-        ([1, 1, 1], {"greys", "dark"}),
-        ([0, 0, 0], {"dark"}),
+        ([128, 128, 128], set()),
+        ([1, 1, 1], {"dark"}),
+        ([0, 0, 0], {"overprints", "tertiaries", "dark"}),
         ([64, 10, 0], {"dark"}),
         ([65, 10, 0], set()),
-        ([255, 0, 0], {"surface"}),
+        ([255, 0, 0], {"overprints", "secondaries", "surface"}),
+        ([0, 255, 255], {"solids", "solid_C", "surface"}),
+        ([0.01, 255, 254.99], {"solids", "solid_C", "surface"}),
+        ([255, 0, 255], {"solids", "solid_M", "surface"}),
+        ([255, 255, 0], {"solids", "solid_Y", "surface"}),
+        ([255, 255, 128], {"tones", "tones_Y"}),
         ([255, 128, 0], {"surface"}),
         ([255, 128, 1], set()),
         ([254, 128, 0], set()),
         ([255, 204, 230], {"highlights"}),
         ([255, 203, 230], set()),
-        ([230, 230, 230], {"greys", "highlights"}),
+        ([230, 230, 230], {"highlights"}),
     ],
 )
 def test_each_rgb_patch_plays_its_parts_and_no_other(rgb: list[float], parts: set[str]) -> None:
@@ -82,16 +85,103 @@ def test_each_rgb_patch_plays_its_parts_and_no_other(rgb: list[float], parts: se
 
 @pytest.mark.parametrize("order", [("R", "G", "B"), ("B", "G", "R"), ("G", "R", "B")])
 def test_rgb_roles_do_not_depend_on_the_order_of_columns(order: tuple[str, ...]) -> None:
-    assert set(groups(order, np.array([[255.0, 255, 255], [9, 9, 9]]))) == {"all", "paper", "greys", "dark"}
+    assert set(groups(order, np.array([[255.0, 255, 255], [9, 9, 9]]))) == {"all", "paper", "dark"}
 
 
 def test_a_patch_with_an_extra_ink_is_spot_and_no_grey() -> None:
     inks = ("C", "M", "Y", "K", "O", "G")
     device = np.array([[50, 40, 40, 0, 0, 0], [50, 40, 40, 0, 10, 0.0], [0, 0, 0, 0, 0, 100], [0, 0, 0, 100, 0, 0]])
-    found = groups(inks, device)
+    found = groups(inks, device, np.array([[58.0, 0, 0], [58.0, 0, 0], [60.0, -60, 40], [16.0, 0, 0]]))
     assert found["greys"].tolist() == [True, False, False, False]
     assert found["spot"].tolist() == [False, True, True, False]
     assert found["solid_G"].tolist() == [False, False, True, False]
+
+
+PAPER, BLACK = (95.0, 0.0, -4.0), (15.0, 0.0, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("cmyk", "aim", "grey"),
+    [
+        ([50, 40, 40, 0], (55.0, 0.0, -1.0), True),  # on the line from the paper's -4 to the black's 2
+        ([50, 40, 40, 0], (55.0, 4.9, -1.0), True),
+        ([50, 40, 40, 0], (55.0, 5.1, -1.0), False),  # a cast in the aim
+        ([20, 80, 10, 0], (55.0, 0.0, -1.0), True),  # the aim is neutral, whatever the amounts
+        ([85, 85, 85, 0], (25.0, 2.0, 3.0), True),
+        ([3, 3, 3, 0], (92.0, 0.4, -3.0), True),
+        ([50, 40, 40, 10], (55.0, 0.0, -1.0), False),  # black is in it
+        ([0, 0, 0, 50], (55.0, 0.0, -1.0), False),
+        ([50, 40, 0, 0], (55.0, 0.0, -1.0), False),
+        ([50, 40, 40, 0], (NAN, 0.0, -1.0), False),
+    ],
+)
+def test_a_grey_is_what_is_neutral_in_the_aim(cmyk: list[float], aim: tuple[float, float, float], grey: bool) -> None:
+    device = np.array([[0, 0, 0, 0], [0, 0, 0, 100], cmyk], dtype=float)
+    found = groups(CMYK, device, np.array([PAPER, BLACK, aim]))
+    assert found.get("greys", np.zeros(3)).tolist() == [False, False, grey]
+
+
+@pytest.mark.parametrize(
+    ("rgb", "aim", "grey"),
+    [
+        ([128, 128, 128], (54.0, 0.0, -1.0), True),
+        ([128, 128, 128], (54.0, 6.0, -1.0), False),  # equal amounts of light with a cast
+        ([120, 128, 131], (54.0, 0.0, -1.0), True),
+        ([0, 0, 0], BLACK, False),
+        ([255, 128, 128], (54.0, 0.0, -1.0), False),
+    ],
+)
+def test_a_grey_of_rgb_is_what_is_neutral_in_the_aim(
+    rgb: list[float], aim: tuple[float, float, float], grey: bool
+) -> None:
+    device = np.array([[255, 255, 255], [0, 0, 0], rgb], dtype=float)
+    found = groups(("R", "G", "B"), device, np.array([PAPER, BLACK, aim]))
+    assert found.get("greys", np.zeros(3))[2] == grey
+
+
+def test_without_paper_and_black_neutral_is_what_has_no_colour() -> None:
+    found = groups(CMYK, np.array([[50.0, 40, 40, 0], [60.0, 40, 40, 0]]), np.array([[55.0, 3, -3], [55.0, 4, -4]]))
+    assert found["greys"].tolist() == [True, False]
+
+
+def test_the_line_ends_at_the_darkest_black_and_a_light_black_is_not_dark() -> None:
+    inks = ("C", "M", "Y", "K", "LK")
+    device = np.array([[0, 0, 0, 0, 0], [0, 0, 0, 100, 0], [0, 0, 0, 0, 100], [70, 60, 60, 0, 0]], dtype=float)
+    found = groups(inks, device, np.array([PAPER, BLACK, [60.0, 0, -20], [40.0, 0, 0]]))
+    assert found["greys"].tolist() == [False, False, False, True]
+    assert found["dark"].tolist() == [False, True, False, False]
+    assert "spot" not in found
+
+
+@pytest.mark.parametrize("light", ["LC", "LM", "light-cyan", "LIGHT_MAGENTA", "LK", "LLK", "GY", "Light Grey"])
+def test_a_light_ink_is_no_extra_one(light: str) -> None:
+    assert "spot" not in groups((*CMYK, light), np.eye(5) * 100)
+
+
+@pytest.mark.parametrize("extra", ["O", "ORANGE", "G", "V", "R", "B", "SPOT_1", "WHITE", "varnish"])
+def test_an_ink_of_no_process_colour_is_an_extra_one(extra: str) -> None:
+    assert groups((*CMYK, extra), np.eye(5) * 100)["spot"].tolist() == [False] * 4 + [True]
+
+
+def test_light_and_full_inks_together_make_greys() -> None:
+    inks = ("C", "M", "Y", "K", "LC", "LM")
+    device = np.array([[0, 0, 12, 0, 30, 25], [0, 0, 0, 0, 30, 25]], dtype=float)
+    assert groups(inks, device, np.array([[80.0, 0, 0], [80.0, 0, 0]]))["greys"].tolist() == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("aim", "skin"),
+    [
+        ((70.0, 15.0, 18.0), True),
+        ((45.0, 12.0, 15.0), True),
+        ((30.0, 12.0, 15.0), False),
+        ((70.0, 15.0, -18.0), False),
+        ((70.0, 5.0, 6.0), False),
+        ((60.0, 60.0, 50.0), False),
+    ],
+)
+def test_skin_is_told_by_the_aim_s_colour(aim: tuple[float, float, float], skin: bool) -> None:
+    assert ("skin" in groups(CMYK, np.array([[10.0, 40, 45, 0]]), np.array([aim]))) == skin
 
 
 def test_a_chart_of_process_inks_alone_has_no_spot_patches() -> None:
@@ -151,15 +241,34 @@ def test_channels_are_called_by_the_names_of_the_printer_s_inks(
 
 def test_every_group_has_its_words() -> None:
     inks = (*CMYK, "O")
-    found = groups(inks, np.vstack([np.zeros(5), np.eye(5) * 100, np.eye(5) * 10, [[50, 40, 40, 0, 0]]]))
-    found |= groups(CMYK, np.array([[100.0, 100, 0, 0]]))
+    found = groups(
+        inks,
+        np.vstack([np.zeros(5), np.eye(5) * 100, np.eye(5) * 10, [[50, 40, 40, 0, 0]]]),
+        np.tile([60.0, 0, 0], (12, 1)),
+    )
+    found |= groups(
+        CMYK, np.array([[100.0, 100, 0, 0], [100, 100, 100, 0], [5, 30, 30, 0]]), np.tile([65.0, 15, 15], (3, 1))
+    )
     assert {name for name in found if "_" not in name} == set(GROUP_WORDS)
     assert all(map(is_standard_group, found))
     assert (str(group_words("solid_O")), str(group_words("tones_K"))) == ("solid O", "tone scale K")
 
 
+def test_black_of_channels_without_names_is_told_by_its_colour() -> None:
+    inks = tuple(f"6CLR_{channel}" for channel in range(1, 7))
+    device = np.vstack(
+        [np.zeros(6), np.eye(6) * 100, [[50, 40, 40, 0, 0, 0]], [[50, 40, 40, 0, 0, 30]], [[0, 0, 0, 0, 0, 85]]]
+    )
+    solids = [[55, -37, -50], [48, 74, -3], [89, -5, 93], [60, 60, 70], [60, -60, 40], [16, 0, 0]]
+    aim = np.array([[95, 0, 0], *solids, [58, 0, 0], [40, 0, 0], [30, 0, 0]], dtype=float)
+    found = groups(inks, device, aim)
+    assert np.flatnonzero(found["greys"]).tolist() == [7]
+    assert np.flatnonzero(found["dark"]).tolist() == [6, 9]
+    assert np.flatnonzero(found["surface"]).tolist() == [1, 2, 3, 4, 5]
+
+
 def test_a_group_of_the_room_s_own_is_called_by_its_name() -> None:
-    assert (group_words("skin"), is_standard_group("skin")) == ("skin", False)
+    assert (group_words("wood"), is_standard_group("wood")) == ("wood", False)
 
 
 @pytest.mark.parametrize("ink", ["6CLR_4", "light-cyan"])
