@@ -1,8 +1,7 @@
 """Every figure over groups of published data, against plain numpy and two colour libraries.
 
 TR 006 against FOGRA39L (where they are from: tests/data/published/README.md), Lab as given, repeated patches averaged
-by CMYK on both sides. Which patches a group holds is read from our roles; their ids are checked in
-tests/unit/core/scoring/test_roles_of_charts.py.
+by CMYK on both sides. Which patches a group holds was labelled by hand (tests/published/labelled.py).
 """
 
 from __future__ import annotations
@@ -19,18 +18,18 @@ from coloraide import Color
 
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import measurements, read
-from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import GroupFigures, figures_of
 from sentinel.core.scoring.policy import ScoringOptions
+from tests.published.labelled import Mask, masks
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
 Lengths = Callable[[FloatArray, FloatArray], FloatArray]
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"
-INKS = ("C", "M", "Y", "K")
 SHARE_BEYOND = 1.5
+GROUPS = 16
 SAME = 1e-9
 D50 = np.array([96.422, 100.0, 82.521])
 """ASTM E308, 2 degrees."""
@@ -38,8 +37,9 @@ D50 = np.array([96.422, 100.0, 82.521])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pairs:
-    """Device values, X, Y, Z and L*, a*, b* of aim and reading, one row a patch, repeated ones averaged."""
+    """Id of the first reading, device values, X, Y, Z and L*, a*, b* of aim and reading, one row a patch."""
 
+    ids: list[int]
     device: FloatArray
     aim_xyz: FloatArray
     read_xyz: FloatArray
@@ -48,7 +48,7 @@ class Pairs:
 
 
 def plain(name: str) -> dict[tuple[float, ...], FloatArray]:
-    """X, Y, Z, L*, a*, b* by CMYK, read without our own reader."""
+    """Id, X, Y, Z, L*, a*, b* by CMYK, read without our own reader; of several ids the first."""
     lines = [line.strip() for line in (DATASETS / f"{name}.txt").read_text(encoding="latin-1").splitlines()]
     fields = lines[lines.index("BEGIN_DATA_FORMAT") + 1].split()
     assert fields[1:] == [
@@ -64,8 +64,8 @@ def plain(name: str) -> dict[tuple[float, ...], FloatArray]:
     rows = np.loadtxt(lines[lines.index("BEGIN_DATA") + 1 : lines.index("END_DATA")])
     readings: dict[tuple[float, ...], list[FloatArray]] = {}
     for row in rows:
-        readings.setdefault(tuple(row[1:5].tolist()), []).append(row[5:11])
-    return {cmyk: np.mean(values, axis=0) for cmyk, values in readings.items()}
+        readings.setdefault(tuple(row[1:5].tolist()), []).append(row[[0, *range(5, 11)]])
+    return {cmyk: np.array([values[0][0], *np.mean(values, axis=0)[1:]]) for cmyk, values in readings.items()}
 
 
 @pytest.fixture(scope="module")
@@ -73,7 +73,15 @@ def pairs() -> Pairs:
     aims, reads = plain("FOGRA39L"), plain("TR006")
     assert list(aims) == [cmyk for cmyk in aims if cmyk in reads]
     aim, sample = np.array(list(aims.values())), np.array([reads[cmyk] for cmyk in aims])
-    return Pairs(np.array(list(aims)), aim[:, :3], sample[:, :3], aim[:, 3:], sample[:, 3:])
+    ids = [int(number) for number in aim[:, 0]]
+    return Pairs(ids, np.array(list(aims)), aim[:, 1:4], sample[:, 1:4], aim[:, 4:], sample[:, 4:])
+
+
+def labelled(pairs: Pairs) -> dict[str, Mask]:
+    """The groups of the aim as labelled by hand."""
+    found = masks("FOGRA39L", pairs.ids, pairs.device)
+    assert len(found) == GROUPS
+    return found
 
 
 def ours(*, xyz: bool = False) -> GroupFigures:
@@ -125,10 +133,9 @@ def test_ciede2000_figures_of_every_group(
     de = difference(pairs.aim_lab, pairs.read_lab)
     theirs = {
         group: {**four("de00", de[mask]), "de00_share": float(np.mean(de[mask] > SHARE_BEYOND))}
-        for group, mask in groups(INKS, pairs.device).items()
+        for group, mask in labelled(pairs).items()
     }
-    assert len(theirs) == 17
-    source = f"Mean, median, 95th percentile, maximum and share beyond 1.5 of ΔE00, 17 groups: numpy on {library}"
+    source = f"Mean, median, 95th percentile, maximum and share beyond 1.5 of ΔE00, {GROUPS} groups: numpy on {library}"
     record_deviation(source, *worst_deviation(ours(), theirs), SAME)
 
 
@@ -144,9 +151,9 @@ def test_lengths_and_signed_means_of_every_group(pairs: Pairs, record_deviation:
             **{f"d{part}_mean": float(delta[mask, column].mean()) for column, part in enumerate("lab")},
             "dc_mean": float((chroma[1] - chroma[0])[mask].mean()),
         }
-        for group, mask in groups(INKS, pairs.device).items()
+        for group, mask in labelled(pairs).items()
     }
-    source = "ΔE*ab, ΔCh, mean ΔL*, Δa*, Δb*, ΔC*ab, 17 groups: numpy on colour-science"
+    source = f"ΔE*ab, ΔCh, mean ΔL*, Δa*, Δb*, ΔC*ab, {GROUPS} groups: numpy on colour-science"
     record_deviation(source, *worst_deviation(ours(), theirs), SAME)
 
 
@@ -157,9 +164,9 @@ def test_figures_relative_to_paper(pairs: Pairs, record_deviation: Record) -> No
     scaled = pairs.read_xyz * pairs.aim_xyz[paper].mean(axis=0) / pairs.read_xyz[paper].mean(axis=0)
     aim, sample = (np.asarray(colour.XYZ_to_Lab(xyz / 100, white), np.float64) for xyz in (pairs.aim_xyz, scaled))
     relative = by_colour_science(aim, sample)
-    theirs = {group: four("rel_de00", relative[mask]) for group, mask in groups(INKS, pairs.device).items()}
+    theirs = {group: four("rel_de00", relative[mask]) for group, mask in labelled(pairs).items()}
     assert float(np.abs(relative - by_colour_science(pairs.aim_lab, pairs.read_lab)).max()) > 0.05
-    source = "ΔE00 relative to paper, 17 groups: X, Y, Z scaled apart, then colour-science"
+    source = f"ΔE00 relative to paper, {GROUPS} groups: X, Y, Z scaled apart, then colour-science"
     record_deviation(source, *worst_deviation(ours(xyz=True), theirs), SAME)
 
 
