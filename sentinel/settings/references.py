@@ -134,7 +134,7 @@ def _limit_set_named(
 
 
 def _groups(settings: Settings) -> Iterator[Fault]:
-    """A group with limits is one told from device values, or one that some target names."""
+    """A group with limits, or one that is required, is a standard one or one that some target names."""
     own = {name for target in settings.targets.values() for name in target.groups}
     limited: list[tuple[Key, Iterable[str]]] = [
         *((("limits", name), each.limits) for name, each in settings.limits.items()),
