@@ -16,8 +16,10 @@ from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.measurement import Measurement
+from sentinel.core.scoring.names import group_words
+from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
-from sentinel.render.figures import figure_lines
+from sentinel.render.figures import MAIN_GROUPS, figure_lines
 from sentinel.render.remedies import ONE_SHEET, next_step, telling_apart
 
 if TYPE_CHECKING:
@@ -43,6 +45,7 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "verdict": score.verdict.value,
         "reasons": [reason.as_json() for reason in score.reasons],
         "metrics": {**EMPTY_METRICS, **score.metrics},
+        "patches": {name: {"read": count.read, "target": count.target} for name, count in score.patches.items()},
         "worst": [{"patch": patch.label, "de00": patch.de00} for patch in score.worst],
         "measurement": _measurement(assessment),
         "diagnosis": [finding.as_json() for finding in assessment.diagnosis],
@@ -91,6 +94,7 @@ def check_text(file: str, assessment: Assessment) -> str:
     place = f" ({assessment.condition})" if assessment.condition else ""
     lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
     lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
+    lines += _counts(assessment.score)
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
     lines += _causes(assessment)
     if assessment.judged:
@@ -98,6 +102,15 @@ def check_text(file: str, assessment: Assessment) -> str:
     elif assessment.recorded:
         lines.append(f"  {WITHHELD}")
     return "\n".join(lines)
+
+
+def _counts(score: Score) -> list[str]:
+    """How many patches stand behind the figures: of the main groups, and of those with limits."""
+    limited = [group for group, wanted in score.aim.limits.items() if wanted] if score.aim else []
+    told = [group for group in dict.fromkeys((*MAIN_GROUPS, *limited)) if group in score.patches]
+    counts = ((group_words(group), score.patches[group]) for group in told)
+    each = [f"{words} {count.read} of {count.target}" for words, count in counts]
+    return [f"  patches read of the target's: {', '.join(each)}"] if each else []
 
 
 def _causes(assessment: Assessment) -> list[str]:
