@@ -16,6 +16,7 @@ from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.interpretation import Account
 from sentinel.core.scoring.names import group_words
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
@@ -54,11 +55,22 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
 
 
 def _interpretation(assessment: Assessment) -> dict[str, Any] | None:
-    """What the file was taken to mean, with what was declared for it."""
+    """What the file was taken to mean, with what was declared for it; `target` is what the target's was."""
     if assessment.measurement is None:
         return None
     measurement = assessment.measurement
-    return measurement.interpretation.declaring(measurement.condition, assessment.read_under).as_json()
+    read_as = measurement.interpretation.declaring(measurement.condition, assessment.read_under).as_json()
+    return {**read_as, "target": _target(assessment.score)}
+
+
+def _target(score: Score) -> dict[str, Any] | None:
+    """Under what the aim was read, and what of it the settings declare, in the form of the file's own."""
+    if score.aim is None:
+        return None
+    target = score.aim.target
+    read_as = target.measurement.interpretation.declaring(target.measurement.condition, target.condition)
+    declared = read_as.as_json()[Account.DECLARED.value]
+    return {"m_condition": target.condition.m, "backing": target.condition.backing, "declared": declared}
 
 
 def _measurement(assessment: Assessment) -> dict[str, Any]:
