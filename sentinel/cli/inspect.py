@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sentinel.application.inspecting import inspect_file, rewrite_file
+from sentinel.application.inspecting import contents_of, inspect_file, rewrite_file
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.measurement import Account, Interpretation, Measurement
 from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
@@ -38,6 +39,8 @@ def inspected_text(file: str, found: Survey, data: bytes) -> str:
     if assumptions:
         lines += ["", "assumed:"]
         lines += [f"- {_place(note.line)}{note.message} ({note.code})" for note in assumptions]
+    if not found.faults:
+        lines += ["", "read so, and found right:  name ____________________  date ____________"]
     return "\n".join(lines)
 
 
@@ -58,12 +61,40 @@ def _table(table: Table, measurement: Measurement | None) -> Iterator[str]:
         yield f"  {keyword}: {value[:WIDTH]}"
     if measurement is None:
         return
-    told = {name: value for name, value in asdict(measurement.condition).items() if value is not None}
-    said = [value if name == "m" else f"{name} {value}" for name, value in told.items()]
-    yield f"  read under: {', '.join(said) or 'nothing told'}"
-    yield f"  inks: {' '.join(measurement.chart.inks) or 'none'}"
-    yield f"  colours: {', '.join(_colours(measurement)) or 'none'}"
+    yield from _meaning(measurement)
     yield from _interpretation(measurement.interpretation)
+
+
+def _meaning(measurement: Measurement) -> Iterator[str]:
+    """A line for each thing that figures depend on, what is not told said to be so."""
+    condition, chart = measurement.condition, measurement.chart
+    yield f"  colours: {', '.join(_colours(measurement)) or 'none'}"
+    yield f"  light: {_light(measurement)}"
+    yield f"  M condition: {condition.m or NOT_TOLD}"
+    yield f"  backing: {condition.backing or NOT_TOLD}"
+    others = {name: getattr(condition, name) for name in ("filter", "geometry", "bandpass")}
+    yield from (f"  {name}: {value}" for name, value in others.items() if value is not None)
+    yield f"  inks: {' '.join(chart.inks) or 'none'}"
+    yield f"  device values: {measurement.interpretation.scale or 'none'}"
+    found = contents_of(measurement)
+    yield f"  patches: {found.patches}, of them read more than once: {found.repeated}"
+    named = {group: count for group, count in found.groups.items() if group != "all"}
+    told = ", ".join(f"{group} {count}" for group, count in named.items()) or "none"
+    yield from textwrap.wrap(f"groups: {told}", WIDTH, initial_indent="  ", subsequent_indent="    ")
+
+
+NOT_TOLD = "not told by the file; settings may declare it"
+
+
+def _light(measurement: Measurement) -> str:
+    """Spectra need none; colours without one are taken to be for D50 and 2 degrees, as ISO 13655 has them."""
+    illuminant, observer = measurement.condition.illuminant, measurement.condition.observer
+    if measurement.lab is None and measurement.xyz is None:
+        return ", ".join(filter(None, (illuminant, observer and f"{observer} degrees"))) or "not told by the file"
+    return f"{illuminant or f'D50 {TAKEN}'}, {f'{observer} degrees' if observer else f'2 degrees {TAKEN}'}"
+
+
+TAKEN = "(taken, the file does not say)"
 
 
 ACCOUNTS = {
@@ -76,8 +107,6 @@ ACCOUNTS = {
 
 def _interpretation(read_as: Interpretation) -> Iterator[str]:
     """What each column and header line is, and what stands in the way of a verdict."""
-    if read_as.scale:
-        yield f"  device values: {read_as.scale}"
     for account, words in ACCOUNTS.items():
         parts = read_as.of(account)
         columns = [(part.meaning, part.name) for part in parts if part.kind == "column"]
@@ -146,6 +175,7 @@ def _table_json(table: Table, measurement: Measurement | None) -> dict[str, Any]
         else None,
         "serial": measurement.serial if measurement else None,
         "interpretation": measurement.interpretation.as_json() if measurement else None,
+        "contents": asdict(contents_of(measurement)) if measurement else None,
         "created": measurement.created.text if measurement and measurement.created else None,
     }
 

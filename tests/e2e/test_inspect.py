@@ -48,7 +48,8 @@ def test_the_text_names_the_m_condition_and_counts_one_table(tmp_path: Path) -> 
     )
     shown = sentinel("inspect", str(file)).out
     assert "CGATS.17, utf-8, 1 table\n" in shown
-    assert "read under: M1" in shown
+    assert "M condition: M1" in shown
+    assert "light: D50 (taken, the file does not say), 2 degrees (taken, the file does not say)" in shown
 
 
 def test_a_fault_is_told_with_line_and_column_and_the_rest_is_shown(spoilt: Path) -> None:
@@ -123,3 +124,27 @@ def test_what_is_not_understood_is_shown_and_leaves_no_verdict(tmp_path: Path) -
     assert (done.code, line["verdict"]) == (3, "unscored")
     assert [reason["code"] for reason in line["reasons"]] == ["meaning-unclear"]
     assert [each["about"] for each in line["interpretation"]["unclear"]] == ["light"]
+
+
+def test_the_page_says_what_figures_would_stand_on_and_has_a_place_to_sign() -> None:
+    """TR 006 has one paper, four solids, 1588 distinct patches, 29 of them repeated (counted in the file)."""
+    shown = sentinel("inspect", str(TR006)).out
+    assert "light: D50, 2 degrees" in shown
+    assert "device values: 0 to 100" in shown
+    assert "patches: 1588, of them read more than once: 29" in shown
+    assert "groups: paper 1, solids 4," in shown
+    assert "read so, and found right:" in shown.splitlines()[-1]
+    [table] = json.loads(sentinel("inspect", str(TR006), "--json").out)["tables"]
+    assert (table["contents"]["patches"], table["contents"]["repeated"]) == (1588, 29)
+    assert table["contents"]["groups"]["solids"] == 4
+
+
+def test_where_no_figure_can_stand_the_page_says_so(tmp_path: Path) -> None:
+    file = tmp_path / "bare.txt"
+    file.write_text(
+        "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID NOTE\nEND_DATA_FORMAT\nNUMBER_OF_SETS 1\nBEGIN_DATA\n1 a\nEND_DATA\n",
+        encoding="ascii",
+    )
+    shown = sentinel("inspect", str(file)).out
+    assert "patches: 0, of them read more than once: 0" in shown
+    assert "groups: none" in shown

@@ -131,7 +131,7 @@ def kept_message(kept: Mapping[str, Any], name: str = "message") -> Message:
     try:
         found = Message.from_json({**kept, "message": english})
         ENGLISH.text(found)
-    except (AttributeError, IndexError, KeyError, TypeError, ValueError):
+    except (ArithmeticError, AttributeError, IndexError, KeyError, TypeError, ValueError):
         return Message(english)
     return found
 

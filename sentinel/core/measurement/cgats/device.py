@@ -28,6 +28,24 @@ _CHANNEL = re.compile(
     r"|(?:PC|GR[AE]Y|LIGHT|LT)_\w+|(?:L|LL)[CMYK]|\d{1,2}CLR?_\w+"
 )
 """Names of ink columns beside those of the standard (common practice, no published source)."""
+_WORDS = {
+    "CYAN": "C",
+    "MAGENTA": "M",
+    "YELLOW": "Y",
+    "BLACK": "K",
+    "ORANGE": "O",
+    "GREEN": "G",
+    "VIOLET": "V",
+    "RED": "R",
+    "BLUE": "B",
+}
+_INK_WORD = re.compile(
+    rf"(?:(?:L|LIGHT|LT|PALE|PHOTO|MATTE)_?)?(?:{'|'.join(_WORDS)}|GR[AE]Y)(?:_?\d)?"
+    r"|WHITE|VARNISH|CLEAR|GOLD|SILVER|PINK|(?:CH|MULTI|COLOU?R)_?\d{1,2}"
+)
+"""Names that an ink and a reading may both have: an ink where they part rows that are far apart in colour."""
+_SPELT = re.compile(rf"(?P<before>(?:PC|DEVICE|DEV|INK|PROCESS)_)?(?P<ink>{'|'.join(_WORDS)}|[CMYKOGVRB])")
+"""Ink columns of a chart that has none under the standard's names."""
 _MEASURED = re.compile(
     r"(?:LAB|LCH|XYZ|XYY|LUV|CIE|STDEV|STD|DE|DELTA|D|DENS(?:ITY)?|TVI|DOT|GLOSS|OPACITY|TEMP\w*|HUM\w*)(?:_.*|\d*)"
 )
@@ -77,11 +95,27 @@ def device_of(table: Table, colours: RoughColours, notes: Notes) -> Device:
 def _ink_columns(table: Table, notes: Notes) -> list[tuple[str, str]]:
     """Ink and field of each device column; RGB beside real inks is a conversion, not what was printed."""
     found = [(name, field) for field in table.fields if (name := ink(field))]
+    if not found:
+        return _spelt_columns(table, notes)
     inks = [(name, field) for name, field in found if not field.startswith("RGB_")]
     if inks and len(inks) < len(found):
         message = "the table has RGB beside ink columns; the inks were taken as what was printed"
         notes.add(Assumed.DEVICE_RGB_IGNORED, message, table.line)
     return inks or found
+
+
+def _spelt_columns(table: Table, notes: Notes) -> list[tuple[str, str]]:
+    """Device columns such as `C M Y K`, `CYAN ...` or `PC_C ...`: at least cyan, magenta and yellow, written alike."""
+    sets: dict[str, dict[str, str]] = {}
+    for field in table.number:
+        if match := _SPELT.fullmatch(field):
+            name = match["ink"]
+            manner = f"{match['before'] or ''}{'letters' if len(name) == 1 else 'words'}"
+            sets.setdefault(manner, {})[_WORDS.get(name, name)] = field
+    whole = next((found for found in sets.values() if {"C", "M", "Y"} <= found.keys()), {})
+    if whole:
+        notes.add(Assumed.CHANNELS_FOUND, f"{', '.join(whole.values())} were taken as device values", table.line)
+    return list(whole.items())
 
 
 def _separating(
@@ -111,7 +145,9 @@ def _separating(
     for field in doubtful:
         values = np.nan_to_num(table.number[field])
         parted = np.flatnonzero(values[firsts] != values[others])
-        if len(parted):
+        if len(parted) and _INK_WORD.fullmatch(field) and (values == 0).any():
+            channels.append((_channel_name(field, taken), field))
+        elif len(parted):
             return channels, {field: _not_understood(table, field, int(firsts[parted[0]]), int(others[parted[0]]))}
     return channels, {}
 
@@ -123,7 +159,7 @@ def _is_unknown(field: str) -> bool:
 def _channel_name(field: str, taken: set[str]) -> str:
     """The ink's name: `LC` of CMYK_LC, else the whole field."""
     match = _CHANNEL.fullmatch(field)
-    name = match["ink"] if match and match["cmyk"] else field
+    name = match["ink"] if match and match["cmyk"] else _WORDS.get(field, field)
     return field if name in taken else name
 
 

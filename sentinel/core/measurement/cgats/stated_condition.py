@@ -31,7 +31,8 @@ _M_PHRASE = re.compile(
     r"\bmeasur(?:ed|ing|ements?)\b[^.;]{0,40}?\bM[0-3]\b|\bM[0-3] measure|\b13655\b\W{1,3}M[0-3]\b",
     re.I,
 )
-_M_NAMED = re.compile(r"\bmeasur\w*[\s_-](?:condition|mode)\b\W{0,3}\bM([0-3])\b", re.I)
+_M_NAMED = re.compile(r"\bmeas(?:ur\w*)?[\s_-]?(?:cond(?:ition)?|mode)\b\W{0,3}\bM([0-3])\b", re.I)
+_M_KEYS = re.compile(r"(?:ISO)?(?:MEAS\w*|13655|M)COND(?:ITION)?")
 _M_ITEM = re.compile(r"[,;]\s*M([0-3])\s*(?=[,;]|$)", re.I)
 _UV_CUT = re.compile(r"uv|uv[\s_-]*(?:cut|filter|filtered|excluded)|(?:no|without|excluding)[\s_-]*uv", re.I)
 _UV_ALONE = re.compile(r"uv", re.I)
@@ -292,7 +293,10 @@ def _group(match: re.Match[str]) -> str:
 def _m_stated(said: Stated) -> Iterable[str]:
     if not _MEASURING.fullmatch(said.keyword) or vocabulary.bears_on_polarisation(said):
         return []
-    return [f"M{match[1]}" for match in _M_WORD.finditer(said.value)]
+    found = [f"M{match[1]}" for match in _M_WORD.finditer(said.value)]
+    if found or not _M_KEYS.fullmatch(said.key):
+        return found
+    return [kind for kind, says in (("M2", _UV_CUT), ("M3", _POLARISED)) if says.fullmatch(said.value.strip())]
 
 
 def _m_in_text(said: Stated) -> Iterable[str]:
@@ -354,7 +358,14 @@ def _illuminant_in_text(said: Stated) -> Iterable[str]:
     source = said.keyword == "MEASUREMENT_SOURCE" and "illum" in said.value.lower()
     if said.keyword == "INSTRUMENTATION" or source:
         return [match[1].upper() for match in _DAYLIGHT.finditer(said.value)]
-    return []
+    return [illuminant for illuminant, _ in _in_one(said)]
+
+
+def _in_one(said: Stated) -> Iterable[tuple[str, str]]:
+    """Illuminant and observer named in one, in any free text: nothing else is written so."""
+    if said.paired or not _FREE_TEXT.fullmatch(said.keyword):
+        return []
+    return vocabulary.light_and_observer(said.value)
 
 
 def _observer_stated(said: Stated) -> Iterable[str]:
@@ -363,7 +374,7 @@ def _observer_stated(said: Stated) -> Iterable[str]:
 
 def _observer_in_text(said: Stated) -> Iterable[str]:
     if said.keyword not in ("INSTRUMENTATION", "MEASUREMENT_SOURCE"):
-        return []
+        return [observer for _, observer in _in_one(said)]
     return [_OBSERVERS[_group(match)] for match in _OBSERVER.finditer(said.value)]
 
 

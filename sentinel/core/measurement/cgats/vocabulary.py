@@ -15,7 +15,7 @@ from sentinel.core.measurement.cgats.document import Statement
 
 _MAY_STATE = re.compile(
     r"MEAS|ILLUM|FILTER|13655|LIGHT|CONDITION|MODE|FACTOR|INSTRUMENT|DESCRIPTOR|SOURCE|STATUS|OBSERV|POLARI|BASE"
-    r"|BACKING|WEIGHTING|COMPUTATION|^#",
+    r"|BACKING|WEIGHTING|COMPUTATION|WHITE|SPACE|CMF|MATCHING|COLOU?RIMETR|RELATIVE|POL|D\d\d|^#",
     re.I,
 )
 """What every keyword and pair that states something has in it."""
@@ -24,7 +24,7 @@ _PAIR = re.compile(r"[=:]")
 _VALUE_END = re.compile(r"[,;|]")
 _PAIR_WORDS = re.compile(
     r"(?:CIE)?ILLUMIN(?:ANT|ATION)(?:NAME|TYPE)?|(?:STANDARD|CIE)?OBSERVER(?:ANGLE|NAME|TYPE)?|(?:DENSITY)?WHITEBASE"
-    r"|(?:MEASUREMENT|PHYSICAL)?FILTER|POLARI[SZ](?:ATION|ER|ED|ING)(?:FILTER)?|(?:ISO)?(?:MEAS(?:URE|UREMENT|URING)?|13655)(?:CONDITION|MODE)"
+    r"|(?:MEASUREMENT|PHYSICAL)?FILTER|POLARI[SZ](?:ATION|ER|ED|ING)(?:FILTER)?|(?:ISO)?(?:MEAS(?:URE|UREMENT|URING)?|13655)(?:COND(?:ITION)?|MODE)"
     r"|M(?:CONDITION|MODE|FACTOR)|(?:SAMPLE|MEASUREMENT)?BACKING"
 )
 _MOST_WORDS = 2
@@ -101,6 +101,19 @@ SILENT = re.compile(
 
 _ILLUMINANT_KEYS = re.compile(r"(?!VIEW)\w*ILLUMIN(?:ANT|ATION)(?:NAME|TYPE)?")
 _COMPUTING_KEYS = re.compile(r"WEIGHTINGFUNCTION|COMPUTATIONALPARAMETERS?")
+_WHITE_POINT_KEYS = re.compile(r"(?!MEDIA|PAPER)\w*(?:WHITEP(?:OIN)?T|REF(?:ERENCE)?WHITE)(?:NAME|TYPE|XYZ)?")
+_COLOUR_SPACE_KEYS = re.compile(r"(?:CIE)?COLOU?RSPACE|COLOU?RIMETR(?:Y|IC(?:DATA|VALUES|SYSTEM)?)")
+_THREE = re.compile(r"\D*?" + r"(\d+(?:\.\d*)?)[\s,;/]+" * 2 + r"(\d+(?:\.\d*)?)\D*")
+_WHITES: Mapping[str, tuple[float, float]] = {
+    "D50": (96.42, 82.51),
+    "D55": (95.68, 92.15),
+    "D65": (95.05, 108.88),
+    "D75": (94.97, 122.61),
+    "A": (109.85, 35.58),
+    "C": (98.07, 118.22),
+}
+"""X and Z beside Y = 100 for the 2 degree observer (CIE 015, as printed in ASTM E308; D75 from memory)."""
+_NEAR_WHITE = 0.5
 _SERIES = re.compile(
     r"(?<![A-Za-z0-9])(?:D[\s_-]?(?P<d>50|55|65|75)(?:00)?|FL?(?P<f>[1-9]|1[0-2]))(?![A-Za-z0-9.])", re.I
 )
@@ -108,19 +121,24 @@ _LETTER = re.compile(r"(?<![A-Za-z0-9])([AC])(?![A-Za-z0-9'.])|^\s*([ac])\s*$")
 _OTHER_THAN_LIGHT = re.compile(r"(?<!\w)M[0-3](?!\w)|\d+\s*[a-c]?\s*[/:]\s*\d+|^\s*\d+\s*(?:°|deg\w*)?\s*$", re.I)
 _SAYS_ILLUMINANT = re.compile("ILLUM", re.I)
 
-_OBSERVER_KEYS = re.compile(r"\w*OBSERVER\w*")
+_OBSERVER_KEYS = re.compile(r"\w*OBSERVER\w*|CMFS?|COLOU?RMATCHINGFUNCTIONS?")
 _OBSERVER = re.compile(
     r"(?<![\d.])(2|10)[\s_-]*(?:°|º|deg)|\b19(?:(31)|(64))\b|\bobserver\W{1,3}(2|10)\b|\bD\d\d\s*/\s*(2|10)\b", re.I
 )
 _BARE_OBSERVER = re.compile(r"\s*(?:cie[\s_-]*)?(?:(2|two)|(10|ten))(?:\.0+)?(?:[\s_-]*deg(?:rees?)?)?\s*", re.I)
 _OBSERVERS: Mapping[str, str] = {"2": "2", "10": "10", "31": "2", "64": "10"}
+_LIGHT_AND_OBSERVER = re.compile(
+    r"\b(?:D[\s_-]?(?P<d>50|55|65|75)|F(?P<f>[1-9]|1[0-2])|(?P<letter>[AC]))"
+    r"(?:\s*/\s*|,?\s*(?=\d+\s*(?:°|º|deg)))(?P<observer>2|10)(?![\d.])",
+)
+"""The trade's way to name what colours were worked out for, such as `D65/10` or `D65 10°`."""
 _DIGIT = re.compile(r"\d")
 _SAYS_OBSERVER = re.compile("OBSERV", re.I)
 
 FILTERS = ("FILTER", "MEASUREMENTFILTER", "PHYSICALFILTER")
 """Keys of what was in the way of the light."""
 
-_POLARISATION_KEYS = re.compile(r"\w*POLARI[SZ](?:ATION|ER|ED|ING)\w*")
+_POLARISATION_KEYS = re.compile(r"\w*POLARI[SZ](?:ATION|ER|ED|ING)\w*|POL|\w*POLFILTER")
 _POLARISED = re.compile(
     r"y|yes|on|true|1|pol|polari[sz](?:ed|er|ing|ation)(?:[\s_-]*filter)?|(?:cross|linear)\w*\b.*|M3", re.I
 )
@@ -129,9 +147,13 @@ _NOT_POLARISED = re.compile(r"n|no|off|false|0|without|un-?polari[sz]ed|M[012]",
 _WHITE_KEYS = re.compile(r"\w*WHITEBASE")
 _DENSITY = "DENS"
 _ABSOLUTE = re.compile(r"abs(?:olute)?|no|off|false|0|(?:white[\s_-]*)?tile|(?:perfect )?diffuser|standard", re.I)
+_RELATION_KEYS = re.compile(
+    r"RELATIVETO|\w*WHITEREF(?:ERENCE)?|COLOU?RIMETR(?:Y|IC(?:MODE|DATA|VALUES)?)|\w*(?:WHITEP(?:OIN)?T|REF(?:ERENCE)?WHITE)"
+)
+_RELATED = re.compile(r"(?:icc[\s_-]*)?(?:(?:to[\s_-]*)?(?:media|paper|substrate)\b.*|relative\b.*)", re.I)
 _OF_PAPER = re.compile(r"pap(?:er)?|sub(?:strate)?|media|rel(?:ative)?|yes|on|true|1", re.I)
 
-_BACKING_KEYS = re.compile(r"\w*BACKING")
+_BACKING_KEYS = re.compile(r"\w*BACKING(?:MATERIAL|COLOU?R|TYPE)?")
 _NAMED_BACKING = re.compile(r"(WHITE|BLACK)BACKING")
 _YES = re.compile(r"y|yes|on|true|1", re.I)
 _BACKING_WORD = re.compile(r"\b(?:(white|wb|w)|(black|bb|b))\b", re.I)
@@ -144,13 +166,36 @@ def bears_on_illuminant(said: Stated) -> bool:
         return _SAYS_ILLUMINANT.search(said.value) is not None or _SERIES.search(said.value) is not None
     if said.key == "ILLUMINANT":
         return True
+    if _WHITE_POINT_KEYS.fullmatch(said.key):
+        return _SERIES.search(said.value) is not None or _white_xyz(said) is not None
+    if _COLOUR_SPACE_KEYS.fullmatch(said.key):
+        return _SERIES.search(said.value) is not None
     return _ILLUMINANT_KEYS.fullmatch(said.key) is not None and _OTHER_THAN_LIGHT.search(said.value) is None
 
 
 def illuminants(said: Stated) -> list[str]:
-    """The illuminants a statement names, such as D50, F11 or A."""
+    """The illuminants a statement names, such as D50, F11 or A, or gives the X, Y and Z of."""
+    if white := _white_xyz(said):
+        return [
+            name
+            for name, near in _WHITES.items()
+            if max(abs(a - b) for a, b in zip(white, near, strict=True)) <= _NEAR_WHITE
+        ]
     found = [f"D{m['d']}" if m["d"] else f"F{m['f']}" for m in _SERIES.finditer(said.value)]
     return found or [_group(m).upper() for m in _LETTER.finditer(said.value)]
+
+
+def _white_xyz(said: Stated) -> tuple[float, float] | None:
+    """X and Z of a stated white whose Y is 1 or 100; another Y is that of a paper, which is no illuminant."""
+    found = _THREE.fullmatch(said.value) if _WHITE_POINT_KEYS.fullmatch(said.key) else None
+    x, y, z = map(float, found.groups()) if found else (0.0, 0.0, 0.0)
+    return (100 * x / y, 100 * z / y) if y in (1.0, 100.0) else None
+
+
+def light_and_observer(text: str) -> Iterator[tuple[str, str]]:
+    """Illuminant and observer where a text names them in one, as `D65/10`."""
+    for found in _LIGHT_AND_OBSERVER.finditer(text):
+        yield f"D{found['d']}" if found["d"] else f"F{found['f']}" if found["f"] else found["letter"], found["observer"]
 
 
 def puzzles_about_illuminant(said: Stated) -> bool:
@@ -168,6 +213,8 @@ def bears_on_observer(said: Stated) -> bool:
     """Whether it states the standard observer."""
     if _COMPUTING_KEYS.fullmatch(said.key):
         return _SAYS_OBSERVER.search(said.value) is not None or _OBSERVER.search(said.value) is not None
+    if _COLOUR_SPACE_KEYS.fullmatch(said.key):
+        return _OBSERVER.search(said.value) is not None
     return _OBSERVER_KEYS.fullmatch(said.key) is not None
 
 
@@ -192,6 +239,8 @@ def polarised(said: Stated) -> bool | None:
 
 def bears_on_white_base(said: Stated) -> bool:
     """Whether it states what white colours are related to; that of densities is none of ours."""
+    if _RELATION_KEYS.fullmatch(said.key):
+        return _RELATED.fullmatch(said.value.strip()) is not None
     return _WHITE_KEYS.fullmatch(said.key) is not None and _DENSITY not in said.key
 
 
@@ -200,7 +249,7 @@ def white_base(said: Stated) -> str | None:
     value = said.value.strip()
     if _ABSOLUTE.fullmatch(value) or SILENT.fullmatch(value):
         return "absolute"
-    return "paper" if _OF_PAPER.fullmatch(value) else None
+    return "paper" if _OF_PAPER.fullmatch(value) or _RELATED.fullmatch(value) else None
 
 
 def bears_on_backing(said: Stated) -> bool:

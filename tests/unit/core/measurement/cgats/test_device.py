@@ -43,6 +43,11 @@ def with_spot(field: str) -> Measurement:
         ("LIGHT_CYAN", "LIGHT_CYAN"),
         ("LM", "LM"),
         ("INK_7", "INK_7"),
+        ("ORANGE", "O"),
+        ("GREEN", "G"),
+        ("WHITE", "WHITE"),
+        ("LIGHT_GREY", "LIGHT_GREY"),
+        ("CH5", "CH5"),
     ],
 )
 def test_a_column_that_parts_rows_of_equal_inks_is_an_ink_by_its_name(field: str, name: str) -> None:
@@ -100,6 +105,34 @@ def test_an_unknown_column_that_parts_replicates_alone_is_not_used() -> None:
     measurement = chart((*CMYK, "SHEEN"), rows)
     assert measurement.interpretation.unclear == ()
     assert "SHEEN" in [part.name for part in measurement.interpretation.of(Account.NOT_USED)]
+
+
+@pytest.mark.parametrize("values", [(1.61, 0.05), (1.61, 0.0)])
+def test_readings_under_the_name_of_a_colour_are_no_ink(values: tuple[float, float]) -> None:
+    """Densities by filter stand under such names too: they have no zeros, or part nothing that is far apart."""
+    other = BLACK if values[1] else (94.6, 0.1, -1.9)
+    rows = [((0, 0, 0, 0, values[0]), PAPER), ((0, 0, 0, 0, values[1]), other), ((100, 0, 0, 0, 1.2), CYAN)]
+    assert chart((*CMYK, "RED"), rows).chart.inks == ("C", "M", "Y", "K")
+
+
+@pytest.mark.parametrize(
+    ("fields", "inks"),
+    [
+        (("C", "M", "Y", "K"), ("C", "M", "Y", "K")),
+        (("CYAN", "MAGENTA", "YELLOW", "BLACK"), ("C", "M", "Y", "K")),
+        (("PC_C", "PC_M", "PC_Y", "PC_K"), ("C", "M", "Y", "K")),
+        (("DEVICE_CYAN", "DEVICE_MAGENTA", "DEVICE_YELLOW", "DEVICE_ORANGE"), ("C", "M", "Y", "O")),
+        (("L", "C", "H", "M"), ()),
+        (("R", "G", "B", "K"), ()),  # may be densities, or a conversion of what was read
+    ],
+)
+def test_a_chart_without_the_standard_s_names_has_the_inks_that_are_written_out(
+    fields: tuple[str, ...], inks: tuple[str, ...]
+) -> None:
+    rows = [((0, 0, 0, 0), PAPER), ((100, 0, 0, 0), CYAN), ((0, 0, 0, 100), BLACK)]
+    measurement = chart(fields, rows)
+    assert measurement.chart.inks == inks
+    assert (Assumed.CHANNELS_FOUND in {note.code for note in measurement.assumptions}) == bool(inks)
 
 
 def test_a_chart_of_unknown_inks_alone_is_matched_by_its_ids() -> None:

@@ -61,6 +61,26 @@ PRACTICE = [
     ("MAKER_SETTINGS", "measurement condition M2, by hand", "m", "M2"),
     ("MAKER_SETTINGS", "MeasurementBacking=White", "backing", "white"),
     ("SAMPLE_BACKING", "self", "backing", None),
+    ("WHITE_POINT", "D65", "illuminant", "D65"),
+    ("REFERENCE_WHITE", "95.047 100 108.883", "illuminant", "D65"),
+    ("WHITEPOINT", "0.9642, 1.0, 0.8249", "illuminant", "D50"),
+    ("REFWHITE_XYZ", "X=109.85; 100; 35.58", "illuminant", "A"),
+    ("WHITE_POINT", "84.1 86.9 71.2", "illuminant", None),  # a paper's
+    ("COLOR_SPACE", "Lab D65/10", "illuminant", "D65"),
+    ("COLOUR_SPACE", "CIELAB, D50, 10 degree", "observer", 10),
+    ("COLORSPACE", "Lab", "illuminant", None),
+    ("CMF", "CIE 1964", "observer", 10),
+    ("COLOR_MATCHING_FUNCTIONS", "10 degree", "observer", 10),
+    ("DESCRIPTOR", "strip of the morning, D65/10", "illuminant", "D65"),
+    ("DESCRIPTOR", "strip of the morning, D65 10°", "observer", 10),
+    ("DESCRIPTOR", "rolls A/10 to C/2", "m", None),
+    ("MEAS_CONDITION", "UV cut", "m", "M2"),
+    ("MEASUREMENT_CONDITION", "polarised", "m", "M3"),
+    ("INSTRUMENTATION", "MeasCond: M2", "m", "M2"),
+    ("POLFILTER", "1", "m", "M3"),
+    ("POL_FILTER", "no", "m", None),
+    ("BACKING_MATERIAL", "white tile", "backing", "white"),
+    ("WHITE_REFERENCE", "tile 4711", "illuminant", None),
 ]
 
 
@@ -77,6 +97,11 @@ def test_a_statement_is_read_in_keyword_and_value(keyword: str, value: str, part
         ("MEASUREMENT_SOURCE", "Illumination=D50 WhiteBase=Pap Filter=No", "values"),  # seen
         ("WHITE_BASE", "paper", "values"),
         ("WHITE_BASE", "somewhere", "values"),
+        ("RELATIVE_TO", "paper", "values"),
+        ("COLORIMETRY", "media-relative", "values"),
+        ("WHITE_REFERENCE", "substrate white", "values"),
+        ("WHITE_POINT", "paper", "values"),
+        ("REFERENCE_WHITE", "101.2 100 64.7", "light"),
         ("ILLUMINANT", "cool white", "light"),
         ("ILLUMINATION_NAME", "office", "light"),
         ("OBSERVER", "4 degree", "light"),
