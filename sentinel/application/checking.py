@@ -183,7 +183,7 @@ class Assessor:
                 gone.append(refusal)
             else:
                 own = policy.targets[name]
-                aims.append(Aim(target, own.limits, own.least_share, own.reckoning))
+                aims.append(Aim(target, own.limits, own.least_share, own.reckoning, own.source.required))
         if gone and not aims:
             raise gone[0]
         return aims

@@ -35,7 +35,7 @@ from sentinel.core.scoring.policy import TargetPolicy, TargetSource
 from sentinel.core.verdict import Code
 from sentinel.ports import ReadSession
 
-AIM = ("table", "m_condition", "backing", "least_share")
+AIM = ("table", "m_condition", "backing", "least_share", "required")
 TAKING_IN: Mapping[str, Callable[[HousePolicy], object]] = {
     "unknown_m_condition": lambda house: house.scoring.score_unknown_m,
     "least_share": lambda house: house.scoring.least_share,

@@ -16,8 +16,11 @@ from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.measurement import Measurement
+from sentinel.core.measurement.interpretation import Account
+from sentinel.core.scoring.names import group_words
+from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
-from sentinel.render.figures import figure_lines
+from sentinel.render.figures import MAIN_GROUPS, figure_lines
 from sentinel.render.remedies import ONE_SHEET, next_step, telling_apart
 
 if TYPE_CHECKING:
@@ -43,6 +46,7 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "verdict": score.verdict.value,
         "reasons": [reason.as_json() for reason in score.reasons],
         "metrics": {**EMPTY_METRICS, **score.metrics},
+        "patches": {name: {"read": count.read, "target": count.target} for name, count in score.patches.items()},
         "worst": [{"patch": patch.label, "de00": patch.de00} for patch in score.worst],
         "measurement": _measurement(assessment),
         "diagnosis": [finding.as_json() for finding in assessment.diagnosis],
@@ -51,11 +55,22 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
 
 
 def _interpretation(assessment: Assessment) -> dict[str, Any] | None:
-    """What the file was taken to mean, with what was declared for it."""
+    """What the file was taken to mean, with what was declared for it; `target` is what the target's was."""
     if assessment.measurement is None:
         return None
     measurement = assessment.measurement
-    return measurement.interpretation.declaring(measurement.condition, assessment.read_under).as_json()
+    read_as = measurement.interpretation.declaring(measurement.condition, assessment.read_under).as_json()
+    return {**read_as, "target": _target(assessment.score)}
+
+
+def _target(score: Score) -> dict[str, Any] | None:
+    """Under what the aim was read, and what of it the settings declare, in the form of the file's own."""
+    if score.aim is None:
+        return None
+    target = score.aim.target
+    read_as = target.measurement.interpretation.declaring(target.measurement.condition, target.condition)
+    declared = read_as.as_json()[Account.DECLARED.value]
+    return {"m_condition": target.condition.m, "backing": target.condition.backing, "declared": declared}
 
 
 def _measurement(assessment: Assessment) -> dict[str, Any]:
@@ -91,6 +106,7 @@ def check_text(file: str, assessment: Assessment) -> str:
     place = f" ({assessment.condition})" if assessment.condition else ""
     lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
     lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
+    lines += _counts(assessment.score)
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
     lines += _causes(assessment)
     if assessment.judged:
@@ -98,6 +114,15 @@ def check_text(file: str, assessment: Assessment) -> str:
     elif assessment.recorded:
         lines.append(f"  {WITHHELD}")
     return "\n".join(lines)
+
+
+def _counts(score: Score) -> list[str]:
+    """How many patches stand behind the figures: of the main groups, and of those with limits."""
+    limited = [group for group, wanted in score.aim.limits.items() if wanted] if score.aim else []
+    told = [group for group in dict.fromkeys((*MAIN_GROUPS, *limited)) if group in score.patches]
+    counts = ((group_words(group), score.patches[group]) for group in told)
+    each = [f"{words} {count.read} of {count.target}" for words, count in counts]
+    return [f"  patches read of the target's: {', '.join(each)}"] if each else []
 
 
 def _causes(assessment: Assessment) -> list[str]:

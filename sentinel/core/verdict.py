@@ -45,6 +45,7 @@ class Code(StrEnum):
     TOO_FEW_PATCHES = "too-few-patches"
     DEVICE_VALUES_ROUNDED = "device-values-rounded"
     PART_OF_TARGET = "part-of-target"
+    REQUIRED_GROUP_MISSING = "required-group-missing"
     INK_UNEXPECTED = "ink-unexpected"
     INK_MISSING = "ink-missing"
     # the measurement condition
@@ -57,6 +58,7 @@ class Code(StrEnum):
     WARNING_LIMIT = "warning-limit"
     ACTION_LIMIT = "action-limit"
     GROUP_ABSENT = "group-absent"
+    GROUP_NOT_READ = "group-not-read"
     RIVAL_FITS_BETTER = "rival-fits-better"
     WRONG_SUBSTRATE = "wrong-substrate"
     PATCH_ORDER = "patch-order"

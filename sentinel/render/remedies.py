@@ -334,7 +334,7 @@ FILE_STEPS = {
     ("route-unknown", "route-ambiguous", "printer-unknown", "substrate-unknown", "condition-unknown"): msg(
         "Save it in the folder of its printer and substrate, or let an admin add the name or the route."
     ),
-    ("chart-mismatch", "too-few-patches", "ink-unexpected", "ink-missing"): msg(
+    ("chart-mismatch", "too-few-patches", "required-group-missing", "ink-unexpected", "ink-missing"): msg(
         "See that the right chart was read, from its first row to its last, and exported whole."
     ),
     ("m-condition-mismatch", "m-condition-unknown", "backing-mismatch"): msg(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 
 from sentinel.core.conditions.name import ConditionName, folded
@@ -134,7 +134,7 @@ def _limit_set_named(
 
 
 def _groups(settings: Settings) -> Iterator[Fault]:
-    """A group with limits is one told from device values, or one that some target names."""
+    """A group with limits, or one that is required, is a standard one or one that some target names."""
     own = {name for target in settings.targets.values() for name in target.groups}
     limited: list[tuple[Key, Iterable[str]]] = [
         *((("limits", name), each.limits) for name, each in settings.limits.items()),
@@ -142,10 +142,17 @@ def _groups(settings: Settings) -> Iterator[Fault]:
     ]
     for key, names in limited:
         for group in names:
-            if not is_standard_group(group) and group not in own:
-                near = difflib.get_close_matches(group, [*GROUP_WORDS, *own], n=1)
-                hint = f"; did you mean {near[0]!r}?" if near else ""
-                yield Fault((*key, group), f"expected a group of patches, got {group!r}{hint}")
+            yield from _group_named((*key, group), group, own)
+    for name, target in settings.targets.items():
+        for group in target.required or ():
+            yield from _group_named(("targets", name, "required"), group, target.groups)
+
+
+def _group_named(key: Key, group: str, own: Collection[str]) -> Iterator[Fault]:
+    if not is_standard_group(group) and group not in own:
+        near = difflib.get_close_matches(group, [*GROUP_WORDS, *own], n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        yield Fault(key, f"expected a group of patches, got {group!r}{hint}")
 
 
 def _inks(settings: Settings) -> Iterator[Fault]:

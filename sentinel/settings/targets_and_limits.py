@@ -205,6 +205,8 @@ class TargetTable(TomlTable):
     """The limit set for this kind of chart: the maximum of a strip is not that of a full chart."""
     least_share: Share | None = None
     """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
+    required: Names | None = None
+    """Groups of patches without which there is no verdict; where nothing is said, paper and solids of a whole chart."""
     groups: dict[Annotated[Name, AfterValidator(_not_all)], GroupTable] = {}
     """Groups of patches of this chart that replace those told from device values, or add to them."""
     print_minutes: Minutes = 10.0
@@ -225,6 +227,7 @@ class TargetTable(TomlTable):
             backing=self.backing,
             instrument=self.instrument,
             least_share=self.least_share,
+            required=self.required,
         )
 
     def times(self, print_minutes: float | None) -> ChartMinutes:

@@ -97,14 +97,15 @@ def subject_of(
 ) -> DiagnosisSubject:
     """The reading `sample` beside its `target`, matched as `pairs`, without rivals.
 
-    Inks are called as the chart calls them, or by `ink_names` where it numbers its channels.
+    Inks are called as the chart calls them, or by `ink_names` where it numbers its channels. Nothing is said of inks
+    where the amounts of some patches are unknown.
     """
     inks = named_inks(pairs.inks, ink_names)
     paper = groups(pairs.inks, pairs.device, pairs.aim).get("paper", np.zeros(len(pairs), dtype=bool))
     return DiagnosisSubject(
         inks=inks,
         device=pairs.device,
-        ink_space=ink_space and set(inks) not in (set(), {"R", "G", "B"}),
+        ink_space=ink_space and set(inks) not in (set(), {"R", "G", "B"}) and not np.isnan(pairs.device).any(),
         paper=paper,
         aim=pairs.aim,
         reading=pairs.lab,

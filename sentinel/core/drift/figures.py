@@ -14,7 +14,7 @@ from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.matching import colour_source
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.policy import Limits, ScoringOptions
+from sentinel.core.scoring.policy import Limits, ScoringOptions, beyond
 
 SIGNED = ("dl_mean", "da_mean", "db_mean")
 TONE = "tv_mean"
@@ -106,11 +106,11 @@ def _free(figure: Figure, levels: Levels, aim: FloatArray, limit: float) -> Corr
     now = np.array([levels.get(Figure(figure.group, metric), 0.0) for metric in SIGNED])
     moved = np.tile(aim + now, (len(_ASIDE), 1))
     moved[:, axis] = aim[axis] + _ASIDE
-    beyond = de00(np.broadcast_to(aim, moved.shape), moved) >= limit
+    too_far = beyond(de00(np.broadcast_to(aim, moved.shape), moved), limit)
     here = int(np.argmin(np.abs(_ASIDE - now[axis])))
-    if beyond[here]:
+    if too_far[here]:
         return Corridor(now[axis], np.inf) if now[axis] < 0 else Corridor(-np.inf, now[axis])
-    below, above = np.flatnonzero(beyond[:here]), np.flatnonzero(beyond[here:])
+    below, above = np.flatnonzero(too_far[:here]), np.flatnonzero(too_far[here:])
     return Corridor(
         float(_ASIDE[below[-1]]) if len(below) else -np.inf, float(_ASIDE[here + above[0]]) if len(above) else np.inf
     )

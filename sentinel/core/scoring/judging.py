@@ -6,31 +6,33 @@ from collections.abc import Iterator, Mapping
 
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.groups import named_inks
+from sentinel.core.scoring.membership import UNTOLD, Count, Counted
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.names import figure_words, group_words, is_standard_group
-from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions
+from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, beyond
 from sentinel.core.verdict import Code, Reason, Verdict
 
 
-def judge(metrics: Metrics, limits: Limits) -> tuple[Verdict, tuple[Reason, ...]]:
+def judge(metrics: Metrics, limits: Limits, counted: Counted = UNTOLD) -> tuple[Verdict, tuple[Reason, ...]]:
     """The verdict, and one reason for each limit passed or not applicable, those beyond an action limit first.
 
-    A signed figure is held to its limits by its size.
+    A signed figure is held to its limits by its size. `counted` tells a group that the chart lacks from one that was
+    not read.
     """
     beyond_action, beyond_warning = [], []
     for group, metric, value, limit in _applied(metrics, limits):
-        if value > limit.act:
+        if beyond(value, limit.act):
             beyond_action.append(_beyond(Code.ACTION_LIMIT, figure_words(group, metric), value, limit.act))
-        elif value > limit.warn:
+        elif beyond(value, limit.warn):
             beyond_warning.append(_beyond(Code.WARNING_LIMIT, figure_words(group, metric), value, limit.warn))
     verdict = Verdict.FAIL if beyond_action else Verdict.WARN if beyond_warning else Verdict.PASS
-    return verdict, (*beyond_action, *beyond_warning, *_absent(metrics, limits))
+    return verdict, (*beyond_action, *beyond_warning, *_absent(metrics, limits, counted))
 
 
 def is_recovered(metrics: Metrics, limits: Limits) -> bool:
     """Whether every figure is low enough for a failing condition to count as recovered."""
     return all(
-        value <= (limit.act if limit.recover is None else limit.recover)
+        not beyond(value, limit.act if limit.recover is None else limit.recover)
         for _, _, value, limit in _applied(metrics, limits)
     )
 
@@ -42,16 +44,36 @@ def _applied(metrics: Metrics, limits: Limits) -> Iterator[tuple[str, str, float
                 yield group, metric, abs(metrics[group][metric]), limit
 
 
-def _absent(metrics: Metrics, limits: Limits) -> Iterator[Reason]:
+def _absent(metrics: Metrics, limits: Limits, counted: Counted) -> Iterator[Reason]:
     for group, wanted in limits.items():
         if wanted and group not in metrics:
-            message = msg("the chart has no {group}: their limits were not checked", group=group_words(group))
-            yield Reason(Code.GROUP_ABSENT, message)
+            yield _not_checked(group, counted.get(group))
         for metric in wanted if group in metrics else ():
             if metric not in metrics[group]:
                 figure = figure_words(group, metric)
                 yield Reason(Code.GROUP_ABSENT, NOT_TO_BE_HAD.format(figure=figure))
 
+
+def _not_checked(group: str, count: Count | None) -> Reason:
+    """Why the limits of a group were not checked; `count` is None where the target has no patch of it."""
+    words = group_words(group)
+    if count is None:
+        return Reason(Code.GROUP_ABSENT, msg("the chart has no {group}: their limits were not checked", group=words))
+    message = NOT_READ[count.held > 0].format(group=words, count=count.target)
+    return Reason(Code.GROUP_NOT_READ, message)
+
+
+NOT_READ: Mapping[bool, Message] = {
+    False: msg(
+        "{group}: the target's {count} patch is not in the file, its limits were not checked",
+        "{group}: none of the target's {count} patches is in the file, their limits were not checked",
+    ),
+    True: msg(
+        "{group}: the target's {count} patch has no values in the file, its limits were not checked",
+        "{group}: none of the target's {count} patches has values in the file, their limits were not checked",
+    ),
+}
+"""By whether the file holds patches of the group."""
 
 NOT_TO_BE_HAD = msg("{figure}: not to be had from this file, its limit was not checked")
 

@@ -172,9 +172,24 @@ DEVICE_STEPS = 100
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class TargetPatches:
+    """The m distinct patches of a target that have values: `device` (m, inks), `aim` (m, 3) as L*, a*, b*.
+
+    `inks` and `device` are the measured file's where the target tells none; NaN where neither does.
+    """
+
+    inks: tuple[str, ...]
+    device: FloatArray
+    aim: FloatArray
+    labels: tuple[str, ...]
+    ids: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Match:
     """The patches both sides hold, in the target's order.
 
+    `rows` (n,) are those of `target`, and `held` (m,) says which of its patches the file holds, with values or without.
     `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people: the target's names
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
     `places` where the first stood on the sheet, if that is known; `near` counts those whose device values the rounding
@@ -183,6 +198,9 @@ class Match:
     """
 
     by: KeyKind
+    target: TargetPatches
+    rows: Counts
+    held: npt.NDArray[np.bool_]
     inks: tuple[str, ...]
     device: FloatArray
     labels: tuple[str, ...]
@@ -221,14 +239,19 @@ def match(target: Measurement, sample: Measurement) -> Match:
     aims = _aims(target, by)
     keys = keys_of(sample.chart, by, target.chart.inks)
     moved = _moved(target, sample, by, keys)
-    reads = averaged(sample, [moved.get(key, key) for key in keys] if moved else keys)
+    if moved:
+        keys = [moved.get(key, key) for key in keys]
+    reads = averaged(sample, keys)
     where = {key: row for row, key in enumerate(reads.keys)}
     in_reads = np.array([where.get(key, -1) for key in aims.keys])
     in_aims = np.flatnonzero(in_reads >= 0)
     if not len(in_aims):
         message = NONE_MATCHES[by].format(patches=len(aims.keys), others=len(reads.keys))
         raise Unscored(Code.CHART_MISMATCH, message)
-    pairs = _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+    there = set(keys)
+    held = np.array([key in there for key in aims.keys])
+    whole = _whole(target, by) if target.chart.inks else _filled_in(_whole(target, by), aims.keys, sample.chart, keys)
+    pairs = _joined(by, whole, held, in_aims, _Read(sample.chart, reads, in_reads[in_aims]))
     return replace(pairs, near=len(moved)) if moved else pairs
 
 
@@ -277,39 +300,61 @@ def _aims(target: Measurement, by: KeyKind) -> Patches:
     return averaged(target, keys_of(target.chart, by, target.chart.inks))
 
 
+@lru_cache(maxsize=64)
+def _whole(target: Measurement, by: KeyKind) -> TargetPatches:
+    patches, chart = _aims(target, by), target.chart
+    rows = patches.first.tolist()
+    ids = tuple([chart.ids[row] for row in rows])
+    labels = tuple([chart.names[row] for row in rows]) if chart.names else ids
+    return TargetPatches(chart.inks, chart.device[patches.first], patches.lab, labels, ids)
+
+
+def _filled_in(
+    whole: TargetPatches, wanted: Sequence[Hashable], chart: Chart, keys: Sequence[Hashable | None]
+) -> TargetPatches:
+    """With the device values of the file, where it has any; rows of one patch that disagree leave it without."""
+    where = {key: row for row, key in enumerate(wanted)}
+    place = np.array([where.get(key, -1) for key in keys])
+    rows = np.flatnonzero(place >= 0)
+    device = np.full((len(wanted), len(chart.inks)), np.nan)
+    device[place[rows[::-1]]] = chart.device[rows[::-1]]  # the first of several rows stays
+    differing = (abs(device[place[rows]] - chart.device[rows]) > 1 / DEVICE_STEPS).any(axis=1)
+    device[place[rows[differing]]] = np.nan
+    return replace(whole, inks=chart.inks, device=device)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class _Side:
-    """One side of a comparison; `order` picks its matched patches."""
+class _Read:
+    """What was measured; `order` picks its matched patches."""
 
     chart: Chart
     patches: Patches
     order: Counts
 
-    def labels(self, names: tuple[str, ...]) -> tuple[str, ...]:
-        """What stands at the first reading of each matched patch."""
-        return tuple([names[row] for row in self.rows.tolist()])
-
     @property
-    def rows(self) -> Counts:
-        """The first reading of each matched patch."""
-        return self.patches.first[self.order]
+    def places(self) -> tuple[str, ...] | None:
+        """Where the first reading of each matched patch stood on the sheet."""
+        positions = self.chart.positions
+        return tuple([positions[row] for row in self.patches.first[self.order].tolist()]) if positions else None
 
 
-def _joined(by: KeyKind, target: _Side, sample: _Side) -> Match:
-    positions = sample.chart.positions
-    ids = target.labels(target.chart.ids)
+def _joined(by: KeyKind, target: TargetPatches, held: npt.NDArray[np.bool_], rows: Counts, sample: _Read) -> Match:
+    picked = rows.tolist()
     return Match(
         by=by,
-        inks=target.chart.inks,
-        device=target.chart.device[target.rows],
-        labels=target.labels(target.chart.names) if target.chart.names else ids,
-        ids=ids,
-        aim=target.patches.lab[target.order],
+        target=target,
+        rows=rows,
+        held=held,
+        inks=target.inks,
+        device=target.device[rows],
+        labels=tuple([target.labels[row] for row in picked]),
+        ids=tuple([target.ids[row] for row in picked]),
+        aim=target.aim[rows],
         lab=sample.patches.lab[sample.order],
         spread=sample.patches.spread[sample.order],
         readings=sample.patches.count[sample.order],
-        places=sample.labels(positions) if positions else None,
-        target_patches=len(target.patches.keys),
+        places=sample.places,
+        target_patches=len(target.ids),
         measured_patches=len(sample.patches.keys),
     )
 

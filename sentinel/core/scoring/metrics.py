@@ -22,9 +22,10 @@ from sentinel.core.colour.tone import (
     tone_curve,
     tone_error,
 )
-from sentinel.core.scoring.groups import BLACKS, PROCESS, Mask, groups, named_inks
+from sentinel.core.scoring.groups import BLACKS, PROCESS, Mask, named_inks
 from sentinel.core.scoring.matching import Counts, Match
-from sentinel.core.scoring.policy import ScoringOptions
+from sentinel.core.scoring.membership import groups_of
+from sentinel.core.scoring.policy import ScoringOptions, beyond
 
 
 def percentile(ordered: FloatArray, percent: float) -> float:
@@ -198,7 +199,7 @@ class GroupFigures(NamedTuple):
 
 def figures_of(match: Match, reckoning: ScoringOptions) -> GroupFigures:
     """Every metric of every group that has a patch; what each one is stands in `words.METRIC_WORDS`."""
-    masks = groups(match.inks, match.device, match.aim, match.labels, reckoning, match.ids)
+    masks = groups_of(match, reckoning)
     sides = Sides.of(match.aim, match.lab)
     found = differences(sides, masks.get("paper"))
     metrics = {group: _of_group(found, mask, reckoning.share_beyond) for group, mask in masks.items()}
@@ -217,7 +218,7 @@ def _of_group(found: Differences, mask: Mask, share_beyond: float) -> dict[str, 
     signed = found.signed[:, mask].mean(axis=1)
     return {
         **lengths(LENGTHS[: len(own)], own),
-        "de00_share": float(np.count_nonzero(own[0] > share_beyond) / own.shape[1]),
+        "de00_share": float(np.count_nonzero(beyond(own[0], share_beyond)) / own.shape[1]),
         **{f"{kind}_mean": float(value) for kind, value in zip(SIGNED, signed, strict=True)},
     }
 

@@ -7,9 +7,12 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol, TypeVar
 
 from sentinel.core.measurement import Backing, MCondition
+
+AT_LIMIT = 1e-9
+"""The part of a limit by which a figure may be beyond it and still be at it: the noise of binary arithmetic."""
 
 
 class Limit(NamedTuple):
@@ -21,6 +24,20 @@ class Limit(NamedTuple):
     warn: float
     act: float
     recover: float | None = None
+
+
+Told_co = TypeVar("Told_co", covariant=True)
+
+
+class Figures(Protocol[Told_co]):
+    """A number, or an array of them."""
+
+    def __gt__(self, limit: float, /) -> Told_co: ...
+
+
+def beyond(value: Figures[Told_co], limit: float) -> Told_co:
+    """Whether a figure, or each of several, is above a limit; one at it is not."""
+    return value > limit * (1 + AT_LIMIT)
 
 
 Limits = Mapping[str, Mapping[str, Limit]]
@@ -53,7 +70,7 @@ class ScoringOptions:
     `share_beyond` is the CIEDE2000 difference whose excess is counted; `ink_space` allows tone values."""
 
     ink_names: tuple[str, ...] = ()
-    own_groups: Mapping[str, OwnGroup] = field(default_factory=dict)
+    own_groups: Mapping[str, OwnGroup] = field(default_factory=dict, hash=False)
     share_beyond: float = 3.0
     ink_space: bool = True
 
@@ -105,6 +122,7 @@ class TargetSource:
 
     `colour_path` is `ink-space` or `through-profile`; M condition, backing and the serial number of the `instrument`
     fill what the file does not say. `least_share` is that of its patches a file must hold, where it has one of its own.
+    `required` are groups of patches without which there is no verdict; None leaves it to what the file holds.
     """
 
     file: Path | None = None
@@ -114,6 +132,7 @@ class TargetSource:
     backing: Backing | None = None
     instrument: str | None = None
     least_share: float | None = None
+    required: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.matching import Match, comparable, match, understood
+from sentinel.core.scoring.membership import Counted, counted, lacking
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
@@ -83,20 +84,22 @@ class Aim:
     """A target with the limits that hold for it here, and how its figures are made.
 
     `least_share` is the part of its patches a file must hold; None accepts a file that holds a part of the target,
-    if nearly all of the file is in the target.
+    if nearly all of the file is in the target. `required` are the groups that must have been read, see `lacking`.
     """
 
     target: Target
     limits: Limits
     least_share: float | None
     reckoning: ScoringOptions = PLAIN
+    required: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Score:
     """The outcome for one measurement; `aim` and `match` are None where it could not be scored.
 
-    `worst` are the patches farthest off; `recovered` says that a failing condition is over with it.
+    `worst` are the patches farthest off; `recovered` says that a failing condition is over with it; `patches` counts
+    those of every group of the target, where there is a match or too few of a group to judge.
     """
 
     verdict: Verdict
@@ -107,6 +110,7 @@ class Score:
     rival: str | None = None
     worst: tuple[Patch, ...] = ()
     recovered: bool = False
+    patches: Counted = field(default_factory=dict)
 
     def noting(self, *reasons: Reason) -> Score:
         """The same with further reasons behind those it has."""
@@ -130,11 +134,14 @@ def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[A
         )
     except Unscored as outcome:
         return unscored(outcome.reason)
+    patches = counted(pairs, aim.reckoning)
+    if missing := lacking(patches, aim.required, rules.least_share):
+        return Score(Verdict.UNSCORED, (*missing, *remarks, *_partial(pairs)), patches=patches)
     metrics, worst = figures_of(pairs, aim.reckoning)
-    verdict, reasons = judge(metrics, aim.limits)
+    verdict, reasons = judge(metrics, aim.limits, patches)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_rounded(pairs), *_partial(pairs))
-    return Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered)
+    return Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered, patches=patches)
 
 
 def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
@@ -253,8 +260,9 @@ def rescored(
     target: Measurement, sample: Measurement, limits: Limits, reckoning: ScoringOptions, recorded: Metrics
 ) -> Rescored:
     """The same arithmetic on the same readings. Raises Unscored where they no longer match."""
-    metrics = figures_of(match(target, sample), reckoning).metrics
-    verdict, reasons = judge(metrics, limits)
+    pairs = match(target, sample)
+    metrics = figures_of(pairs, reckoning).metrics
+    verdict, reasons = judge(metrics, limits, counted(pairs, reckoning))
     before, after = dict(_flat(recorded)), dict(_flat(metrics))
     common = before.keys() & after.keys()
     worst = max((abs(before[name] - after[name]) for name in common), default=0.0)

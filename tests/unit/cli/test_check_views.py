@@ -79,3 +79,34 @@ def test_the_text_of_an_unscored_file_says_why_and_certifies_nothing() -> None:
         "a.txt: unscored",
         "  - expected a file of at most 64 MB, got 200 MB (too-large)",
     ]
+
+
+def test_json_says_of_every_group_how_many_patches_were_read(judged: Assessment) -> None:
+    shown = check_json("a.txt", "abc", judged)
+    assert shown["patches"]["all"] == {"read": 12, "target": 12}
+    assert shown["patches"]["paper"] == {"read": 1, "target": 1}
+    assert shown["patches"].keys() == shown["metrics"].keys()
+    assert check_json("a.txt", None, REFUSED)["patches"] == {}
+
+
+def test_the_text_says_how_many_patches_stand_behind_the_main_groups(judged: Assessment) -> None:
+    assert (
+        "  patches read of the target's: all patches 12 of 12, paper 1 of 1" in check_text("a.txt", judged).splitlines()
+    )
+
+
+def test_what_the_settings_declare_is_named_for_file_and_target_and_what_they_say_themselves_is_not() -> None:
+    """The target says M1 itself; its backing, and both of the file, are declared."""
+    device, lab = black_steps(12)
+    aim = measurement(device=device, lab=lab, condition=MeasurementCondition(m="M1"))
+    sample = measurement(device=device, lab=lab)
+    under = MeasurementCondition(m="M1", backing="white")
+    target = Target("satin", "0" * 64, aim, under, "ink-space")
+    found = score(sample, under, [Aim(target, HOUSE_LIMITS, 0.9)], ScoringRules(True, 6, 0.9, 0.5))
+    shown = check_json("a.txt", "abc", Assessment(found, sample, None, under))["interpretation"]
+    assert [(each["kind"], each["name"], each["value"]) for each in shown["declared"]] == [
+        ("setting", "m_condition", "M1"),
+        ("setting", "backing", "white"),
+    ]
+    assert (shown["target"]["m_condition"], shown["target"]["backing"]) == ("M1", "white")
+    assert [(each["name"], each["value"]) for each in shown["target"]["declared"]] == [("backing", "white")]

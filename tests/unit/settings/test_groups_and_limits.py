@@ -193,3 +193,25 @@ def test_a_stock_s_ink_set_is_the_printer_s_but_what_it_leaves_out(snapshot: Sna
     assert snapshot.conditions[NORTH_SATIN].scoring.inks == InkSet(inks, frozenset({"MK"}))
     assert snapshot.conditions[NORTH_MATTE].scoring.inks == InkSet(inks, frozenset())
     assert snapshot.conditions[SOUTH_MATTE].scoring.inks == InkSet()
+
+
+def test_the_groups_a_target_requires_come_to_its_policy_and_nothing_where_none_are_named(tmp_path: Path) -> None:
+    named = ROOM.replace('file = "house.txt"', 'file = "house.txt"\nrequired = ["paper", "solid_C", "skin"]')
+    conditions = Snapshot(load(written(tmp_path, LEAST + named))).conditions
+    assert conditions[NORTH_SATIN].scoring.targets["house"].source.required == ("paper", "solid_C", "skin")
+    assert conditions[SOUTH_MATTE].scoring.targets["profiled"].source.required is None
+
+
+@pytest.mark.parametrize(
+    ("required", "fault"),
+    [
+        ("papers", "expected a group of patches, got 'papers'; did you mean 'paper'?"),
+        ("skin", "expected a group of patches, got 'skin'"),
+    ],
+)
+def test_a_required_group_must_be_standard_or_the_target_s_own(tmp_path: Path, required: str, fault: str) -> None:
+    """`skin` is one of the target house, not of this one."""
+    named = ROOM.replace('file = "profiled.txt"', f'file = "profiled.txt"\nrequired = ["{required}"]')
+    [found] = faults(tmp_path, LEAST + named)
+    assert "targets.profiled.required" in found
+    assert fault in found

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from sentinel.core.scoring.judging import is_recovered, judge
+from sentinel.core.scoring.membership import Count
 from sentinel.core.scoring.names import METRIC_WORDS, figure_words
 from sentinel.core.scoring.policy import Limit, laid_over
 from sentinel.core.verdict import Verdict
@@ -21,9 +22,12 @@ PASS, WARN, FAIL = Verdict.PASS, Verdict.WARN, Verdict.FAIL
     [
         (0.0, PASS, []),
         (2.0, PASS, []),
-        (math.nextafter(2.0, 3), WARN, ["warning-limit"]),
+        (math.nextafter(2.0, 3), PASS, []),
+        (2.0 * (1 + 1e-10), PASS, []),
+        (2.0 * (1 + 1e-8), WARN, ["warning-limit"]),
         (3.0, WARN, ["warning-limit"]),
-        (math.nextafter(3.0, 4), FAIL, ["action-limit"]),
+        (math.nextafter(3.0, 4), WARN, ["warning-limit"]),
+        (3.0 * (1 + 1e-8), FAIL, ["action-limit"]),
         (50.0, FAIL, ["action-limit"]),
     ],
 )
@@ -103,6 +107,29 @@ def test_a_signed_figure_is_held_to_its_limits_by_its_size(metric: str, size: fl
         assert judge({"all": {metric: value}}, {"all": {metric: Limit(1.0, 2.0)}})[0] is verdict
 
 
+@pytest.mark.parametrize(("read", "aim"), [(50.0, 50.3), (50.3, 50.0), (49.7, 50.0), (10.0, 10.3)])
+def test_a_difference_that_is_the_limit_on_paper_is_within_it_on_both_sides(read: float, aim: float) -> None:
+    """In binary 50.3 - 50 is below 0.3 and 50 - 49.7 above it."""
+    limits = {"all": {"dl_mean": Limit(0.3, 0.3, recover=0.3)}}
+    assert judge({"all": {"dl_mean": read - aim}}, limits) == (PASS, ())
+    assert is_recovered({"all": {"dl_mean": read - aim}}, limits)
+
+
+def test_a_group_of_the_target_that_was_not_read_is_not_absent_from_the_chart() -> None:
+    limits = {
+        "paper": {"de00_mean": Limit(1, 2)},
+        "greys": {"de00_mean": Limit(1, 2)},
+        "dark": {"dl_mean": Limit(1, 2)},
+    }
+    verdict, why = judge({"all": {}}, limits, {"paper": Count(0, 0, 1), "greys": Count(0, 2, 29)})
+    assert (verdict, codes(why)) == (PASS, ["group-not-read", "group-not-read", "group-absent"])
+    assert [str(reason.message) for reason in why] == [
+        "paper: the target's 1 patch is not in the file, its limits were not checked",
+        "greys: none of the target's 29 patches has values in the file, their limits were not checked",
+        "the chart has no dark patches: their limits were not checked",
+    ]
+
+
 @pytest.mark.parametrize("value", [-2.5, 2.5])
 def test_a_signed_figure_beyond_its_limit_is_told_by_its_size(value: float) -> None:
     [reason] = judge({"greys": {"db_mean": value}}, {"greys": {"db_mean": Limit(1.0, 2.0)}})[1]
@@ -136,7 +163,8 @@ def test_nothing_laid_over_changes_nothing() -> None:
         (3.0, Limit(2.0, 3.0), True),
         (3.1, Limit(2.0, 3.0), False),
         (1.5, Limit(2.0, 3.0, recover=1.5), True),
-        (math.nextafter(1.5, 2), Limit(2.0, 3.0, recover=1.5), False),
+        (math.nextafter(1.5, 2), Limit(2.0, 3.0, recover=1.5), True),
+        (1.5 * (1 + 1e-8), Limit(2.0, 3.0, recover=1.5), False),
         (2.4, Limit(2.0, 3.0, recover=2.5), True),
         (-1.4, Limit(2.0, 3.0, recover=1.5), True),
         (-1.6, Limit(2.0, 3.0, recover=1.5), False),

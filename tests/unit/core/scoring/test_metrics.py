@@ -66,7 +66,8 @@ def test_a_patch_at_the_chosen_difference_is_not_beyond_it() -> None:
     read = LAB + np.outer(np.arange(20) * 0.4, [1, 0, 0])
     largest = of_all(read)["de00_max"]
     assert of_all(read, ScoringOptions(share_beyond=largest))["de00_share"] == 0
-    assert of_all(read, ScoringOptions(share_beyond=np.nextafter(largest, 0)))["de00_share"] == 1 / 20
+    assert of_all(read, ScoringOptions(share_beyond=np.nextafter(largest, 0)))["de00_share"] == 0
+    assert of_all(read, ScoringOptions(share_beyond=largest * (1 - 1e-8)))["de00_share"] == 1 / 20
 
 
 def test_the_worst_patches_are_ten_by_name_the_worst_first() -> None:
