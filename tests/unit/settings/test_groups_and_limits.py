@@ -28,7 +28,7 @@ colour_path = "ink-space"
 file = "profiled.txt"
 colour_path = "through-profile"
 [targets.house.groups]
-skin = { where = "K == 0 and M > 20 and total < 140" }
+wood = { where = "K == 0 and M > 20 and total < 140" }
 greys = { names = ["G1", "G2"] }
 both = { names = ["9"], where = "C > 50" }
 [conditions."north/satin"]
@@ -66,16 +66,16 @@ def test_a_recovery_limit_stays_with_its_limit_through_every_layer(tmp_path: Pat
 all.de00_mean = { warn = 2.0, act = 3.0, recover = 1.5 }
 [conditions."south/satin"]
 targets = ["house"]
-limits.skin.dl_mean = { warn = 0.5, act = 1.0, recover = 0.4 }
+limits.wood.dl_mean = { warn = 0.5, act = 1.0, recover = 0.4 }
 """
     limits = limits_for(settings(tmp_path, ROOM + extra), "house", "south/satin")
     assert limits["all"]["de00_mean"] == Limit(2.0, 3.0, 1.5)
-    assert limits["skin"]["dl_mean"] == Limit(0.5, 1.0, 0.4)
+    assert limits["wood"]["dl_mean"] == Limit(0.5, 1.0, 0.4)
     assert limits["all"]["de00_max"].recover is None
 
 
 def test_a_group_of_any_target_may_have_limits(tmp_path: Path) -> None:
-    assert faults(tmp_path, LEAST + ROOM + "[limits.strip]\nskin.de00_max = { warn = 1.0, act = 2.0 }\n") == []
+    assert faults(tmp_path, LEAST + ROOM + "[limits.strip]\nwood.de00_max = { warn = 1.0, act = 2.0 }\n") == []
 
 
 ONE_FAULT = {
@@ -101,8 +101,8 @@ ONE_FAULT = {
         "1:1: limits.strip.zzz: expected a group of patches, got 'zzz'",
     ),
     "an own group nearly known": (
-        '[conditions."south/satin"]\nlimits.skim.de00_mean = { warn = 1.0, act = 2.0 }\n',
-        "1:8: conditions.\"south/satin\".limits.skim: expected a group of patches, got 'skim'; did you mean 'skin'?",
+        '[conditions."south/satin"]\nlimits.wod.de00_mean = { warn = 1.0, act = 2.0 }\n',
+        "1:8: conditions.\"south/satin\".limits.wod: expected a group of patches, got 'wod'; did you mean 'wood'?",
     ),
     "recovery above action": (
         "[limits.strip]\nall.de00_mean = { warn = 1.0, act = 2.0, recover = 2.1 }\n",
@@ -173,7 +173,7 @@ def test_figures_are_made_as_target_printer_and_settings_say(snapshot: Snapshot)
     assert snapshot.conditions[NORTH_SATIN].scoring.targets["house"].reckoning == ScoringOptions(
         ink_names=("C", "M", "Y", "PK", "MK"),
         own_groups={
-            "skin": OwnGroup(where="K == 0 and M > 20 and total < 140"),
+            "wood": OwnGroup(where="K == 0 and M > 20 and total < 140"),
             "greys": OwnGroup(names=("G1", "G2")),
             "both": OwnGroup(("9",), "C > 50"),
         },
@@ -196,9 +196,9 @@ def test_a_stock_s_ink_set_is_the_printer_s_but_what_it_leaves_out(snapshot: Sna
 
 
 def test_the_groups_a_target_requires_come_to_its_policy_and_nothing_where_none_are_named(tmp_path: Path) -> None:
-    named = ROOM.replace('file = "house.txt"', 'file = "house.txt"\nrequired = ["paper", "solid_C", "skin"]')
+    named = ROOM.replace('file = "house.txt"', 'file = "house.txt"\nrequired = ["paper", "solid_C", "wood"]')
     conditions = Snapshot(load(written(tmp_path, LEAST + named))).conditions
-    assert conditions[NORTH_SATIN].scoring.targets["house"].source.required == ("paper", "solid_C", "skin")
+    assert conditions[NORTH_SATIN].scoring.targets["house"].source.required == ("paper", "solid_C", "wood")
     assert conditions[SOUTH_MATTE].scoring.targets["profiled"].source.required is None
 
 
@@ -206,11 +206,11 @@ def test_the_groups_a_target_requires_come_to_its_policy_and_nothing_where_none_
     ("required", "fault"),
     [
         ("papers", "expected a group of patches, got 'papers'; did you mean 'paper'?"),
-        ("skin", "expected a group of patches, got 'skin'"),
+        ("wood", "expected a group of patches, got 'wood'"),
     ],
 )
 def test_a_required_group_must_be_standard_or_the_target_s_own(tmp_path: Path, required: str, fault: str) -> None:
-    """`skin` is one of the target house, not of this one."""
+    """`wood` is one of the target house, not of this one."""
     named = ROOM.replace('file = "profiled.txt"', f'file = "profiled.txt"\nrequired = ["{required}"]')
     [found] = faults(tmp_path, LEAST + named)
     assert "targets.profiled.required" in found
