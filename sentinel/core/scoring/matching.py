@@ -172,6 +172,23 @@ DEVICE_STEPS = 100
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Spectra:
+    """The averaged reflectance of one side of a match at `wavelengths` (bands,) in nm; it is picked out when asked for,
+    since most of what asks wants few patches.
+
+    `means` are those of all patches of the side, `order` (n,) where those of the match stand among them.
+    """
+
+    wavelengths: FloatArray
+    means: FloatArray
+    order: Counts
+
+    def of(self, rows: npt.NDArray[np.bool_] | slice = slice(None)) -> FloatArray:
+        """Reflectance (rows, bands), 1.0 the perfect diffuser, of these patches of the match."""
+        return self.means[self.order[rows]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Match:
     """The patches both sides hold, in the target's order.
 
@@ -179,7 +196,7 @@ class Match:
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
     `places` where the first stood on the sheet, if that is known; `near` counts those whose device values the rounding
     of exports sets apart. `target_patches` and `measured_patches` count what
-    each side holds.
+    each side holds; `aim_spectra` and `spectra` are there where a side's colours come from spectra.
     """
 
     by: KeyKind
@@ -195,6 +212,8 @@ class Match:
     target_patches: int
     measured_patches: int
     near: int = 0
+    aim_spectra: Spectra | None = None
+    spectra: Spectra | None = None
 
     def __len__(self) -> int:
         return len(self.labels)
@@ -228,7 +247,7 @@ def match(target: Measurement, sample: Measurement) -> Match:
     if not len(in_aims):
         message = NONE_MATCHES[by].format(patches=len(aims.keys), others=len(reads.keys))
         raise Unscored(Code.CHART_MISMATCH, message)
-    pairs = _joined(by, _Side(target.chart, aims, in_aims), _Side(sample.chart, reads, in_reads[in_aims]))
+    pairs = _joined(by, _Side(target, aims, in_aims), _Side(sample, reads, in_reads[in_aims]))
     return replace(pairs, near=len(moved)) if moved else pairs
 
 
@@ -281,9 +300,22 @@ def _aims(target: Measurement, by: KeyKind) -> Patches:
 class _Side:
     """One side of a comparison; `order` picks its matched patches."""
 
-    chart: Chart
+    measurement: Measurement
     patches: Patches
     order: Counts
+
+    @property
+    def chart(self) -> Chart:
+        """What was printed."""
+        return self.measurement.chart
+
+    @property
+    def spectra(self) -> Spectra | None:
+        """Where the values that were averaged are spectra, as `colour_source` prefers."""
+        wavelengths = self.measurement.wavelengths
+        if wavelengths is None or self.measurement.reflectance is None:
+            return None
+        return Spectra(wavelengths, self.patches.values, self.order)
 
     def labels(self, names: tuple[str, ...]) -> tuple[str, ...]:
         """What stands at the first reading of each matched patch."""
@@ -311,6 +343,8 @@ def _joined(by: KeyKind, target: _Side, sample: _Side) -> Match:
         places=sample.labels(positions) if positions else None,
         target_patches=len(target.patches.keys),
         measured_patches=len(sample.patches.keys),
+        aim_spectra=target.spectra,
+        spectra=sample.spectra,
     )
 
 

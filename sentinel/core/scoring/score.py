@@ -19,7 +19,7 @@ from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.matching import Match, comparable, match, understood
-from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
+from sentinel.core.scoring.metrics import Metrics, Patch, figures_of, requested
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 
@@ -130,7 +130,7 @@ def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[A
         )
     except Unscored as outcome:
         return unscored(outcome.reason)
-    metrics, worst = figures_of(pairs, aim.reckoning)
+    metrics, worst = figures_of(pairs, aim.reckoning, requested(aim.limits))
     verdict, reasons = judge(metrics, aim.limits)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_rounded(pairs), *_partial(pairs))
@@ -253,7 +253,7 @@ def rescored(
     target: Measurement, sample: Measurement, limits: Limits, reckoning: ScoringOptions, recorded: Metrics
 ) -> Rescored:
     """The same arithmetic on the same readings. Raises Unscored where they no longer match."""
-    metrics = figures_of(match(target, sample), reckoning).metrics
+    metrics = figures_of(match(target, sample), reckoning, requested(limits)).metrics
     verdict, reasons = judge(metrics, limits)
     before, after = dict(_flat(recorded)), dict(_flat(metrics))
     common = before.keys() & after.keys()
