@@ -101,3 +101,23 @@ def test_the_confidence_in_a_trend_is_that_of_the_condition() -> None:
 
 def test_without_readings_there_is_no_outlook() -> None:
     assert condition_forecasts([subject([])], RULES) == {}
+
+
+def test_a_density_that_wears_is_foretold_in_its_own_small_unit() -> None:
+    """0.005 a week under a scatter of 0.003: less than the least scatter of a colour, and well above a density's."""
+    worn = Figure("solid_C", "density_mean")
+    rng = np.random.default_rng(3)
+    known = [
+        Reading(each.seq, each.at, {**each.figures, worn: -0.005 * each.seq + float(rng.normal(0, 0.003))})
+        for each in readings(12)
+    ]
+    limits = {"solid_C": {"density_mean": Limit(0.05, 0.10)}}
+    both = replace(subject(known), figures=[*FIGURES, worn], limits=limits)
+    found = condition_forecasts([both], RULES)["north/satin"]
+    assert (found.trends, found.no_trends) == (1, 4)
+    [leaving] = found.leaving
+    assert (leaving.group, leaving.metric, leaving.trend, leaving.limit) == (*worn, True, -0.10)
+    assert leaving.slope == pytest.approx(-0.005 / 7, abs=0.0002)
+    assert leaving.expected is not None
+    weeks = (leaving.expected - BEGIN) / WEEK
+    assert weeks == pytest.approx(0.10 / 0.005, abs=3)
