@@ -219,6 +219,11 @@ class Match:
         return len(self.labels)
 
     @property
+    def has_spectra(self) -> bool:
+        """Whether both sides have spectra, at whatever wavelengths."""
+        return self.aim_spectra is not None and self.spectra is not None
+
+    @property
     def target_share(self) -> float:
         """How much of the target was measured."""
         return len(self) / self.target_patches
