@@ -219,6 +219,7 @@ def _leaving(figure: Figure, report: SeriesReport) -> Iterator[Leaving]:
         likely=_span(crossing.likely),
         wide=_span(crossing.wide),
         check_by=_time(forecast.check_by),
+        reading=forecast.interval(max(forecast.check_by, forecast.day), 0.9),
     )
 
 

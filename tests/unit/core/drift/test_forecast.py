@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -118,6 +119,13 @@ def test_a_density_that_wears_is_foretold_in_its_own_small_unit() -> None:
     [leaving] = found.leaving
     assert (leaving.group, leaving.metric, leaving.trend, leaving.limit) == (*worn, True, -0.10)
     assert leaving.slope == pytest.approx(-0.005 / 7, abs=0.0002)
+    assert leaving.reading is not None
+    then = -0.005 * ((leaving.check_by - BEGIN) / WEEK)
+    assert leaving.reading[0] < then < leaving.reading[1] < leaving.reading[0] + 0.05
+    assert ConditionForecast.from_json(json.loads(json.dumps(found.as_json()))) == found
+    kept = found.as_json()
+    del kept["leaving"][0]["reading"]  # as it was kept before
+    assert ConditionForecast.from_json(kept).leaving[0].reading is None
     assert leaving.expected is not None
     weeks = (leaving.expected - BEGIN) / WEEK
     assert weeks == pytest.approx(0.10 / 0.005, abs=3)
