@@ -13,7 +13,7 @@ from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Message
 from sentinel.core.scoring.matching import comparable, match
-from sentinel.core.scoring.metrics import GroupFigures, figures_of
+from sentinel.core.scoring.metrics import ON_REQUEST, GroupFigures, figures_of
 from sentinel.core.scoring.policy import ScoringOptions
 from sentinel.core.verdict import Reason, Unscored
 from sentinel.errors import OperatorError
@@ -75,4 +75,4 @@ def compare(first: Measurement, second: Measurement) -> Compared | NotCompared:
         pairs = match(first, second)
     except (Unscored, SpectrumError) as refusal:
         return NotCompared(refusal.reason.message if isinstance(refusal, Unscored) else refusal.sentence)
-    return Compared(len(pairs), figures_of(pairs, ScoringOptions()), remarks)
+    return Compared(len(pairs), figures_of(pairs, ScoringOptions(), ON_REQUEST), remarks)

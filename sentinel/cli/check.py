@@ -20,7 +20,7 @@ from sentinel.core.measurement.interpretation import Account
 from sentinel.core.scoring.names import group_words
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
-from sentinel.render.figures import MAIN_GROUPS, figure_lines
+from sentinel.render.figures import MAIN_GROUPS, figure_lines, ink_lines
 from sentinel.render.remedies import ONE_SHEET, next_step, telling_apart
 
 if TYPE_CHECKING:
@@ -74,7 +74,8 @@ def _target(score: Score) -> dict[str, Any] | None:
 
 
 def _measurement(assessment: Assessment) -> dict[str, Any]:
-    measurement, under, pairs = assessment.measurement, assessment.read_under, assessment.score.match
+    measurement, under = assessment.measurement, assessment.read_under
+    pairs, aim = assessment.score.match, assessment.score.aim
     spectral = measurement is not None and measurement.reflectance is not None
     return {
         "m_condition": under.m,
@@ -86,6 +87,7 @@ def _measurement(assessment: Assessment) -> dict[str, Any]:
         "patches": len(measurement.chart.ids) if measurement else 0,
         "matched": len(pairs) if pairs else 0,
         "brightener": assessment.brightener,
+        "density_status": aim.reckoning.density_status if aim and pairs and pairs.has_spectra else None,
         "assumptions": [
             {"code": str(each.code), "message": each.message, "line": each.line}
             for each in (measurement.assumptions if measurement else ())
@@ -106,6 +108,9 @@ def check_text(file: str, assessment: Assessment) -> str:
     place = f" ({assessment.condition})" if assessment.condition else ""
     lines = [f"{file}{table}{place}: {assessment.score.verdict.value}"]
     lines += [f"  {line}" for line in figure_lines(assessment.score.metrics)]
+    if assessment.score.aim:
+        status = assessment.score.aim.reckoning.density_status
+        lines += [f"  {line}" for line in ink_lines(assessment.score.metrics, status)]
     lines += _counts(assessment.score)
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
     lines += _causes(assessment)

@@ -23,3 +23,26 @@ def figure_lines(metrics: Mapping[str, Mapping[str, float]]) -> list[str]:
         for group in MAIN_GROUPS
         if group in metrics
     ]
+
+
+OF_INKS = {
+    "density_mean": ("solid_", "solids, error of density (status {status})", "+.2f"),
+    "tv_mean": ("tones_", "tone scales, mean error of tone value in per cent", "+.1f"),
+    "tvd_mean": ("tones_", "tone scales, mean error of tone value by density in per cent", "+.1f"),
+}
+"""By metric: the groups it is told of, its words, its digits."""
+
+
+def ink_lines(metrics: Mapping[str, Mapping[str, float]], density_status: str) -> list[str]:
+    """One line a figure of single inks, those there are: `solids, error of density (status E): C +0.02, M -0.05`."""
+    lines = []
+    for metric, (prefix, words, digits) in OF_INKS.items():
+        found = {
+            group.removeprefix(prefix): own[metric]
+            for group, own in metrics.items()
+            if group.startswith(prefix) and metric in own
+        }
+        if found:
+            told = ", ".join(f"{ink} {value:{digits}}" for ink, value in found.items())
+            lines.append(f"{words.format(status=density_status)}: {told}")
+    return lines

@@ -24,7 +24,7 @@ from sentinel.service.state_recorder import StateRecorder
 AT_A_TIME = 100
 """So many conditions are foretold in one go, between which files are looked at."""
 
-DERIVATION = 1
+DERIVATION = 2
 """Raised whenever the same records, limits and rules would foretell something else than before."""
 
 Readings = Mapping[str, Sequence[DriftReading]]

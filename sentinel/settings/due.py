@@ -146,7 +146,8 @@ class DriftTable(TomlTable):
     baseline_readings: _Count = 12
     """The first readings after a reset that say where a figure stands; more make the charts sharper, 20 is better."""
     least_scatter: Positive = 0.05
-    """The smallest scatter of a figure that is believed, in its unit, as the instrument's repeatability."""
+    """The smallest scatter of a figure that is believed, in its unit, as the instrument's repeatability; of a density
+    a twenty-fifth of it."""
     false_alarms_per_quarter: Annotated[float, Field(ge=0.1, le=10)] = 1.0
     """How many false alarms of all charts of a printer together are put up with; the charts' limits follow from it.
     For one chart alone (known centre and scatter) the published average run lengths between false alarms are:

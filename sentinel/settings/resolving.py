@@ -191,6 +191,7 @@ class _Resolver:
             own_groups={name: own.group for name, own in table.groups.items()},
             share_beyond=self._settings.measurements.share_beyond,
             ink_space=table.colour_path == "ink-space",
+            density_status=self._settings.measurements.density_status,
         )
 
     def _due(self, own: ConditionTable) -> DueRules:

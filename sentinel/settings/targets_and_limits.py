@@ -14,7 +14,7 @@ from sentinel.core.measurement import Backing, MCondition, ReaderBounds
 from sentinel.core.planning.room import ChartMinutes
 from sentinel.core.scoring.expression import Expression
 from sentinel.core.scoring.names import METRIC_WORDS
-from sentinel.core.scoring.policy import Limit, Limits, OwnGroup, ScoringRules, TargetSource, laid_over
+from sentinel.core.scoring.policy import DensityStatus, Limit, Limits, OwnGroup, ScoringRules, TargetSource, laid_over
 from sentinel.settings.base import Days, FilePath, Minutes, Name, Names, Positive, Share, TomlTable
 from sentinel.settings.due import DueHere
 
@@ -30,6 +30,9 @@ class MeasurementsTable(TomlTable):
     """Another target whose mean difference is below this part of the failed one's makes the stock doubtful."""
     share_beyond: Positive = 3.0
     """The CIEDE2000 difference beyond which a patch counts in the metric `de00_share`."""
+    density_status: DensityStatus = "E"
+    """The filters of ISO 5-3 that densities are reckoned with: E is usual in Europe, T in North America, A for
+    photographic prints (common practice, no published source); black is always looked at through the visual filter."""
     trust_created_days: Days = 90.0
     """A time of measurement older than this in a file's header is taken for a template's."""
 

@@ -104,6 +104,7 @@ def test_values_have_the_types_of_the_contract(all_verdicts: Done) -> None:
             "matched": 10,
             "assumptions": [],
             "brightener": None,
+            "density_status": None,
             "white": [96.422, 100.0, 82.521],
             "bandpass": None,
             "outside_unit_range": 0,

@@ -16,7 +16,7 @@ FloatArray = npt.NDArray[np.float64]
 Table = Callable[[str], FloatArray]
 
 RASTER = np.arange(340.0, 831.0, 10.0)
-STATUSES: tuple[Status, ...] = ("A", "E", "M", "T")
+STATUSES: tuple[Status, ...] = ("A", "E", "T")
 
 
 @pytest.mark.parametrize("status", STATUSES)
@@ -77,7 +77,7 @@ def test_densities_at_other_intervals_are_near_the_plain_sums_at_10_nm(
         worst = max(worst, float(np.abs(status_density(measured, wavelengths, status) - theirs).max()))
     record_deviation(
         f"Status densities of chart spectra at {interval} nm: ISO 5-3 products at 10 nm",
-        4 * 3 * len(fine),
+        len(STATUSES) * 3 * len(fine),
         worst,
         bound,
     )
@@ -85,7 +85,7 @@ def test_densities_at_other_intervals_are_near_the_plain_sums_at_10_nm(
 
 def _products(table: FloatArray, status: Status) -> FloatArray:
     """Red, green, blue of a status; the table has them as blue, green, red."""
-    column = 1 + 3 * STATUSES.index(status)
+    column = {"A": 1, "E": 4, "T": 10}[status]
     return table[:, column : column + 3][:, ::-1]
 
 

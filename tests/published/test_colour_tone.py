@@ -1,4 +1,4 @@
-"""Tone values: identities, worked examples, FOGRA39L's curves, the interpolation between steps."""
+"""Tone values: identities, worked examples, FOGRA39L's curves."""
 
 from __future__ import annotations
 
@@ -14,14 +14,12 @@ from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.tone import (
     ProcessInk,
     colorimetric_tone_value,
-    monotone_interpolation,
     murray_davies,
     spot_colour_tone_value,
 )
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
-Table = Callable[[str], FloatArray]
 
 INKS: tuple[ProcessInk, ...] = ("C", "M", "Y", "K")
 
@@ -113,17 +111,6 @@ def test_spot_colour_tone_value_follows_from_lightness_by_colour_science(
         float(np.abs(ours - theirs).max()),
         1e-9,
     )
-
-
-def test_interpolation_between_steps_is_that_of_scipy(published_table: Table, record_deviation: Record) -> None:
-    table = published_table("pchip_scipy_1_17_1.csv")
-    worst = 0.0
-    for curve in (1, 2):
-        steps = table[(table[:, 0] == curve) & (table[:, 1] == 1)]
-        between = table[(table[:, 0] == curve) & (table[:, 1] == 0)]
-        ours = monotone_interpolation(steps[:, 2], steps[:, 3], between[:, 2])
-        worst = max(worst, float(np.abs(ours - between[:, 3]).max()))
-    record_deviation("Interpolation of tone curves: PCHIP of scipy 1.17.1", int((table[:, 1] == 0).sum()), worst, 1e-9)
 
 
 def _tint_solid_paper(data: Published, ink: ProcessInk, step: float) -> tuple[FloatArray, FloatArray, FloatArray]:

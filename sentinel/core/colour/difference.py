@@ -186,8 +186,8 @@ def de94(reference: FloatArray, sample: FloatArray) -> FloatArray:
     return _length(dL, dC / (1 + 0.045 * C1), dH / (1 + 0.015 * C1))
 
 
-def cmc(reference: FloatArray, sample: FloatArray, lightness: float = 2.0, chroma: float = 1.0) -> FloatArray:
-    """CMC(l:c), 2:1 unless said otherwise. ISO 105-J03.
+def cmc(reference: FloatArray, sample: FloatArray) -> FloatArray:
+    """CMC(2:1). ISO 105-J03.
 
     Not symmetric: the ellipsoid is the reference's.
     """
@@ -201,7 +201,7 @@ def cmc(reference: FloatArray, sample: FloatArray, lightness: float = 2.0, chrom
     SL = np.where(L1 < 16, 0.511, 0.040975 * L1 / (1 + 0.01765 * L1))
     SC = 0.0638 * C1 / (1 + 0.0131 * C1) + 0.638
     SH = SC * (F * T + 1 - F)
-    return _length(dL / (lightness * SL), dC / (chroma * SC), dH / SH)
+    return _length(dL / (2 * SL), dC / SC, dH / SH)
 
 
 def dch(reference: FloatArray, sample: FloatArray) -> FloatArray:

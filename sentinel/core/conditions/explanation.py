@@ -10,7 +10,7 @@ from typing import Any, Literal
 from sentinel.core.conditions.calendar import EVERY_DAY
 from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_utc
 from sentinel.core.conditions.events import EventKind
-from sentinel.core.conditions.forecasts import ConditionForecast, leaving_words, shift_words
+from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, leaving_words, shift_words
 from sentinel.core.conditions.state import Situation, StateReport, derive, due_context
 from sentinel.core.verdict import Verdict
 
@@ -164,8 +164,17 @@ def _forecast(forecast: ConditionForecast | None) -> Mapping[str, Any]:
         "figures with a sure trend": forecast.trends,
         "without one": forecast.no_trends,
         "without a forecast": forecast.no_forecasts,
-        "that may reach a limit": [str(leaving_words(each)) for each in forecast.leaving],
+        "that may reach a limit": [_leaving(each) for each in forecast.leaving],
     }
+
+
+def _leaving(leaving: Leaving) -> str:
+    """The sentence of a forecast, with where a reading on the day of the next check is to be expected."""
+    if leaving.reading is None:
+        return str(leaving_words(leaving))
+    low, high = leaving.reading
+    expected = f"a reading on {leaving.check_by:%Y-%m-%d} will lie between {low:+.3g} and {high:+.3g}, 90 %"
+    return f"{leaving_words(leaving)}; {expected}"
 
 
 def _charts(forecast: ConditionForecast | None) -> Mapping[str, Any]:

@@ -19,7 +19,8 @@ class Leaving:
     """A figure that may reach a limit, with a sure `trend` or because none can be excluded yet.
 
     `level` is the line's at the check and `slope` its change a day, in the unit of the figure. The limit is reached at
-    `expected`, within `likely` with 50 % and within `wide` with 90 % confidence; `check_by` is when to look again.
+    `expected`, within `likely` with 50 % and within `wide` with 90 % confidence; `check_by` is when to look again,
+    and a reading then will lie within `reading` with 90 % confidence.
     """
 
     group: str
@@ -33,6 +34,7 @@ class Leaving:
     likely: Span
     wide: Span
     check_by: datetime
+    reading: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +86,7 @@ class ConditionForecast:
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> ConditionForecast:
         """What `as_json` gave."""
-        leaving = tuple(Leaving(**_timed(each, "expected", "check_by", "likely", "wide")) for each in kept["leaving"])
+        leaving = tuple(_leaving(each) for each in kept["leaving"])
         shifts = tuple(Shift(**_timed(each, "at")) for each in kept["shifts"])
         return cls(**{**_timed(kept, "since"), "leaving": leaving, "shifts": shifts, "signs": tuple(kept["signs"])})
 
@@ -146,6 +148,13 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_plain(each) for each in value]
     return value
+
+
+def _leaving(kept: Mapping[str, Any]) -> Leaving:
+    """Earlier forecasts do not say where a reading will lie."""
+    low, high = kept.get("reading") or (None, None)
+    reading = None if low is None or high is None else (float(low), float(high))
+    return Leaving(**{**_timed(kept, "expected", "check_by", "likely", "wide"), "reading": reading})
 
 
 def _timed(kept: Mapping[str, Any], *times: str) -> dict[str, Any]:

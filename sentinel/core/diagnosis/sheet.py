@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
-from sentinel.core.inks.readings import Readings, Spectra, pair_keys, paired_spectra
+from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import groups, named_inks
 from sentinel.core.scoring.matching import Match, colour_source, match, sample_keys
@@ -75,7 +75,7 @@ class DiagnosisSubject:
     aim: FloatArray
     reading: FloatArray
     labels: tuple[str, ...] = ()
-    spectra: Spectra | None = None
+    spectra: PairedSpectra | None = None
     sheet: Sheet | None = None
     rivals: tuple[Rival, ...] = ()
     context: Context = Context()
@@ -110,7 +110,7 @@ def subject_of(
         aim=pairs.aim,
         reading=pairs.lab,
         labels=pairs.labels,
-        spectra=paired_spectra(pairs, target, sample),
+        spectra=paired_spectra(pairs),
         sheet=_sheet(pairs, target, sample),
         context=context or Context(),
     )

@@ -19,6 +19,12 @@ from sentinel.core.scoring.policy import Limits, ScoringOptions, beyond
 SIGNED = ("dl_mean", "da_mean", "db_mean")
 TONE = "tv_mean"
 SHEET = "all"
+BY_DENSITY: Mapping[str, str] = {"density_mean": "density_max", "tvd_mean": "tvd_max"}
+"""Figures that stand on densities, with the largest size beside each. They are watched where a limit names one of the
+two: the solids' colours, watched anyway, hold what densities say, and every series more costs all others sharpness."""
+
+DENSITY_SCATTER = 0.04
+"""The densities that move a solid about as far as one unit of other figures: at 1.5, black by ΔL* 1.1 (computed)."""
 
 
 class Figure(NamedTuple):
@@ -32,6 +38,11 @@ class Figure(NamedTuple):
         """Whether control charts watch it."""
         return self.group != SHEET
 
+    @property
+    def scatter(self) -> float:
+        """How much of this figure is one unit of the least scatter that is believed."""
+        return DENSITY_SCATTER if self.metric == "density_mean" else 1.0
+
 
 def watched(metrics: Metrics, limits: Limits) -> Iterator[Figure]:
     """The watched figures among the metrics of a check that is held to these limits."""
@@ -40,6 +51,7 @@ def watched(metrics: Metrics, limits: Limits) -> Iterator[Figure]:
             yield from (Figure(group, metric) for metric in SIGNED if metric in found)
         elif group.startswith("tones_") and TONE in found:
             yield Figure(group, TONE)
+        yield from (Figure(group, mean) for mean in BY_DENSITY if mean in found and _own_limits(group, mean, limits))
     yield from (Figure(SHEET, metric) for metric in limits.get(SHEET, {}) if metric in metrics.get(SHEET, {}))
 
 
@@ -72,6 +84,8 @@ def bounds_of(figure: Figure, levels: Levels, aims: Mapping[str, FloatArray], li
     if figure.group == SHEET:
         return Corridor(-np.inf, own.act) if own else ANYWHERE
     bounds = Corridor(-own.act, own.act) if own else ANYWHERE
+    if figure.metric in BY_DENSITY:
+        return _within(bounds, min(_own_limits(figure.group, figure.metric, limits), default=np.inf))
     if figure.metric == TONE:
         return _within(bounds, _tone_limit(figure.group, limits))
     limit, aim = _colour_limit(figure.group, limits), aims.get(figure.group)
@@ -79,6 +93,12 @@ def bounds_of(figure: Figure, levels: Levels, aims: Mapping[str, FloatArray], li
         return bounds
     free = _free(figure, levels, aim, limit)
     return Corridor(max(bounds.lower, free.lower), min(bounds.upper, free.upper))
+
+
+def _own_limits(group: str, mean: str, limits: Limits) -> list[float]:
+    """The action limits of a figure by density itself, and of the largest size beside it."""
+    own = limits.get(group, {})
+    return [own[metric].act for metric in (mean, BY_DENSITY[mean]) if metric in own]
 
 
 def _colour_limit(group: str, limits: Limits) -> float:

@@ -149,11 +149,21 @@ def _settings(rules: DriftRules, series: int, figures: int, charted: bool) -> Dr
 
 def _alike(subjects: Sequence[WatchedCondition], settings: DriftSettings) -> dict[str, ConditionForecast]:
     places = [(subject, figure) for subject in subjects for figure in subject.figures]
-    reports = assess_many([_series(subject, figure) for subject, figure in places], settings)
+    reports = _reports(places, settings)
     of_each: dict[str, list[tuple[Figure, SeriesReport]]] = {subject.condition: [] for subject in subjects}
     for (subject, figure), report in zip(places, reports, strict=True):
         of_each[subject.condition].append((figure, report))
     return {subject.condition: _outlook(subject, of_each[subject.condition]) for subject in subjects}
+
+
+def _reports(places: Sequence[tuple[WatchedCondition, Figure]], settings: DriftSettings) -> list[SeriesReport]:
+    """In the order of the places; the least scatter is that of each figure's kind."""
+    found: dict[int, SeriesReport] = {}
+    for scatter in {figure.scatter for _, figure in places}:
+        rows = [row for row, (_, figure) in enumerate(places) if figure.scatter == scatter]
+        own = replace(settings, least_sigma=settings.least_sigma * scatter)
+        found.update(zip(rows, assess_many([_series(*places[row]) for row in rows], own), strict=True))
+    return [found[row] for row in range(len(places))]
 
 
 def _series(subject: WatchedCondition, figure: Figure) -> Series:
@@ -209,6 +219,7 @@ def _leaving(figure: Figure, report: SeriesReport) -> Iterator[Leaving]:
         likely=_span(crossing.likely),
         wide=_span(crossing.wide),
         check_by=_time(forecast.check_by),
+        reading=forecast.interval(max(forecast.check_by, forecast.day), 0.9),
     )
 
 

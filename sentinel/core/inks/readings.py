@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,11 +10,11 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.groups import named_inks
-from sentinel.core.scoring.matching import Match, averaged, keys_of, match, sample_keys
+from sentinel.core.scoring.matching import Match, keys_of, match
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Spectra:
+class PairedSpectra:
     """Both sides as reflectance (n, bands), 1.0 the perfect diffuser, at `wavelengths` (bands,) in nm."""
 
     wavelengths: FloatArray
@@ -35,7 +35,7 @@ class Readings:
     ink_space: bool
     aim: FloatArray
     reading: FloatArray
-    spectra: Spectra | None = None
+    spectra: PairedSpectra | None = None
 
 
 def readings_of(
@@ -52,30 +52,19 @@ def readings_of(
         ink_space=ink_space,
         aim=found.aim,
         reading=found.lab,
-        spectra=paired_spectra(found, target, sample),
+        spectra=paired_spectra(found),
     )
 
 
-def paired_spectra(pairs: Match, target: Measurement, sample: Measurement) -> Spectra | None:
+def paired_spectra(pairs: Match) -> PairedSpectra | None:
     """Replicates averaged, in the order of the pairs; None unless both sides have spectra at the same wavelengths."""
-    wavelengths = target.wavelengths
-    if target.reflectance is None or sample.reflectance is None or wavelengths is None or sample.wavelengths is None:
+    aim, reading = pairs.aim_spectra, pairs.spectra
+    if aim is None or reading is None or not np.array_equal(aim.wavelengths, reading.wavelengths):
         return None
-    if not np.array_equal(wavelengths, sample.wavelengths):
-        return None
-    wanted = pair_keys(pairs, target)
-    aim = _averaged(target, keys_of(target.chart, pairs.by, pairs.inks), wanted)
-    reading = _averaged(sample, sample_keys(target, sample, pairs.by), wanted)
-    return Spectra(wavelengths, aim, reading)
+    return PairedSpectra(aim.wavelengths, aim.of(), reading.of())
 
 
 def pair_keys(pairs: Match, target: Measurement) -> list[Hashable | None]:
     """What each pair was matched by, in the order of the pairs."""
     by_id = dict(zip(target.chart.ids, keys_of(target.chart, pairs.by, pairs.inks), strict=True))
     return [by_id[name] for name in pairs.ids]
-
-
-def _averaged(side: Measurement, keys: Sequence[Hashable | None], wanted: Sequence[Hashable | None]) -> FloatArray:
-    patches = averaged(side, keys)
-    where = {key: row for row, key in enumerate(patches.keys)}
-    return patches.values[[where[key] for key in wanted]]

@@ -23,7 +23,8 @@ FULL_INK = 100.0
 FULL_RGB = 255.0
 BLACKS = ("K", "PK", "MK")
 """Black, photo black and matte black: the names the trade writes for them (common practice, no published source)."""
-PROCESS = ("C", "M", "Y", *BLACKS)
+COLOURS = ("C", "M", "Y")
+PROCESS = (*COLOURS, *BLACKS)
 
 END = 0.005
 """Per cent from nothing, or from all, that are the end of a scale: exports round to 0.001 and 99.999."""

@@ -95,8 +95,8 @@ BEYOND: Mapping[tuple[Code, bool], Message] = {
 def known_figures(metrics: Metrics, inks: tuple[str, ...], made: ScoringOptions, wanted: ScoringOptions) -> Metrics:
     """Those of `metrics`, `made` in one way, that would be the same if made as `wanted`; the others are left out.
 
-    `inks` are those of the chart. What may differ counts as different: tone values stand on paper and solids, figures
-    relative to paper on paper.
+    `inks` are those of the chart. What may differ counts as different: tone values stand on paper and solids, densities
+    on solids, figures relative to paper on paper.
     """
     if made == wanted:
         return metrics
@@ -123,5 +123,7 @@ def _lost(made: ScoringOptions, wanted: ScoringOptions, redone: set[str], rename
     if renamed or "paper" in redone:
         lost.append("rel_")
     if renamed or made.ink_space != wanted.ink_space or any(map(is_standard_group, redone)):
-        lost.append("tv_")
+        lost += ["tv_", "tvd_"]
+    if renamed or made.density_status != wanted.density_status or any(map(is_standard_group, redone)):
+        lost += ["density_", "tvd_"]
     return lost

@@ -186,6 +186,23 @@ class TargetPatches:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Spectra:
+    """The averaged reflectance of one side of a match at `wavelengths` (bands,) in nm; it is picked out when asked for,
+    since most of what asks wants few patches.
+
+    `means` are those of all patches of the side, `order` (n,) where those of the match stand among them.
+    """
+
+    wavelengths: FloatArray
+    means: FloatArray
+    order: Counts
+
+    def of(self, rows: npt.NDArray[np.bool_] | slice = slice(None)) -> FloatArray:
+        """Reflectance (rows, bands), 1.0 the perfect diffuser, of these patches of the match."""
+        return self.means[self.order[rows]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Match:
     """The patches both sides hold, in the target's order.
 
@@ -194,7 +211,7 @@ class Match:
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
     `places` where the first stood on the sheet, if that is known; `near` counts those whose device values the rounding
     of exports sets apart. `target_patches` and `measured_patches` count what
-    each side holds.
+    each side holds; `aim_spectra` and `spectra` are there where a side's colours come from spectra.
     """
 
     by: KeyKind
@@ -213,9 +230,16 @@ class Match:
     target_patches: int
     measured_patches: int
     near: int = 0
+    aim_spectra: Spectra | None = None
+    spectra: Spectra | None = None
 
     def __len__(self) -> int:
         return len(self.labels)
+
+    @property
+    def has_spectra(self) -> bool:
+        """Whether both sides have spectra, at whatever wavelengths."""
+        return self.aim_spectra is not None and self.spectra is not None
 
     @property
     def target_share(self) -> float:
@@ -251,7 +275,8 @@ def match(target: Measurement, sample: Measurement) -> Match:
     there = set(keys)
     held = np.array([key in there for key in aims.keys])
     whole = _whole(target, by) if target.chart.inks else _filled_in(_whole(target, by), aims.keys, sample.chart, keys)
-    pairs = _joined(by, whole, held, in_aims, _Read(sample.chart, reads, in_reads[in_aims]))
+    pairs = _joined(by, whole, held, in_aims, _Read(sample, reads, in_reads[in_aims]))
+    pairs = replace(pairs, aim_spectra=_spectra(target, aims, in_aims))
     return replace(pairs, near=len(moved)) if moved else pairs
 
 
@@ -327,15 +352,27 @@ def _filled_in(
 class _Read:
     """What was measured; `order` picks its matched patches."""
 
-    chart: Chart
+    measurement: Measurement
     patches: Patches
     order: Counts
+
+    @property
+    def chart(self) -> Chart:
+        """What was printed."""
+        return self.measurement.chart
 
     @property
     def places(self) -> tuple[str, ...] | None:
         """Where the first reading of each matched patch stood on the sheet."""
         positions = self.chart.positions
         return tuple([positions[row] for row in self.patches.first[self.order].tolist()]) if positions else None
+
+
+def _spectra(side: Measurement, patches: Patches, order: Counts) -> Spectra | None:
+    """Where the values that were averaged are spectra, as `colour_source` prefers."""
+    if side.wavelengths is None or side.reflectance is None:
+        return None
+    return Spectra(side.wavelengths, patches.values, order)
 
 
 def _joined(by: KeyKind, target: TargetPatches, held: npt.NDArray[np.bool_], rows: Counts, sample: _Read) -> Match:
@@ -356,6 +393,7 @@ def _joined(by: KeyKind, target: TargetPatches, held: npt.NDArray[np.bool_], row
         places=sample.places,
         target_patches=len(target.ids),
         measured_patches=len(sample.patches.keys),
+        spectra=_spectra(sample.measurement, sample.patches, sample.order),
     )
 
 

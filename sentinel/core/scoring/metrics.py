@@ -4,28 +4,21 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.colour.difference import dch, de00, de76
+from sentinel.core.colour.difference import cmc, dch, de00, de76, de94
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
-from sentinel.core.colour.tone import (
-    ProcessInk,
-    colorimetric_tone_value,
-    spot_colour_tone_value,
-    tone_curve,
-    tone_error,
-)
-from sentinel.core.scoring.groups import BLACKS, PROCESS, Mask, named_inks
+from sentinel.core.scoring.groups import Mask, named_inks
+from sentinel.core.scoring.ink_figures import density_figures, tone_figures
 from sentinel.core.scoring.matching import Counts, Match
 from sentinel.core.scoring.membership import groups_of
-from sentinel.core.scoring.policy import ScoringOptions, beyond
+from sentinel.core.scoring.policy import Limits, ScoringOptions, beyond
 
 
 def percentile(ordered: FloatArray, percent: float) -> float:
@@ -54,7 +47,17 @@ def lengths(kinds: Sequence[str], values: FloatArray) -> dict[str, float]:
     return figures
 
 
-LENGTHS = ("de00", "de76", "dch", "rel_de00")
+ON_REQUEST: Mapping[str, Callable[[FloatArray, FloatArray], FloatArray]] = {"de94": de94, "cmc": cmc}
+"""Lengths that are made where a limit names one: older formulas, which few limits still go by. Always made they would
+be a third more of every record."""
+
+
+def requested(limits: Limits) -> frozenset[str]:
+    """Which of `ON_REQUEST` these limits name, in whatever group; they are made in every group then."""
+    named = {metric for wanted in limits.values() for metric in wanted}
+    return frozenset(kind for kind in ON_REQUEST if any(metric.startswith(f"{kind}_") for metric in named))
+
+
 SIGNED = ("dl", "da", "db", "dc")
 
 
@@ -75,23 +78,25 @@ class Sides:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Differences:
-    """`lengths` has a row for each of LENGTHS, the last left out where there is no paper: CIEDE2000, CIELAB, the
-    chromatic difference ΔCh, and CIEDE2000 relative to paper. `signed` has a row for each of SIGNED: measured less aim
-    in L*, a*, b* and C*. (kinds, n) both."""
+    """`lengths` has a row for each of `kinds`: CIEDE2000 first, CIELAB, the chromatic difference ΔCh, CIEDE2000
+    relative to paper where there is paper, and what was requested. `signed` has a row for each of SIGNED: measured less
+    aim in L*, a*, b* and C*. (kinds, n) both."""
 
+    kinds: tuple[str, ...]
     lengths: FloatArray
     signed: FloatArray
 
 
-def differences(sides: Sides, paper: npt.NDArray[np.bool_] | None) -> Differences:
-    """`paper` (n,) says which patches are paper."""
+def differences(sides: Sides, paper: Mask | None, on_request: Collection[str]) -> Differences:
+    """`paper` (n,) says which patches are paper, `on_request` what is wanted of ON_REQUEST."""
     aim, lab = sides.aim, sides.lab
-    lengths = [de00(aim, lab), de76(aim, lab), dch(aim, lab)]
+    lengths = {"de00": de00(aim, lab), "de76": de76(aim, lab), "dch": dch(aim, lab)}
     if paper is not None:
         relative = on_paper(sides.xyz, sides.xyz[paper].mean(axis=0), sides.aim_xyz[paper].mean(axis=0))
-        lengths.append(de00(aim, lab_from_xyz(relative, D50_ASTM_E308)))
+        lengths["rel_de00"] = de00(aim, lab_from_xyz(relative, D50_ASTM_E308))
+    lengths |= {kind: formula(aim, lab) for kind, formula in ON_REQUEST.items() if kind in on_request}
     chroma = np.hypot(lab[:, 1], lab[:, 2]) - np.hypot(aim[:, 1], aim[:, 2])
-    return Differences(np.array(lengths), np.vstack([(lab - aim).T, chroma]))
+    return Differences(tuple(lengths), np.array(list(lengths.values())), np.vstack([(lab - aim).T, chroma]))
 
 
 def on_paper(xyz: FloatArray, own_paper: FloatArray, other_paper: FloatArray) -> FloatArray:
@@ -102,36 +107,6 @@ def on_paper(xyz: FloatArray, own_paper: FloatArray, other_paper: FloatArray) ->
     """
     scaled: FloatArray = xyz * (other_paper / own_paper)
     return scaled
-
-
-def tone_figures(
-    inks: tuple[str, ...], device: FloatArray, sides: Sides, masks: Mapping[str, Mask]
-) -> dict[str, dict[str, float]]:
-    """Per tone scale `tones_INK`: `tv_mean`, the signed mean error in per cent, and `tv_max`, the largest size.
-
-    Process inks by colorimetric tone value, others by ISO 20654. An ink without its solid or without paper is left out.
-    """
-    figures: dict[str, dict[str, float]] = {}
-    for column, ink in enumerate(inks):
-        tones, solid, paper = (masks.get(name) for name in (f"tones_{ink}", f"solid_{ink}", "paper"))
-        if tones is None or solid is None or paper is None:
-            continue
-        nominal = device[tones, column]
-        aim, read = (
-            tone_curve(nominal, _values(xyz[tones], xyz[solid].mean(axis=0), xyz[paper].mean(axis=0), ink))
-            for xyz in (sides.aim_xyz, sides.xyz)
-        )
-        error = tone_error(read, aim)[1:-1]
-        if len(error) and np.isfinite(error).all():
-            figures[f"tones_{ink}"] = {"tv_mean": float(error.mean()), "tv_max": float(np.abs(error).max())}
-    return figures
-
-
-def _values(tints: FloatArray, solid: FloatArray, paper: FloatArray, ink: str) -> FloatArray:
-    if ink in PROCESS:
-        process: ProcessInk = "K" if ink in BLACKS else ink  # type: ignore[assignment]
-        return colorimetric_tone_value(tints, solid, paper, process)
-    return spot_colour_tone_value(tints, solid, paper, D50_ASTM_E308)
 
 
 _PLACE = re.compile(r"\s*(?:([A-Za-z]{1,3})[\s-]?(\d{1,4})|(\d{1,4})[\s,;/-](\d{1,4}))\s*")
@@ -181,6 +156,7 @@ Metrics = Mapping[str, Mapping[str, float]]
 """{group: {metric: value}}"""
 
 WORST = 10
+RGB = frozenset("RGB")
 
 
 class Patch(NamedTuple):
@@ -197,27 +173,39 @@ class GroupFigures(NamedTuple):
     worst: tuple[Patch, ...]
 
 
-def figures_of(match: Match, reckoning: ScoringOptions) -> GroupFigures:
-    """Every metric of every group that has a patch; what each one is stands in `words.METRIC_WORDS`."""
+def figures_of(match: Match, reckoning: ScoringOptions, on_request: Collection[str] = ()) -> GroupFigures:
+    """Every metric of every group that has a patch; what each one is stands in `names.METRIC_WORDS`.
+
+    Of ON_REQUEST only what is asked for.
+    """
     masks = groups_of(match, reckoning)
     sides = Sides.of(match.aim, match.lab)
-    found = differences(sides, masks.get("paper"))
+    found = differences(sides, masks.get("paper"), on_request)
     metrics = {group: _of_group(found, mask, reckoning.share_beyond) for group, mask in masks.items()}
     metrics["all"] |= _of_sheet(match, found)
-    if reckoning.ink_space:
-        inks = named_inks(match.inks, reckoning.ink_names)
-        for group, tone in tone_figures(inks, match.device, sides, masks).items():
-            metrics[group] |= tone
+    for group, figures in _of_inks(match, sides, masks, reckoning):
+        metrics[group] |= figures
     de = found.lengths[0]
     worst = tuple(Patch(match.labels[row], float(de[row])) for row in np.argsort(de)[::-1][:WORST])
     return GroupFigures(metrics, worst)
+
+
+def _of_inks(
+    match: Match, sides: Sides, masks: Mapping[str, Mask], reckoning: ScoringOptions
+) -> Iterator[tuple[str, Mapping[str, float]]]:
+    """Figures by group; tone values only where device values are ink amounts."""
+    inks = named_inks(match.inks, reckoning.ink_names)
+    amounts = reckoning.ink_space and set(inks) != RGB
+    if amounts:
+        yield from tone_figures(inks, match.device, sides.aim_xyz, sides.xyz, masks).items()
+    yield from density_figures(inks, match, masks, reckoning.density_status, tone_values=amounts).items()
 
 
 def _of_group(found: Differences, mask: Mask, share_beyond: float) -> dict[str, float]:
     own = found.lengths[:, mask]
     signed = found.signed[:, mask].mean(axis=1)
     return {
-        **lengths(LENGTHS[: len(own)], own),
+        **lengths(found.kinds, own),
         "de00_share": float(np.count_nonzero(beyond(own[0], share_beyond)) / own.shape[1]),
         **{f"{kind}_mean": float(value) for kind, value in zip(SIGNED, signed, strict=True)},
     }

@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import Any, Literal, NamedTuple, Protocol, TypeVar
 
 from sentinel.core.measurement import Backing, MCondition
 
@@ -64,15 +64,21 @@ class OwnGroup:
     where: str | None = None
 
 
+DensityStatus = Literal["A", "E", "T"]
+"""As `core.colour.density` has them."""
+
+
 @dataclass(frozen=True, slots=True)
 class ScoringOptions:
     """`ink_names` name the channels of an n-channel chart in their order; `own_groups` replace or add groups;
-    `share_beyond` is the CIEDE2000 difference whose excess is counted; `ink_space` allows tone values."""
+    `share_beyond` is the CIEDE2000 difference whose excess is counted; `ink_space` allows tone values;
+    `density_status` is that of ISO 5-3."""
 
     ink_names: tuple[str, ...] = ()
     own_groups: Mapping[str, OwnGroup] = field(default_factory=dict, hash=False)
     share_beyond: float = 3.0
     ink_space: bool = True
+    density_status: DensityStatus = "E"
 
     def as_json(self) -> dict[str, Any]:
         """For the record."""
@@ -83,13 +89,15 @@ class ScoringOptions:
             },
             "share_beyond": self.share_beyond,
             "ink_space": self.ink_space,
+            "density_status": self.density_status,
         }
 
     @classmethod
     def from_json(cls, record: Mapping[str, Any]) -> ScoringOptions:
-        """From the record."""
+        """From the record; older ones do not say a density status, and hold no densities."""
         own = {name: OwnGroup(tuple(each["names"]), each["where"]) for name, each in record["own_groups"].items()}
-        return cls(tuple(record["ink_names"]), own, record["share_beyond"], record["ink_space"])
+        status = record.get("density_status", "E")
+        return cls(tuple(record["ink_names"]), own, record["share_beyond"], record["ink_space"], status)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.matching import Match, comparable, match, understood
 from sentinel.core.scoring.membership import Counted, counted, lacking
-from sentinel.core.scoring.metrics import Metrics, Patch, figures_of
+from sentinel.core.scoring.metrics import Metrics, Patch, figures_of, requested
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 
@@ -137,7 +137,7 @@ def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[A
     patches = counted(pairs, aim.reckoning)
     if missing := lacking(patches, aim.required, rules.least_share):
         return Score(Verdict.UNSCORED, (*missing, *remarks, *_partial(pairs)), patches=patches)
-    metrics, worst = figures_of(pairs, aim.reckoning)
+    metrics, worst = figures_of(pairs, aim.reckoning, requested(aim.limits))
     verdict, reasons = judge(metrics, aim.limits, patches)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_rounded(pairs), *_partial(pairs))
@@ -261,7 +261,7 @@ def rescored(
 ) -> Rescored:
     """The same arithmetic on the same readings. Raises Unscored where they no longer match."""
     pairs = match(target, sample)
-    metrics = figures_of(pairs, reckoning).metrics
+    metrics = figures_of(pairs, reckoning, requested(limits)).metrics
     verdict, reasons = judge(metrics, limits, counted(pairs, reckoning))
     before, after = dict(_flat(recorded)), dict(_flat(metrics))
     common = before.keys() & after.keys()

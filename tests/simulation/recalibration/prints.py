@@ -14,7 +14,7 @@ from demo.simulator.sheets import read
 from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
-from sentinel.core.inks.readings import Readings, Spectra
+from sentinel.core.inks.readings import PairedSpectra, Readings
 from sentinel.core.recalibration.forecast import RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.shrinkage import figures_of
 from sentinel.settings.diagnosis import RecalibrationTable
@@ -59,7 +59,7 @@ def outcome(role: Role, number: int, kind: Kind, values: Values) -> Outcome | No
 
 def readings_of_check(check: LabelledCheck, values: Values) -> Readings:
     """Aim and reading of a check, with or without spectra."""
-    spectra = Spectra(WAVELENGTHS_NM, check.aim, check.reading) if values == "spectra" else None
+    spectra = PairedSpectra(WAVELENGTHS_NM, check.aim, check.reading) if values == "spectra" else None
     return Readings(check.chart.inks, check.chart.device, True, lab_of(check.aim), lab_of(check.reading), spectra)
 
 

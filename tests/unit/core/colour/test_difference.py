@@ -102,10 +102,3 @@ def test_opposite_hues_of_unlike_chroma_are_decided_the_same_way(factor: float) 
 
 def test_greys_are_compared_in_the_plane_of_a_and_b() -> None:
     assert dch(np.array([[50.0, 1.0, 1.0]]), np.array([[80.0, 4.0, 5.0]])).tolist() == [5]
-
-
-def test_cmc_weighs_lightness_and_chroma_as_asked() -> None:
-    grey, lighter = np.array([[50.0, 0.0, 0.0]]), np.array([[51.0, 0.0, 0.0]])
-    assert cmc(grey, lighter, lightness=1)[0] == pytest.approx(2 * cmc(grey, lighter)[0])
-    duller = np.array([[50.0, 1.0, 0.0]])
-    assert cmc(grey, duller, chroma=2)[0] < cmc(grey, duller)[0]

@@ -16,7 +16,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, Sheet
-from sentinel.core.inks.readings import Spectra
+from sentinel.core.inks.readings import PairedSpectra
 from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
 
 NM: FloatArray = np.arange(400.0, 701.0, 10.0)
@@ -107,7 +107,7 @@ def subject(
         aim=lab_of(aim),
         reading=lab,
         labels=tuple(f"P{row + 1}" for row in rows),
-        spectra=Spectra(NM, aim, reading) if spectral else None,
+        spectra=PairedSpectra(NM, aim, reading) if spectral else None,
         sheet=Sheet(lab, rows, np.stack([rows // STRIP, rows % STRIP], axis=1).astype(float)),
         context=context or Context(),
     )

@@ -68,3 +68,18 @@ def test_signed_figures_are_watched_and_of_the_whole_sheet_what_has_limits() -> 
         Figure("tones_C", "tv_mean"),
         Figure("all", "de00_mean"),
     ]
+
+
+def test_densities_are_watched_where_a_limit_names_them_or_their_largest_size() -> None:
+    """A strip's density rises although nobody asked for its limit: then its colours tell it."""
+    by_density = {"density_mean": 0.02, "density_max": 0.02, "tvd_mean": 1.0, "tvd_max": 2.0}
+    metrics = {group: dict(by_density) for group in ("solid_C", "solid_M", "tones_C", "tones_M")}
+    limits: Limits = {
+        "solid_C": {"density_mean": Limit(0.05, 0.10)},
+        "tones_M": {"tvd_max": Limit(3, 5), "density_max": Limit(0.03, 0.06)},
+    }
+    assert list(watched(metrics, {})) == []
+    figures = [Figure("solid_C", "density_mean"), Figure("tones_M", "density_mean"), Figure("tones_M", "tvd_mean")]
+    assert list(watched(metrics, limits)) == figures
+    bounds = [bounds_of(figure, {}, AIMS, {**LIMITS, **limits}) for figure in figures]
+    assert bounds == [Corridor(-size, size) for size in (0.10, 0.06, 5.0)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -101,3 +102,30 @@ def test_the_confidence_in_a_trend_is_that_of_the_condition() -> None:
 
 def test_without_readings_there_is_no_outlook() -> None:
     assert condition_forecasts([subject([])], RULES) == {}
+
+
+def test_a_density_that_wears_is_foretold_in_its_own_small_unit() -> None:
+    """0.005 a week under a scatter of 0.003: less than the least scatter of a colour, and well above a density's."""
+    worn = Figure("solid_C", "density_mean")
+    rng = np.random.default_rng(3)
+    known = [
+        Reading(each.seq, each.at, {**each.figures, worn: -0.005 * each.seq + float(rng.normal(0, 0.003))})
+        for each in readings(12)
+    ]
+    limits = {"solid_C": {"density_mean": Limit(0.05, 0.10)}}
+    both = replace(subject(known), figures=[*FIGURES, worn], limits=limits)
+    found = condition_forecasts([both], RULES)["north/satin"]
+    assert (found.trends, found.no_trends) == (1, 4)
+    [leaving] = found.leaving
+    assert (leaving.group, leaving.metric, leaving.trend, leaving.limit) == (*worn, True, -0.10)
+    assert leaving.slope == pytest.approx(-0.005 / 7, abs=0.0002)
+    assert leaving.reading is not None
+    then = -0.005 * ((leaving.check_by - BEGIN) / WEEK)
+    assert leaving.reading[0] < then < leaving.reading[1] < leaving.reading[0] + 0.05
+    assert ConditionForecast.from_json(json.loads(json.dumps(found.as_json()))) == found
+    kept = found.as_json()
+    del kept["leaving"][0]["reading"]  # as it was kept before
+    assert ConditionForecast.from_json(kept).leaving[0].reading is None
+    assert leaving.expected is not None
+    weeks = (leaving.expected - BEGIN) / WEEK
+    assert weeks == pytest.approx(0.10 / 0.005, abs=3)

@@ -10,7 +10,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
-from sentinel.core.inks.readings import Readings, Spectra
+from sentinel.core.inks.readings import PairedSpectra, Readings
 from sentinel.core.measurement.cgats import document_of, spectral_columns, write
 from sentinel.core.recalibration.terms import Terms
 
@@ -62,7 +62,7 @@ def readings(
     aim: FloatArray, reading: FloatArray, device: FloatArray, *, spectral: bool = True, inks: tuple[str, ...] = INKS
 ) -> Readings:
     """Spectra of both sides (n, bands) beside one another."""
-    spectra = Spectra(WAVELENGTHS, aim, reading) if spectral else None
+    spectra = PairedSpectra(WAVELENGTHS, aim, reading) if spectral else None
     return Readings(inks, device, True, lab_of(aim), lab_of(reading), spectra)
 
 

@@ -12,7 +12,7 @@ MADE = ScoringOptions()
 METRICS = {
     "all": {"de00_mean": 1.0, "de00_share": 0.1, "rel_de00_mean": 0.9, "uniformity": 0.4},
     "paper": {"de00_mean": 0.5, "rel_de00_mean": 0.0},
-    "tones_C": {"de00_mean": 1.2, "tv_mean": -1.5, "tv_max": 2.5},
+    "tones_C": {"de00_mean": 1.2, "tv_mean": -1.5, "tv_max": 2.5, "tvd_max": 2.6, "density_mean": 0.02},
 }
 SEVEN = tuple(f"7CLR_{channel}" for channel in range(1, 8))
 
@@ -35,7 +35,12 @@ def test_another_counted_difference_loses_the_share_alone() -> None:
 
 
 def test_tone_values_are_lost_with_the_colour_path() -> None:
-    assert lost(replace(MADE, ink_space=False)) == {("tones_C", "tv_mean"), ("tones_C", "tv_max")}
+    of_scales = {("tones_C", metric) for metric in ("tv_mean", "tv_max", "tvd_max")}
+    assert lost(replace(MADE, ink_space=False)) == of_scales
+
+
+def test_another_density_status_loses_densities_and_what_stands_on_them() -> None:
+    assert lost(replace(MADE, density_status="T")) == {("tones_C", "tvd_max"), ("tones_C", "density_mean")}
 
 
 def test_a_group_told_otherwise_is_lost_and_no_other() -> None:
@@ -53,6 +58,8 @@ def test_another_paper_loses_all_that_stands_on_paper() -> None:
         ("paper", "rel_de00_mean"),
         ("tones_C", "tv_mean"),
         ("tones_C", "tv_max"),
+        ("tones_C", "tvd_max"),
+        ("tones_C", "density_mean"),
     }
 
 

@@ -13,11 +13,11 @@ import pytest
 
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.matching import match
-from sentinel.core.scoring.metrics import WORST, GroupFigures, figures_of
+from sentinel.core.scoring.metrics import ON_REQUEST, WORST, GroupFigures, figures_of
 from sentinel.core.scoring.names import METRIC_WORDS, figure_words
 from sentinel.core.scoring.policy import OwnGroup, ScoringOptions
 from tests.unit.core.builders import CMYK, FloatArray, black_steps, measurement
-from tests.unit.core.scoring.golden import dataset, placed
+from tests.unit.core.scoring.golden import dataset, placed, printed
 
 PLAIN = ScoringOptions()
 DEVICE, LAB = black_steps(20)
@@ -153,8 +153,10 @@ def test_every_group_has_the_same_figures_and_the_sheet_s_own_stand_with_all() -
 
 
 def test_every_metric_that_is_made_has_its_words_and_every_word_is_of_a_metric() -> None:
-    fogra, tr006 = dataset("FOGRA39L"), dataset("TR006")
-    made = figures_of(match(fogra, placed(tr006)), ScoringOptions(own_groups={"own": OwnGroup(where="C > 50")})).metrics
+    fogra = dataset("FOGRA39L")
+    own = ScoringOptions(own_groups={"own": OwnGroup(where="C > 50")})
+    aim, sample = printed(fogra, 0.95), placed(printed(fogra, 1.0))
+    made = figures_of(match(aim, sample), own, ON_REQUEST).metrics
     assert {metric for values in made.values() for metric in values} == set(METRIC_WORDS)
     assert str(figure_words("all", "de00_p95")) == "95th percentile ΔE00 of all patches"
     assert str(figure_words("tones_K", "tv_max")) == "largest error of tone value in per cent of tone scale K"

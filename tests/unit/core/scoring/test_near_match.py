@@ -86,7 +86,7 @@ def test_spectra_are_paired_as_the_patches_are() -> None:
     wavelengths = np.arange(400.0, 710.0, 10.0)
     target = measurement(device=EXACT, reflectance=spectra, wavelengths=wavelengths)
     sample = measurement(device=to_8_bits(EXACT), reflectance=spectra, wavelengths=wavelengths)
-    paired = paired_spectra(match(target, sample), target, sample)
+    paired = paired_spectra(match(target, sample))
     assert paired is not None
     assert np.array_equal(paired.aim, paired.reading)
     assert len(set(sample_keys(target, sample, "device values"))) == len(EXACT)
