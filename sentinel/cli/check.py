@@ -17,6 +17,7 @@ from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.interpretation import Account
+from sentinel.core.scoring.groups import named_inks
 from sentinel.core.scoring.names import group_words
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
@@ -59,8 +60,15 @@ def _interpretation(assessment: Assessment) -> dict[str, Any] | None:
     if assessment.measurement is None:
         return None
     measurement = assessment.measurement
-    read_as = measurement.interpretation.declaring(measurement.condition, assessment.read_under).as_json()
-    return {**read_as, "target": _target(assessment.score)}
+    inks = _called(measurement.chart.inks, assessment.score)
+    read_as = measurement.interpretation.declaring(measurement.condition, assessment.read_under, inks)
+    return {**read_as.as_json(), "target": _target(assessment.score)}
+
+
+def _called(inks: tuple[str, ...], score: Score) -> tuple[str, ...]:
+    """What the settings call inks of which the file knows the channel alone; none where it names them itself."""
+    called = named_inks(inks, score.aim.reckoning.ink_names) if score.aim else inks
+    return called if called != inks else ()
 
 
 def _target(score: Score) -> dict[str, Any] | None:

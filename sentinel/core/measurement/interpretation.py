@@ -85,8 +85,13 @@ class Interpretation:
         """The first thing unclear about any of these."""
         return next((each for each in self.unclear if each.about in matters), None)
 
-    def declaring(self, own: MeasurementCondition, read_under: MeasurementCondition) -> Interpretation:
-        """The same under a measurement condition with settings filled in: what is declared is no longer unclear."""
+    def declaring(
+        self, own: MeasurementCondition, read_under: MeasurementCondition, inks: tuple[str, ...] = ()
+    ) -> Interpretation:
+        """The same under a measurement condition with settings filled in: what is declared is no longer unclear.
+
+        `inks` are names that settings give to the channels of the file, none where it names them itself.
+        """
         declared = [
             (about, name, value)
             for about, name, stated, value in (
@@ -96,7 +101,8 @@ class Interpretation:
             if stated is None and value is not None
         ]
         settled = {about for about, _, _ in declared}
-        parts = tuple(Accounted("setting", name, Account.DECLARED, name, value) for _, name, value in declared)
+        filled = [(name, value) for _, name, value in declared] + ([("inks", " ".join(inks))] if inks else [])
+        parts = tuple(Accounted("setting", name, Account.DECLARED, name, value) for name, value in filled)
         unclear = tuple(each for each in self.unclear if each.about not in settled)
         return replace(self, accounted=lambda: (*self.parts, *parts), unclear=unclear)
 

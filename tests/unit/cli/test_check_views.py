@@ -13,7 +13,7 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import Evidence, Finding
 from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import msg
-from sentinel.core.scoring.policy import ScoringRules
+from sentinel.core.scoring.policy import ScoringOptions, ScoringRules
 from sentinel.core.scoring.score import Aim, Target, score, unscored
 from sentinel.core.verdict import Code, Reason
 from sentinel.render.remedies import next_step, telling_apart
@@ -110,3 +110,17 @@ def test_what_the_settings_declare_is_named_for_file_and_target_and_what_they_sa
     ]
     assert (shown["target"]["m_condition"], shown["target"]["backing"]) == ("M1", "white")
     assert [(each["name"], each["value"]) for each in shown["target"]["declared"]] == [("backing", "white")]
+
+
+def test_inks_that_the_settings_name_are_declared() -> None:
+    device, lab = black_steps(12)
+    numbered = measurement(device=device, lab=lab, inks=[f"4CLR_{number}" for number in range(1, 5)])
+    named = measurement(device=device, lab=lab)
+    names = ScoringOptions(ink_names=("C", "M", "Y", "PK"))
+    declared = []
+    for sample in (numbered, named):
+        target = Target("satin", "0" * 64, sample, M2, "ink-space")
+        found = score(sample, M2, [Aim(target, HOUSE_LIMITS, 0.9, names)], ScoringRules(True, 6, 0.9, 0.5))
+        shown = check_json("a.txt", "abc", Assessment(found, sample, None, sample.condition))["interpretation"]
+        declared.append([(each["kind"], each["name"], each["value"]) for each in shown["declared"]])
+    assert declared == [[("setting", "inks", "C M Y PK")], []]
