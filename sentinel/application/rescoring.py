@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import errno
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Any
 
 from sentinel.application.sources import archived_aim, archived_readings, measurement_of, recorded_check
 from sentinel.core.conditions.checks import RecordedCheck, RescoredRecord
@@ -25,7 +26,7 @@ from sentinel.ports import Archive, ReadSession
 class RescoredCheck:
     """What was recorded beside what comes out now; `worst` is the largest difference of a figure.
 
-    `refusal` is why today's rules do not take it any more; `beside` is what the service scored it again to since.
+    `figures` are those on record, `refusal` is why today's rules do not take it any more; `beside` is what the service scored it again to since.
     """
 
     check: int
@@ -36,6 +37,7 @@ class RescoredCheck:
     worst: float
     differing: Sequence[str]
     rules: int = RULES_VERSION
+    figures: Metrics = field(default_factory=dict)
     refusal: Reason | None = None
     beside: Sequence[RescoredRecord] = ()
 
@@ -65,6 +67,7 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
         recorded_rules=record.rules_version,
         worst=0.0,
         differing=(),
+        figures=record.metrics,
         beside=records.checks.rescored(seq),
     )
     try:
@@ -77,7 +80,8 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
 
 def _scored(target: Measurement, sample: Measurement, record: RecordedCheck) -> Rescored:
     """With its limits and reckoning. Raises Unscored for what today's rules do not take."""
-    understood(sample, replace(sample.condition, m=record.m_condition, backing=record.backing))
+    read_under: Any = {"m": record.m_condition, "backing": record.backing}  # as they were told or declared then
+    understood(sample, replace(sample.condition, **read_under))
     held_against_itself(sample)
     return rescored(target, sample, record.limits, record.reckoning, record.metrics)
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from sentinel.application.rescoring import RescoredCheck, rescore
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.render.figures import figure_lines
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -17,9 +19,9 @@ if TYPE_CHECKING:
 def _options(parser: Parser) -> None:
     parser.description = (
         "Scores a recorded check again from the archived file, against the archived target and the limits "
-        "it was scored with, and tells whether the figures are the same to the last bit, and what it was scored again to when "
-        "the rules changed. Exit codes: 0 the same, or "
-        "within 1e-9 of it; 1 not, as after a change of the rules; 2 no such check, or its files are not in the archive."
+        "it was scored with, and tells whether the figures are the same to the last bit, and what it was scored again "
+        "to when the rules changed. Exit codes: 0 the same, or within 1e-9 of it; 1 not, as after a change of the "
+        "rules; 2 no such check, or its files are not in the archive."
     )
     parser.add_argument("--check", type=int, required=True, metavar="ID", help="its number, as `sentinel checks` shows")
     parser.add_argument("--json", action="store_true", help="one JSON object")
@@ -67,9 +69,18 @@ def _text(found: RescoredCheck) -> str:
             f"largest difference of a figure: {found.worst:g}",
             f"figures that differ: {', '.join(found.differing) or 'none'}",
             *([f"not taken any more: {found.refusal.message}"] if found.refusal else []),
-            *(f"kept beside it since {each.at:%Y-%m-%d}: {_sentence(each)}" for each in found.beside),
+            *(_both(found) if found.beside else ()),
         )
     )
+
+
+def _both(found: RescoredCheck) -> Iterator[str]:
+    """The figures on record, and what was kept beside them."""
+    yield f"on record: {found.recorded.value} under rules version {found.recorded_rules}"
+    yield from (f"  {line}" for line in figure_lines(found.figures))
+    for each in found.beside:
+        yield f"beside it since {each.at:%Y-%m-%d}: {_sentence(each)}"
+        yield from (f"  {line}" for line in figure_lines(each.metrics))
 
 
 def _sentence(record: RescoredRecord) -> str:

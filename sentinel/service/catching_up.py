@@ -26,7 +26,7 @@ CAUGHT_UP = f"caught up with rules {RULES_VERSION}"
 
 
 class CatchingUp:
-    """Works beside the intake. What is on record is not changed, and no state, case or alarm looks at what it writes."""
+    """Works beside the intake. What is on record is not changed; no state, case or alarm looks at what it writes."""
 
     def __init__(self, store: Store, archive: Archive, clock: Clock, addressees: Addressees) -> None:
         self._store = store

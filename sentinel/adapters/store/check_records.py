@@ -137,7 +137,13 @@ class ReadChecks(ReadRecords):
         """The mean ΔL* under these rules of what an instrument read, in the order in which it was measured: the
         condition's last two checks before `at`, and the last two of every other one it read within this time of it."""
         rows = self._rows.rows(
-            "lightness", serial=serial, condition=condition, before=at, until=at + within, since=at - within, rules=rules
+            "lightness",
+            serial=serial,
+            condition=condition,
+            before=at,
+            until=at + within,
+            since=at - within,
+            rules=rules,
         )
         return [
             Lightness(row.condition, row.measured_at, figures["all"]["dl_mean"])

@@ -296,9 +296,7 @@ def newest_rescored() -> Statement:
     """Of each condition the check that counts and was measured last, where it was scored again under these rules."""
     columns = ("condition", "seq", "measured_at", "metrics", "limits")
     ranked = (
-        select(*(check.c[name] for name in columns), _place().label("place"))
-        .where(_mine(check), _counted())
-        .subquery()
+        select(*(check.c[name] for name in columns), _place().label("place")).where(_mine(check), _counted()).subquery()
     )
     return (
         select(ranked, check_rescored.c.metrics.label("rescored"))
