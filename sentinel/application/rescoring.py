@@ -26,7 +26,8 @@ from sentinel.ports import Archive, ReadSession
 class RescoredCheck:
     """What was recorded beside what comes out now; `worst` is the largest difference of a figure.
 
-    `figures` are those on record, `refusal` is why today's rules do not take it any more; `beside` is what the service scored it again to since.
+    `figures` are those on record, `refusal` is why today's rules do not take it any more; `beside` is what the service
+    scored it again to since.
     """
 
     check: int

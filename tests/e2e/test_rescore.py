@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from sentinel.core.scoring.score import RULES_VERSION
 from tests.support import cgats
 from tests.support.command import Done, sentinel
 from tests.support.room import Room, rows
@@ -157,10 +158,11 @@ def test_a_check_scored_again_is_the_same_to_the_last_bit(recorded: Room, file: 
         "condition": "north/satin-240",
         "recorded_verdict": verdict,
         "verdict": verdict,
-        "rules_version": {"recorded": 1, "now": 1},
+        "rules_version": {"recorded": RULES_VERSION, "now": RULES_VERSION},
         "identical": True,
         "worst_difference": 0.0,
         "differing": [],
+        "rescored": [],
     }
 
 

@@ -34,7 +34,7 @@ class RulesChanged(NoticeWriter[RulesCase]):
     """Limits that bite from now on."""
 
     kind = NoticeKind.RULES_CHANGED
-    name = msg("Other rules: limits that bite from now on")
+    name = msg("Rules changed")
 
     TITLE = msg("Other rules: limits bite at {count} condition", "Other rules: limits bite at {count} conditions")
     WHAT = msg(
