@@ -14,7 +14,7 @@ from sentinel.core.measurement import Measurement, UnreadableError
 from sentinel.core.message import msg
 from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.judging import is_recovered
-from sentinel.core.scoring.matching import understood
+from sentinel.core.scoring.matching import comparable, understood
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.score import RULES_VERSION, TOLERANCE, Rescored, rescored
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
@@ -81,8 +81,11 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
 
 def _scored(target: Measurement, sample: Measurement, record: RecordedCheck) -> Rescored:
     """With its limits and reckoning. Raises Unscored for what today's rules do not take."""
-    read_under: Any = {"m": record.m_condition, "backing": record.backing}  # as they were told or declared then
-    understood(sample, replace(sample.condition, **read_under))
+    own = sample.condition
+    declared: Any = {"m": own.m or record.m_condition, "backing": own.backing or record.backing}
+    read_under = replace(own, **declared)  # as the settings of its day filled it up
+    understood(sample, read_under)
+    comparable(target.condition, read_under, unknown_m_scored=True)
     held_against_itself(sample)
     return rescored(target, sample, record.limits, record.reckoning, record.metrics)
 

@@ -220,18 +220,18 @@ def test_a_target_that_is_gone_leaves_its_checks_unscored(staff: Staff) -> None:
     assert reasons(staff, 0) == [Code.TARGET_NOT_READABLE]
 
 
-UNCLEAR = cgats.text(cgats.GOOD).replace("CMYK_K ", "SPOT_1 ")
-"""A column that tells rows of equal device values apart, and that nobody knows."""
-
-
 @pytest.mark.parametrize(
     ("content", "code"),
     [
-        (cgats.text(cgats.GOOD, m=None, keywords={"MEASUREMENT_CONDITION": "M7"}), Code.MEANING_UNCLEAR),
+        (cgats.text(cgats.GOOD, keywords={"SAMPLE_BACKING": "black and white"}), Code.MEANING_UNCLEAR),
+        (
+            cgats.text(cgats.GOOD, m=None, keywords={"MAKER_SETTINGS": "Measurement Condition=M0"}),
+            Code.M_CONDITION_MISMATCH,
+        ),
+        (cgats.text(cgats.GOOD).replace("CMYK_", "RGB_", 1).replace("RGB_C", "CMYK_V"), Code.CHART_MISMATCH),
         ("CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID\n", Code.NOT_READABLE),
-        (cgats.text(cgats.GOOD, patches=cgats.PATCHES[:2]).replace(" 100 ", " 37 "), Code.CHART_MISMATCH),
     ],
-    ids=["unclear", "not read", "of another chart"],
+    ids=["unclear", "another M condition", "other inks", "not read"],
 )
 def test_what_today_s_rules_do_not_take_is_unscored_with_their_reason(staff: Staff, content: str, code: Code) -> None:
     """As if the program of its day had taken it."""
