@@ -313,6 +313,7 @@ class Assembly:
     def runtime(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> Runtime:
         """Everything but what has a thread of its own."""
         from sentinel.adapters.files.archive import Archive
+        from sentinel.service.catching_up import CatchingUp
         from sentinel.service.forecasting import Forecaster
         from sentinel.service.schedule import Schedule
         from sentinel.service.supervisor import NoWatch, Runtime
@@ -328,6 +329,7 @@ class Assembly:
             clock=self._clock,
             event_intake=self._event_intake(snapshot, addressees, archive),
             forecaster=Forecaster(self._store, targets, self._clock, addressees, self._hashes),
+            catching_up=CatchingUp(self._store, archive, self._clock, addressees),
         )
 
     def running(

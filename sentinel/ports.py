@@ -21,6 +21,8 @@ if TYPE_CHECKING:
         Lightness,
         PastScore,
         RecordedCheck,
+        RescoredPair,
+        RescoredRecord,
         UnscoredFile,
         Withheld,
     )
@@ -79,12 +81,19 @@ class ReadChecks(Protocol):
     def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]: ...  # all that count, in order
     def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]: ...
     def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]: ...  # where the last one was
-    def lightness(self, serial: str, condition: str, at: datetime, within: timedelta) -> Sequence[Lightness]: ...
+    def lightness(
+        self, serial: str, condition: str, at: datetime, within: timedelta, rules: int
+    ) -> Sequence[Lightness]: ...
+    def behind(self, rules: int, last: int) -> list[RecordedCheck]: ...  # not scored under these rules yet
+    def conditions_behind(self, conditions: Collection[str], rules: int) -> set[str]: ...
+    def rescored(self, seq: int) -> list[RescoredRecord]: ...  # beside its verdict on record, the latest last
+    def newest_rescored(self, rules: int) -> list[RescoredPair]: ...  # of each condition the check measured last
     def has(self, sha256: str, table: int, condition: str) -> bool: ...  # whether this measurement was judged before
 
 
 class WriteChecks(ReadChecks, Protocol):
     def add(self, record: CheckRecord) -> list[str]: ...  # the conditions for which it no longer counts
+    def keep_rescored(self, record: RescoredRecord) -> None: ...  # once for a version of the rules
     def send_again(self, record: CheckRecord) -> list[str]: ...  # the conditions whose checks changed by that
 
 

@@ -24,6 +24,7 @@ from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
 from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules
 from sentinel.core.scoring.score import (
+    RULES_VERSION,
     Aim,
     Score,
     Target,
@@ -75,7 +76,7 @@ class CheckSurroundings:
             events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
             last = session.checks.latest([str(condition)]).get(str(condition), [])
             readings = (
-                session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME)
+                session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME, RULES_VERSION)
                 if measurement.serial
                 else []
             )

@@ -83,14 +83,21 @@ def recorded_check(records: ReadSession, seq: int) -> RecordedCheck:
     return record
 
 
-def archived_measurement(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
-    """A measurement of an archived file. Raises AdminError where it cannot be had."""
-    from sentinel.core.measurement import ReaderBounds, UnreadableError
+def measurement_of(archive: Archive, sha256: str, table: int) -> Measurement:
+    """A measurement of an archived file. Raises OSError, UnreadableError, or IndexError where it has no such table."""
+    from sentinel.core.measurement import ReaderBounds
     from sentinel.core.measurement.formats import read_measurements
 
     whatever = ReaderBounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
+    return read_measurements(archive.fetch(sha256), whatever)[table - 1]
+
+
+def archived_measurement(archive: Archive, sha256: str, table: int, what: str) -> Measurement:
+    """A measurement of an archived file. Raises AdminError where it cannot be had."""
+    from sentinel.core.measurement import UnreadableError
+
     try:
-        return read_measurements(archive.fetch(sha256), whatever)[table - 1]
+        return measurement_of(archive, sha256, table)
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
     except (UnreadableError, IndexError) as fault:

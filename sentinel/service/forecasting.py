@@ -16,6 +16,7 @@ from sentinel.core.drift.figures import Figure, group_aims, watched
 from sentinel.core.drift.forecast import Reading, WatchedCondition, condition_forecasts, course
 from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.policy import TargetPolicy
+from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.core.verdict import Unscored
 from sentinel.ports import Clock, Store, Targets, WriteSession
 from sentinel.service.dispatch import Addressees
@@ -58,7 +59,10 @@ class Forecaster:
         return len(stale) > len(names)
 
     def _stale(self, session: WriteSession, house: HousePolicy) -> dict[ConditionName, str]:
-        """The conditions whose forecast is not that of their records, with the basis it is to have."""
+        """The conditions whose forecast is not that of their records, with the basis it is to have.
+
+        One with checks that are yet to be scored again waits: half a series would step.
+        """
         checks, events = session.forecasts.newest_records({*house.drift.resets, EventKind.STOCK_LOT})
         kept = session.forecasts.bases()
         bases = {
@@ -66,7 +70,9 @@ class Forecaster:
             for name in house.conditions
             if str(name) in checks
         }
-        return {name: basis for name, basis in bases.items() if kept.get(str(name)) != basis}
+        stale = {name: basis for name, basis in bases.items() if kept.get(str(name)) != basis}
+        behind = session.checks.conditions_behind([str(name) for name in stale], RULES_VERSION) if stale else ()
+        return {name: basis for name, basis in stale.items() if str(name) not in behind}
 
     def _mark(self, session: WriteSession, house: HousePolicy, name: ConditionName) -> str:
         """What of settings and targets a forecast depends on."""

@@ -13,6 +13,7 @@ import structlog
 from sentinel.core.cases.kinds import ONCE
 from sentinel.errors import AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
+from sentinel.service.catching_up import CatchingUp
 from sentinel.service.deliver import Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
@@ -32,6 +33,9 @@ LOOK_AGAIN_SECONDS = 0.1
 STALL_SECONDS = 120.0
 STOP_SECONDS = 10.0
 
+ONCE_STEPS = 10
+"""So many times a single round lets records catch up with the rules, so that notices do not wait for all of them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Runtime:
@@ -45,6 +49,7 @@ class Runtime:
     clock: Clock
     event_intake: EventIntake | None = None
     forecaster: Forecaster | None = None
+    catching_up: CatchingUp | None = None
     heartbeat: Heartbeat | None = None
 
     def look(self, closed: Collection[str]) -> int:
@@ -118,11 +123,21 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
         time.sleep(LOOK_AGAIN_SECONDS)
         runtime.look(())
     runtime.schedule.tick(snapshot.house, runtime.archive_trouble(), {"intake": clock.now()})
+    _catch_up_some(runtime)
     while runtime.forecaster is not None and runtime.forecaster.refresh(snapshot.house):
         pass
     turned = {f"delivery {each.recipient}": _emptied(each, clock) for each in deliverers}
     with store.transaction() as session:
         session.service.note_moments({**turned, ONCE: clock.now()})
+
+
+def _catch_up_some(runtime: Runtime) -> None:
+    try:
+        for _ in range(ONCE_STEPS):
+            if runtime.catching_up is None or not runtime.catching_up.step(runtime.snapshot.house):
+                break
+    except PassingError as fault:
+        log.warning("checks are yet to be scored again", fault=str(fault))
 
 
 def _emptied(deliverer: Deliverer, clock: Clock) -> datetime:
@@ -157,6 +172,7 @@ class Supervisor:
         self._troubles = Troubles(clock)
         self._introduced: Runtime | None = None
         self._more_to_forecast = False
+        self._behind = False
 
     def run(self, first: Snapshot) -> None:
         """Works until STOP is hinted."""
@@ -204,9 +220,17 @@ class Supervisor:
             self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
         if tick or taken:
             runtime.wake()
+        if tick or taken or self._behind:
+            self._went(lambda: self._catch_up(runtime))
         if runtime.forecaster and (tick or taken or self._more_to_forecast):
             self._more_to_forecast = runtime.forecaster.refresh(runtime.snapshot.house)
             runtime.wake()
+
+    def _catch_up(self, runtime: Runtime) -> None:
+        """Where it does not go through it is tried again at the next tick."""
+        self._behind = False
+        if runtime.catching_up is not None:
+            self._behind = runtime.catching_up.step(runtime.snapshot.house)
 
     def _check_folders(self, runtime: Runtime) -> None:
         missing = runtime.watching.missing()
@@ -270,7 +294,9 @@ class Supervisor:
         """Everything hinted by the time there is something to do; empty where only time has passed."""
         file_events: set[str | None] = set()
         try:
-            file_events.add(self._file_events.get(timeout=SETTLE_SECONDS if runtime.waits() else IDLE_SECONDS))
+            file_events.add(
+                self._file_events.get(timeout=SETTLE_SECONDS if runtime.waits() or self._behind else IDLE_SECONDS)
+            )
             while True:
                 file_events.add(self._file_events.get_nowait())
         except queue.Empty:

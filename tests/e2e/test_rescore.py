@@ -162,6 +162,7 @@ def test_a_check_scored_again_is_the_same_to_the_last_bit(recorded: Room, file: 
         "identical": True,
         "worst_difference": 0.0,
         "differing": [],
+        "rescored": [],
     }
 
 

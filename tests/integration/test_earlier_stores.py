@@ -18,6 +18,7 @@ import pytest
 
 import sentinel
 from sentinel.adapters.store.store import Store
+from sentinel.core.scoring.score import RULES_VERSION
 from tests.support import stores
 from tests.support.frozen import freeze
 from tests.support.room import SITE
@@ -267,6 +268,16 @@ def test_a_round_takes_nothing_away(after: Round) -> None:
             assert not Counter(kept) - Counter(now[name]), name
         elif name in NUMBERED:
             assert {row[:2] for row in kept} <= {row[:2] for row in now[name]}, name
+
+
+@every("after")
+def test_every_verdict_of_earlier_rules_is_scored_again_once_beside_it(after: Round) -> None:
+    """Kept as it was, as the test before says."""
+    judged = [seq for seq, _, verdict in after.room.expected["checks"] if verdict != "unscored"]
+    found = after.room.rows("SELECT check_seq, rules_version, verdict, metrics FROM check_rescored ORDER BY check_seq")
+    assert [(seq, rules) for seq, rules, _, _ in found] == [(seq, RULES_VERSION) for seq in judged]
+    assert all((verdict == "unscored") is (metrics == "{}") for _, _, verdict, metrics in found)
+    assert sum(verdict != "unscored" for _, _, verdict, _ in found) > len(found) / 2
 
 
 @every("packed")

@@ -39,7 +39,7 @@ def store(tmp_path: Path) -> Store:
 
 def test_only_what_can_be_compared_is_fetched_the_oldest_first(store: Store) -> None:
     with store.transaction() as session:
-        found = session.checks.lightness("0042", SATIN, NOON, DAY)
+        found = session.checks.lightness("0042", SATIN, NOON, DAY, 1)
     assert [(each.condition, (each.at - NOON).days, each.dl) for each in found] == [
         (SATIN, -20, 0.1),
         (SATIN, -10, 0.2),
@@ -53,5 +53,5 @@ def test_only_what_can_be_compared_is_fetched_the_oldest_first(store: Store) -> 
 def test_others_that_moved_as_far_speak_for_the_instrument(store: Store, dl: float, alike: float | None) -> None:
     """Satin stood at 0.2 before; the other condition of that day has moved by 2."""
     with store.transaction() as session:
-        found = session.checks.lightness("0042", SATIN, NOON, DAY)
+        found = session.checks.lightness("0042", SATIN, NOON, DAY, 1)
     assert moved_alike(SATIN, dl, found, NOON, DAY) == (None if alike is None else pytest.approx(alike))

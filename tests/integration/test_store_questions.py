@@ -60,6 +60,7 @@ def test_a_frozen_question_has_the_answer_of_its_statement(store: Path, asked: A
 
 
 OTHERS: tuple[Asked, ...] = (
+    ("checks_behind", ("last", "rules")), ("conditions_behind", ("conditions", "rules")),
     ("drift_readings", ("conditions", "most")), ("forecasts", ("conditions",)), ("listed_notices", ("last",)),
     ("listed_notices", ("recipient", "statuses")), ("past_scores", ()), ("recorded_checks", ()),
     ("recorded_events", ("printers", "since")),
@@ -70,7 +71,13 @@ OTHERS: tuple[Asked, ...] = (
 def test_so_has_one_that_is_compiled_when_it_is_asked(
     store: Path, asked: Asked, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for name, value in {"last": 5, "most": 4, "recipient": "night-desk", "statuses": ["sent", "given-up"]}.items():
+    for name, value in {
+        "last": 5,
+        "most": 4,
+        "rules": 2,
+        "recipient": "night-desk",
+        "statuses": ["sent", "given-up"],
+    }.items():
         monkeypatch.setitem(PARAMETERS, name, value)
     light, heavy = both_answers(store, asked)
     assert light == heavy

@@ -221,9 +221,11 @@ def of_the_first_day(tmp_path: Path) -> Path:
             "incident_notice",
             "incident_silence",
             "moment",
+            "check_rescored",
         ):
             connection.execute(f"DROP TABLE {table}")
-        connection.execute("DROP INDEX outbox_within")
+        for index in ("outbox_within", "check_by_rules"):
+            connection.execute(f"DROP INDEX {index}")
         for table, names in LATER.items():
             for name in names:
                 connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")

@@ -169,6 +169,8 @@ class Staff:
         self.house = self.snapshot.house
         works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
         assert works.forecaster is not None
+        assert works.catching_up is not None
+        self.catching_up = works.catching_up
         self.intake, self.schedule, self.forecaster = works.intake, works.schedule, works.forecaster
 
     def look(self, *closed: Path) -> int:

@@ -14,6 +14,8 @@ from sentinel.core.conditions.checks import (
     Lightness,
     PastScore,
     RecordedCheck,
+    RescoredPair,
+    RescoredRecord,
     UnscoredFile,
     Withheld,
 )
@@ -65,20 +67,23 @@ class ReadChecks(ReadRecords):
     def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]:
         """The figures of all patches of this check and of those before it of its condition and target.
 
-        At most `last`, the oldest first, those that count alone: `measured_at`, `mean` and `max` ΔE00, `verdict`.
+        At most `last`, the oldest first, those that count alone: `measured_at`, `mean` and `max` ΔE00, `verdict`. Each
+        has its figures under the rules of this check; one that has none is left out.
         """
         newest: Any = self._rows.first("recorded_checks", seq=seq)
+        rules = newest.rules_version
         rows = self._rows.rows(
-            "trend", condition=newest.condition, target=newest.target, until=newest.measured_at, last=last
+            "trend", condition=newest.condition, target=newest.target, until=newest.measured_at, last=last, rules=rules
         )
         return [
             {
                 "measured_at": row.measured_at.isoformat(),
-                "mean": row.metrics["all"]["de00_mean"],
-                "max": row.metrics["all"]["de00_max"],
+                "mean": figures["all"]["de00_mean"],
+                "max": figures["all"]["de00_max"],
                 "verdict": row.verdict,
             }
             for row in reversed(rows)
+            if (figures := _under(rules, row))
         ]
 
     def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]:
@@ -88,24 +93,63 @@ class ReadChecks(ReadRecords):
         return [_past_score(row, inks[row.chart_hash], figures) for row in rows]
 
     def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]:
-        """The `most` checks of each of these conditions that count and were measured last, in order."""
+        """The `most` checks of each of these conditions that count and were measured last, in order.
+
+        Each has its figures under the rules of the condition's newest check, so that no series steps from a change of
+        rules; one that has none is left out.
+        """
         found: dict[str, list[DriftReading]] = {}
         for row in self._rows.rows("drift_readings", conditions=conditions, most=most):
-            found.setdefault(row.condition, []).append(_drift_reading(row))
+            if figures := _under(row.rules, row):
+                found.setdefault(row.condition, []).append(_drift_reading(row, figures))
         return dict(found)
+
+    def behind(self, rules: int, last: int) -> list[RecordedCheck]:
+        """At most `last` checks with figures of earlier rules that were not scored again under these, newest first."""
+        return [_recorded(row) for row in self._rows.rows("checks_behind", rules=rules, last=last)]
+
+    def conditions_behind(self, conditions: Collection[str], rules: int) -> set[str]:
+        """Those of these conditions that have such checks."""
+        return {row.condition for row in self._rows.rows("conditions_behind", conditions=conditions, rules=rules)}
+
+    def rescored(self, seq: int) -> list[RescoredRecord]:
+        """What a check was scored again to, the latest rules last."""
+        return [_rescored(row) for row in self._rows.rows("rescored_checks", check_seq=seq)]
+
+    def newest_rescored(self, rules: int) -> list[RescoredPair]:
+        """Of each condition the check that counts and was measured last, where it was scored again under these rules
+        to figures."""
+        rows = self._rows.rows("newest_rescored", rules=rules)
+        return [
+            RescoredPair(row.condition, row.seq, row.measured_at, _limits(row.limits), row.metrics, row.rescored)
+            for row in rows
+            if row.rescored
+        ]
 
     def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]:
         """Of each of these conditions the check that was measured last, where its verdict was withheld."""
         rows = self._rows.rows("withheld_checks", conditions=conditions)
         return {row.condition: Withheld(row.seq, Code(row.reasons[0]["code"])) for row in rows}
 
-    def lightness(self, serial: str, condition: str, at: datetime, within: timedelta) -> Sequence[Lightness]:
-        """The mean ΔL* of what an instrument read, in the order in which it was measured: the condition's last two
-        checks before `at`, and the last two of every other one it read within this time of it."""
+    def lightness(
+        self, serial: str, condition: str, at: datetime, within: timedelta, rules: int
+    ) -> Sequence[Lightness]:
+        """The mean ΔL* under these rules of what an instrument read, in the order in which it was measured: the
+        condition's last two checks before `at`, and the last two of every other one it read within this time of it."""
         rows = self._rows.rows(
-            "lightness", serial=serial, condition=condition, before=at, until=at + within, since=at - within
+            "lightness",
+            serial=serial,
+            condition=condition,
+            before=at,
+            until=at + within,
+            since=at - within,
+            rules=rules,
         )
-        return [Lightness(row.condition, row.measured_at, row.metrics["all"]["dl_mean"]) for row in rows]
+        return [
+            Lightness(row.condition, row.measured_at, figures["all"]["dl_mean"])
+            for row in rows
+            if (figures := _under(rules, row))
+        ]
 
     def has(self, sha256: str, table: int, condition: str) -> bool:
         """Whether this very measurement was judged for this condition before."""
@@ -129,6 +173,19 @@ class WriteChecks(ReadChecks, WriteRecords):
         seq = self._records.add("check", **_columns(record))
         self._supersede(others, seq, record)
         return [other.condition for other in others]
+
+    def keep_rescored(self, record: RescoredRecord) -> None:
+        """Keeps what a check was scored again to, once for a version of the rules; the check itself stays as it is."""
+        self._records.add(
+            "check_rescored",
+            check_seq=record.check,
+            rules_version=record.rules_version,
+            verdict=record.verdict.value,
+            reasons=[reason.as_json() for reason in record.reasons],
+            metrics=record.metrics,
+            recovered=record.recovered,
+            at=record.at,
+        )
 
     def send_again(self, record: CheckRecord) -> list[str]:
         """What a measurement that was judged for this condition before does: it counts here, and nowhere else.
@@ -316,8 +373,25 @@ def _past_score(row: Any, inks: tuple[str, ...], figures: Collection[tuple[str, 
     )
 
 
-def _drift_reading(row: Any) -> DriftReading:
-    return DriftReading(row.seq, row.measured_at, row.target, row.target_hash, row.metrics, _doubtful(row))
+def _under(rules: int, row: Any) -> Mapping[str, Mapping[str, float]]:
+    """The figures of a check under these rules; empty where it was not, or could not be, scored under them."""
+    return (row.metrics if row.rules_version == rules else row.rescored) or {}
+
+
+def _drift_reading(row: Any, figures: Mapping[str, Mapping[str, float]]) -> DriftReading:
+    return DriftReading(row.seq, row.measured_at, row.target, row.target_hash, figures, _doubtful(row))
+
+
+def _rescored(row: Any) -> RescoredRecord:
+    return RescoredRecord(
+        check=row.check_seq,
+        rules_version=row.rules_version,
+        verdict=Verdict(row.verdict),
+        reasons=tuple(Reason.from_json(reason) for reason in row.reasons),
+        metrics=row.metrics,
+        recovered=row.recovered,
+        at=row.at,
+    )
 
 
 def _recorded(row: Any) -> RecordedCheck:

@@ -131,6 +131,19 @@ check = _records(
     UniqueConstraint("site", "sha256", "table_no", "condition"),
 )
 Index("check_by_condition", check.c.site, check.c.condition, check.c.measured_at, check.c.seq)
+Index("check_by_rules", check.c.site, check.c.rules_version, check.c.measured_at, check.c.seq)
+
+check_rescored = _records(
+    "check_rescored",
+    _count("check_seq"),
+    _count("rules_version"),
+    _text("verdict"),
+    Column("reasons", Json, nullable=False),
+    Column("metrics", Json, nullable=False),
+    Column("recovered", Boolean, nullable=False),
+    _time("at"),
+    UniqueConstraint("site", "check_seq", "rules_version"),
+)
 
 check_counter_entry = _records(
     "check_counter_entry",

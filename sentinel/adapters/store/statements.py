@@ -31,6 +31,7 @@ from sentinel.adapters.store.schema import (
     chart,
     check,
     check_counter_entry,
+    check_rescored,
     delivery,
     event,
     incident,
@@ -159,9 +160,7 @@ def lightness() -> Statement:
     own = _same(check.c.condition)
     ranked = (
         select(
-            check.c.condition,
-            check.c.measured_at,
-            check.c.seq,
+            *(check.c[name] for name in ("condition", "measured_at", "seq", "metrics", "rules_version")),
             _place().label("place"),
             func.max(check.c.measured_at).over(partition_by=check.c.condition).label("newest"),
         )
@@ -178,10 +177,10 @@ def lightness() -> Statement:
     )
     told = or_(_same(ranked.c.condition), ranked.c.newest >= bindparam("since"))
     return (
-        select(check.c.condition, check.c.measured_at, check.c.metrics)
-        .join(ranked, and_(_mine(check), check.c.seq == ranked.c.seq))
+        select(ranked, check_rescored.c.metrics.label("rescored"))
+        .outerjoin(check_rescored, _beside(ranked, bindparam("rules")))
         .where(ranked.c.place <= 2, told)
-        .order_by(check.c.measured_at, check.c.seq)
+        .order_by(ranked.c.measured_at, ranked.c.seq)
     )
 
 
@@ -192,7 +191,14 @@ def recorded_checks(given: Given) -> Statement:
 
 def trend(given: Given) -> Statement:
     counting = (
-        select(check.c.measured_at, check.c.metrics, check.c.verdict)
+        select(
+            check.c.measured_at,
+            check.c.metrics,
+            check.c.verdict,
+            check.c.rules_version,
+            check_rescored.c.metrics.label("rescored"),
+        )
+        .outerjoin(check_rescored, _beside(check, bindparam("rules")))
         .where(
             _mine(check),
             _same(check.c.condition),
@@ -231,13 +237,73 @@ def checks_of_measurement() -> Statement:
 
 
 def drift_readings() -> Statement:
-    columns = ("condition", "seq", "measured_at", "target", "target_hash", "metrics", "reasons")
+    """With the rules of the condition's newest check, and what was scored again under those."""
+    columns = ("condition", "seq", "measured_at", "target", "target_hash", "metrics", "reasons", "rules_version")
+    newest = func.first_value(check.c.rules_version).over(partition_by=check.c.condition, order_by=LAST_FIRST)
     ranked = (
-        select(*(check.c[name] for name in columns), _place().label("place"))
+        select(*(check.c[name] for name in columns), _place().label("place"), newest.label("rules"))
         .where(_mine(check), check.c.condition.in_(_any_of("conditions")), _counted())
         .subquery()
     )
-    return select(ranked).where(ranked.c.place <= bindparam("most")).order_by(ranked.c.place.desc())
+    return (
+        select(ranked, check_rescored.c.metrics.label("rescored"))
+        .outerjoin(check_rescored, _beside(ranked, ranked.c.rules))
+        .where(ranked.c.place <= bindparam("most"))
+        .order_by(ranked.c.place.desc())
+    )
+
+
+def _beside(checks: FromClause, rules: ColumnElement[int]) -> ColumnElement[bool]:
+    """Whether this is what a check was scored again to under these rules."""
+    return and_(
+        _mine(check_rescored), check_rescored.c.check_seq == checks.c.seq, check_rescored.c.rules_version == rules
+    )
+
+
+def _behind() -> ColumnElement[bool]:
+    """Whether a check has figures of earlier rules than `rules`, and was not scored again under them yet."""
+    rules: BindParameter[int] = bindparam("rules")
+    return and_(
+        check.c.rules_version < rules,
+        check.c.verdict != Verdict.UNSCORED.value,
+        ~exists().where(
+            check_rescored.c.site == check.c.site,
+            check_rescored.c.check_seq == check.c.seq,
+            check_rescored.c.rules_version == rules,
+        ),
+    )
+
+
+def checks_behind(given: Given) -> Statement:
+    return _at_most(select(*LISTED).where(_mine(check), _behind()).order_by(*LAST_FIRST), given)
+
+
+def conditions_behind() -> Statement:
+    wanted = check.c.condition.in_(_any_of("conditions"))
+    return select(check.c.condition).where(_mine(check), wanted, _behind()).distinct()
+
+
+def rescored_checks() -> Statement:
+    """Of one check, the latest rules last."""
+    return (
+        select(check_rescored)
+        .where(_mine(check_rescored), _same(check_rescored.c.check_seq))
+        .order_by(check_rescored.c.rules_version)
+    )
+
+
+def newest_rescored() -> Statement:
+    """Of each condition the check that counts and was measured last, where it was scored again under these rules."""
+    columns = ("condition", "seq", "measured_at", "metrics", "limits")
+    ranked = (
+        select(*(check.c[name] for name in columns), _place().label("place")).where(_mine(check), _counted()).subquery()
+    )
+    return (
+        select(ranked, check_rescored.c.metrics.label("rescored"))
+        .join(check_rescored, _beside(ranked, bindparam("rules")))
+        .where(ranked.c.place == 1)
+        .order_by(ranked.c.condition)
+    )
 
 
 # --- forecasts --------------------------------------------------------------------------------------------------------

@@ -80,6 +80,13 @@ def file_settled(case: OpenCase) -> CaseTransition:
     return CaseTransition(CaseKind.FILE_UNSCORED, CaseStep.CLOSED, None, case.cause, case.count)
 
 
+def rules_changed() -> tuple[CaseTransition, CaseTransition]:
+    """The steps when figures are made by other rules: it is told once, and over at once without a word."""
+    kind = CaseKind.RULES_CHANGED
+    told = CaseTransition(kind, CaseStep.OPENED, kind.notice, None, 1, kind.severity)
+    return told, CaseTransition(kind, CaseStep.CLOSED, None, None, 1)
+
+
 Urgency = Literal["confirm", "alarm", "urgent"]
 
 

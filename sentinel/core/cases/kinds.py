@@ -19,6 +19,7 @@ from sentinel.core.cases.payloads import (
     FailedCheckCase,
     Payload,
     RefusedFileCase,
+    RulesCase,
     SummaryPayload,
     TroubleCase,
 )
@@ -71,6 +72,7 @@ class NoticeKind(StrEnum):
     CERTIFICATE_EXPIRED = _Notice("certificate-expired", Severity.ALARM, (CertificateCase,), grouped=False)
     NOTHING_ARRIVED = _Notice("nothing-arrived", Severity.ALARM, (ArrivalsCase,), grouped=False)
     SERVICE_TROUBLE = _Notice("service-trouble", Severity.ALARM, (TroubleCase,), grouped=False)
+    RULES_CHANGED = _Notice("rules-changed", Severity.ROUTINE, (RulesCase,), grouped=False)
     SUMMARY = _Notice("summary", Severity.ROUTINE, (SummaryPayload,), grouped=False)
 
     def __new__(cls, row: Any) -> Self:  # a _Notice; to callers a code
@@ -168,6 +170,7 @@ class CaseKind(StrEnum):
     CERTIFICATE_EXPIRED = _one(NoticeKind.CERTIFICATE_EXPIRED, moot=True)
     NOTHING_ARRIVED = _one(NoticeKind.NOTHING_ARRIVED, flaps=True)
     SERVICE_TROUBLE = _one(NoticeKind.SERVICE_TROUBLE, flaps=True)
+    RULES_CHANGED = _one(NoticeKind.RULES_CHANGED, reminds=False)
 
     def __new__(cls, row: Any) -> Self:  # a _Case; to callers a code
         member = str.__new__(cls, row.code)

@@ -306,6 +306,44 @@ class TroubleCase(Payload):
 
 
 @dataclass(frozen=True, kw_only=True)
+class BitingLimit(KeptFacts):
+    """A figure beyond a limit that did not bite before; `level` is `warn` or `act`, `before` None for none at all."""
+
+    group: str
+    metric: str
+    level: str
+    limit: float
+    value: float
+    before: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConditionBitten(KeptFacts):
+    """A printing condition in people's names, its last check, and the limits that check would meet now."""
+
+    condition: str
+    printer: str
+    substrate: str
+    mode: str | None = None
+    check: int
+    measured_at: datetime
+    limits: tuple[BitingLimit, ...]
+
+    @property
+    def place(self) -> str:
+        """The printing condition in people's names."""
+        return f"{self.printer} / {self.substrate}" + (f" ({self.mode})" if self.mode else "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RulesCase(Payload):
+    """Figures are made by other rules than before; `conditions` are those where limits bite that did not."""
+
+    rules_version: int
+    conditions: tuple[ConditionBitten, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class SummaryPayload(Payload):
     """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age."""
 

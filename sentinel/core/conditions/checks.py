@@ -148,8 +148,38 @@ class RecordedCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class RescoredRecord:
+    """What a check was scored again to under later rules, beside its verdict on record.
+
+    Where today's rules take it no longer it is unscored, with the reason and without figures.
+    """
+
+    check: int
+    rules_version: int
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    metrics: Mapping[str, Mapping[str, float]]
+    recovered: bool
+    at: datetime
+
+
+class RescoredPair(NamedTuple):
+    """A check with its limits, its figures on record, and those it was scored again to."""
+
+    condition: str
+    seq: int
+    measured_at: datetime
+    limits: Limits
+    recorded: Mapping[str, Mapping[str, float]]
+    now: Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True, slots=True)
 class DriftReading:
-    """What of a check is needed to foretell. `stock_doubtful`: another stock's target fitted it better."""
+    """What of a check is needed to foretell. `stock_doubtful`: another stock's target fitted it better.
+
+    `metrics` are those under the rules of its series.
+    """
 
     seq: int
     measured_at: datetime

@@ -81,6 +81,7 @@ CAUTIONS = msg("Take care")
 
 OPERATOR = msg("the operator at {printer}")
 MEASURER = msg("whoever measured the sheet")
+LEAD = msg("the colour lead")
 ADMIN = msg("whoever looks after the sentinel")
 ANYBODY = msg("whoever each of these concerns")
 NOBODY = msg("nobody; this is good news")

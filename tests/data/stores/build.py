@@ -48,6 +48,7 @@ STORES = {
     "r0004": Origin("3c5fc37", "0002", (BETWEEN, "0004")),
     "r0005-first": Origin(BETWEEN, "0005"),
     "r0005": Origin("39280a5", "0005"),
+    "r0006": Origin("deb6cae", "0006"),
 }
 
 

@@ -97,6 +97,13 @@ targets = ["short"]
 targets = ["shorter"]
 [substrates.banner-510]
 """
+GREYS = """
+[targets.greys]
+file = "targets/greys.txt"
+colour_path = "ink-space"
+[conditions."south/banner-510"]
+targets = ["greys"]
+"""
 LIVES = """
 [recipients.buyer]
 url_env = "BUYER_URL"
@@ -105,6 +112,14 @@ recipients = ["buyer"]
 kinds = ["file-unscored"]
 daily = true
 """
+
+
+NEUTRALS = (
+    *cgats.PATCHES,
+    cgats.Patch((90, 82, 82, 0), (31.0, 0.5, 0.5)),
+    cgats.Patch((60, 47, 47, 0), (52.0, 6.0, -19.0)),
+)
+"""With a dark neutral that the first rules of greys passed over, and a cast tone that they took for one."""
 
 
 class Room:
@@ -122,6 +137,9 @@ class Room:
         if self.knows("0005"):
             settings = settings.replace("give_up_hours = 72", "give_up_hours = 72\ndaily_at = 07:30:00")
             settings += DIAGNOSIS + LIVES
+        if self.knows("0006"):
+            (folder / "targets" / "greys.txt").write_text(cgats.text(patches=NEUTRALS))
+            settings += GREYS
         self.config.write_text(settings)
 
     def knows(self, revision: str) -> bool:
@@ -250,6 +268,14 @@ def _diagnosed(room: Room) -> None:
         room.drops("north/banner-510/diagnosed.txt", (room.folder / "sheets" / "diagnosed.txt").read_text())
 
 
+def _cast_neutral(room: Room) -> None:
+    """A sheet with a cast where the aim is a dark neutral."""
+    if room.knows("0006"):
+        lab = NEUTRALS[-2].lab
+        cast = NEUTRALS[-2]._replace(lab=(lab[0], lab[1] + 6.0, lab[2]))
+        room.drops("south/banner-510/cast.txt", cgats.text(0.1, patches=(*NEUTRALS[:-2], cast, NEUTRALS[-1])))
+
+
 def _adoption(room: Room) -> None:
     if room.knows("0002"):
         checks = room.rows("SELECT seq FROM \"check\" WHERE condition = 'north/satin-240' ORDER BY seq LIMIT 3")
@@ -284,6 +310,7 @@ DAYS: dict[int, Callable[[Room], None]] = {
     7: _wrong_folder,
     8: _events,
     10: _diagnosed,
+    12: _cast_neutral,
     24: _adoption,
     25: _last_failures,
     27: _unscored_again,

@@ -382,3 +382,41 @@ def test_it_looks_again_soon_while_a_file_is_waited_for(
 
     play = Play(tmp_path, clock, wait).run()
     assert play.looks[1] == set()
+
+
+class CatchingUp:
+    """Has so many parts to do, or raises, and notes each."""
+
+    def __init__(self, play: Play, *answers: bool | Exception) -> None:
+        self.play, self.answers = play, list(answers)
+
+    def step(self, _house: HousePolicy) -> bool:
+        self.play.note("catch up")
+        answer = self.answers.pop(0) if self.answers else False
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+
+class BehindPlay(Play):
+    """One whose records have to catch up; it stops when that has been asked for so many times."""
+
+    def __init__(self, folder: Path, clock: FakeClock, *answers: bool | Exception) -> None:
+        super().__init__(folder, clock, lambda _: None)
+        self.catching_up = CatchingUp(self, *answers)
+
+    def assemble(self, snapshot: Snapshot) -> Runtime:
+        return replace(super().assemble(snapshot), catching_up=self.catching_up)  # type: ignore[arg-type]
+
+
+def test_files_go_before_what_is_to_be_caught_up(tmp_path: Path) -> None:
+    log = BehindPlay(tmp_path, FakeClock(), True, True, True).run().log
+    turns = [what for what in log if what in ("look", "catch up")]
+    assert turns[:4] == ["look", "catch up"] * 2
+
+
+@pytest.mark.parametrize("fault", [PassingError("the archive cannot be read"), RuntimeError("a fault of ours")])
+def test_what_cannot_be_caught_up_now_stops_nothing_else(tmp_path: Path, fault: Exception) -> None:
+    with capture_logs():
+        log = BehindPlay(tmp_path, FakeClock(), fault).run().log
+    assert log.index("catch up") < log.index("alive") < log.index("stopping")

@@ -165,8 +165,8 @@ ONE_FAULT = {
         '[recipients.team]\nurl_env = "A"\nkinds = ["check-fialed"]\n',
         ":9:1: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
         "'patch-order', 'recovered', 'check-due', 'warning-repeated', 'due-soon', 'never-run', "
-        "'file-unscored', 'events-refused', 'certificate-expired', 'nothing-arrived', 'service-trouble' "
-        "or 'summary', got 'check-fialed'",
+        "'file-unscored', 'events-refused', 'certificate-expired', 'nothing-arrived', 'service-trouble', "
+        "'rules-changed' or 'summary', got 'check-fialed'",
     ),
     "an unknown limit set below another": (
         '[limits.strip]\nbased_on = "hosue"\n',

@@ -13,6 +13,7 @@ from sentinel.render.notices.document import Draft, SectionRole, bullets, paragr
 from sentinel.render.notices.writer import (
     ADMIN,
     GO_ON,
+    LEAD,
     NOBODY,
     OF,
     STEPS,
@@ -34,7 +35,6 @@ class CertificateExpired(NoticeWriter[CertificateCase]):
     name = msg("Certificate has expired")
 
     TITLE = msg("Instrument {instrument}: certificate has expired")
-    LEAD = msg("the colour lead")
     READINGS_DOUBTFUL = msg("may go on; checks by this instrument carry a remark until it is certified again.")
     WHAT = msg("The certificate of instrument {instrument} was valid until {day}.")
 
@@ -42,7 +42,7 @@ class CertificateExpired(NoticeWriter[CertificateCase]):
         return Draft(
             self.TITLE.format(instrument=told.instrument),
             [
-                who(self.LEAD),
+                who(LEAD),
                 production(self.READINGS_DOUBTFUL),
                 paragraph(SectionRole.WHAT, self.WHAT.format(instrument=told.instrument, day=told.day)),
                 bullets(SectionRole.STEPS, STEPS, certifying()),

@@ -11,6 +11,7 @@ from sentinel.core.message import msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import EventsRefused, FileUnscored
+from sentinel.render.notices.kinds.rules import RulesChanged
 from sentinel.render.notices.kinds.service import CertificateExpired, NothingArrived, ServiceTrouble
 from sentinel.render.notices.kinds.verdicts import (
     CheckFailed,
@@ -48,6 +49,7 @@ SINGLE: tuple[type[NoticeWriter[Any]], ...] = (
     CertificateExpired,
     ServiceTrouble,
     NothingArrived,
+    RulesChanged,
 )
 """Those of every other kind."""
 
