@@ -197,12 +197,17 @@ class GroupFigures(NamedTuple):
 
 
 def figures_of(match: Match, reckoning: ScoringOptions) -> GroupFigures:
-    """Every metric of every group that has a patch; what each one is stands in `words.METRIC_WORDS`."""
+    """Every metric of every group that has a patch; what each one is stands in `words.METRIC_WORDS`.
+
+    Patches whose readings are apart are left out, except from the spread, and where there are no others.
+    """
+    spread = _spread(match)
+    match = match.settled if not match.apart.all() else match
     masks = groups(match.inks, match.device, match.aim, match.labels, reckoning, match.ids)
     sides = Sides.of(match.aim, match.lab)
     found = differences(sides, masks.get("paper"))
     metrics = {group: _of_group(found, mask, reckoning.share_beyond) for group, mask in masks.items()}
-    metrics["all"] |= _of_sheet(match, found)
+    metrics["all"] |= spread | _of_sheet(match, found)
     if reckoning.ink_space:
         inks = named_inks(match.inks, reckoning.ink_names)
         for group, tone in tone_figures(inks, match.device, sides, masks).items():
@@ -222,13 +227,11 @@ def _of_group(found: Differences, mask: Mask, share_beyond: float) -> dict[str, 
     }
 
 
-def _of_sheet(match: Match, found: Differences) -> dict[str, float]:
-    figures: dict[str, float] = {}
+def _spread(match: Match) -> dict[str, float]:
     repeated = match.spread[match.readings > 1]
-    if len(repeated):
-        figures |= {"spread_mean": float(repeated.mean()), "spread_max": float(repeated.max())}
-    if match.places is not None:
-        even = uniformity(match.places, found.signed[:3].T)
-        if even is not None:
-            figures["uniformity"] = even
-    return figures
+    return {"spread_mean": float(repeated.mean()), "spread_max": float(repeated.max())} if len(repeated) else {}
+
+
+def _of_sheet(match: Match, found: Differences) -> dict[str, float]:
+    even = None if match.places is None else uniformity(match.places, found.signed[:3].T)
+    return {} if even is None else {"uniformity": even}
