@@ -20,7 +20,7 @@ import numpy.typing as npt
 import pytest
 from coloraide import Color
 
-Record = Callable[[str, int, float, float], None]
+Record = Callable[..., None]
 FloatArray = npt.NDArray[np.float64]
 Difference = Callable[[FloatArray, FloatArray], FloatArray]
 
