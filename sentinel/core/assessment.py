@@ -94,8 +94,6 @@ def withheld(score: Score, findings: Sequence[Finding], causes: Collection[str])
     first = findings[0] if findings else None
     if first is None or first.cause not in CODES or first.cause.value not in causes or first.confidence < CERTAIN:
         return score
-    if score.verdict is Verdict.UNSCORED:
-        return score
     reason = Reason(CODES[first.cause], first.evidence.sentence)
     return replace(score, verdict=Verdict.UNSCORED, reasons=(reason, *score.reasons), recovered=False)
 

@@ -157,7 +157,7 @@ class DriftTable(TomlTable):
     autocorrelation: Annotated[float, Field(ge=0, lt=0.9)] = 0.3
     """How much neighbouring readings of a steady figure are alike, for those limits; 0 would promise too much."""
     ewma_weight: Annotated[float, Field(gt=0, le=1)] = 0.2
-    """The new reading's share in the moving average. At 2.962 sigma it sees a shift of 1 sigma after 10.8 readings."""
+    """The new reading's share in the moving average. At 2.962 sigma it sees a shift of 1 sigma after 10.5 readings."""
     cusum_slack: Annotated[float, Field(ge=0, le=3)] = 0.5
     """Half the shift that matters, in sigmas. At 5 sigma it sees a shift of 1 sigma after 10.4 readings."""
     western_electric: bool = True

@@ -1,8 +1,9 @@
 """Checks against outside sources, and the page that tells how well they are met.
 
-Each check hands its source, the number of values, the worst deviation and what is allowed to
-`record_deviation`. `tests/run --long tests/published --numbers-page` writes them to README.md beside this file; the
-page holds what that run checked, so the run is of the whole folder.
+Each check hands its source, the number of values, the worst deviation, what is allowed and what the expected values
+stand on to `record_deviation`. Only figures that somebody can see are rows; what they are made of is asserted.
+`tests/run --long tests/published --numbers-page` writes them to README.md beside this file; the page holds what that
+run checked, so the run is of the whole folder.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -25,17 +27,24 @@ DATA = Path(__file__).parents[1] / "data"
 FloatArray = npt.NDArray[np.float64]
 
 
+Basis = Literal["published source", "independent computation", "memory"]
+SOURCE: Basis = "published source"
+COMPUTED: Basis = "independent computation"
+MEMORY: Basis = "memory"
+
+
 @dataclass(frozen=True, slots=True)
 class Deviation:
-    """One line of the page."""
+    """One line of the page; `basis` is what stands behind the expected values."""
 
     source: str
     count: int
     worst: float
     bound: float
+    basis: Basis
 
     def __str__(self) -> str:
-        return f"| {self.source} | {self.count} | {_rounded(self.worst)} | {self.bound:g} |"
+        return f"| {self.source} | {self.basis} | {self.count} | {_rounded(self.worst)} | {self.bound:g} |"
 
 
 _DEVIATIONS: pytest.StashKey[dict[str, Deviation]] = pytest.StashKey()
@@ -68,15 +77,15 @@ def taken_names(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def record_deviation(request: pytest.FixtureRequest, taken_names: Path) -> Callable[[str, int, float, float], None]:
-    """Call with (source, count, worst, bound): fails if `worst` is over `bound`, keeps the line for the page."""
+def record_deviation(request: pytest.FixtureRequest, taken_names: Path) -> Callable[..., None]:
+    """Call with (source, count, worst, bound, basis): fails if `worst` is over `bound`, keeps the line for the page."""
     deviations = request.config.stash[_DEVIATIONS]
 
-    def record(source: str, count: int, worst: float, bound: float) -> None:
+    def record(source: str, count: int, worst: float, bound: float, basis: Basis = COMPUTED) -> None:
         name = taken_names / hashlib.sha256(source.encode()).hexdigest()
         assert not name.exists(), f"two checks call themselves {source!r}"
         name.touch()
-        deviations[source] = Deviation(source, count, worst, bound)
+        deviations[source] = Deviation(source, count, worst, bound, basis)
         assert worst <= bound, f"{source}: worst of {count} is off by {worst:.3g}, allowed is {bound:g}"
 
     return record
@@ -119,12 +128,15 @@ def _page(deviations: dict[str, Deviation]) -> str:
     return f"""\
 # The numbers page
 
-How far the figures this program computes lie from outside sources. Written by a test run,
+How far the figures this program shows lie from what they should be by others. Written by a test run,
 `tests/run --long tests/published --numbers-page`; never by hand. Where the data is from:
 `tests/data/published/README.md`.
-Allowed deviations are what the source's printed digits leave open, or a stated difference of method.
 
-| source | values checked | worst deviation | allowed |
-| --- | ---: | ---: | ---: |
+What the expected values stand on: a *published source* that was read, or a reproduction of it; an *independent
+computation*, by another library or from the formulas with none of the program's code; or *memory*, of a source that
+could not be read again. Allowed is what the printed digits leave open, or the noise of the last digits of a number.
+
+| figure and what it is held against | stands on | values checked | worst deviation | allowed |
+| --- | --- | ---: | ---: | ---: |
 {lines}
 """

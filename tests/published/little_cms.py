@@ -24,8 +24,12 @@ class Sheet:
     cells: tuple[tuple[str, ...], ...]
 
 
+_Three = ctypes.c_double * 3
+"""cmsCIELab and cmsCIEXYZ."""
+
+
 class LittleCms:
-    """The IT8 calls of lcms2.h that reading takes."""
+    """The IT8 calls of lcms2.h that reading takes, and those of colour."""
 
     def __init__(self) -> None:
         name = ctypes.util.find_library("lcms2")
@@ -46,6 +50,9 @@ class LittleCms:
         self._number = self._call(
             library, "cmsIT8GetDataRowColDbl", ctypes.c_double, _HANDLE, ctypes.c_int, ctypes.c_int
         )
+        three, number = ctypes.POINTER(_Three), ctypes.c_double
+        self._difference = self._call(library, "cmsCIE2000DeltaE", number, three, three, number, number, number)
+        self._lab = self._call(library, "cmsXYZ2Lab", None, three, three, three)
 
     @staticmethod
     def _call(library: ctypes.CDLL, name: str, result: type | None, *arguments: type) -> ctypes._NamedFuncPointer:
@@ -80,6 +87,16 @@ class LittleCms:
             return None if value is None else value.decode("latin-1")
         finally:
             self.free(handle)
+
+    def ciede2000(self, lab: list[float], other: list[float]) -> float:
+        """The difference of two colours."""
+        return float(self._difference(_Three(*lab), _Three(*other), 1.0, 1.0, 1.0))
+
+    def lab(self, xyz: list[float], white: tuple[float, float, float]) -> list[float]:
+        """L*, a*, b* of X, Y, Z on the scale of their white."""
+        found = _Three()
+        self._lab(_Three(*white), found, _Three(*xyz))
+        return list(found)
 
     def _sheet(self, handle: int, table: int) -> Sheet:
         self._set_table(handle, table)

@@ -14,7 +14,7 @@ from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import figures_of
 from sentinel.core.scoring.policy import ScoringOptions
 
-Record = Callable[[str, int, float, float], None]
+Record = Callable[..., None]
 FloatArray = npt.NDArray[np.float64]
 
 

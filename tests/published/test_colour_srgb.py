@@ -10,7 +10,7 @@ from coloraide import Color
 
 from sentinel.core.colour.lab import srgb_from_lab
 
-Record = Callable[[str, int, float, float], None]
+Record = Callable[..., None]
 
 LEAST_STEP = 1 / 255
 """What a screen of 8 bits can show apart."""

@@ -23,7 +23,7 @@ from sentinel.core.scoring.metrics import GroupFigures, figures_of
 from sentinel.core.scoring.policy import ScoringOptions
 from tests.published.labelled import Mask, masks
 
-Record = Callable[[str, int, float, float], None]
+Record = Callable[..., None]
 FloatArray = npt.NDArray[np.float64]
 Lengths = Callable[[FloatArray, FloatArray], FloatArray]
 

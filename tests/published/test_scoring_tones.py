@@ -22,7 +22,7 @@ from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import Metrics, figures_of
 from sentinel.core.scoring.policy import ScoringOptions
 
-Record = Callable[[str, int, float, float], None]
+Record = Callable[..., None]
 FloatArray = npt.NDArray[np.float64]
 Curve = dict[float, FloatArray]
 """X, Y, Z by nominal value of one ink, repeated patches averaged."""

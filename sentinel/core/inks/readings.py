@@ -45,7 +45,7 @@ def readings_of(
 
     Raises Unscored where the two share no patch or must not be compared, SpectrumError for spectra of no use.
     """
-    found = match(target, sample)
+    found = match(target, sample).settled
     return Readings(
         inks=named_inks(found.inks, ink_names),
         device=found.device,

@@ -1,62 +1,183 @@
-"""One measurement held against itself: two statements of one reading that cannot both be true."""
+"""What of one reading cannot be true together: colours stated in two ways, readings of one patch far apart, and a paper
+darker than what is printed on it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+
 import numpy as np
 
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.colour.difference import de00
+from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
 from sentinel.core.measurement import Measurement
-from sentinel.core.message import msg
-from sentinel.core.scoring.matching import colour_source
+from sentinel.core.message import Message, msg
+from sentinel.core.scoring.groups import FULL_RGB
+from sentinel.core.scoring.matching import Match, ToLab, colour_source
 from sentinel.core.verdict import Code, Reason, Unscored
 
 APART = 1.0
-"""Mean ΔE00 between Lab and spectra of one file that no instrument's own arithmetic reaches (common practice)."""
+"""Mean ΔE00 between two statements of one reading that no instrument's own arithmetic reaches (common practice)."""
 
 ARITHMETIC = 0.1
-"""Mean ΔE00 that rounded spectra and another table of weights make, most of it in dark patches."""
+"""Mean ΔE00 beyond rounding that another table of weights or another D50 white makes."""
+
+_MOST_DIGITS = 4
+_SLACK = 1e-6
+_SIGNS = tuple(np.array(signs) for signs in product((-1.0, 1.0), repeat=3))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Statement:
+    """What a file says of every patch's colour: `lab` (n, 3) by `to_lab` of `values` (n, 3). `digits` are the numbers
+    as they stand in the file, and one of their steps moves a row of `values` by `unit` (3,) at most."""
+
+    name: str | Message
+    lab: FloatArray
+    values: FloatArray
+    to_lab: ToLab
+    digits: FloatArray
+    unit: FloatArray
+
+    def rounding(self, rows: BoolArray) -> FloatArray:
+        """The largest ΔE00 that rounding to the digits seen can make of each of these patches."""
+        lab, values = self.lab[rows], self.values[rows]
+        half = _step(self.digits[rows]) / 2 * self.unit
+        if not half.any():
+            return np.zeros(len(lab))
+        moved = np.array([de00(lab, self.to_lab(values + half * signs)) for signs in _SIGNS])
+        return np.asarray(moved.max(axis=0))
 
 
 def held_against_itself(measurement: Measurement) -> tuple[Reason, ...]:
-    """A remark where Lab for D50 and 2 degrees and the spectra beside it differ by more than rounding.
+    """A remark for each of Lab and XYZ for D50 and 2 degrees that rounding does not reconcile with the spectra, or XYZ
+    with Lab where there are no spectra.
 
-    Raises Unscored where they do by more than any instrument makes of one reading.
+    Raises Unscored where they differ by more than any instrument makes of one reading.
     """
-    lab, condition = measurement.lab, measurement.condition
-    unclear = measurement.interpretation.about("light")
-    if measurement.reflectance is None or lab is None or unclear:
+    condition = measurement.condition
+    if measurement.interpretation.about("light"):
         return ()
     if condition.illuminant not in (None, "D50") or condition.observer not in (None, 2):
         return ()
-    values, to_lab = colour_source(measurement)
-    both = ~(np.isnan(values).any(axis=1) | np.isnan(lab).any(axis=1))
-    if not both.any():
+    if sum(stated is not None for stated in (measurement.reflectance, measurement.lab, measurement.xyz)) < 2:
         return ()
-    mean = float(de00(lab[both], to_lab(values[both])).mean())
+    [taken, *others] = _statements(measurement)
+    return tuple(remark for other in others if (remark := _contradiction(other, taken)))
+
+
+def _statements(measurement: Measurement) -> Iterator[_Statement]:
+    """What figures stand on, and whatever is beside it."""
+    own = np.ones(3)
+    if measurement.reflectance is not None:
+        reflectance, lab_of = colour_source(measurement)
+        lab = lab_of(reflectance)
+        white = np.array(D50_ASTM_E308)
+        xyz = xyz_from_lab(lab, D50_ASTM_E308)
+        yield _Statement(msg("spectra"), lab, xyz, _lab_of_xyz, reflectance, white)
+    if measurement.lab is not None:
+        yield _Statement("Lab", measurement.lab, measurement.lab, lambda lab: lab, measurement.lab, own)
+    if measurement.xyz is not None:
+        xyz = measurement.xyz
+        yield _Statement("XYZ", _lab_of_xyz(xyz), xyz, _lab_of_xyz, xyz, own)
+
+
+def _lab_of_xyz(xyz: FloatArray) -> FloatArray:
+    return lab_from_xyz(xyz, D50_ASTM_E308)
+
+
+def _contradiction(other: _Statement, taken: _Statement) -> Reason | None:
+    """Nearly every file is done with the first comparison: rounding is looked into where that leaves something."""
+    both = np.asarray(~np.isnan(taken.lab + other.lab).any(axis=1))
+    if not both.any():
+        return None
+    away = de00(other.lab[both], taken.lab[both])
+    if away.mean() <= ARITHMETIC:
+        return None
+    mean = float(np.maximum(away - taken.rounding(both) - other.rounding(both), 0.0).mean())
+    if mean <= ARITHMETIC:
+        return None
     if mean >= APART:
         raise Unscored(
             Code.CONTRADICTS_ITSELF,
             msg(
-                "expected Lab and spectra of one reading to agree, but they are {mean:.2f} ΔE00 apart on average: "
-                "export both for D50 and 2 degrees, and from the same reading",
+                "expected {one} and {other} of one reading to agree, but they are {mean:.2f} ΔE00 apart on average, "
+                "more than rounding explains: export both for D50 and 2 degrees, and from the same reading",
+                one=other.name,
+                other=taken.name,
                 mean=mean,
             ),
         )
-    if mean <= ARITHMETIC + _rounding(lab[both]):
-        return ()
     message = msg(
-        "the file's Lab is {mean:.2f} ΔE00 on average from that of its spectra, more than rounding explains; the "
-        "spectra were taken",
+        "the file's {one} and its {other} are {mean:.2f} ΔE00 apart on average, more than rounding explains; the "
+        "figures stand on {other}",
+        one=other.name,
+        other=taken.name,
         mean=mean,
+    )
+    return Reason(Code.CONTRADICTS_ITSELF, message)
+
+
+def _step(values: FloatArray) -> float:
+    """What numbers were rounded to, learnt from their digits; 0 for finer ones than 0.0001."""
+    for digits in range(_MOST_DIGITS + 1):
+        step = 10.0**-digits
+        if (abs(values / step - np.rint(values / step)) < _SLACK).all():
+            return step
+    return 0.0
+
+
+_NAMED = 3
+"""Patches that a remark calls by name."""
+
+
+def readings_apart(pairs: Match) -> tuple[Reason, ...]:
+    """A remark that names the patches whose readings were too far apart to be one patch, the farthest first."""
+    rows = np.flatnonzero(pairs.apart)
+    if not len(rows):
+        return ()
+    farthest = rows[np.argsort(pairs.spread[rows], kind="stable")[::-1]][:_NAMED].tolist()
+    named = ", ".join(f"{pairs.labels[row]} (ΔE00 {pairs.spread[row]:.0f})" for row in farthest)
+    message = msg(
+        "readings of {count} patch are farther from their mean than repeated readings can be: {named}; it counts as "
+        "not read",
+        "readings of {count} patches are farther from their mean than repeated readings can be, most of all {named}; "
+        "they count as not read",
+        count=len(rows),
+        named=named,
     )
     return (Reason(Code.CONTRADICTS_ITSELF, message),)
 
 
-def _rounding(lab: FloatArray) -> float:
-    """The step values were rounded to, learnt from their digits: 1, 0.1, 0.01, or 0 for finer ones.
+_DARK_SHARE = 0.1
+"""Of the patches: one misread patch says nothing of the sheet."""
 
-    ΔE00 of rounded neutrals is on average about three quarters of it.
+
+def paper_against_dark(pairs: Match) -> tuple[Reason, ...]:
+    """Why no verdict can stand on a sheet whose paper is darker than its darkest patches, which the aim has lighter.
+
+    The darkest are the tenth that the aim has darkest, taken by their median.
     """
-    steps = (1.0, 0.1, 0.01)
-    return next((step for step in steps if (abs(lab / step - np.rint(lab / step)) < 1e-6).all()), 0.0)
+    paper = _paper(pairs)
+    if not paper.any() or paper.all():
+        return ()
+    dark = np.argsort(pairs.aim[:, 0], kind="stable")[: max(1, int(_DARK_SHARE * len(pairs)))]
+    aimed, read = (float(lab[paper, 0].mean() - np.median(lab[dark, 0])) for lab in (pairs.aim, pairs.lab))
+    if read >= -APART or aimed <= APART:
+        return ()
+    message = msg(
+        "expected the paper to be lighter than the darkest patches, as the target has it, but it was read {less:.0f} "
+        "L* darker: the readings stand beside the wrong patches, or the device values are inverted",
+        less=-read,
+    )
+    return (Reason(Code.CONTRADICTS_ITSELF, message),)
+
+
+def _paper(pairs: Match) -> BoolArray:
+    if not pairs.inks:
+        return np.zeros(len(pairs), dtype=bool)
+    bare = FULL_RGB if set(pairs.inks) == {"R", "G", "B"} else 0.0
+    paper: BoolArray = (pairs.device == bare).all(axis=1)
+    return paper

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
@@ -31,6 +31,7 @@ class Patches:
     `keys` tell them apart; `first` (n,) is the row of each one's first reading in its measurement; `lab` (n, 3) under
     D50 and 2 degrees; `count` (n,) how many readings were averaged; `spread` (n,) the largest CIEDE2000 difference
     of a reading from that mean, 0 for a single one; `values` (n, columns) the means themselves, see `colour_source`.
+    `apart` (n,) are those whose readings cannot be of one patch: they were not averaged, the first stands for them.
     """
 
     keys: tuple[Hashable, ...]
@@ -39,6 +40,12 @@ class Patches:
     count: Counts
     spread: FloatArray
     values: FloatArray
+    apart: BoolArray
+
+
+REPLICATES_APART = 10.0
+"""ΔE00 of a reading from the mean of its patch; two readings lie twice as far from each other. Replicates on one sheet
+differ by single ΔE at most, however uneven the print (common practice, no published source)."""
 
 
 def averaged(measurement: Measurement, keys: Sequence[Hashable | None]) -> Patches:
@@ -66,7 +73,7 @@ def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, row
     spread = np.zeros(len(keys))
     several = np.flatnonzero(count > 1)  # most charts repeat few patches or none
     if not len(several):
-        return Patches(keys, first, to_lab(means), count, spread, means)
+        return Patches(keys, first, to_lab(means), count, spread, means, spread > 0)
     again = np.flatnonzero(count[group] > 1)
     readings, turn = values[rows[again]], np.searchsorted(several, group[again])
     sums = np.zeros((len(several), values.shape[1]))
@@ -74,7 +81,11 @@ def _averaged(keys: tuple[Hashable, ...], values: FloatArray, to_lab: ToLab, row
     means[several] = sums / count[several, None]
     lab = to_lab(means)
     np.maximum.at(spread, group[again], de00(lab[group[again]], to_lab(readings)))
-    return Patches(keys, first, lab, count, spread, means)
+    apart = spread > REPLICATES_APART
+    if apart.any():
+        means[apart] = values[first[apart]]
+        lab[apart] = to_lab(means[apart])
+    return Patches(keys, first, lab, count, spread, means, apart)
 
 
 def colour_source(measurement: Measurement) -> tuple[FloatArray, ToLab]:
@@ -197,6 +208,10 @@ class Spectra:
     means: FloatArray
     order: Counts
 
+    def picked(self, kept: BoolArray) -> Spectra:
+        """Of these patches of the match alone."""
+        return replace(self, order=self.order[kept])
+
     def of(self, rows: npt.NDArray[np.bool_] | slice = slice(None)) -> FloatArray:
         """Reflectance (rows, bands), 1.0 the perfect diffuser, of these patches of the match."""
         return self.means[self.order[rows]]
@@ -210,8 +225,9 @@ class Match:
     `device` is (n, inks) from the target, `aim` and `lab` are (n, 3); `labels` are for people: the target's names
     where it has any, else its `ids`; `spread` is that of the measured replicates, `readings` (n,) how many there were,
     `places` where the first stood on the sheet, if that is known; `near` counts those whose device values the rounding
-    of exports sets apart. `target_patches` and `measured_patches` count what
-    each side holds; `aim_spectra` and `spectra` are there where a side's colours come from spectra.
+    of exports sets apart; `apart` (n,) are those whose readings, on either side, cannot be of one patch, so that only
+    the first stands for them. `target_patches` and `measured_patches` count what each side holds; `aim_spectra` and
+    `spectra` are there where a side's colours come from spectra.
     """
 
     by: KeyKind
@@ -229,6 +245,7 @@ class Match:
     places: tuple[str, ...] | None
     target_patches: int
     measured_patches: int
+    apart: BoolArray
     near: int = 0
     aim_spectra: Spectra | None = None
     spectra: Spectra | None = None
@@ -250,6 +267,29 @@ class Match:
     def measured_share(self) -> float:
         """How much of what was measured is in the target."""
         return len(self) / self.measured_patches
+
+    @property
+    def settled(self) -> Match:
+        """Without the patches whose readings are apart, which count as not read."""
+        return self._of(~self.apart) if self.apart.any() else self
+
+    def _of(self, kept: BoolArray) -> Match:
+        rows = np.flatnonzero(kept).tolist()
+        return replace(
+            self,
+            rows=self.rows[kept],
+            device=self.device[kept],
+            labels=tuple(self.labels[row] for row in rows),
+            ids=tuple(self.ids[row] for row in rows),
+            aim=self.aim[kept],
+            lab=self.lab[kept],
+            spread=self.spread[kept],
+            readings=self.readings[kept],
+            places=tuple(self.places[row] for row in rows) if self.places else None,
+            apart=self.apart[kept],
+            aim_spectra=self.aim_spectra and self.aim_spectra.picked(kept),
+            spectra=self.spectra and self.spectra.picked(kept),
+        )
 
 
 def match(target: Measurement, sample: Measurement) -> Match:
@@ -275,7 +315,7 @@ def match(target: Measurement, sample: Measurement) -> Match:
     there = set(keys)
     held = np.array([key in there for key in aims.keys])
     whole = _whole(target, by) if target.chart.inks else _filled_in(_whole(target, by), aims.keys, sample.chart, keys)
-    pairs = _joined(by, whole, held, in_aims, _Read(sample, reads, in_reads[in_aims]))
+    pairs = _joined(by, whole, aims, held, in_aims, _Read(sample, reads, in_reads[in_aims]))
     pairs = replace(pairs, aim_spectra=_spectra(target, aims, in_aims))
     return replace(pairs, near=len(moved)) if moved else pairs
 
@@ -375,7 +415,9 @@ def _spectra(side: Measurement, patches: Patches, order: Counts) -> Spectra | No
     return Spectra(side.wavelengths, patches.values, order)
 
 
-def _joined(by: KeyKind, target: TargetPatches, held: npt.NDArray[np.bool_], rows: Counts, sample: _Read) -> Match:
+def _joined(
+    by: KeyKind, target: TargetPatches, aims: Patches, held: npt.NDArray[np.bool_], rows: Counts, sample: _Read
+) -> Match:
     picked = rows.tolist()
     return Match(
         by=by,
@@ -393,6 +435,7 @@ def _joined(by: KeyKind, target: TargetPatches, held: npt.NDArray[np.bool_], row
         places=sample.places,
         target_patches=len(target.ids),
         measured_patches=len(sample.patches.keys),
+        apart=(aims.apart[rows] | sample.patches.apart[sample.order]),
         spectra=_spectra(sample.measurement, sample.patches, sample.order),
     )
 

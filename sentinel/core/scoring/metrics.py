@@ -176,13 +176,16 @@ class GroupFigures(NamedTuple):
 def figures_of(match: Match, reckoning: ScoringOptions, on_request: Collection[str] = ()) -> GroupFigures:
     """Every metric of every group that has a patch; what each one is stands in `names.METRIC_WORDS`.
 
-    Of ON_REQUEST only what is asked for.
+    Of ON_REQUEST only what is asked for. Patches whose readings are apart are left out, except from the spread, and
+    where there are no others.
     """
+    spread = _spread(match)
+    match = match.settled if not match.apart.all() else match
     masks = groups_of(match, reckoning)
     sides = Sides.of(match.aim, match.lab)
     found = differences(sides, masks.get("paper"), on_request)
     metrics = {group: _of_group(found, mask, reckoning.share_beyond) for group, mask in masks.items()}
-    metrics["all"] |= _of_sheet(match, found)
+    metrics["all"] |= spread | _of_sheet(match, found)
     for group, figures in _of_inks(match, sides, masks, reckoning):
         metrics[group] |= figures
     de = found.lengths[0]
@@ -211,13 +214,11 @@ def _of_group(found: Differences, mask: Mask, share_beyond: float) -> dict[str, 
     }
 
 
-def _of_sheet(match: Match, found: Differences) -> dict[str, float]:
-    figures: dict[str, float] = {}
+def _spread(match: Match) -> dict[str, float]:
     repeated = match.spread[match.readings > 1]
-    if len(repeated):
-        figures |= {"spread_mean": float(repeated.mean()), "spread_max": float(repeated.max())}
-    if match.places is not None:
-        even = uniformity(match.places, found.signed[:3].T)
-        if even is not None:
-            figures["uniformity"] = even
-    return figures
+    return {"spread_mean": float(repeated.mean()), "spread_max": float(repeated.max())} if len(repeated) else {}
+
+
+def _of_sheet(match: Match, found: Differences) -> dict[str, float]:
+    even = None if match.places is None else uniformity(match.places, found.signed[:3].T)
+    return {} if even is None else {"uniformity": even}

@@ -15,7 +15,7 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
-from sentinel.core.scoring.contradictions import held_against_itself
+from sentinel.core.scoring.contradictions import held_against_itself, paper_against_dark, readings_apart
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
 from sentinel.core.scoring.matching import Match, comparable, match, understood
@@ -137,11 +137,24 @@ def score(sample: Measurement, condition: MeasurementCondition, aims: Sequence[A
     patches = counted(pairs, aim.reckoning)
     if missing := lacking(patches, aim.required, rules.least_share):
         return Score(Verdict.UNSCORED, (*missing, *remarks, *_partial(pairs)), patches=patches)
+    patches = counted(pairs.settled, aim.reckoning)
     metrics, worst = figures_of(pairs, aim.reckoning, requested(aim.limits))
     verdict, reasons = judge(metrics, aim.limits, patches)
     recovered = verdict is not Verdict.FAIL and is_recovered(metrics, aim.limits)
     reasons = (*reasons, *remarks, *_rounded(pairs), *_partial(pairs))
-    return Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered, patches=patches)
+    scored = Score(verdict, reasons, metrics, aim, pairs, worst=worst, recovered=recovered, patches=patches)
+    return _without_contradictions(scored, pairs, aim, rules)
+
+
+def _without_contradictions(scored: Score, pairs: Match, aim: Aim, rules: ScoringRules) -> Score:
+    """Its verdict withheld where too few patches are left, of all or of what is required, without those whose readings
+    are apart, or the paper is darker than the darkest patches; its figures stay, and the diagnosis sees every row."""
+    apart, inverted = readings_apart(pairs), paper_against_dark(pairs)
+    missing = lacking(scored.patches, aim.required, rules.least_share) if apart else ()
+    if inverted or missing or (apart and not _is_enough(pairs.settled, aim, rules)):
+        reasons = (*inverted, *missing, *apart, *scored.reasons)
+        return replace(scored, verdict=Verdict.UNSCORED, reasons=reasons, recovered=False)
+    return scored.noting(*apart) if apart else scored
 
 
 def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
@@ -168,16 +181,23 @@ def _matched(target: Target, sample: Measurement) -> Match:
         raise Unscored(Code.SPECTRAL_RANGE, fault.sentence) from fault
 
 
-def _enough(pairs: Match, aim: Aim, rules: ScoringRules) -> None:
+def _is_enough(pairs: Match, aim: Aim, rules: ScoringRules) -> bool:
     share = pairs.target_share if aim.least_share is not None else max(pairs.target_share, pairs.measured_share)
-    least = rules.least_share if aim.least_share is None else aim.least_share
-    if share < least or len(pairs) < rules.least_patches:
+    return share >= _least_share(aim, rules) and len(pairs) >= rules.least_patches
+
+
+def _least_share(aim: Aim, rules: ScoringRules) -> float:
+    return rules.least_share if aim.least_share is None else aim.least_share
+
+
+def _enough(pairs: Match, aim: Aim, rules: ScoringRules) -> None:
+    if not _is_enough(pairs, aim, rules):
         raise Unscored(
             Code.TOO_FEW_PATCHES,
             msg(
                 "expected at least {share:.0%} of the {patches} patches of {target}, and no fewer than {fewest}, got "
                 "{found} among {read} patches read",
-                share=least,
+                share=_least_share(aim, rules),
                 patches=pairs.target_patches,
                 target=aim.target.name,
                 fewest=rules.least_patches,

@@ -74,6 +74,60 @@ def test_lab_alone_and_spectra_alone_have_nothing_to_contradict() -> None:
     assert held_against_itself(measurement(reflectance=SPECTRA, wavelengths=NM)) == ()
 
 
+def xyz_of(spectra: FloatArray) -> FloatArray:
+    return xyz_from_reflectance(spectra, NM)
+
+
+def beside_xyz(xyz: FloatArray, *, spectra: bool = False) -> Measurement:
+    read = measurement(lab=lab_of(SPECTRA), xyz=xyz)
+    return replace(read, lab=None, reflectance=SPECTRA, wavelengths=NM) if spectra else read
+
+
+@pytest.mark.parametrize("spectra", [False, True])
+@pytest.mark.parametrize("digits", [0, 1, 2, 3])
+def test_xyz_rounded_to_any_digits_needs_no_remark(digits: int, spectra: bool) -> None:
+    assert held_against_itself(beside_xyz(np.round(xyz_of(SPECTRA), digits), spectra=spectra)) == ()
+
+
+@pytest.mark.parametrize("spectra", [False, True])
+def test_xyz_beyond_rounding_is_a_remark_and_farther_off_leaves_no_verdict(spectra: bool) -> None:
+    [remark] = held_against_itself(beside_xyz(xyz_of(SPECTRA) * 1.02, spectra=spectra))
+    assert remark.code == "contradicts-itself"
+    assert ("spectra" if spectra else "Lab") in str(remark.message)
+    with pytest.raises(Unscored, match="XYZ"):
+        held_against_itself(beside_xyz(xyz_of(SPECTRA) * 1.2, spectra=spectra))
+
+
+def test_xyz_for_another_white_leaves_no_verdict() -> None:
+    with pytest.raises(Unscored, match="D50"):
+        held_against_itself(beside_xyz(xyz_of(SPECTRA) * [0.9505 / 0.96422, 1.0, 1.089 / 0.82521]))
+
+
+def test_each_of_two_statements_is_held_against_the_spectra() -> None:
+    read = replace(with_lab(lab_of(SPECTRA)), xyz=xyz_of(SPECTRA) * 1.02)
+    [remark] = held_against_itself(read)
+    assert "XYZ" in str(remark.message)
+    assert len(held_against_itself(replace(read, lab=lab_of(SPECTRA) + np.array([0.6, 0.0, 0.0])))) == 2
+
+
+@settings(max_examples=amount(40, long=400), deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(0, 4), st.integers(0, 4), st.integers(2, 5))
+def test_no_rounding_of_lab_xyz_and_spectra_at_once_is_a_contradiction(
+    seed: int, lab_digits: int, xyz_digits: int, digits: int
+) -> None:
+    """Dark patches above all, whose Lab a rounded X, Y or Z moves by whole units."""
+    random = np.random.default_rng(seed)
+    spectra = random.uniform(0.002, 0.95, (24, 1)) ** random.uniform(1, 4) * random.uniform(0.5, 1.0, (24, len(NM)))
+    read = measurement(
+        reflectance=np.round(spectra, digits),
+        lab=np.round(lab_of(spectra), lab_digits),
+        xyz=np.round(xyz_of(spectra), xyz_digits),
+        wavelengths=NM,
+    )
+    assert held_against_itself(read) == ()
+    assert held_against_itself(replace(read, reflectance=None, wavelengths=None)) == ()
+
+
 @settings(max_examples=amount(40, long=400), deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(0, 4))
 def test_no_rounding_of_any_chart_is_a_contradiction(seed: int, digits: int) -> None:

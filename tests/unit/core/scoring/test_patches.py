@@ -27,10 +27,11 @@ def patches(read: Measurement, *keys: str | None) -> Patches:
 
 
 def test_spectra_are_averaged_as_reflectance() -> None:
-    found = patches(measurement(reflectance=[LIGHT, DARK]), "a", "a")
-    mean = np.array([(LIGHT + DARK) / 2])
+    darker = 0.7 * DARK
+    found = patches(measurement(reflectance=[DARK, darker]), "a", "a")
+    mean = np.array([(DARK + darker) / 2])
     assert found.lab == pytest.approx(lab_of(mean), abs=1e-12)
-    assert np.abs(found.lab - lab_of(np.array([LIGHT, DARK])).mean(axis=0)).max() > 1
+    assert np.abs(found.lab - lab_of(np.array([DARK, darker])).mean(axis=0)).max() > 0.1
 
 
 def test_lab_is_averaged_as_it_was_given() -> None:
@@ -39,8 +40,16 @@ def test_lab_is_averaged_as_it_was_given() -> None:
 
 
 def test_xyz_is_averaged_as_xyz() -> None:
-    found = patches(measurement(xyz=[[20, 20, 20], [60, 70, 50]]), "a", "a")
+    found = patches(measurement(xyz=[[36, 40, 32], [44, 50, 38]]), "a", "a")
     assert found.lab == pytest.approx(lab_from_xyz(np.array([[40.0, 45, 35]]), D50_ASTM_E308), abs=1e-12)
+
+
+def test_readings_that_cannot_be_of_one_patch_are_not_averaged() -> None:
+    found = patches(measurement(lab=[[95, 0, 0], [20, 0, 0], [50, 0, 0], [54, 0, 0]]), "a", "a", "b", "b")
+    assert found.apart.tolist() == [True, False]
+    assert found.lab.tolist() == [[95, 0, 0], [52, 0, 0]]
+    assert found.count.tolist() == [2, 2]
+    assert found.spread[0] > 20 > found.spread[1]
 
 
 def test_spectra_go_before_lab_and_lab_before_xyz() -> None:
