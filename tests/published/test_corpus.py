@@ -1,9 +1,8 @@
 """Every export of the corpus is scored, to the figures that its numbers have by colour-science.
 
 By hand the same files were scored by the program as it was before files were held to what they mean: of the 117 it
-scored, all are
-scored still, to the same mean, 95th percentile, maximum and paper within 1e-9. The one other states black backing, and
-its target white.
+scored, all are scored still, to the same mean, 95th percentile, maximum and paper within 1e-9. The one other states
+black backing, and its target white.
 """
 
 from __future__ import annotations
