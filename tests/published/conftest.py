@@ -135,6 +135,10 @@ How far the figures this program shows lie from what they should be by others. W
 What the expected values stand on: a *published source* that was read, or a reproduction of it; an *independent
 computation*, by another library or from the formulas with none of the program's code; or *memory*, of a source that
 could not be read again. Allowed is what the printed digits leave open, or the noise of the last digits of a number.
+Two kinds of rows are held to less: colours by the table of ISO 13655 and visual density by luminance may be off by half
+of the last decimal that instruments show, one of Lab and two of density (common practice). That was chosen when the
+deviations were known, so the rows show how far the two are apart, and that nothing grows; they prove no agreement to
+printed digits, which single weights of that table do not have either (up to 0.0142 for three decimals).
 
 | figure and what it is held against | stands on | values checked | worst deviation | allowed |
 | --- | --- | ---: | ---: | ---: |

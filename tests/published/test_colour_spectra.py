@@ -65,7 +65,8 @@ def test_chart_spectra_have_the_colour_of_the_table_of_iso_13655(
     """L* and a* by the weights of the excerpt, 380 to 730 nm; Y's beyond 690 nm, which it lacks, are ours.
 
     Single weights lie up to 0.0142 from E2022's, more than its three decimals, and next to each other on either side.
-    What that makes of a colour may be half of the one decimal that instruments show (common practice).
+    What that makes of a colour may be half of the one decimal that instruments show (common practice), a bound chosen
+    when the deviation of 0.03 was known.
     """
     table = published_table("d50_2deg_iso13655_excerpt_10nm.csv")
     wavelengths, reflectance = _chart(CHART, 10)

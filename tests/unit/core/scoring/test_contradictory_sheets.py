@@ -44,7 +44,15 @@ def test_readings_far_apart_are_not_averaged_and_their_patch_counts_as_not_read(
     assert found.metrics["all"]["spread_max"] > 20
     [remark] = [reason for reason in found.reasons if reason.code == "contradicts-itself"]
     assert "P0 (ΔE00" in str(remark.message)
-    assert found.verdict is not Verdict.UNSCORED
+    assert found.match is not None
+
+
+def test_a_tone_whose_readings_are_far_apart_leaves_the_others_judged() -> None:
+    twice = chart(np.concatenate([DEVICE, DEVICE[5:6]]), np.concatenate([LAB, [[5.0, 0, 0]]]))
+    found = scored(twice)
+    assert found.verdict is Verdict.PASS
+    assert found.metrics["all"]["de76_max"] == 0
+    assert "P5 (ΔE00" in " ".join(str(reason.message) for reason in found.reasons)
 
 
 def test_readings_near_each_other_are_averaged() -> None:
