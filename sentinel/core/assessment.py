@@ -49,8 +49,10 @@ class Assessment:
 
     @property
     def recorded(self) -> bool:
-        """Whether it is kept as a check: its figures are known, whether or not a verdict stands on them."""
-        return self.score.match is not None
+        """Whether it is kept as a check: with a verdict, or one withheld for a cause that people are told of. A file
+        that contradicts itself is put aside like any other that cannot be scored, so that somebody hears of it."""
+        withheld_for_a_cause = any(reason.code in CODES.values() for reason in self.score.reasons)
+        return self.score.match is not None and (self.judged or withheld_for_a_cause)
 
 
 def foretold(findings: Sequence[Finding], subject: DiagnosisSubject, terms: Terms) -> tuple[Finding, ...]:

@@ -5,6 +5,7 @@ Where the stores are from, and how to add one: tests/data/stores/README.md.
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -216,9 +217,17 @@ def test_states_are_those_that_were_announced(room: EarlierRoom) -> None:
 
 
 @every("room")
-def test_every_check_is_scored_again_to_the_same_figures(room: EarlierRoom) -> None:
+NEW_METRICS = ("density_", "tvd_")
+TOLD_OTHERWISE = {"greys", "dark", "skin", "secondaries", "tertiaries"}
+
+
+def test_every_check_is_scored_again_and_only_what_the_rules_changed_differs(room: EarlierRoom) -> None:
+    """Rules of version 2 tell other greys, groups and metrics that are new; all other figures are the same."""
     for seq, _, _ in room.expected["checks"]:
-        room.does("rescore", "--check", str(seq))
+        found = json.loads(room.does("rescore", "--check", str(seq), "--json", codes=(0, 1)))
+        figures = [name.partition(".")[::2] for name in found["differing"]]
+        others = [each for each in figures if each[0] not in TOLD_OTHERWISE and not each[1].startswith(NEW_METRICS)]
+        assert others == [], found
 
 
 # --- nothing is told twice --------------------------------------------------------------------------------------------

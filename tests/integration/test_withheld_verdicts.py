@@ -84,12 +84,25 @@ def test_the_next_verdict_ends_it(tmp_path: Path, turned: LabelledCheck) -> None
     assert staff.room.open_cases() == []
 
 
-def test_a_setting_gives_it_its_verdict_and_keeps_the_finding(tmp_path: Path, turned: LabelledCheck) -> None:
-    staff = room_of(tmp_path, turned, "[diagnosis]\nunscored_for = []\n")
-    staff.take(f"{SATIN}/shifted.txt", turned.file)
+def test_a_setting_gives_it_its_verdict_and_keeps_the_finding(tmp_path: Path, healthy: LabelledCheck) -> None:
+    staff = room_of(tmp_path, healthy, "[diagnosis]\nunscored_for = []\n")
+    staff.take("north/matte-190/sheet.txt", healthy.file)  # satin was printed, matte is what the folder says
     assert verdicts(staff) == ["fail"]
     [told] = staff.outbox()
-    assert told.notice.facts["check"]["diagnosis"][0]["cause"] == "patch-order"
+    assert told.notice.facts["check"]["diagnosis"][0]["cause"] == "wrong-substrate"
+
+
+def test_what_contradicts_itself_is_put_aside_and_told_whatever_the_setting(
+    tmp_path: Path, turned: LabelledCheck
+) -> None:
+    """Readings of one patch that are two colours leave nothing that a verdict could stand on."""
+    staff = room_of(tmp_path, turned, "[diagnosis]\nunscored_for = []\n")
+    staff.take(f"{SATIN}/shifted.txt", turned.file)
+    assert verdicts(staff) == []
+    [told] = staff.outbox()
+    assert told.notice.kind.value == "file-unscored"
+    assert "contradicts-itself" in str(told.notice.facts)
+    assert staff.room.put_aside() != []
 
 
 def test_the_stock_of_another_target_is_named_and_stops_production(tmp_path: Path, healthy: LabelledCheck) -> None:
