@@ -216,11 +216,11 @@ def test_states_are_those_that_were_announced(room: EarlierRoom) -> None:
         assert room.shows_whole("explain", condition)["state"] == state
 
 
-@every("room")
 NEW_METRICS = ("density_", "tvd_")
 TOLD_OTHERWISE = {"greys", "dark", "skin", "secondaries", "tertiaries"}
 
 
+@every("room")
 def test_every_check_is_scored_again_and_only_what_the_rules_changed_differs(room: EarlierRoom) -> None:
     """Rules of version 2 tell other greys, groups and metrics that are new; all other figures are the same."""
     for seq, _, _ in room.expected["checks"]:
