@@ -225,6 +225,9 @@ def test_every_check_is_scored_again_and_only_what_the_rules_changed_differs(roo
     """Rules of version 2 tell other greys, groups and metrics that are new; all other figures are the same."""
     for seq, _, _ in room.expected["checks"]:
         found = json.loads(room.does("rescore", "--check", str(seq), "--json", codes=(0, 1)))
+        if found["recorded_verdict"] == "unscored":  # rows of one patch in two colours are no longer averaged
+            assert found["verdict"] == "unscored"
+            continue
         figures = [name.partition(".")[::2] for name in found["differing"]]
         others = [each for each in figures if each[0] not in TOLD_OTHERWISE and not each[1].startswith(NEW_METRICS)]
         assert others == [], found
