@@ -47,7 +47,8 @@ _INK_WORD = re.compile(
 _SPELT = re.compile(rf"(?P<before>(?:PC|DEVICE|DEV|INK|PROCESS)_)?(?P<ink>{'|'.join(_WORDS)}|[CMYKOGVRB])")
 """Ink columns of a chart that has none under the standard's names."""
 _MEASURED = re.compile(
-    r"(?:LAB|LCH|XYZ|XYY|LUV|CIE|STDEV|STD|DE|DELTA|D|DENS(?:ITY)?|TVI|DOT|GLOSS|OPACITY|TEMP\w*|HUM\w*)(?:_.*|\d*)"
+    r"(?:LAB|LCH|XYZ|XYY|LUV|CIE|STDEV|STD|DE|DELTA|D|DENS(?:ITY)?|TVI|DOT|GLOSS|OPACITY)(?:_.*|\d*)"
+    r"|(?:TEMP|HUM)\w*(?:_.*)?"
 )
 _FAR_APART = 20.0
 """Replicates of a patch differ by single ΔE at most; tens are two patches or a misread strip (common practice)."""

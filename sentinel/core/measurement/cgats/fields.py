@@ -93,7 +93,7 @@ _VALUE = re.compile(
     r"|SPECTRAL_NM[0-9]+|SPECTRAL_(?:NM|DEC|PCT)(?: \d+)?|STDEV_\w+|MEAN_DE|CHI_SQD_PAR"
 )
 _BAND_FIELD = re.compile(r"SPECTRAL_NM([0-9]{1,4})")
-_GARBLED_BAND = re.compile(r"(?:SPEC|NM|R_)\w*\d\w*|\d\w*NM")
+_GARBLED_BAND = re.compile(r"(?:SPEC|NM|R_)(?>[^\W\d]*)\d\w*|\d\w*NM")
 PAIRED = ("SPECTRAL_NM", "SPECTRAL_DEC", "SPECTRAL_PCT")
 
 
@@ -155,6 +155,8 @@ def band(field: str) -> int | None:
 
 STRUCTURE = ("BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA")
 _END = "END_DATA_FORMAT"
+LONGEST_FIELD = 1000
+"""Letters; the longest names of the standard have some twenty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +195,7 @@ def read_format(
 def _take(line: TextLine, text: str, names: _Names, bounds: ReaderBounds, notes: Notes) -> bool:
     """Add a line's names in both readings; True where END_DATA_FORMAT closes the list."""
     text = text[: tokens.comment_start(text)].rstrip(tokens.WHITE)
-    if tokens.are_more_than(bounds.columns + 1, text, tabbed=False):
+    if any(tokens.are_more_than(bounds.columns + 1, text, tabbed) for tabbed in (False, True)):
         raise _too_many(line, bounds)
     spaced = tokens.split(text, tabbed=False, line=line.number, notes=notes)
     closed = bool(spaced) and spaced[-1].upper() == _END
@@ -203,9 +205,13 @@ def _take(line: TextLine, text: str, names: _Names, bounds: ReaderBounds, notes:
     if any(name.upper() in STRUCTURE for name in spaced):
         message = msg("expected END_DATA_FORMAT after the list of fields")
         raise CgatsError(Refused.FORMAT_NOT_CLOSED, message, line.number)
+    tabbed = (_cut_at_tabs(line, text, notes) or spaced) if text else []
+    for name in (*spaced, *tabbed):
+        if len(name) > LONGEST_FIELD:
+            raise _too_long(line, name)
     names.spaced += spaced
     names.has_tabs |= "\t" in text
-    names.tabbed += (_cut_at_tabs(line, text, notes) or spaced) if text else []
+    names.tabbed += tabbed
     if max(len(names.spaced), len(names.tabbed)) > bounds.columns:
         raise _too_many(line, bounds)
     return closed
@@ -217,6 +223,16 @@ def _cut_at_tabs(line: TextLine, text: str, notes: Notes) -> list[str] | None:
         return tokens.split(text, tabbed=True, line=line.number, notes=notes)
     except CgatsError:
         return None
+
+
+def _too_long(line: TextLine, name: str) -> CgatsError:
+    message = msg(
+        "expected names of fields of at most {most} letters, but {name} has {found}",
+        most=LONGEST_FIELD,
+        name=tokens.shown(name),
+        found=len(name),
+    )
+    return CgatsError(Refused.TOKEN_TOO_LONG, message, line.number, max(0, line.text.find(name)) + 1)
 
 
 def _too_many(line: TextLine, bounds: ReaderBounds) -> CgatsError:

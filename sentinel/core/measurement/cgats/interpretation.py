@@ -15,6 +15,7 @@ from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
 from sentinel.core.measurement.cgats.faults import Assumed
 from sentinel.core.measurement.cgats.reflectance import XYZ, scaled, spectra
 from sentinel.core.measurement.cgats.stated_condition import measurement_condition
+from sentinel.core.measurement.cgats.tokens import shown
 from sentinel.core.measurement.measurement import Chart, Created, Measurement
 
 _MONTHS = {
@@ -88,7 +89,7 @@ def _zone(text: str | None) -> timezone | None:
 _LAB = ("LAB_L", "LAB_A", "LAB_B")
 _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "LOCATION", "POSITION")
-_SERIALS = re.compile(r".*(?:INSTR|DEVICE|METER|MEAS).*(?:SERIAL|_SN).*|SERIAL_(?:NUMBER|NO)")
+_SERIALS = re.compile(r"(?>.*?(?:INSTR|DEVICE|METER|MEAS)).*(?:SERIAL|_SN).*|SERIAL_(?:NUMBER|NO)")
 _TARGET_SERIAL = "SERIAL"
 _SERIAL_IN_TEXT = re.compile(r"\b(?:serial(?:\s+(?:number|no))?|s/n|sn)\b[\s.:#=]*([A-Z0-9][\w-]*\d[\w-]*)", re.I)
 _INSTRUMENTS = ("INSTRUMENTATION", "INSTRUMENT")
@@ -237,6 +238,6 @@ def _created(table: Table, notes: Notes) -> Created | None:
         return None
     made = created(text)
     if made.at is None:
-        message = f"the time {text!r} has no full date and time of day, or can be read in two ways"
+        message = f"the time {shown(text)} has no full date and time of day, or can be read in two ways"
         notes.add(Assumed.CREATED_NOT_UNDERSTOOD, message, table.line)
     return made

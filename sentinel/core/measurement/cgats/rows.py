@@ -49,10 +49,11 @@ def rows(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds
     """The rows of a section in file order; raises at the first that does not fit the layout."""
     width = len(layout.columns)
     count, comments, tail = 0, 0, _Tail()
-    waiting: list[tuple[TextLine, list[str]]] = []
+    waiting: list[tuple[TextLine, int]] = []
+    cells: list[str] = []
     for line in lines(raw, section.start, section.line, section.end):
-        cells = _cells(line, layout, bounds, notes)
-        if not cells:
+        found = _cells(line, layout, bounds, notes)
+        if not found:
             comments += 1
             if comments > bounds.header_lines:
                 message = msg(
@@ -62,13 +63,15 @@ def rows(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds
                 )
                 raise CgatsError(Refused.TOO_MANY_COMMENTS, message, line.number)
             continue
-        waiting.append((line, cells))
-        cells = [cell for _, some in waiting for cell in some] if len(waiting) > 1 else cells
+        if layout.wrapped and not any(found):
+            raise _nothing_on_line(line)
+        waiting.append((line, len(found)))
+        cells += found
         if len(cells) < width and layout.wrapped:
             continue
-        row = Row(cells, tuple((line, len(some)) for line, some in waiting))
+        row = Row(cells, tuple(waiting))
         _fit(row, layout, tail)
-        waiting.clear()
+        waiting, cells = [], []
         count += 1
         if count > bounds.rows:
             message = msg(
@@ -77,7 +80,7 @@ def rows(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds
             raise CgatsError(Refused.TOO_MANY_ROWS, message, line.number)
         yield row
     if waiting:
-        raise _short(waiting[0][0], sum(len(cells) for _, cells in waiting), width)
+        raise _short(waiting[0][0], len(cells), width)
     _judge_tail(tail, count, width)
 
 
@@ -150,6 +153,12 @@ def _refuse_unnamed(row: Row, layout: Layout) -> None:
                 "expected an empty cell in a column without a name, but {cell} stands here", cell=tokens.shown(cell)
             )
             raise CgatsError(Refused.UNNAMED_COLUMN, message, row.lines[0][0].number)
+
+
+def _nothing_on_line(line: TextLine) -> CgatsError:
+    """Else a line of empty quotes would make up for a cell that was lost."""
+    message = msg("expected cells with something in them on a line that goes on with a row, but empty ones stand here")
+    return CgatsError(Refused.SHORT_ROW, message, line.number)
 
 
 def _short(line: TextLine, came: int, width: int) -> CgatsError:

@@ -36,16 +36,24 @@ def keywords_in_force(sections: Iterable[TableSection], notes: Notes) -> list[Ma
     return found
 
 
-def inherited_statements(sections: Iterable[TableSection]) -> list[tuple[Statement, ...]]:
-    """For each table the header lines above it on the same sheet whose keywords it does not repeat."""
+def inherited_statements(sections: Iterable[TableSection], most: int) -> list[tuple[Statement, ...]]:
+    """For each table the header lines above it on the same sheet whose keywords it does not repeat.
+
+    At most `most` for all tables together: each hands on what it inherits, so that few lines could become many.
+    """
     found: list[tuple[Statement, ...]] = []
     last: TableSection | None = None
+    total = 0
     for section in sections:
         own = {statement.keyword for statement in section.statements} | {COMMENT, DECLARATION}
         kept: tuple[Statement, ...] = ()
         if last and not section.fresh:
             above = (found[-1], last.statements)
             kept = tuple(statement for each in above for statement in each if statement.keyword not in own)
+        total += len(kept)
+        if total > most:
+            message = msg("expected tables that inherit at most {most} header lines together", most=most)
+            raise CgatsError(Refused.HEADER_TOO_LONG, message, section.line)
         found.append(kept)
         last = section
     return found
@@ -221,14 +229,16 @@ class SectionReader:
 
     def _value(self, line: TextLine, rest: str) -> str:
         """A keyword's value: one quoted word, or everything up to the end of the line."""
-        spans = tokens.words(rest)
-        if len(spans) == 1 or rest[:1] == '"':
-            value = tokens.unquoted(rest, spans[0], line.number, self._notes)
-            if any(is_standard(rest[slice(*span)]) for span in spans[1:]):
+        spans = tokens.each_word(rest)
+        first = next(spans, None)
+        alone = not tokens.are_more_than(1, rest, tabbed=False)
+        if first and (alone or rest[:1] == '"'):
+            value = tokens.unquoted(rest, first, line.number, self._notes)
+            if any(is_standard(rest[slice(*span)]) for span in spans):
                 message = msg("expected a line end after the value, but a keyword follows on the same line")
                 raise CgatsError(Refused.TEXT_AFTER_QUOTE, message, line.number)
-            return value if len(spans) == 1 else rest
-        if spans:
+            return value if alone else rest
+        if first:
             assumed = "a value of several words without quotes was taken up to the end of its line"
             self._notes.add(Assumed.VALUE_UNQUOTED, assumed, line.number)
         return rest

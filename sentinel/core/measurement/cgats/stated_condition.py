@@ -8,15 +8,16 @@ words that are not understood, leaves the part unclear: no figure may stand on i
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, islice
 from typing import Literal, cast
 
 from sentinel.core.measurement.cgats import vocabulary
 from sentinel.core.measurement.cgats.document import Notes, Statement, Table
-from sentinel.core.measurement.cgats.faults import Assumed
-from sentinel.core.measurement.cgats.vocabulary import SILENT, Stated, stated
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
+from sentinel.core.measurement.cgats.tokens import shortened
+from sentinel.core.measurement.cgats.vocabulary import MOST_STATED, SILENT, Stated, stated, unrepeated
 from sentinel.core.measurement.interpretation import About, Unclear
 from sentinel.core.measurement.measurement import Bandpass, MeasurementCondition
 from sentinel.core.message import Message, msg
@@ -124,7 +125,7 @@ class _Lines:
         inherited = [line for line in table.inherited if line.keyword not in ("#", "KEYWORD")]
         known = {line.keyword for line in chain(table.header, inherited)}
         inherited += [Statement(k, v, table.line) for k, v in table.keywords.items() if k not in known]
-        self._sources = (list(stated(table.header)), list(stated(inherited)))
+        self._sources = _bounded(stated(table.header)), _bounded(stated(inherited))
         self._notes = notes
         self.meant: dict[Statement, str] = {}
         self.puzzling: set[Statement] = set()
@@ -135,7 +136,7 @@ class _Lines:
             if vocabulary.bears_on_polarisation(said) and vocabulary.polarised(said) is False:
                 self._mean(said.line, "not polarised")
             elif said.key in vocabulary.FILTERS and said.value and _filter_kind(said) is None:
-                self._mean(said.line, f"filter {said.value}")
+                self._mean(said.line, f"filter {shortened(said.value)}")
 
     def is_unclear(self, about: About) -> bool:
         """Whether something is unclear about it already."""
@@ -147,7 +148,7 @@ class _Lines:
             for turn, says in enumerate(tiers):
                 found: dict[str, Statement] = {}
                 for said in source:
-                    for value in says(said):
+                    for value in unrepeated(says(said)):
                         found.setdefault(value, said.line)
                         self._mean(said.line, f"{part.name} {value}")
                 if len(found) > 1:
@@ -201,8 +202,8 @@ class _Lines:
             "expected {expected} for {keyword}, got {value!r} (line {line}): choose it in the export dialogue, or "
             "leave the statement out if it means something else",
             expected=expected,
-            keyword=said.keyword,
-            value=said.value,
+            keyword=shortened(said.keyword),
+            value=shortened(said.value),
             line=said.line.line,
         )
         self.unclear.append(Unclear(about, message))
@@ -236,7 +237,8 @@ class _Lines:
                 kind = _filter_kind(said)
                 if (kind == "M3" and m != "M3") or (kind == "M2" and m in ("M0", "M1") and not _is_bare_uv(said)):
                     told = next((line for line, meant in self.meant.items() if f"M condition {m}" in meant), said.line)
-                    self.refuse_two(msg("M condition"), "m", (m, told), (f"{said.keyword} {said.value}", said.line))
+                    filtered = f"{shortened(said.keyword)} {shortened(said.value)}"
+                    self.refuse_two(msg("M condition"), "m", (m, told), (filtered, said.line))
                     return None
         return m
 
@@ -261,8 +263,8 @@ class _Lines:
                 message = msg(
                     "expected values against the perfect white, got {keyword} {value!r} (line {line}): choose absolute "
                     "as the white base in the export dialogue",
-                    keyword=said.keyword,
-                    value=said.value,
+                    keyword=shortened(said.keyword),
+                    value=shortened(said.value),
                     line=said.line.line,
                 )
                 self.unclear.append(Unclear("values", message))
@@ -271,6 +273,17 @@ class _Lines:
 
 
 _COMMENTED = _Part("M condition")
+
+
+def _bounded(source: Iterator[Stated]) -> list[Stated]:
+    found = list(islice(source, MOST_STATED + 1))
+    if len(found) > MOST_STATED:
+        message = msg(
+            "expected at most {most} statements in the header lines of a table, `word=value` among them",
+            most=MOST_STATED,
+        )
+        raise CgatsError(Refused.HEADER_TOO_LONG, message, found[-1].line.line)
+    return found
 
 
 def _bandpass(table: Table) -> Bandpass | None:
@@ -293,7 +306,7 @@ def _group(match: re.Match[str]) -> str:
 def _m_stated(said: Stated) -> Iterable[str]:
     if not _MEASURING.fullmatch(said.keyword) or vocabulary.bears_on_polarisation(said):
         return []
-    found = [f"M{match[1]}" for match in _M_WORD.finditer(said.value)]
+    found = _m_words(said)
     if found or not _M_KEYS.fullmatch(said.key):
         return found
     return [kind for kind, says in (("M2", _UV_CUT), ("M3", _POLARISED)) if says.fullmatch(said.value.strip())]
@@ -302,19 +315,23 @@ def _m_stated(said: Stated) -> Iterable[str]:
 def _m_in_text(said: Stated) -> Iterable[str]:
     if said.paired or not _FREE_TEXT.fullmatch(said.keyword):
         return []
-    items = _M_ITEM.findall(said.value) if said.keyword == "INSTRUMENTATION" else []
-    return [*_m_in_phrase(said), *(f"M{number}" for number in items)]
+    items = _M_ITEM.finditer(said.value) if said.keyword == "INSTRUMENTATION" else ()
+    return chain(_m_in_phrase(said), (f"M{match[1]}" for match in items))
 
 
 def _m_in_phrase(said: Stated) -> Iterable[str]:
     """Every M condition in a text that speaks of measuring under one."""
     spoken = _M_PHRASE.search(said.value)
-    return [f"M{match[1]}" for match in _M_WORD.finditer(said.value)] if spoken else []
+    return _m_words(said) if spoken else []
+
+
+def _m_words(said: Stated) -> list[str]:
+    return unrepeated(f"M{match[1]}" for match in _M_WORD.finditer(said.value))
 
 
 def _m_named(said: Stated) -> Iterable[str]:
     """`measurement condition M1` in whatever keyword."""
-    return [] if said.paired or said.keyword == "#" else [f"M{number}" for number in _M_NAMED.findall(said.value)]
+    return [] if said.paired or said.keyword == "#" else (f"M{each[1]}" for each in _M_NAMED.finditer(said.value))
 
 
 def _filter_kind(said: Stated) -> str | None:
@@ -323,7 +340,7 @@ def _filter_kind(said: Stated) -> str | None:
         return "M3" if vocabulary.polarised(said) else None
     if said.key not in vocabulary.FILTERS:
         return None
-    words = said.value.split()
+    words = said.value.split(maxsplit=1)
     for value in (said.value.strip(), words[0] if said.paired and words else ""):
         if _UV_CUT.fullmatch(value):
             return "M2"
@@ -347,7 +364,7 @@ def _backing_stated(said: Stated) -> Iterable[str]:
 def _backing_in_text(said: Stated) -> Iterable[str]:
     if said.paired or not _FREE_TEXT.fullmatch(said.keyword):
         return []
-    return ["white" if _group(match)[0] in "wW" else "black" for match in _BACKING_PHRASE.finditer(said.value)]
+    return ("white" if _group(match)[0] in "wW" else "black" for match in _BACKING_PHRASE.finditer(said.value))
 
 
 def _illuminant_stated(said: Stated) -> Iterable[str]:
@@ -357,8 +374,8 @@ def _illuminant_stated(said: Stated) -> Iterable[str]:
 def _illuminant_in_text(said: Stated) -> Iterable[str]:
     source = said.keyword == "MEASUREMENT_SOURCE" and "illum" in said.value.lower()
     if said.keyword == "INSTRUMENTATION" or source:
-        return [match[1].upper() for match in _DAYLIGHT.finditer(said.value)]
-    return [illuminant for illuminant, _ in _in_one(said)]
+        return (match[1].upper() for match in _DAYLIGHT.finditer(said.value))
+    return (illuminant for illuminant, _ in _in_one(said))
 
 
 def _in_one(said: Stated) -> Iterable[tuple[str, str]]:
@@ -374,9 +391,9 @@ def _observer_stated(said: Stated) -> Iterable[str]:
 
 def _observer_in_text(said: Stated) -> Iterable[str]:
     if said.keyword not in ("INSTRUMENTATION", "MEASUREMENT_SOURCE"):
-        return [observer for _, observer in _in_one(said)]
-    return [_OBSERVERS[_group(match)] for match in _OBSERVER.finditer(said.value)]
+        return (observer for _, observer in _in_one(said))
+    return (_OBSERVERS[_group(match)] for match in _OBSERVER.finditer(said.value))
 
 
 def _geometry_in_text(said: Stated) -> Iterable[str]:
-    return _GEOMETRY.findall(said.value) if said.keyword == "INSTRUMENTATION" else []
+    return (each[1] for each in _GEOMETRY.finditer(said.value)) if said.keyword == "INSTRUMENTATION" else ()

@@ -55,11 +55,12 @@ class MarkSurvey:
         self._points = points
         self.rows = 0
         self.marks = {name: Marks() for name in names if is_value(name)}
+        self._certain = False
 
     def take(self, chunk: Chunk) -> None:
         """Look at the rows of a chunk."""
         for column, name in enumerate(self._names):
-            if not self._points and any(marks.certain for marks in self.marks.values()):
+            if self._certain and not self._points:
                 break
             if name in self.marks:
                 self._look(self.marks[name], chunk.column(column, len(self._names)))
@@ -77,6 +78,7 @@ class MarkSurvey:
                 marks.doubts += len(grouped)
             if any(_is_certain(cell, mark) for cell in cells):
                 marks.certain.add(mark)
+                self._certain = True
 
 
 def _is_certain(cell: str, mark: str) -> bool:
@@ -182,8 +184,8 @@ class TableReader:
     def read(self, sections: list[TableSection]) -> tuple[Table, ...]:
         """One table a section."""
         comma = self._decimal_comma(sections)
+        inherited = inherited_statements(sections, self._bounds.header_lines)
         keywords = keywords_in_force(sections, self._notes)
-        inherited = inherited_statements(sections)
         return tuple(
             self._table(section, comma, in_force, above)
             for section, in_force, above in zip(sections, keywords, inherited, strict=True)

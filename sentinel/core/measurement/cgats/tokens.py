@@ -28,6 +28,7 @@ _SPACE = 32
 _CHUNK = 64 * 1024
 _NO_BREAK_SPACE = "\u00a0".encode()
 _END_OF_FILE_MARK = b"\x1a"
+_MOST_SHOWN = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +122,18 @@ def _without_end_of_file_mark(raw: bytes, assumed: list[Assumption]) -> bytes:
 def _refuse_control_characters(raw: bytes) -> None:
     letters = np.frombuffer(raw, np.uint8)
     met = [space for space in _CONTROLS if space in raw]
-    chunks = (letters[low : low + _CHUNK] for low in range(0, len(letters), _CHUNK))
-    if all(np.count_nonzero(c < _SPACE) == sum(np.count_nonzero(c == space) for space in met) for c in chunks):
-        return
-    at = int(np.argmax((letters < _SPACE) & ~np.isin(letters, np.frombuffer(_CONTROLS, np.uint8))))
+    for low in range(0, len(letters), _CHUNK):
+        chunk = letters[low : low + _CHUNK]
+        if np.count_nonzero(chunk < _SPACE) != sum(np.count_nonzero(chunk == space) for space in met):
+            odd = (chunk < _SPACE) & ~np.isin(chunk, np.frombuffer(_CONTROLS, np.uint8))
+            raise _control_character(raw, low + int(np.argmax(odd)))
+
+
+def _control_character(raw: bytes, at: int) -> CgatsError:
     before = raw[:at].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     line, column = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
     message = msg("expected text, but the control character {character:#04x} stands here", character=raw[at])
-    raise CgatsError(Refused.CONTROL_CHARACTER, message, line, column)
+    return CgatsError(Refused.CONTROL_CHARACTER, message, line, column)
 
 
 def _with_line_feeds(raw: bytes, assumed: list[Assumption]) -> bytes:
@@ -218,7 +223,12 @@ _NOT_WHITE = re.compile(f"[^{WHITE}]+")
 
 def words(text: str) -> list[Span]:
     """Where the words of a line stand, separated by white space."""
-    return [match.span() for match in _WORD.finditer(text)]
+    return list(each_word(text))
+
+
+def each_word(text: str) -> Iterator[Span]:
+    """The same one by one: a header line can have as many as it has room for."""
+    return (match.span() for match in _WORD.finditer(text))
 
 
 def tabbed_cells(text: str, limit: int | None = None) -> list[Span]:
@@ -243,11 +253,11 @@ def comment_start(text: str) -> int:
 
 
 def are_more_than(limit: int, text: str, tabbed: bool) -> bool:
-    """Whether a line has more than so many cells; looks no further than that."""
+    """Whether a line has more than so many cells, empty ones at its end among them; looks no further than that."""
     if len(text) <= limit:
         return False
     if tabbed:
-        return text.count("\t") >= limit and len(tabbed_cells(text.rstrip(WHITE), limit + 1)) > limit
+        return text.count("\t") >= limit and len(tabbed_cells(text, limit + 1)) > limit
     return next(islice(_WORD.finditer(text), limit, None), None) is not None
 
 
@@ -305,7 +315,12 @@ def _bad_quote(text: str, span: Span, line: int) -> CgatsError:
 
 def shown(text: str) -> str:
     """A text as it stands in a message: in quotes, and not too long."""
-    return repr(text if len(text) <= 40 else text[:40] + "…")
+    return repr(shortened(text))
+
+
+def shortened(text: str) -> str:
+    """As much of a text as a message has room for."""
+    return text if len(text) <= _MOST_SHOWN else text[:_MOST_SHOWN] + "…"
 
 
 def first(content: str) -> str:

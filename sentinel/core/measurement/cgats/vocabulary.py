@@ -8,10 +8,13 @@ practice; tests/unit/core/measurement/cgats/test_vocabulary.py lists them.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 from sentinel.core.measurement.cgats.document import Statement
+
+_Found = TypeVar("_Found", bound=Hashable)
 
 _MAY_STATE = re.compile(
     r"MEAS|ILLUM|FILTER|13655|LIGHT|CONDITION|MODE|FACTOR|INSTRUMENT|DESCRIPTOR|SOURCE|STATUS|OBSERV|POLARI|BASE"
@@ -29,6 +32,11 @@ _PAIR_WORDS = re.compile(
 )
 _MOST_WORDS = 2
 """Of a pair's left side, as in `Measurement Condition=M1`."""
+_LONGEST_WORDS = 120
+"""Letters of them, the gap between them too."""
+MOST_STATED = 20_000
+"""Header lines and pairs in force for one table; no export states so many."""
+_ENDS = tuple(re.compile(rf"(?:[\w-]+\s+){{{count - 1}}}[\w-]+$") for count in range(_MOST_WORDS, 0, -1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +51,11 @@ class Stated:
     value: str
     line: Statement
     paired: bool = False
+
+
+def unrepeated(found: Iterable[_Found]) -> list[_Found]:
+    """Each once: a header line can say one thing as often as it has room for."""
+    return list(dict.fromkeys(found))
 
 
 def compact(keyword: str) -> str:
@@ -69,24 +82,38 @@ def stated(lines: Iterable[Statement]) -> Iterator[Stated]:
 
 def _pairs(text: str, line: Statement) -> Iterator[Stated]:
     """`Illumination=D50 Observer Angle=10 Filter=No` as three, each value without the words of the next pair."""
-    parts = _PAIR.split(text)
-    names = [_name(part) for part in parts]
-    for index, name in enumerate(names[:-1]):
+    parts = _parts(text)
+    part, name = next(parts), ""
+    name = _name(part)
+    value = next(parts, None)
+    while value is not None:
+        behind = next(parts, None)
+        following = "" if behind is None else _name(value)
         if name:
-            value = parts[index + 1]
-            following = names[index + 1] if index + 2 < len(parts) else ""
+            own = value
             if following:
-                value = value.rstrip()[: -len(following)]
-            elif index + 2 < len(parts):
-                value = value.rstrip().rpartition(" ")[0] or value
-            yield Stated(name, compact(name), _VALUE_END.split(value)[0].strip(" \t\"'()[]"), line, paired=True)
+                own = value.rstrip()[: -len(following)]
+            elif behind is not None:
+                own = value.rstrip().rpartition(" ")[0] or value
+            own = _VALUE_END.split(own, maxsplit=1)[0].strip(" \t\"'()[]")
+            yield Stated(name, compact(name), own, line, paired=True)
+        name, value = following, behind
+
+
+def _parts(text: str) -> Iterator[str]:
+    """What stands between the marks of pairs, one by one: a line can have as many as it has room for."""
+    start = 0
+    for mark in _PAIR.finditer(text):
+        yield text[start : mark.start()]
+        start = mark.end()
+    yield text[start:]
 
 
 def _name(part: str) -> str:
     """The word of the vocabulary that a part ends with, as written; empty where there is none."""
-    words = part.rstrip()
-    for count in range(_MOST_WORDS, 0, -1):
-        last = re.search(rf"(?:[\w-]+\s+){{{count - 1}}}[\w-]+$", words)
+    words = part.rstrip()[-_LONGEST_WORDS:]
+    for end in _ENDS:
+        last = end.search(words)
         if last and _PAIR_WORDS.fullmatch(compact(last[0])):
             return last[0]
     return ""
@@ -118,7 +145,9 @@ _SERIES = re.compile(
     r"(?<![A-Za-z0-9])(?:D[\s_-]?(?P<d>50|55|65|75)(?:00)?|FL?(?P<f>[1-9]|1[0-2]))(?![A-Za-z0-9.])", re.I
 )
 _LETTER = re.compile(r"(?<![A-Za-z0-9])([AC])(?![A-Za-z0-9'.])|^\s*([ac])\s*$")
-_OTHER_THAN_LIGHT = re.compile(r"(?<!\w)M[0-3](?!\w)|\d+\s*[a-c]?\s*[/:]\s*\d+|^\s*\d+\s*(?:°|deg\w*)?\s*$", re.I)
+_OTHER_THAN_LIGHT = re.compile(
+    r"(?<!\w)M[0-3](?!\w)|\d\s*+(?:[a-c]\s*+)?[/:]\s*\d|^\s*+\d+\s*+(?:(?:°|deg\w*)\s*)?$", re.I
+)
 _SAYS_ILLUMINANT = re.compile("ILLUM", re.I)
 
 _OBSERVER_KEYS = re.compile(r"\w*OBSERVER\w*|CMFS?|COLOU?RMATCHINGFUNCTIONS?")
@@ -173,7 +202,7 @@ def bears_on_illuminant(said: Stated) -> bool:
     return _ILLUMINANT_KEYS.fullmatch(said.key) is not None and _OTHER_THAN_LIGHT.search(said.value) is None
 
 
-def illuminants(said: Stated) -> list[str]:
+def illuminants(said: Stated) -> Iterable[str]:
     """The illuminants a statement names, such as D50, F11 or A, or gives the X, Y and Z of."""
     if white := _white_xyz(said):
         return [
@@ -181,8 +210,8 @@ def illuminants(said: Stated) -> list[str]:
             for name, near in _WHITES.items()
             if max(abs(a - b) for a, b in zip(white, near, strict=True)) <= _NEAR_WHITE
         ]
-    found = [f"D{m['d']}" if m["d"] else f"F{m['f']}" for m in _SERIES.finditer(said.value)]
-    return found or [_group(m).upper() for m in _LETTER.finditer(said.value)]
+    found = unrepeated(f"D{m['d']}" if m["d"] else f"F{m['f']}" for m in _SERIES.finditer(said.value))
+    return found or unrepeated(_group(m).upper() for m in _LETTER.finditer(said.value))
 
 
 def _white_xyz(said: Stated) -> tuple[float, float] | None:
@@ -218,10 +247,12 @@ def bears_on_observer(said: Stated) -> bool:
     return _OBSERVER_KEYS.fullmatch(said.key) is not None
 
 
-def observers(said: Stated) -> list[str]:
+def observers(said: Stated) -> Iterable[str]:
     """The standard observers in degrees that a statement names."""
     bare = _BARE_OBSERVER.fullmatch(said.value) if _OBSERVER_KEYS.fullmatch(said.key) else None
-    return ["2" if bare[1] else "10"] if bare else [_OBSERVERS[_group(m)] for m in _OBSERVER.finditer(said.value)]
+    if bare:
+        return ["2" if bare[1] else "10"]
+    return unrepeated(_OBSERVERS[_group(m)] for m in _OBSERVER.finditer(said.value))
 
 
 def bears_on_polarisation(said: Stated) -> bool:
@@ -257,12 +288,12 @@ def bears_on_backing(said: Stated) -> bool:
     return _BACKING_KEYS.fullmatch(said.key) is not None
 
 
-def backings(said: Stated) -> list[str]:
+def backings(said: Stated) -> Iterable[str]:
     """The backings a statement of backing names, in its value or as `WHITE_BACKING yes`."""
     named = _NAMED_BACKING.fullmatch(said.key)
     if named and _YES.fullmatch(said.value.strip()):
         return [named[1].lower()]
-    return ["white" if _group(m)[0] in "wW" else "black" for m in _BACKING_WORD.finditer(said.value)]
+    return unrepeated("white" if _group(m)[0] in "wW" else "black" for m in _BACKING_WORD.finditer(said.value))
 
 
 def is_other_backing(said: Stated) -> bool:
