@@ -32,7 +32,8 @@ def inspected_text(file: str, found: Survey, data: bytes) -> str:
     document = found.document
     count = counted(len(document.tables), "table")
     lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {count}"]
-    lines += [line for fault in found.faults for line in _fault(fault, data)]
+    source = _SourceLines(data) if found.faults else None
+    lines += [line for fault in found.faults for line in _fault(fault, source)]
     for number, (table, measurement) in enumerate(zip(document.tables, found.read_as, strict=True), 1):
         lines += ["", f"table {number}, rows from line {table.line}", *_table(table, measurement)]
     assumptions = assumed_of(found)
@@ -44,11 +45,31 @@ def inspected_text(file: str, found: Survey, data: bytes) -> str:
     return "\n".join(lines)
 
 
-def _fault(fault: CgatsError, data: bytes) -> Iterator[str]:
+class _SourceLines:
+    """The lines of a file as it came, found by their numbers."""
+
+    def __init__(self, data: bytes) -> None:
+        self._bytes = data.replace(b"\0", b"").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        self._feeds = np.flatnonzero(np.frombuffer(self._bytes, np.uint8) == ord("\n"))
+
+    def line(self, number: int) -> str | None:
+        """The line counted from 1, None where there is none."""
+        if not 0 < number <= len(self._feeds) + 1:
+            return None
+        start = int(self._feeds[number - 2]) + 1 if number > 1 else 0
+        end = int(self._feeds[number - 1]) if number <= len(self._feeds) else len(self._bytes)
+        part = self._bytes[start:end]
+        try:
+            return part.decode()
+        except UnicodeDecodeError:
+            return part.decode("latin-1")
+
+
+def _fault(fault: CgatsError, source: _SourceLines | None) -> Iterator[str]:
     yield f"  fault: {fault} ({fault.code})"
-    text = data.replace(b"\0", b"").decode("latin-1").splitlines()
-    if 0 < fault.line <= len(text):
-        shown = text[fault.line - 1].replace("\t", " ")
+    line = source.line(fault.line) if source else None
+    if line is not None:
+        shown = line.replace("\t", " ")
         start = max(0, min(fault.column - WIDTH // 2, len(shown) - WIDTH)) if fault.column else 0
         yield f"    {shown[start : start + WIDTH]}"
         if fault.column:
@@ -109,10 +130,12 @@ def _interpretation(read_as: Interpretation) -> Iterator[str]:
     """What each column and header line is, and what stands in the way of a verdict."""
     for account, words in ACCOUNTS.items():
         parts = read_as.of(account)
-        columns = [(part.meaning, part.name) for part in parts if part.kind == "column"]
-        for meaning in dict.fromkeys(meaning for meaning, _ in columns):
-            names = tuple(name for own, name in columns if own == meaning)
-            yield f"  {words}: {_some(names)}{f' as {meaning}' if meaning else ''}"
+        columns: dict[str, list[str]] = {}
+        for part in parts:
+            if part.kind == "column":
+                columns.setdefault(part.meaning, []).append(part.name)
+        for meaning, names in columns.items():
+            yield f"  {words}: {_some(tuple(names))}{f' as {meaning}' if meaning else ''}"
         for part in parts:
             if part.kind == "header":
                 yield f"  {words}: {_place(part.line)}{part.name}{f' as {part.meaning}' if part.meaning else ''}"

@@ -7,6 +7,7 @@ import difflib
 import io
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -15,7 +16,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
-from sentinel.core.conditions.name import Catalogue, folded
+from sentinel.core.conditions.name import LONGEST_SPELLING, Catalogue, folded
 from sentinel.core.message import Message, msg
 from sentinel.errors import OperatorError
 
@@ -29,6 +30,11 @@ AHEAD = timedelta(days=1)
 
 LONGEST = 1000
 """Letters of one text."""
+LONGEST_LINE = 64 * 1024
+"""Letters of one line, and of one row where it goes on over several: texts of every kind fit many times over."""
+LARGEST_FILE = 8_000_000
+"""Bytes of a file of events: as many as one may hold, each with a long note."""
+_MOST_SHOWN = 60
 
 RANGES = {"celsius": (-50.0, 100.0), "percent_humidity": (0.0, 100.0)}
 ANY_AMOUNT = (0.0, 1e9)
@@ -95,7 +101,9 @@ def moment(text: str, zone: tzinfo) -> datetime:
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
-        message = msg("expected a time such as 2026-03-02T14:30 or 2026-03-02T14:30+01:00, got {text}", text=repr(text))
+        message = msg(
+            "expected a time such as 2026-03-02T14:30 or 2026-03-02T14:30+01:00, got {text}", text=_told(text)
+        )
         raise EventError(message) from None
     at = at if at.tzinfo is not None else at.replace(tzinfo=zone)
     if not EARLIEST <= at < LATEST:
@@ -104,7 +112,7 @@ def moment(text: str, zone: tzinfo) -> datetime:
                 "expected a time from {first} to {last}, got {text}",
                 first=EARLIEST.year,
                 last=LATEST.year,
-                text=repr(text),
+                text=_told(text),
             )
         )
     return at.astimezone(UTC)
@@ -113,8 +121,9 @@ def moment(text: str, zone: tzinfo) -> datetime:
 def one_line(name: str, text: str) -> str:
     """The text with its blanks made one, '' where it has nothing else. Raises EventError for what cannot be shown."""
     line = " ".join(text.split())
+    name = shortened(name)
     if not line.isprintable():
-        raise EventError(msg("expected {name} in letters that can be shown, got {text}", name=name, text=repr(text)))
+        raise EventError(msg("expected {name} in letters that can be shown, got {text}", name=name, text=_told(text)))
     if len(line) > LONGEST:
         raise EventError(
             msg("expected {name} in at most {most} letters, got {found}", name=name, most=LONGEST, found=len(line))
@@ -127,7 +136,7 @@ def _canonical(texts: Mapping[str, str]) -> dict[str, str]:
     for spelling, text in texts.items():
         name = _FOLDED.get(folded(spelling), spelling)
         if name in found:
-            raise EventError(msg("expected {name} once, got it twice", name=name))
+            raise EventError(msg("expected {name} once, got it twice", name=shortened(name)))
         found[name] = one_line(name, text)
     return {name: text for name, text in found.items() if text}
 
@@ -138,7 +147,7 @@ def _substrate(kind: EventKind, text: str | None, names: Catalogue) -> str | Non
             msg(
                 "expected no substrate with {kind}, which speaks of the whole printer, got {text}",
                 kind=kind,
-                text=repr(text),
+                text=_told(text),
             )
         )
     if kind in OF_STOCK or text is not None:
@@ -154,7 +163,7 @@ def _mode(kind: EventKind, printer: str, substrate: str | None, text: str | None
             msg(
                 "expected no print mode with {kind}, which speaks of the whole printer, got {text}",
                 kind=kind,
-                text=repr(text),
+                text=_told(text),
             )
         )
     modes = {
@@ -170,7 +179,7 @@ def _past(text: str, known: Known) -> datetime:
     at = moment(text, known.zone)
     if at > known.now + AHEAD:
         now = f"{known.now.astimezone(known.zone):%Y-%m-%d %H:%M}"  # in the form in which a time is told
-        raise EventError(msg("expected a time that has come, now being {now}, got {text}", now=now, text=repr(text)))
+        raise EventError(msg("expected a time that has come, now being {now}, got {text}", now=now, text=_told(text)))
     return at
 
 
@@ -186,7 +195,7 @@ def _facts(kind: EventKind, told: Mapping[str, str]) -> dict[str, str | float]:
 
 def _number(name: str, text: str) -> float:
     if _NUMBER.fullmatch(text) is None:
-        raise EventError(msg("expected a number such as 12.5 for {name}, got {text}", name=name, text=repr(text)))
+        raise EventError(msg("expected a number such as 12.5 for {name}, got {text}", name=name, text=_told(text)))
     least, most = RANGES.get(name, ANY_AMOUNT)
     if not least <= float(text) <= most:
         raise EventError(
@@ -195,7 +204,7 @@ def _number(name: str, text: str) -> float:
                 name=name,
                 least=least,
                 most=most,
-                text=repr(text),
+                text=_told(text),
             )
         )
     return float(text)
@@ -220,12 +229,21 @@ def _unknown(expected: Message, text: str | None, known: Iterable[str]) -> Event
     expected = expected.format(names=", ".join(names) or msg("there is none"))
     if text is None:
         return EventError(msg("{expected}, got none", expected=expected))
-    near = difflib.get_close_matches(text, names, n=1)
+    near = difflib.get_close_matches(text, names, n=1) if len(text) <= LONGEST_SPELLING else []
     if not near:
-        return EventError(msg("{expected}, got {text}", expected=expected, text=repr(text)))
+        return EventError(msg("{expected}, got {text}", expected=expected, text=_told(text)))
     return EventError(
-        msg("{expected}, got {text}; did you mean {near}?", expected=expected, text=repr(text), near=repr(near[0]))
+        msg("{expected}, got {text}; did you mean {near}?", expected=expected, text=_told(text), near=repr(near[0]))
     )
+
+
+def shortened(text: str) -> str:
+    """As much of a text as a message has room for."""
+    return text if len(text) <= _MOST_SHOWN else text[:_MOST_SHOWN] + "…"
+
+
+def _told(text: str) -> str:
+    return repr(shortened(text))
 
 
 MOST_EVENTS = 2_000
@@ -250,6 +268,11 @@ def events_of(name: str, data: bytes, known: Known, at: datetime) -> list[tuple[
 
     The ending of `name` tells the format; `at` is when an event happened that does not say. Raises EventFileError.
     """
+    if len(data) > LARGEST_FILE:
+        message = msg(
+            "expected a file of events of at most {most} bytes, got {found}", most=LARGEST_FILE, found=len(data)
+        )
+        raise EventFileError(message)
     events: list[tuple[int, Event]] = []
     faults: list[Message] = []
     for line, texts in _lines(name, _text(data)):
@@ -296,18 +319,52 @@ def _lines(name: str, text: str) -> Iterator[tuple[int, _Texts]]:
 
 
 def _csv_lines(text: str) -> Iterator[tuple[int, _Texts]]:
-    header = text.splitlines()[0]
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=header.count), strict=True)
+    lines = _BoundedLines(text)
+    reader = csv.reader(lines, delimiter=max(",;\t", key=lines.first.count), strict=True)
     try:
         columns = _columns(next(reader))
         before = reader.line_num
+        lines.row_ends()
         for row in reader:
             if any(cell.strip() for cell in row):
                 yield before + 1, partial(_cells, columns, row)
             before = reader.line_num
+            lines.row_ends()
     except csv.Error as fault:
         got = msg("expected CSV, got: {fault}", fault=str(fault))
         raise EventFileError(_at(reader.line_num, got)) from None
+
+
+class _BoundedLines:
+    """The lines of a CSV; refuses a row that is longer than one can be."""
+
+    def __init__(self, text: str) -> None:
+        self._lines = io.StringIO(text, newline="")
+        self._number = 0
+        self._letters = 0
+        self.first = self._lines.readline(LONGEST_LINE)
+        self._lines.seek(0)
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        line = self._lines.readline(LONGEST_LINE + 1)
+        if not line:
+            raise StopIteration
+        self._number += 1
+        self._letters += len(line)
+        if self._letters > LONGEST_LINE:
+            raise EventFileError(_at(self._number, _too_long()))
+        return line
+
+    def row_ends(self) -> None:
+        """What comes next is another row."""
+        self._letters = 0
+
+
+def _too_long() -> Message:
+    return msg("expected a line of at most {most} letters, got more", most=LONGEST_LINE)
 
 
 def _columns(header: Sequence[str]) -> list[str]:
@@ -317,7 +374,7 @@ def _columns(header: Sequence[str]) -> list[str]:
         columns = [name_of(cell) for cell in header]
     except EventError as fault:
         raise EventFileError(_at(1, fault.sentence)) from None
-    if twice := [column for column in dict.fromkeys(columns) if columns.count(column) > 1]:
+    if twice := [column for column, times in Counter(columns).items() if times > 1]:
         doubled = msg("expected each column once, got {columns} twice", columns=", ".join(twice))
         raise EventFileError(_at(1, doubled))
     return columns
@@ -337,12 +394,14 @@ def _cells(columns: Sequence[str], row: Sequence[str]) -> Mapping[str, str]:
 
 
 def _json_lines(text: str) -> Iterator[tuple[int, _Texts]]:
-    for number, line in enumerate(text.split("\n"), 1):
-        if line.strip():
-            yield number, partial(_members, line)
+    for number, line in enumerate(io.StringIO(text), 1):
+        if not line.isspace():
+            yield number, partial(_members, line.rstrip("\n"))
 
 
 def _members(line: str) -> Mapping[str, str]:
+    if len(line) > LONGEST_LINE:
+        raise EventError(_too_long())
     try:
         # numbers stay as they were written: 007 is a lot, and a cell of a CSV is a text as well
         told = json.loads(line, parse_int=str, parse_float=str, parse_constant=str, object_pairs_hook=_members_once)
@@ -361,7 +420,11 @@ def _members(line: str) -> Mapping[str, str]:
     for name, value in told.items():
         if not isinstance(value, str | None):
             raise EventError(
-                msg("expected a text or a number for {name}, got {found}", name=name, found=_KINDS[type(value)])
+                msg(
+                    "expected a text or a number for {name}, got {found}",
+                    name=shortened(name),
+                    found=_KINDS[type(value)],
+                )
             )
     return {name: value for name, value in told.items() if value is not None}
 

@@ -34,8 +34,19 @@ class ConditionName(NamedTuple):
         return "/".join(part for part in self if part is not None)
 
 
+LONGEST_SPELLING = 200
+"""Letters of a name however it is spelled; what is longer is none."""
+LONGEST_CLUE = 1000
+"""Letters of a header line, folder or file name in which a name is looked for."""
+
+
 def folded(spelling: str) -> str:
-    """The spelling without what people vary: case, composed letters, spaces, hyphens and underscores."""
+    """The spelling without what people vary: case, composed letters, spaces, hyphens and underscores.
+
+    What is longer than a name can be stays as it came: sorting its marks takes time with the square of their number.
+    """
+    if len(spelling) > LONGEST_SPELLING:
+        return spelling
     text = unicodedata.normalize("NFKC", spelling).casefold()
     return "".join(letter for letter in text if letter not in " -_\t")
 
@@ -111,7 +122,7 @@ def _named(clues: Clues, rule: RouteRule) -> Iterator[ConditionName]:
 
 def _text(clues: Clues, rule: RouteRule) -> str:
     if rule.by == "header":
-        return clues.headers.get((rule.keyword or "").upper(), "")
+        return clues.headers.get((rule.keyword or "").upper(), "")[:LONGEST_CLUE]
     return clues.folder if rule.by == "folder" else clues.name
 
 
@@ -144,7 +155,7 @@ def _must_exist(condition: ConditionName, catalogue: Catalogue) -> None:
 
 
 def _not_among(message: Message, name: str, known: Iterable[str]) -> Message:
-    return message.format(known=", ".join(sorted(set(known))) or msg("none"), name=name)
+    return message.format(known=", ".join(sorted(set(known))) or msg("none"), name=name[:LONGEST_SPELLING])
 
 
 def _several_fit(found: Iterable[tuple[ConditionName, RouteRule]]) -> Message:

@@ -17,6 +17,9 @@ LEAST_SHARE = 0.9
 
 _BITS = 255.0
 _SLACK = 1e-6
+_MOST_NEAR = 8
+"""Amounts that a patch may be near to in one ink and to its neighbours in the others; charts have single ones, and all
+pairs of what has more would be as many as the square of the patches."""
 _EVIDENCE = 8
 """Distinct amounts between the ends; tenths lie within their rounding of 8-bit steps by chance one time in four."""
 
@@ -67,8 +70,8 @@ def near(
 
 def _only_ones(device: FloatArray, aimed: FloatArray, tolerance: float) -> dict[int, int]:
     """Row of `aimed` for each row of `device` where each is the only one near the other."""
-    rows, aims = _near_in_first(device[:, 0], aimed[:, 0], tolerance + _SLACK)
-    for ink in range(1, device.shape[1]):
+    rows, aims = _in_one_cluster(device, aimed, tolerance + _SLACK)
+    for ink in range(device.shape[1]):
         close = abs(device[rows, ink] - aimed[aims, ink]) <= tolerance + _SLACK
         rows, aims = rows[close], aims[close]
     of_row, of_aim = np.bincount(rows), np.bincount(aims)
@@ -76,12 +79,25 @@ def _only_ones(device: FloatArray, aimed: FloatArray, tolerance: float) -> dict[
     return dict(zip(rows[alone].tolist(), aims[alone].tolist(), strict=True))
 
 
-def _near_in_first(values: FloatArray, aimed: FloatArray, tolerance: float) -> tuple[Rows, Rows]:
-    """All pairs of a row and an aim whose first amounts are near each other."""
-    order = np.argsort(aimed, kind="stable")
-    ordered = aimed[order]
-    low = np.searchsorted(ordered, values - tolerance, "left")
-    counts = np.searchsorted(ordered, values + tolerance, "right") - low
-    rows = np.repeat(np.arange(len(values)), counts)
+def _in_one_cluster(device: FloatArray, aimed: FloatArray, tolerance: float) -> tuple[Rows, Rows]:
+    """All pairs of a row and an aim whose amounts stand in one cluster in every ink; none where those are too many.
+
+    Amounts of one ink that are near each other are in one cluster, since no gap lies between them.
+    """
+    both = np.concatenate([device, aimed])
+    clusters = np.empty(both.shape, np.intp)
+    for ink in range(both.shape[1]):
+        order = np.argsort(both[:, ink], kind="stable")
+        new = np.diff(both[order, ink], prepend=both[order[0], ink]) > tolerance
+        clusters[order, ink] = np.cumsum(new)
+    _, cell = np.unique(clusters, axis=0, return_inverse=True)
+    cell = cell.reshape(-1)
+    of_row, of_aim = cell[: len(device)], cell[len(device) :]
+    order = np.argsort(of_aim, kind="stable")
+    low = np.searchsorted(of_aim[order], of_row, "left")
+    counts = np.searchsorted(of_aim[order], of_row, "right") - low
+    if counts.sum() > _MOST_NEAR * len(both):
+        return np.empty(0, np.intp), np.empty(0, np.intp)
+    rows = np.repeat(np.arange(len(device)), counts)
     turn = np.arange(len(rows)) - np.repeat(np.cumsum(counts) - counts, counts)
     return rows, order[np.repeat(low, counts) + turn]

@@ -112,7 +112,7 @@ def _parts(text: str) -> Iterator[str]:
 def _name(part: str) -> str:
     """The word of the vocabulary that a part ends with, as written; empty where there is none."""
     words = part.rstrip()[-_LONGEST_WORDS:]
-    for end in _ENDS:
+    for end in _ENDS if words else ():
         last = end.search(words)
         if last and _PAIR_WORDS.fullmatch(compact(last[0])):
             return last[0]

@@ -131,7 +131,12 @@ BAD_LINES = {
         '{"kind": "printed-area", "printer": "north", "square_metres": NaN}',
         "line 1: expected a number such as 12.5 for square_metres, got 'NaN'",
     ),
-    "a nest": ("[" * 100_000, "line 1: expected a JSON object, got values nested very deep"),
+    "a nest": ("[" * 60_000, "line 1: expected a JSON object, got values nested very deep"),
+    "a long line": ("[" * 100_000, "line 1: expected a line of at most 65536 letters, got more"),
+    "a long name": (
+        '{"' + "x" * 500 + '": []}',
+        "line 1: expected a text or a number for " + "x" * 60 + "…, got an array",
+    ),
 }  # fmt: skip
 
 
@@ -195,3 +200,17 @@ def test_any_bytes_are_events_or_are_refused_with_the_line(data: bytes, name: st
 @pytest.mark.parametrize(("tail", "ends"), [(b"a\n", True), (b"a\r", True), (b"12", False), (b"", False)])
 def test_a_file_is_whole_when_its_last_line_ends(tail: bytes, ends: bool) -> None:
     assert ends_a_line(tail) is ends
+
+
+def test_a_row_longer_than_one_can_be_refuses_the_file_with_its_line() -> None:
+    assert faults("kind;printer\nservice;north\nservice;" + "x" * 70_000 + "\n", "events.csv") == (
+        "line 3: expected a line of at most 65536 letters, got more",
+    )
+    open_quote = 'kind;printer\nservice;"' + "north\n" * 20_000
+    assert faults(open_quote, "events.csv")[0].endswith("expected a line of at most 65536 letters, got more")
+
+
+def test_a_file_larger_than_one_can_be_is_refused() -> None:
+    assert faults("\n" * 8_000_001, "events.csv") == (
+        "expected a file of events of at most 8000000 bytes, got 8000001",
+    )
