@@ -51,7 +51,7 @@ def _text(rng: random.Random) -> bytes:
         device=[[Decimal(rng.choice([0, 40, 100]))] * 4 for _ in range(count)] if rng.random() < 0.5 else [],
         wavelengths=[380 + 10 * band for band in range(bands)],
         reflectance=[[Decimal(rng.randint(0, 12000)) / 10000 for _ in range(bands)] for _ in range(count) if bands],
-        lab=[[Decimal(rng.randint(-800, 1000)) / 10 for _ in range(3)] for _ in range(count)],
+        lab=[[Decimal(rng.randint(low, 1000)) / 10 for low in (0, -800, -800)] for _ in range(count)],
         xyz=[[Decimal(rng.randint(0, 9900)) / 100 for _ in range(3)] for _ in range(count)]
         if rng.random() < 0.3
         else [],

@@ -16,6 +16,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats.document import Notes, Table
 from sentinel.core.measurement.cgats.faults import Assumed
 from sentinel.core.measurement.cgats.fields import band, ink, is_value
+from sentinel.core.measurement.cgats.ranges import DEVICE, refuse_outside
 from sentinel.core.measurement.interpretation import Unclear
 from sentinel.core.message import Message, msg
 
@@ -88,6 +89,7 @@ def device_of(table: Table, colours: RoughColours, notes: Notes) -> Device:
         message = f"{', '.join(field for _, field in channels)} told rows of equal device values apart: taken as inks"
         notes.add(Assumed.CHANNELS_FOUND, message, table.line)
     inks = tuple(name for name, _ in columns)
+    refuse_outside(values, [field for _, field in columns], DEVICE, table)
     values, scale, doubt = _scaled(inks, values, table, colours, notes)
     unclear = tuple(filter(None, (*puzzling.values(), doubt)))
     return Device(inks, tuple(field for _, field in columns), values, scale, unclear, frozenset(puzzling))

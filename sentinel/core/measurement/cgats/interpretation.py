@@ -13,6 +13,7 @@ from sentinel.core.measurement.cgats.accounting import accounted, spectral_field
 from sentinel.core.measurement.cgats.device import Device, device_of
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
 from sentinel.core.measurement.cgats.faults import Assumed
+from sentinel.core.measurement.cgats.ranges import refuse_implausible
 from sentinel.core.measurement.cgats.reflectance import XYZ, scaled, spectra
 from sentinel.core.measurement.cgats.stated_condition import measurement_condition
 from sentinel.core.measurement.cgats.tokens import shown
@@ -106,6 +107,7 @@ def measurements(document: CgatsDocument) -> tuple[Measurement, ...]:
 
 
 def _measurement(table: Table, turn: int) -> Measurement:
+    refuse_implausible(table)
     notes, of_spectra, of_lab, of_xyz = Notes(), Notes(), Notes(), Notes()
     lab = _three(table, _LAB, of_lab)
     wavelengths, reflectance = spectra(table, of_spectra, lab is not None) or (None, None)

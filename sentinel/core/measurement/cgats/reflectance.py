@@ -10,6 +10,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats.document import Notes, Table
 from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.fields import band, is_garbled_band
+from sentinel.core.measurement.cgats.ranges import PlausibleRange, refuse_outside
 from sentinel.core.message import Text, msg
 
 FRACTION_UP_TO = 2.0
@@ -50,7 +51,7 @@ def scaled(
         message = f"{quantity.name} was taken to be given from {stated}, by its largest value of {_largest(values):g}"
         notes.add(quantity.assumed, message, table.line)
     perfect = 100.0 if percent else 1.0
-    _refuse_implausible(values, fields, perfect, table, quantity)
+    refuse_outside(values, fields, PlausibleRange(quantity.name, LOWEST * perfect, HIGHEST * perfect), table)
     if perfect == quantity.perfect:
         return values
     return values / perfect if quantity.perfect == 1.0 else values * quantity.perfect
@@ -78,23 +79,6 @@ def _is_percent(values: FloatArray, table: Table, quantity: ScaledQuantity) -> b
         largest=_largest(values),
     )
     raise CgatsError(Refused.SCALE_AMBIGUOUS, message, table.line)
-
-
-def _refuse_implausible(
-    values: FloatArray, fields: tuple[str, ...], perfect: float, table: Table, quantity: ScaledQuantity
-) -> None:
-    outside = (values < LOWEST * perfect) | (values > HIGHEST * perfect)
-    if outside.any():
-        row, column = (int(index) for index in np.argwhere(outside)[0])
-        message = msg(
-            "expected {quantity} between {lowest:g} and {highest:g}, but {value:g} came for {field}",
-            quantity=quantity.name,
-            lowest=LOWEST * perfect,
-            highest=HIGHEST * perfect,
-            value=float(values[row, column]),
-            field=fields[column],
-        )
-        raise CgatsError(Refused.VALUE_IMPLAUSIBLE, message, *table.place(row, fields[column]))
 
 
 INTERVALS = (5, 10, 20)

@@ -63,7 +63,7 @@ def rows(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds
                 )
                 raise CgatsError(Refused.TOO_MANY_COMMENTS, message, line.number)
             continue
-        if layout.wrapped and not any(found):
+        if layout.wrapped and not any(map(str.strip, found)):
             raise _nothing_on_line(line)
         waiting.append((line, len(found)))
         cells += found

@@ -264,6 +264,9 @@ def readings(draw: st.DrawFn, spectral: bool = False) -> Reading:
     for some in (reflectance, xyz):
         if some:  # a chart has a light patch, from which its scale can be told
             some[0][0] = Decimal("0.8712") if some is reflectance else Decimal("84.48")
+    lab = rows(3, _decimals("-80", "100", draw(st.integers(1, 6))), True) if "lab" in kinds else []
+    for row in lab:  # nothing is darker than black
+        row[0] = None if row[0] is None else abs(row[0])
     device = rows(4, _decimals("0", "100", draw(st.integers(0, 2))), False) if draw(st.booleans()) else []
     if device:  # and a solid, as for the scale of its inks
         device[0][0] = Decimal(100)
@@ -273,7 +276,7 @@ def readings(draw: st.DrawFn, spectral: bool = False) -> Reading:
         device=device,
         wavelengths=[start + step * band for band in range(bands)] if "spectra" in kinds else [],
         reflectance=reflectance,
-        lab=rows(3, _decimals("-80", "100", draw(st.integers(1, 6))), True) if "lab" in kinds else [],
+        lab=lab,
         xyz=xyz,
         keywords={"ORIGINATOR": "tests", "MEASUREMENT_GEOMETRY": f"45/0, {draw(st.sampled_from(['M0', 'M1', 'M2']))}"},
     )
@@ -284,7 +287,7 @@ def styles(draw: st.DrawFn, reading: Reading) -> Style:
     """Any way of writing that leaves the meaning as it is."""
     tabs = draw(st.booleans())
     columns = 20 + 2 * len(reading.wavelengths)
-    wrapped = draw(st.booleans()) and draw(st.booleans())
+    wrapped = draw(st.booleans()) and draw(st.booleans()) and "" not in (reading.names or ())
     plain_end = not wrapped and tabs
     style = Style(
         separator="\t" if tabs else draw(st.sampled_from([" ", "   ", "  "])),
