@@ -45,6 +45,7 @@ class Clock(Protocol):
 
 class Drop(Protocol):
     def found(self) -> Iterator[DroppedFile]: ...  # everything there, the oldest first
+    def beginning(self, found: DroppedFile) -> bytes: ...  # its first bytes, or OSError
     def tail(self, found: DroppedFile) -> bytes: ...  # its last bytes, or OSError
     def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
     def now(self, found: DroppedFile) -> DroppedFile | None: ...  # the same entry as it is now

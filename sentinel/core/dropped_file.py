@@ -11,6 +11,12 @@ Kind = Literal["file", "link", "other"]
 TAIL_BYTES = 4096
 """How much of a file's end decides whether it is whole."""
 
+BEGINNING_BYTES = 4096
+"""How much of its beginning decides whether it can ever be."""
+
+EMPTY_SECONDS = 15.0
+"""How long an empty file is waited for: exporters make a file first and write then, within seconds."""
+
 LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
 
@@ -65,6 +71,31 @@ class DroppedFile:
     def origin(self) -> str:
         """Tells this very file apart from any other, also after a restart."""
         return f"{shown(self.root)}|{shown(self.relative)}|{self.inode}|{self.size}|{self.mtime_ns}|{self.ctime_ns}"
+
+
+_OTHER_KINDS = (b"%pdf-", b"%!ps", b"{\\rtf", b"<?xml", b"<!doctype", b"<html", b"<svg")
+"""How pages and markup begin, in lower case; pictures, archives and programs have control characters."""
+_TEXT_CONTROLS = b"\t\n\r\f\x1a"
+_CONTROLS = frozenset(range(32)) - frozenset(_TEXT_CONTROLS)
+_BYTE_ORDER_MARKS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+_NULS = {"utf-16-le": (False, True, False, True), "utf-16-be": (True, False, True, False)}
+"""Which of the first four bytes are NUL, as the reader tells UTF-16 without a mark."""
+
+
+def never_whole(beginning: bytes) -> bool:
+    """Whether a file that begins so can never become a text that is read, whatever is still written to it.
+
+    Pictures, pages, archives and programs are told at once instead of being waited for. An empty file is none of them.
+    """
+    if beginning.lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_OTHER_KINDS):
+        return True
+    if len(beginning) < len(_NULS["utf-16-le"]):
+        return False
+    nuls = tuple(byte == 0 for byte in beginning[:4])
+    by_nuls = next((encoding for encoding, pattern in _NULS.items() if pattern == nuls), None)
+    wide = _BYTE_ORDER_MARKS.get(beginning[:2]) or by_nuls
+    text = beginning.decode(wide, "ignore") if wide else beginning.decode("latin-1")
+    return any(ord(letter) in _CONTROLS for letter in set(text))
 
 
 def shown(name: str) -> str:

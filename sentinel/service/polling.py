@@ -9,7 +9,7 @@ from typing import NamedTuple
 import structlog
 
 from sentinel.application.sources import read_bytes
-from sentinel.core.dropped_file import DroppedFile, FolderRules, StabilityTimes, shown
+from sentinel.core.dropped_file import EMPTY_SECONDS, DroppedFile, FolderRules, StabilityTimes, never_whole, shown
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
 
@@ -27,8 +27,9 @@ class Stability:
     ) -> list[DroppedFile]:
         """The files to read now, in the order given. `closed` are paths seen to be closed or moved in since last time.
 
-        A whole file is ready at once when it was closed, else once it was quiet; one that is not whole is ready when
-        nobody has written to it for so long that nobody will. A link or a device is ready at once, to be refused.
+        A whole file, and one that can never be, is ready at once when it was closed, else once it was quiet; one that
+        is not whole is ready when nobody has written to it for so long that nobody will, an empty one after seconds.
+        A link or a device is ready at once, to be refused.
         """
         entries = list(found)
         seen = set(entries)
@@ -49,7 +50,7 @@ class Stability:
         # since we first saw it so, or since it was last written, if that is longer: so a restart loses no time
         watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
         quiet_for = max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
-        if quiet_for >= patience.give_up:
+        if quiet_for >= (min(patience.give_up, EMPTY_SECONDS) if entry.size == 0 else patience.give_up):
             return True
         was_closed = f"{entry.root}/{entry.relative}" in closed
         return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)
@@ -169,7 +170,7 @@ class FolderPolling:
 
     def _looks_whole(self, found: DroppedFile) -> bool:
         try:
-            return self._whole(self._drop.tail(found))
+            return self._whole(self._drop.tail(found)) or never_whole(self._drop.beginning(found))
         except OSError:
             return True  # reading it will tell what is wrong
 

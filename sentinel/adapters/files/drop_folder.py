@@ -13,11 +13,16 @@ from pathlib import Path
 from typing import BinaryIO
 
 from sentinel.adapters.files.archive import PUBLIC, make_folder, sync_folder, write_durably
-from sentinel.core.dropped_file import TAIL_BYTES, DroppedFile, Kind
+from sentinel.core.dropped_file import BEGINNING_BYTES, TAIL_BYTES, DroppedFile, Kind
 
 
 class FileReader:
     """Reads what was found, without following a link."""
+
+    def beginning(self, found: DroppedFile) -> bytes:
+        """The first bytes of a file. Raises OSError."""
+        with _opened(found) as file:
+            return file.read(BEGINNING_BYTES)
 
     def tail(self, found: DroppedFile) -> bytes:
         """The last bytes of a file. Raises OSError."""

@@ -101,6 +101,27 @@ def test_a_restart_does_not_lengthen_the_wait_for_an_unfinished_file(clock: Fake
     assert ready(settling(clock, torn), SHEET) == [SHEET]
 
 
+@pytest.mark.parametrize("closed", [CLOSED, set()], ids=["closed", "created"])
+def test_an_empty_file_is_given_up_after_seconds(clock: FakeClock, closed: set[str]) -> None:
+    looker = settling(clock, torn)
+    empty = found(size=0)
+    assert ready(looker, empty, closed=closed) == []
+    clock.advance(14.9)
+    assert ready(looker, empty, closed=closed) == []
+    clock.advance(0.1)
+    assert ready(looker, empty, closed=closed) == [empty]
+
+
+def test_an_empty_file_that_is_written_to_waits_like_any_other(clock: FakeClock) -> None:
+    looker = settling(clock, torn)
+    ready(looker, found(size=0))
+    clock.advance(14.9)
+    begun = found(size=10, written=clock.now())
+    assert ready(looker, begun) == []
+    clock.advance(299.9)
+    assert ready(looker, begun) == []
+
+
 @pytest.mark.parametrize("kind", ["link", "other"])
 def test_what_is_no_file_is_ready_at_once_to_be_refused(clock: FakeClock, kind: str) -> None:
     looker = settling(clock, torn)
