@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import importlib
-import io
 import os
 import sys
 from collections.abc import Sequence
@@ -14,6 +13,7 @@ from typing import Any, NamedTuple
 from sentinel import __version__
 from sentinel.bootstrap import Composition
 from sentinel.cli.command import Exit
+from sentinel.cli.terminal import visible_output
 from sentinel.errors import SentinelError, StoreError
 
 DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
@@ -66,9 +66,11 @@ class _CommandParser(argparse.ArgumentParser):
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and returns its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")  # file names need not be text
+    with visible_output(sys.stdout, sys.stderr):
+        return _run(arguments)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     options = parser().parse_args(arguments)
     try:
         return int(options.handler(options, Composition(options.config)))

@@ -15,6 +15,7 @@ from sentinel.core.assessment import Assessment
 from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
 from sentinel.core.diagnosis.findings import Finding, answer
+from sentinel.core.dropped_file import shown
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.interpretation import Account
 from sentinel.core.scoring.groups import named_inks
@@ -186,12 +187,14 @@ def _check(options: argparse.Namespace, room: Composition) -> Exit:
     for name in options.files:
         found = checked(room.files, Path(name), scorer)
         if found is None:
-            print(f"sentinel: expected a file, there is none at {name}", file=sys.stderr)
+            print(f"sentinel: expected a file, there is none at {shown(name)}", file=sys.stderr)
             missing = True
             continue
         for assessment in found.assessments:
-            shown = check_json(name, found.sha256, assessment) if options.json else check_text(name, assessment)
-            print(json.dumps(shown) if options.json else shown)
+            if options.json:
+                print(json.dumps(check_json(name, found.sha256, assessment)))
+            else:
+                print(check_text(shown(name), assessment))
             verdicts.append(assessment.score.verdict)
     return Exit.REFUSED if missing else of_verdicts(verdicts)
 

@@ -11,6 +11,7 @@ from tabulate import tabulate
 
 from sentinel.application.comparing import NamedReadings, NotCompared, compare
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.dropped_file import shown
 from sentinel.core.message import Localizer, Message
 from sentinel.core.scoring.metrics import GroupFigures
 from sentinel.core.scoring.names import group_words
@@ -101,7 +102,7 @@ def _compare(options: argparse.Namespace, room: Composition) -> Exit:
     if options.json:
         print(json.dumps(compared_json(options.a, options.b, found.patches, found.figures, found.remarks)))
     else:
-        print(compared_text(options.a, options.b, found.patches, found.figures, found.remarks))
+        print(compared_text(shown(options.a), shown(options.b), found.patches, found.figures, found.remarks))
     return Exit.FINE
 
 

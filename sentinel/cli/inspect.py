@@ -15,6 +15,7 @@ import numpy as np
 
 from sentinel.application.inspecting import contents_of, inspect_file, rewrite_file
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.dropped_file import shown
 from sentinel.core.measurement import Account, Interpretation, Measurement
 from sentinel.core.measurement.cgats import CgatsError, Survey, Table, assumed_of
 from sentinel.render.figures import counted
@@ -220,7 +221,7 @@ def _inspect(options: argparse.Namespace, room: Composition) -> Exit:
     if options.json:
         print(json.dumps(inspected_json(options.file, found.survey), indent=2))
     else:
-        print(inspected_text(options.file, found.survey, found.data))
+        print(inspected_text(shown(options.file), found.survey, found.data))
     if found.survey.faults:
         if options.rewrite:
             print("sentinel: not rewritten: the file cannot be read without guessing", file=sys.stderr)

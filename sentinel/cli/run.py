@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import structlog
 
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.terminal import bare, visible_values
 from sentinel.errors import PassingError, SecondInstanceError, StoreError
 
 if TYPE_CHECKING:
@@ -26,10 +27,11 @@ def log_to_stderr() -> None:
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso", utc=True),
             structlog.processors.format_exc_info,
+            visible_values,
             renderer,
         ],
         wrapper_class=structlog.make_filtering_bound_logger(logging.INFO),
-        logger_factory=structlog.WriteLoggerFactory(file=sys.stderr),
+        logger_factory=structlog.WriteLoggerFactory(file=bare(sys.stderr)),
         cache_logger_on_first_use=True,
     )
 

@@ -6,6 +6,7 @@ where the list of what is to be translated is gathered from (`sentinel/languages
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -95,6 +96,20 @@ def joined(separator: str, parts: Iterable[Text]) -> Message:
     """Parts one after another, each in its own words."""
     values = {f"part{number}": part for number, part in enumerate(parts)}
     return Message(separator.join(f"{{{name}}}" for name in values), None, tuple(values.items()))
+
+
+HIDDEN = (
+    "\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u0600-\u0605\u061c\u06dd\u070f\u08e2\u180e\u200b-\u200f\u2028-\u202e"
+    "\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f"
+)
+"""Letters that cannot be seen, as ranges of a pattern: controls, marks that turn the direction of writing or join and
+part letters, separators of lines and paragraphs, halves of letters. Line feeds and tabs are none."""
+_HIDDEN = re.compile(f"[{HIDDEN}]")
+
+
+def visible(text: str) -> str:
+    """The text with what cannot be seen as escapes, for terminals, logs and files that people open."""
+    return _HIDDEN.sub(lambda found: found[0].encode("unicode_escape").decode(), text)
 
 
 def day_of(time: datetime) -> date:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from sentinel.core.conditions.checks import UnscoredFile
-from sentinel.core.message import Message, Text, joined, msg
+from sentinel.core.message import Message, Text, joined, msg, visible
 from sentinel.core.verdict import Reason
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices.document import HEADED
@@ -53,4 +53,4 @@ def _text(head: Iterable[Text], reasons: Iterable[Text], steps: Iterable[Text], 
         )
 
     top = "\n".join(map(localizer.text, head))
-    return f"{top}\n\n{listed(REASONS, reasons)}\n\n{listed(STEPS, steps)}\n"
+    return visible(f"{top}\n\n{listed(REASONS, reasons)}\n\n{listed(STEPS, steps)}\n")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Generic, Literal, NamedTuple, TypeVar
 
-from sentinel.core.message import ENGLISH, Localizer, Text, msg
+from sentinel.core.message import ENGLISH, HIDDEN, Localizer, Text, msg
 
 TITLE_LENGTH = 60
 """Characters of a title that a locked phone shows in two lines (common practice, no published source)."""
@@ -135,8 +135,7 @@ def _localized(section: Section[Text], localizer: Localizer) -> Section[str]:
     )
 
 
-# C0 and C1 controls, line and paragraph separators, and the marks that turn the direction of writing
-_FORGING = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+_FORGING = re.compile(f"[\t\n{HIDDEN}]")
 _CALLING = re.compile(r"@(?=everyone|here|channel|all\b)", re.IGNORECASE)
 
 

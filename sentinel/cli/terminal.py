@@ -1,0 +1,62 @@
+"""What commands print and log: text that came from a file, or from its name, cannot steer a terminal."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, MutableMapping
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from typing import Any, TextIO
+
+from sentinel.core.message import visible
+
+
+class VisibleStream(io.TextIOBase):
+    """Writes to a stream what can be seen, everything else as escapes; `bare` is that stream."""
+
+    def __init__(self, bare: TextIO) -> None:
+        self.bare = bare
+
+    def write(self, text: str) -> int:
+        """Writes it; says how many letters were taken."""
+        self.bare.write(visible(text))
+        return len(text)
+
+    def flush(self) -> None:
+        self.bare.flush()
+
+    def isatty(self) -> bool:
+        return self.bare.isatty()
+
+    def fileno(self) -> int:
+        return self.bare.fileno()
+
+    def writable(self) -> bool:
+        return True
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]
+        """That of the stream."""
+        return self.bare.encoding
+
+
+@contextmanager
+def visible_output(out: TextIO, err: TextIO) -> Iterator[None]:
+    """Standard output and error through visible streams."""
+    for stream in (out, err):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # file names need not be text
+    with redirect_stdout(VisibleStream(out)), redirect_stderr(VisibleStream(err)):
+        yield
+
+
+def bare(stream: TextIO) -> TextIO:
+    """The stream below a visible one, for what puts colours on a terminal itself."""
+    return stream.bare if isinstance(stream, VisibleStream) else stream
+
+
+def visible_values(_logger: Any, _method: str, event: MutableMapping[str, Any]) -> MutableMapping[str, Any]:
+    """A processor of structlog: every text of an entry as it can be seen."""
+    for name, value in event.items():
+        if isinstance(value, str):
+            event[name] = visible(value)
+    return event
