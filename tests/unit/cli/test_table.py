@@ -17,7 +17,7 @@ from sentinel.core.conditions.events import Event, EventKind
 from tests.support import cgats
 from tests.support.room import Room, Staff
 
-SHARED = {"sentinel.cli", "sentinel.cli.app", "sentinel.cli.command"}
+SHARED = {"sentinel.cli", "sentinel.cli.app", "sentinel.cli.command", "sentinel.cli.terminal"}
 HEAVY = ("numpy", "apprise", "alembic", "matplotlib", "babel", "structlog", "sqlalchemy")
 LOADED = (
     "import json, sys; from sentinel.cli.app import main\n"
