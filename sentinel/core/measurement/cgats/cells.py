@@ -81,7 +81,7 @@ def plain_chunks(raw: bytes, section: TableSection, width: int, bounds: ReaderBo
     odd = (*_NOT_PLAIN, b" ") if has_tabs else _NOT_PLAIN
     if any(raw.find(mark, start, end) >= 0 for mark in odd):
         raise NotPlainError
-    if raw.find(_NO_BREAK_SPACE, start, end) >= 0:
+    if not raw.isascii() and raw.find(_NO_BREAK_SPACE, start, end) >= 0:
         raise NotPlainError
     total = 0
     size = min(_CHUNK, _PLAIN_CELLS * (end - start) // (1 + width * section.lines))

@@ -10,14 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from itertools import chain, islice
+from itertools import chain
 from typing import Literal, cast
 
 from sentinel.core.measurement.cgats import vocabulary
 from sentinel.core.measurement.cgats.document import Notes, Statement, Table
 from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.tokens import shortened
-from sentinel.core.measurement.cgats.vocabulary import MOST_STATED, SILENT, Stated, stated, unrepeated
+from sentinel.core.measurement.cgats.vocabulary import MOST_PAIRS, SILENT, Stated, stated, unrepeated
 from sentinel.core.measurement.interpretation import About, Unclear
 from sentinel.core.measurement.measurement import Bandpass, MeasurementCondition
 from sentinel.core.message import Message, msg
@@ -276,13 +276,14 @@ _COMMENTED = _Part("M condition")
 
 
 def _bounded(source: Iterator[Stated]) -> list[Stated]:
-    found = list(islice(source, MOST_STATED + 1))
-    if len(found) > MOST_STATED:
-        message = msg(
-            "expected at most {most} statements in the header lines of a table, `word=value` among them",
-            most=MOST_STATED,
-        )
-        raise CgatsError(Refused.HEADER_TOO_LONG, message, found[-1].line.line)
+    found: list[Stated] = []
+    pairs = 0
+    for said in source:
+        pairs += said.paired
+        if pairs > MOST_PAIRS:
+            message = msg("expected at most {most} pairs such as `word=value` in the header lines", most=MOST_PAIRS)
+            raise CgatsError(Refused.HEADER_TOO_LONG, message, said.line.line)
+        found.append(said)
     return found
 
 

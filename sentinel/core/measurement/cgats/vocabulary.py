@@ -34,8 +34,8 @@ _MOST_WORDS = 2
 """Of a pair's left side, as in `Measurement Condition=M1`."""
 _LONGEST_WORDS = 120
 """Letters of them, the gap between them too."""
-MOST_STATED = 20_000
-"""Header lines and pairs in force for one table; no export states so many."""
+MOST_PAIRS = 20_000
+"""In the header lines in force for one table; no export states so many. The lines are counted by the reader."""
 _ENDS = tuple(re.compile(rf"(?:[\w-]+\s+){{{count - 1}}}[\w-]+$") for count in range(_MOST_WORDS, 0, -1))
 
 
