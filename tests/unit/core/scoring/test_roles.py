@@ -153,12 +153,26 @@ def test_the_line_ends_at_the_darkest_black_and_a_light_black_is_not_dark() -> N
     assert "spot" not in found
 
 
-@pytest.mark.parametrize("light", ["LC", "LM", "light-cyan", "LIGHT_MAGENTA", "LK", "LLK", "GY", "Light Grey"])
+@pytest.mark.parametrize(
+    "light",
+    [
+        *("LC", "LM", "LY", "light-cyan", "LIGHT_MAGENTA", "LK", "LLK", "GY", "Light Grey", "PC", "PM", "PK", "ML"),
+        *("cyan-light", "CyanLight", "C_LIGHT", "C light", "MAGENTA_LT", "LT_CYAN", "VLM", "Vivid Light Magenta"),
+        *("PhotoCyan", "photo black", "K_LIGHT", "GreyLight", "GRAY_LIGHT", "LGY", "MATTE_BLACK", "C2", "LC1"),
+    ],
+)
 def test_a_light_ink_is_no_extra_one(light: str) -> None:
     assert "spot" not in groups((*CMYK, light), np.eye(5) * 100)
 
 
-@pytest.mark.parametrize("extra", ["O", "ORANGE", "G", "V", "R", "B", "SPOT_1", "WHITE", "varnish"])
+def test_cl_is_light_cyan_beside_light_magenta_and_clear_without() -> None:
+    assert "spot" not in groups((*CMYK, "CL", "ML"), np.eye(6) * 100)
+    assert groups((*CMYK, "CL"), np.eye(5) * 100)["spot"].tolist() == [False] * 4 + [True]
+
+
+@pytest.mark.parametrize(
+    "extra", ["CLEAR", "GLOSS", "PRIMER", "LIGHT", "O", "ORANGE", "G", "V", "R", "B", "SPOT_1", "WHITE", "varnish"]
+)
 def test_an_ink_of_no_process_colour_is_an_extra_one(extra: str) -> None:
     assert groups((*CMYK, extra), np.eye(5) * 100)["spot"].tolist() == [False] * 4 + [True]
 
