@@ -12,9 +12,9 @@ from sentinel.application.sources import archived_aim, archived_readings, measur
 from sentinel.core.conditions.checks import RecordedCheck, RescoredRecord
 from sentinel.core.measurement import Measurement, UnreadableError
 from sentinel.core.message import msg
+from sentinel.core.scoring.agreement import comparable, understood
 from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.judging import is_recovered
-from sentinel.core.scoring.matching import comparable, understood
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.score import RULES_VERSION, TOLERANCE, Rescored, rescored
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict

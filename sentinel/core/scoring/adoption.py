@@ -14,7 +14,8 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
 from sentinel.core.measurement.cgats import Column, document_of, spectral_columns, write
 from sentinel.core.message import Message, msg
-from sentinel.core.scoring.matching import Counts, KeyKind, ToLab, colour_source, key_kind, keys_of
+from sentinel.core.scoring.averaging import Counts, ToLab, colour_source
+from sentinel.core.scoring.matching import KeyKind, key_kind, keys_of
 from sentinel.core.verdict import Code, Unscored
 
 Mask = npt.NDArray[np.bool_]

@@ -14,9 +14,10 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import cmc, dch, de00, de76, de94
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
+from sentinel.core.scoring.averaging import Counts
 from sentinel.core.scoring.groups import Mask, laid_inks, named_inks
 from sentinel.core.scoring.ink_figures import density_figures, tone_figures
-from sentinel.core.scoring.matching import Counts, Match
+from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.membership import groups_of
 from sentinel.core.scoring.policy import Limits, ScoringOptions, beyond
 

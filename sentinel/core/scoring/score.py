@@ -15,10 +15,11 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
+from sentinel.core.scoring.agreement import comparable, understood
 from sentinel.core.scoring.contradictions import held_against_itself, paper_against_dark, readings_apart
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.matching import Match, comparable, match, understood
+from sentinel.core.scoring.matching import Match, match
 from sentinel.core.scoring.membership import Counted, counted, lacking
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of, requested
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
