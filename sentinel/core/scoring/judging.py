@@ -58,7 +58,9 @@ def _not_checked(group: str, count: Count | None) -> Reason:
     """Why the limits of a group were not checked; `count` is None where the target has no patch of it."""
     words = group_words(group)
     if count is None:
-        return Reason(Code.GROUP_ABSENT, msg("the chart has no {group}: their limits were not checked", group=words))
+        return Reason(
+            Code.GROUP_ABSENT, msg("the target has no values of {group}: their limits were not checked", group=words)
+        )
     message = NOT_READ[count.held > 0].format(group=words, count=count.target)
     return Reason(Code.GROUP_NOT_READ, message)
 
