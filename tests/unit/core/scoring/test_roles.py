@@ -144,6 +144,24 @@ def test_without_paper_and_black_neutral_is_what_has_no_colour() -> None:
     assert found["greys"].tolist() == [True, False]
 
 
+@pytest.mark.parametrize(("lightness", "dark"), [(15.0, True), (49.9, True), (50.1, False), (NAN, True)])
+def test_a_full_black_is_dark_unless_the_aim_has_it_light(lightness: float, dark: bool) -> None:
+    found = groups(CMYK, np.array([[0, 0, 0, 0], [0, 0, 0, 100.0]]), np.array([PAPER, (lightness, 0.0, 0.0)]))
+    assert found.get("dark", np.zeros(2)).tolist() == [False, dark]
+
+
+@pytest.mark.parametrize(
+    ("solid", "black"),
+    [((39.9, 0.0, 0.0), True), ((40.1, 0.0, 0.0), False), ((30.0, 8.4, 8.4), True), ((30.0, 8.6, 8.6), False)],
+)
+def test_of_channels_without_names_the_black_is_the_dark_colourless_one(
+    solid: tuple[float, float, float], black: bool
+) -> None:
+    device = np.array([[0, 0, 0, 0], [0, 0, 0, 100.0], [0, 0, 0, 90.0]])
+    found = groups(tuple(f"4CLR_{place}" for place in range(1, 5)), device, np.array([PAPER, solid, (35.0, 0.0, 0.0)]))
+    assert ("dark" in found) == black
+
+
 def test_the_line_ends_at_the_darkest_black_and_a_light_black_is_not_dark() -> None:
     inks = ("C", "M", "Y", "K", "LK")
     device = np.array([[0, 0, 0, 0, 0], [0, 0, 0, 100, 0], [0, 0, 0, 0, 100], [70, 60, 60, 0, 0]], dtype=float)
