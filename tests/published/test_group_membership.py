@@ -40,7 +40,7 @@ def test_groups_of_published_characterization_data(name: str, record_deviation: 
     rows = np.loadtxt(lines[lines.index("BEGIN_DATA") + 1 : lines.index("END_DATA")])
     ids, device, lab = [int(number) for number in rows[:, 0]], rows[:, 1:5], rows[:, 8:11]
     found = groups(CMYK, device, lab)
-    counted = differing(found, labels(name, ids, device))
+    counted = differing(found, labels(ids, device, lab))
     record_deviation(f"Patches of {name} in another group than labelled", *counted, 0)
 
 

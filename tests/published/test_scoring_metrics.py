@@ -78,10 +78,10 @@ def pairs() -> Pairs:
 
 
 def labelled(pairs: Pairs) -> dict[str, Mask]:
-    """The groups of the aim whose every patch is labelled: greys and skin, where judgements differ, are none of them."""
+    """The groups of the aim but greys and skin, where some patches may be either."""
     found = {
         group: label.inside
-        for group, label in labels("FOGRA39L", pairs.ids, pairs.device).items()
+        for group, label in labels(pairs.ids, pairs.device, pairs.aim_lab).items()
         if label.told.all() and group not in ("greys", "skin")
     }
     assert len(found) == GROUPS

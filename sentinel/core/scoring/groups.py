@@ -42,7 +42,7 @@ NEUTRAL = 5.0
 beside a true grey (common practice, no published source)."""
 BLACK_LIGHTNESS, BLACK_CHROMA = 40.0, 12.0
 """A solid at most so light and so coloured is a black (common practice)."""
-SKIN_LIGHTNESS, SKIN_CHROMA, SKIN_HUE = (40.0, 85.0), (10.0, 40.0), (35.0, 75.0)
+SKIN_LIGHTNESS, SKIN_CHROMA, SKIN_HUE = (30.0, 85.0), (10.0, 40.0), (35.0, 75.0)
 """L*, C*ab and hue angle in degrees between which skin lies, light and dark (common practice, no published source)."""
 
 _FAMILY = re.compile(

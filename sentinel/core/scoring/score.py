@@ -56,7 +56,7 @@ def brightener_index(measurements: Sequence[Measurement]) -> dict[str, float] | 
     return {"dl": float(delta[0]), "da": float(delta[1]), "db": float(delta[2])}
 
 
-RULES_VERSION = 2
+RULES_VERSION = 3
 """Raised whenever the same file, target and limits could score differently than before."""
 
 

@@ -206,7 +206,8 @@ def test_light_and_full_inks_together_make_greys() -> None:
     [
         ((70.0, 15.0, 18.0), True),
         ((45.0, 12.0, 15.0), True),
-        ((30.0, 12.0, 15.0), False),
+        ((38.0, 15.5, 16.5), True),  # the dark skin of a published chart
+        ((29.0, 12.0, 15.0), False),
         ((70.0, 15.0, -18.0), False),
         ((70.0, 5.0, 6.0), False),
         ((60.0, 60.0, 50.0), False),
