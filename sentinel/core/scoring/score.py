@@ -4,7 +4,7 @@ check again."""
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -267,14 +267,14 @@ TOLERANCE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Rescored:
-    """`worst` is the largest difference of any figure from the recorded one; `differing` names every figure that is
-    not the same to the last bit, or that only one side has."""
+    """`worst` is the largest difference of any figure from the recorded one; `differing` says of every figure that is
+    not the same to the last bit by how much, None of one that only one side has."""
 
     verdict: Verdict
     reasons: tuple[Reason, ...]
     metrics: Metrics
     worst: float
-    differing: tuple[str, ...]
+    differing: Mapping[str, float | None]
 
 
 def rescored(
@@ -285,10 +285,13 @@ def rescored(
     metrics = figures_of(pairs, reckoning, requested(limits)).metrics
     verdict, reasons = judge(metrics, limits, counted(pairs, reckoning))
     before, after = dict(_flat(recorded)), dict(_flat(metrics))
-    common = before.keys() & after.keys()
-    worst = max((abs(before[name] - after[name]) for name in common), default=0.0)
-    changed = {name for name in common if before[name] != after[name]}
-    return Rescored(verdict, reasons, metrics, worst, tuple(sorted(changed | (before.keys() ^ after.keys()))))
+    differing = {
+        name: abs(before[name] - after[name]) if name in before and name in after else None
+        for name in sorted(before.keys() | after.keys())
+        if before.get(name) != after.get(name)
+    }
+    worst = max((each for each in differing.values() if each is not None), default=0.0)
+    return Rescored(verdict, reasons, metrics, worst, differing)
 
 
 def _flat(metrics: Metrics) -> Iterator[tuple[str, float]]:

@@ -192,7 +192,7 @@ def test_scored_again_a_missing_group_is_named_too() -> None:
     sample = without(MASKS["greys"])
     again = rescored(CHART, sample, EVERY_GROUP, PLAIN, scored(sample).metrics)
     assert "group-not-read" in codes(again.reasons)
-    assert again.differing == ()
+    assert again.differing == {}
 
 
 @given(
