@@ -50,7 +50,7 @@ def test_the_same_bytes_are_kept_once(tmp_path: Path, synced: list[str]) -> None
     assert synced == []
 
 
-@pytest.mark.parametrize("torn", [b"", DATA[:4], DATA + b"\0\0"])
+@pytest.mark.parametrize("torn", [b"", DATA[:4], DATA + b"\0\0", b"x" * len(DATA)])
 def test_a_torn_file_of_an_earlier_write_is_replaced(tmp_path: Path, torn: bytes) -> None:
     place = tmp_path / NAME[:2] / NAME
     place.parent.mkdir()
