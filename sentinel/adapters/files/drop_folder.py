@@ -7,6 +7,7 @@ import fnmatch
 import hashlib
 import itertools
 import os
+import re
 import secrets
 import shutil
 import stat
@@ -40,7 +41,7 @@ class FileReader:
     def read(self, found: DroppedFile) -> bytes:
         """All bytes of a file. Raises OSError."""
         with _opened(found) as file:
-            return file.read()
+            return file.read(found.size + 1)  # one that grows meanwhile is another one, and read again
 
 
 class NamedFiles(FileReader):
@@ -71,7 +72,7 @@ class DropFolders(FileReader):
     def __init__(self, drop: Sequence[Path], put_aside: Path, ignore: Sequence[str]) -> None:
         self.drop = tuple(drop)
         self._put_aside = put_aside
-        self._ignore = tuple(ignore)
+        self._ignored = re.compile("|".join(map(fnmatch.translate, ignore)) or r"(?!)").match
 
     def missing(self) -> list[Path]:
         """The drop folders that cannot be listed now, a share that is not mounted for one."""
@@ -129,7 +130,7 @@ class DropFolders(FileReader):
         try:
             with os.scandir(handle) as entries:
                 for entry in entries:
-                    if any(fnmatch.fnmatch(entry.name, pattern) for pattern in self._ignore):
+                    if self._ignored(entry.name):
                         continue
                     if entry.is_dir(follow_symlinks=False):
                         folders.append(entry.name)
@@ -281,7 +282,7 @@ def seen_at(root: Path, relative: str) -> DroppedFile | None:
 
 def _seen_in(folder: int, root: Path, relative: str) -> DroppedFile | None:
     try:
-        status = os.stat(PurePosixPath(relative).name, dir_fd=folder, follow_symlinks=False)
+        status = os.stat(relative.rpartition("/")[2], dir_fd=folder, follow_symlinks=False)
     except OSError:
         return None
     return DroppedFile(
