@@ -65,7 +65,14 @@ class Archive:
 
     def fetch(self, name: str) -> bytes:
         """The bytes of this hash. Raises OSError where they are not there, or no longer the same."""
-        data = self._path(name).read_bytes()
+        try:
+            data = self._path(name).read_bytes()
+        except FileNotFoundError:
+            if not any(
+                self._folder.glob("[0-9a-f][0-9a-f]")
+            ):  # a mount point without its disk: what is gone may be back
+                raise OSError(errno.ENODEV, "the archive is empty, or its disk is not mounted") from None
+            raise
         if hashlib.sha256(data).hexdigest() != name:
             raise OSError(errno.EIO, f"other bytes under the name {name}")
         return data
