@@ -100,6 +100,8 @@ def never_whole(beginning: bytes) -> bool:
 
 def shown(name: str) -> str:
     """A file's name as it can be stored and shown: bytes that are no UTF-8 and control characters as escapes."""
+    if name.isprintable():
+        return name
     text = name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
     return "".join(letter if letter.isprintable() else letter.encode("unicode_escape").decode() for letter in text)
 

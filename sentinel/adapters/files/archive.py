@@ -59,16 +59,30 @@ class Archive:
         """The bytes' hash; they are on the disk when this returns. Raises OSError where they cannot be."""
         name = hashlib.sha256(data).hexdigest()
         path = self._path(name)
-        if not (path.exists() and path.stat().st_size == len(data)):
+        if not self._is_sound(path, name):
             write_durably(path, data)
         return name
 
     def fetch(self, name: str) -> bytes:
         """The bytes of this hash. Raises OSError where they are not there, or no longer the same."""
-        data = self._path(name).read_bytes()
+        try:
+            data = self._path(name).read_bytes()
+        except FileNotFoundError:
+            if not any(
+                self._folder.glob("[0-9a-f][0-9a-f]")
+            ):  # a mount point without its disk: what is gone may be back
+                raise OSError(errno.ENODEV, "the archive is empty, or its disk is not mounted") from None
+            raise
         if hashlib.sha256(data).hexdigest() != name:
             raise OSError(errno.EIO, f"other bytes under the name {name}")
         return data
+
+    def _is_sound(self, path: Path, name: str) -> bool:
+        """Whether what stands there is what it is called: its size alone does not tell."""
+        try:
+            return hashlib.sha256(path.read_bytes()).hexdigest() == name
+        except OSError:
+            return False
 
     def _path(self, name: str) -> Path:
         return self._folder / name[:2] / name

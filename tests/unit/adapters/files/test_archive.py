@@ -50,7 +50,7 @@ def test_the_same_bytes_are_kept_once(tmp_path: Path, synced: list[str]) -> None
     assert synced == []
 
 
-@pytest.mark.parametrize("torn", [b"", DATA[:4], DATA + b"\0\0"])
+@pytest.mark.parametrize("torn", [b"", DATA[:4], DATA + b"\0\0", b"x" * len(DATA)])
 def test_a_torn_file_of_an_earlier_write_is_replaced(tmp_path: Path, torn: bytes) -> None:
     place = tmp_path / NAME[:2] / NAME
     place.parent.mkdir()
@@ -99,8 +99,17 @@ def test_a_failed_write_leaves_the_old_file_whole(tmp_path: Path, monkeypatch: p
 
 
 def test_a_hash_that_is_not_there_is_an_os_error(tmp_path: Path) -> None:
+    archive = Archive(tmp_path)
+    archive.keep(b"others")
     with pytest.raises(FileNotFoundError):
+        archive.fetch(NAME)
+
+
+def test_an_archive_that_holds_nothing_at_all_is_not_there(tmp_path: Path) -> None:
+    """So nobody takes a disk that is not mounted for files that are gone for good."""
+    with pytest.raises(OSError, match="not mounted") as fault:
         Archive(tmp_path).fetch(NAME)
+    assert not isinstance(fault.value, FileNotFoundError)
 
 
 def test_the_archive_is_for_the_service_alone(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+import subprocess
 from dataclasses import replace
 from pathlib import Path
 
@@ -107,7 +108,8 @@ def test_a_pipe_is_found_as_something_else_and_does_not_hang(place: Place) -> No
     os.mkfifo(place.drop / "sheet.txt")
     found = place.only()
     assert found.kind == "other"
-    assert place.folders.read(found) == b""
+    with pytest.raises(OSError, match="expected a file"):
+        place.folders.read(found)
 
 
 def test_a_folder_put_aside_inside_the_drop_folder_is_not_scanned(tmp_path: Path) -> None:
@@ -303,3 +305,52 @@ def test_a_file_moved_away_and_back_is_another_one(place: Place, tmp_path: Path)
 def test_a_name_that_is_no_utf8_is_found_and_read(place: Place) -> None:
     (place.drop / os.fsdecode(b"gr\xfcn.txt")).write_text("text")
     assert place.folders.read(place.only()) == b"text"
+
+
+def test_a_folder_swapped_for_a_link_is_neither_entered_nor_emptied(place: Place, tmp_path: Path) -> None:
+    """What was found in a folder is not looked for behind a link that has its name since."""
+    place.put("north/sheet.txt")
+    found = place.only()
+    private = tmp_path / "private"
+    (place.drop / "north").rename(private)
+    (place.drop / "north").symlink_to(private, target_is_directory=True)
+    assert place.folders.now(found) is None
+    for take in (place.folders.read, place.folders.tail):
+        with pytest.raises(NotADirectoryError):
+            take(found)
+    assert not place.folders.remove(found)
+    with pytest.raises(NotADirectoryError):
+        place.folders.set_aside(found, "sheet.txt")
+    assert (private / "sheet.txt").read_text() == "text"
+
+
+def test_a_folder_swapped_between_listing_and_entering_is_passed_by(
+    place: Place, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place.put("north/sheet.txt")
+    private = tmp_path / "private"
+    private.mkdir()
+    (private / "secret.txt").write_text("secret")
+    real = os.open
+
+    def swapping(path: object, *rest: int, **more: int) -> int:
+        if path == "north" and not (place.drop / "north").is_symlink():
+            (place.drop / "north").rename(tmp_path / "old")
+            (place.drop / "north").symlink_to(private, target_is_directory=True)
+        return real(path, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(os, "open", swapping)
+    assert [found.name for found in place.folders.found()] == []
+
+
+def test_a_tree_too_deep_does_not_stop_the_rest(place: Place) -> None:
+    place.put("sheet.txt")
+    handle = os.open(place.drop, os.O_RDONLY)
+    for _ in range(1_100):
+        os.mkdir("d", dir_fd=handle)
+        below = os.open("d", os.O_RDONLY, dir_fd=handle)
+        os.close(handle)
+        handle = below
+    os.close(handle)
+    assert names(place.folders) == ["sheet.txt"]
+    subprocess.run(["rm", "-rf", place.drop / "d"], check=True)  # too deep for Python's own

@@ -81,7 +81,9 @@ def test_a_file_goes_before_kept_versions(archive: Archive, tmp_path: Path) -> N
 
 
 def test_a_version_that_the_archive_lost_is_not_readable(tmp_path: Path) -> None:
-    told = refusal(TargetShelf(kept=KeptTargets(Ledger(FIRST).versions, Archive(tmp_path / "empty")))).reason
+    other = Archive(tmp_path / "other")
+    other.keep(b"another file")
+    told = refusal(TargetShelf(kept=KeptTargets(Ledger(FIRST).versions, other))).reason
     assert told.code is Code.TARGET_NOT_READABLE
     assert str(told.message) == "expected the target house in the archive, got: No such file or directory"
 
