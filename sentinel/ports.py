@@ -43,7 +43,7 @@ class Clock(Protocol):
     def elapsed(self) -> float: ...  # seconds that only rise
 
 
-class Drop(Protocol):
+class Drop(Protocol):  # with `unlisted`: what broke at listing a folder, by its path
     def found(self) -> Iterator[DroppedFile]: ...  # everything there, the oldest first
     def tail(self, found: DroppedFile) -> bytes: ...  # its last bytes, or OSError
     def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError

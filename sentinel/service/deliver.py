@@ -6,7 +6,7 @@ from __future__ import annotations
 import random
 import threading
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -14,13 +14,15 @@ from typing import Any
 
 import structlog
 
-from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
+from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trouble
 from sentinel.core.cases.notice_policy import QuietHours
 from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
 from sentinel.errors import PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
+from sentinel.service.health import ServiceFault
+from sentinel.service.parts import FaultLog, waits_after
 
 TOGETHER = 100
 """So many notices at most are told in one, so that a mail or a webhook still names each."""
@@ -203,7 +205,9 @@ class Deliverer:
         self._retry_policy = retry_policy
         self._letters = letters or Letters()
         self._quiet = quiet or QuietHours()
-        self._broken: dict[int, str] = {}
+        self._broken: dict[object, str] = {}
+        self._undrawn = ""
+        self._log = FaultLog(clock)
         self._accepted: Waiting | None = None
         self._random = random.Random()  # noqa: S311 - spreads retries, guards nothing
 
@@ -214,8 +218,8 @@ class Deliverer:
         """
         if self._accepted is not None:
             return self._record_accepted(self._accepted)
-        self._pace()
-        self._gather()
+        self._fenced("gather", self._pace)
+        self._fenced("gather", self._gather)
         with self._turn() as session:
             waiting = session.outbox.next_for(self.recipient, self._clock.now())
         if waiting is None:
@@ -227,9 +231,24 @@ class Deliverer:
         self._failed(waiting, answer)
         return 0.0
 
-    def broken(self) -> str | None:
-        """The kind of fault that nobody foresaw, where a notice waits because of one."""
-        return next(iter(self._broken.values()), None)
+    def troubles(self) -> Iterator[ServiceFault]:
+        """Faults that nobody foresaw, by their kinds alone: a notice waits because of one, or a picture is missing."""
+        for fault in list(self._broken.values())[:1]:
+            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", fault)
+        if self._undrawn:
+            yield ServiceFault(Trouble.PART_FAILING, Part.PICTURES.value, self._undrawn)
+
+    def _fenced(self, what: str, work: Callable[[], None]) -> None:
+        """What only makes fewer messages of many must not keep them all."""
+        try:
+            work()
+        except PassingError:
+            raise
+        except Exception as fault:
+            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+            self._broken[what] = type(fault).__name__
+        else:
+            self._broken.pop(what, None)
 
     def _pace(self) -> None:
         """Brings forward what would wait longer than it may, and lets what comes in hundreds go out a notice at a time:
@@ -316,6 +335,7 @@ class Deliverer:
             self._broken[waiting.seq] = type(fault).__name__
             return f"broke with {type(fault).__name__}"
         self._broken.pop(waiting.seq, None)
+        self._undrawn = letter.drawn[-1] if letter.drawn else self._undrawn
         return answer
 
     def _failed(self, waiting: Waiting, answer: str) -> None:
@@ -352,6 +372,9 @@ class DeliveryThread:
         self._wake = threading.Event()
         self._stopping = False
         self._turned = clock.elapsed()
+        self._log = FaultLog(clock)
+        self._times = 0
+        self._fault = ""
         self._thread = threading.Thread(target=self._run, name=f"deliver-{deliverer.recipient}", daemon=True)
         self._thread.start()
 
@@ -377,6 +400,13 @@ class DeliveryThread:
         """Whose notices it delivers."""
         return self._deliverer.recipient
 
+    def troubles(self) -> Iterator[ServiceFault]:
+        """Faults that nobody foresaw, by their kinds alone."""
+        if self._fault:
+            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", self._fault)
+        else:
+            yield from self._deliverer.troubles()
+
     def turned_at(self) -> datetime:
         """When it last came round."""
         return self._clock.now() - timedelta(seconds=self._clock.elapsed() - self._turned)
@@ -385,13 +415,19 @@ class DeliveryThread:
         while not self._stopping:
             self._wake.clear()
             self._turned = self._clock.elapsed()
-            try:
-                pause = self._deliverer.step()
-            except PassingError as fault:
-                log.warning("delivery waits for the store", fault=str(fault))
-                pause = STORE_SECONDS
-            except Exception:
-                log.exception("delivery goes on after an unexpected fault")
-                pause = STORE_SECONDS
+            pause = self._step()
             if pause and not self._stopping:
                 self._wake.wait(pause)
+
+    def _step(self) -> float:
+        try:
+            pause = self._deliverer.step()
+        except PassingError as fault:
+            log.warning("delivery waits for the store", fault=str(fault))
+            return STORE_SECONDS
+        except Exception as fault:
+            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+            self._times, self._fault = self._times + 1, type(fault).__name__
+            return max(STORE_SECONDS, waits_after(self._times))
+        self._times, self._fault = 0, ""
+        return pause

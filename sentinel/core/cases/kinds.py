@@ -252,6 +252,26 @@ class Trouble(StrEnum):
     SETTINGS_REFUSED = "settings-refused"
     RECIPIENT_DEAD = "recipient-dead"
     CLOCK_JUMPED = "clock-jumped"
+    PART_FAILING = "part-failing"
+
+
+class Part(StrEnum):
+    """What the service is made of: what breaks in one of them stops no other."""
+
+    INTAKE = "intake"
+    EVENTS = "events"
+    WATCHING = "watching"
+    STATES = "states"
+    DAILY = "daily"
+    HEALTH = "health"
+    AGAIN = "again"
+    RULES = "rules"
+    FORECASTS = "forecasts"
+    SETTINGS = "settings"
+    DELIVERY = "delivery"
+    PICTURES = "pictures"
+    HEARTBEAT = "heartbeat"
+    LOOP = "loop"
 
 
 ONCE = "run --once"

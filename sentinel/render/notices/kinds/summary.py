@@ -74,7 +74,7 @@ class Summary(NoticeWriter[SummaryPayload]):
     CAME_TOGETHER = msg("What they have in common")
     IN_FOLDER = msg("{count} in folder {folder}: {reason} ({names})")
     AT_TOP = msg("{count} at the top of the folder: {reason} ({names})")
-    NO_REASON = msg("the reason cannot be read")
+    NO_REASON = msg("no reason is on record")
     NAMES_AND_MORE = msg("{names} … and {count} more")
     OTHERS = msg("… and {count} more, in other folders or for other reasons")
     WHOLE_LIST = msg(
