@@ -12,7 +12,8 @@ from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Message
-from sentinel.core.scoring.matching import comparable, match
+from sentinel.core.scoring.agreement import comparable
+from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.metrics import ON_REQUEST, GroupFigures, figures_of
 from sentinel.core.scoring.policy import ScoringOptions
 from sentinel.core.verdict import Reason, Unscored

@@ -10,8 +10,9 @@ from sentinel.application.sources import file_bytes
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import Survey, survey, write
+from sentinel.core.scoring.averaging import averaged
 from sentinel.core.scoring.groups import groups
-from sentinel.core.scoring.matching import averaged, key_kind, keys_of
+from sentinel.core.scoring.matching import key_kind, keys_of
 from sentinel.core.verdict import Unscored
 from sentinel.errors import AdminError
 from sentinel.ports import Files

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import errno
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
@@ -12,9 +12,9 @@ from sentinel.application.sources import archived_aim, archived_readings, measur
 from sentinel.core.conditions.checks import RecordedCheck, RescoredRecord
 from sentinel.core.measurement import Measurement, UnreadableError
 from sentinel.core.message import msg
+from sentinel.core.scoring.agreement import comparable, understood
 from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.judging import is_recovered
-from sentinel.core.scoring.matching import comparable, understood
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.score import RULES_VERSION, TOLERANCE, Rescored, rescored
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
@@ -36,7 +36,7 @@ class RescoredCheck:
     now: Verdict
     recorded_rules: int
     worst: float
-    differing: Sequence[str]
+    differing: Mapping[str, float | None]
     rules: int = RULES_VERSION
     figures: Metrics = field(default_factory=dict)
     refusal: Reason | None = None
@@ -67,7 +67,7 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
         now=Verdict.UNSCORED,
         recorded_rules=record.rules_version,
         worst=0.0,
-        differing=(),
+        differing={},
         figures=record.metrics,
         beside=records.checks.rescored(seq),
     )
@@ -76,7 +76,7 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
     except Unscored as outcome:
         return replace(found, refusal=outcome.reason)
     kept = again.verdict if record.verdict is not Verdict.UNSCORED else record.verdict  # withheld, not judged
-    return replace(found, now=kept, worst=again.worst, differing=tuple(again.differing))
+    return replace(found, now=kept, worst=again.worst, differing=again.differing)
 
 
 def _scored(target: Measurement, sample: Measurement, record: RecordedCheck) -> Rescored:

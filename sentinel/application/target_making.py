@@ -16,7 +16,8 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.measurement import Backing, MCondition, Measurement, MeasurementCondition
 from sentinel.core.scoring.adoption import RULE, Adopted, adopt, adopted_file
-from sentinel.core.scoring.matching import comparable, match
+from sentinel.core.scoring.agreement import comparable
+from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.score import Target, target_from
 from sentinel.core.scoring.target_versions import KeptTarget
 from sentinel.core.verdict import Unscored, Verdict

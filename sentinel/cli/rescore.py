@@ -43,7 +43,7 @@ def _json(found: RescoredCheck) -> dict[str, Any]:
         "rules_version": {"recorded": found.recorded_rules, "now": found.rules},
         "identical": found.identical,
         "worst_difference": found.worst,
-        "differing": list(found.differing),
+        "differing": dict(found.differing),
         **({"refusal": found.refusal.as_json()} if found.refusal else {}),
         "rescored": [_beside(each) for each in found.beside],
     }

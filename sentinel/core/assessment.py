@@ -15,7 +15,7 @@ from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, rivals_of, 
 from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.recalibration.forecast import Band, NoForecast, RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.terms import Terms
-from sentinel.core.scoring.matching import comparable
+from sentinel.core.scoring.agreement import comparable
 from sentinel.core.scoring.score import Score, Target
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
 

@@ -82,7 +82,7 @@ def test_without_spectra_a_limit_on_a_density_is_named_as_not_checked(faded: Roo
 def test_scored_again_a_density_is_the_same_to_the_last_bit(faded: Room) -> None:
     check = listed(faded, "north/satin-240")[0]["check"]
     shown = sentinel("--config", faded.config, "rescore", "--check", str(check), "--json").json()
-    assert (shown["identical"], shown["differing"]) == (True, [])
+    assert (shown["identical"], shown["differing"]) == (True, {})
 
 
 def test_explain_foretells_when_the_density_reaches_its_limit(faded: Room) -> None:

@@ -19,7 +19,7 @@ import pytest
 
 import sentinel
 from sentinel.adapters.store.store import Store
-from sentinel.core.scoring.score import RULES_VERSION
+from sentinel.core.scoring.score import RULES_VERSION, TOLERANCE
 from tests.support import stores
 from tests.support.frozen import freeze
 from tests.support.room import SITE
@@ -228,7 +228,11 @@ def test_every_check_is_scored_again_and_only_what_the_rules_changed_differs(roo
         if found["recorded_verdict"] == "unscored":  # rows of one patch in two colours are no longer averaged
             assert found["verdict"] == "unscored"
             continue
-        figures = [name.partition(".")[::2] for name in found["differing"]]
+        figures = [
+            name.partition(".")[::2]
+            for name, difference in found["differing"].items()
+            if difference is None or difference > TOLERANCE  # the stores were built on other machines
+        ]
         others = [each for each in figures if each[0] not in TOLD_OTHERWISE and not each[1].startswith(NEW_METRICS)]
         assert others == [], found
 

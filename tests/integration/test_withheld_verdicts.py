@@ -66,6 +66,32 @@ def test_a_misread_sheet_is_kept_without_a_verdict_and_told_at_once(tmp_path: Pa
     assert staff.room.dropped() == staff.room.put_aside() == []
 
 
+def repeated(text: str, *, slipped: int = 0) -> str:
+    """A chart with each of its rows a second time, in mirrored order; `slipped` rows on, the values stand too late."""
+    lines = text.splitlines()
+    [fields] = (lines[number + 1].split() for number, line in enumerate(lines) if line == "BEGIN_DATA_FORMAT")
+    first, last = lines.index("BEGIN_DATA") + 1, lines.index("END_DATA")
+    rows = [line.split() for line in lines[first:last]]
+    rows = [[str(number), *row[1:]] for number, row in enumerate([*rows, *rows[::-1]], 1)]
+    said = next(column for column, field in enumerate(fields) if field.startswith(("LAB_", "XYZ_", "SPECTRAL_", "NM")))
+    values = [row[said:] for row in rows]
+    moved = [[*row[:said], *values[number - slipped]] for number, row in enumerate(rows)]
+    head = [f"NUMBER_OF_SETS {len(rows)}" if line.startswith("NUMBER_OF_SETS") else line for line in lines[:first]]
+    return "\n".join([*head, *(" ".join(row) for row in moved), *lines[last:], ""])
+
+
+def test_a_chart_with_every_patch_repeated_and_its_values_slipped_has_no_verdict(
+    tmp_path: Path, turned: LabelledCheck
+) -> None:
+    """Nearly every pair of readings lies apart then, and it is the order that is told, not the one patch or other."""
+    staff = room_of(tmp_path, turned)
+    staff.take(f"{SATIN}/whole.txt", repeated(turned.target))
+    staff.clock.advance(days=1)
+    staff.take(f"{SATIN}/slipped.txt", repeated(turned.target, slipped=1))
+    assert verdicts(staff) == ["pass", "unscored"]
+    assert staff.outbox()[-1].notice.kind.value == "patch-order"
+
+
 def test_it_neither_passes_nor_fails_the_condition(tmp_path: Path, turned: LabelledCheck) -> None:
     staff = room_of(tmp_path, turned)
     staff.schedule.tick(staff.house)

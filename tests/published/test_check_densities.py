@@ -8,7 +8,7 @@ bands go to the end bands, as ASTM E308 has it for X, Y, Z. Tone value by densit
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,8 @@ FIRST_COLUMNS = {"A": 1, "E": 4, "T": 10}
 """Where blue, green and red of a status stand in the table."""
 FILTER = {"C": 2, "M": 1, "Y": 0, "K": 3, "O": 0}
 """Blue, green, red, visual. The orange is densest in the blue, as the test makes sure."""
+
+DENSITIES = ("density_mean", "density_max")
 
 SETTINGS = """\
 [folders]
@@ -81,12 +83,17 @@ def spectra(strength: float, gain: float) -> FloatArray:
     return rounded
 
 
-def written(path: Path, reflectance: FloatArray) -> Path:
+CHANNELS = tuple(f"5CLR_{n}" for n in range(1, 6))
+
+
+def written(
+    path: Path, reflectance: FloatArray, device: FloatArray = DEVICE, channels: Sequence[str] = CHANNELS
+) -> Path:
     """As an instrument's software exports it, five decimals."""
-    fields = ["SAMPLE_ID", *(f"5CLR_{n}" for n in range(1, 6)), *(f"SPECTRAL_NM{nm}" for nm in WAVELENGTHS)]
+    fields = ["SAMPLE_ID", *channels, *(f"SPECTRAL_NM{nm}" for nm in WAVELENGTHS)]
     rows = [
         " ".join([str(number), *(f"{amount:g}" for amount in amounts), *(f"{value:.5f}" for value in values)])
-        for number, (amounts, values) in enumerate(zip(DEVICE, reflectance, strict=True), 1)
+        for number, (amounts, values) in enumerate(zip(device, reflectance, strict=True), 1)
     ]
     lines = ["CGATS.17", 'MEASUREMENT_SOURCE "ISO 13655 M1"', f"NUMBER_OF_FIELDS {len(fields)}"]
     lines += ["BEGIN_DATA_FORMAT", " ".join(fields), "END_DATA_FORMAT", f"NUMBER_OF_SETS {len(rows)}"]
@@ -153,6 +160,27 @@ def test_densities_of_spectra_are_the_plain_sums_of_iso_5_3(
     assert shown["measurement"]["density_status"] == status
     source = f"`check` of spectra, status {status}: densities and tone values by density of five inks, ISO 5-3 products"
     record_deviation(source, len(off), max(off), SAME)
+
+
+def test_densities_of_an_rgb_chart_are_those_of_the_inks_that_take_its_light(
+    tmp_path: Path, published_table: Table, record_deviation: Record
+) -> None:
+    """The same sheet driven in RGB: red taken away is cyan, seen through the red filter; no amounts, no tone values."""
+    table = published_table("iso5_3_density_weights_10nm.csv")
+    rows = (DEVICE[:, 3:] == 0).all(axis=1)
+    light = np.round(255 * (1 - DEVICE[rows, :3] / 100))
+    aim, read = spectra(1.0, 0.55), spectra(1.12, 0.7)
+    measured, target = (
+        written(tmp_path / f"{name}.txt", side[rows], light, ("RGB_R", "RGB_G", "RGB_B"))
+        for name, side in (("read", read), ("aim", aim))
+    )
+    limits = "solid_C = { density_mean = { warn = 0.01, act = 0.02 } }"
+    shown = told(tmp_path, measured, target, limits)["metrics"]
+    theirs = expected(*(densities(side, "E", table) for side in (aim, read)))
+    wanted = [(group, name) for ink in "CMY" for group in (f"solid_{ink}", f"tones_{ink}") for name in DENSITIES]
+    off = [abs(shown[group][name] - theirs[group][name]) for group, name in wanted]
+    assert not [name for values in shown.values() for name in values if name.startswith("tv")]
+    record_deviation("`check` of an RGB chart's spectra: densities of three inks", len(off), max(off), SAME)
 
 
 def rows_of(name: str) -> tuple[list[tuple[float, ...]], FloatArray]:

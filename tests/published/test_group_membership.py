@@ -1,4 +1,4 @@
-"""Who belongs to which group, against labels made by hand on published and own charts."""
+"""Who belongs to which group, against labels made without the program on published and own charts."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pytest
 
 from sentinel.core.scoring.groups import groups
-from tests.published.labelled import masks
+from tests.published.labelled import Label, labels
 
 Record = Callable[[str, int, float, float], None]
 FloatArray = npt.NDArray[np.float64]
@@ -21,10 +21,16 @@ DATASETS = Path(__file__).parents[1] / "data" / "datasets"
 CMYK = ("C", "M", "Y", "K")
 
 
-def differing(found: Mapping[str, Mask], labelled: Mapping[str, Mask]) -> tuple[int, float]:
-    """How many labels there are, and how many are otherwise."""
-    wrong = [int((found.get(name, np.zeros(len(mask), bool)) != mask).sum()) for name, mask in labelled.items()]
-    return sum(map(len, labelled.values())), float(sum(wrong))
+def differing(found: Mapping[str, Mask], labelled: Mapping[str, Mask | Label]) -> tuple[int, float]:
+    """How many labels there are, and how many are otherwise; a group that no label knows has no patch."""
+    counted, wrong = 0, 0
+    for name in found.keys() | labelled.keys():
+        size = len(found["all"])
+        label = labelled.get(name, np.zeros(size, dtype=bool))
+        inside, told = label if isinstance(label, Label) else (label, np.ones(size, dtype=bool))
+        counted += int(np.count_nonzero(told))
+        wrong += int(np.count_nonzero((found.get(name, np.zeros(size, dtype=bool)) != inside) & told))
+    return counted, float(wrong)
 
 
 @pytest.mark.parametrize("name", ["FOGRA39L", "TR006"])
@@ -34,16 +40,15 @@ def test_groups_of_published_characterization_data(name: str, record_deviation: 
     rows = np.loadtxt(lines[lines.index("BEGIN_DATA") + 1 : lines.index("END_DATA")])
     ids, device, lab = [int(number) for number in rows[:, 0]], rows[:, 1:5], rows[:, 8:11]
     found = groups(CMYK, device, lab)
-    record_deviation(
-        f"Patches of {name} in another group than labelled by hand", *differing(found, masks(name, ids, device)), 0
-    )
+    counted = differing(found, labels(ids, device, lab))
+    record_deviation(f"Patches of {name} in another group than labelled", *counted, 0)
 
 
 def test_neutrals_of_a_scale_by_the_formula_of_iso_12647_2(record_deviation: Record) -> None:
     """ISO 12647-2:2013 (from memory): a grey's aim has a* of the paper x (1 - 0.85 x (L*paper - L*) / (L*paper -
     L*black)), b* alike, on a brightened paper; beside each step two casts of 7, in a* and b*, and the same in black."""
     paper, black = np.array([94.0, 1.5, -6.0]), np.array([16.0, 0.0, 0.0])
-    device, aim, labels = [[0, 0, 0, 0], [0, 0, 0, 100]], [paper, black], [False, False]
+    device, aim, neutral = [[0, 0, 0, 0], [0, 0, 0, 100]], [paper, black], [False, False]
     for recipe, lightness in (([25, 19, 19], 75.0), ([50, 40, 40], 58.0), ([75, 66, 66], 40.0), ([100, 90, 90], 25.0)):
         fade = 1 - 0.85 * (paper[0] - lightness) / (paper[0] - black[0])
         grey = np.array([lightness, *(paper[1:] * fade)])
@@ -55,9 +60,10 @@ def test_neutrals_of_a_scale_by_the_formula_of_iso_12647_2(record_deviation: Rec
         ):
             device.append(amounts)
             aim.append(grey + shift)
-            labels.append(shift == [0, 0, 0] and amounts[3] == 0)
+            neutral.append(shift == [0, 0, 0] and amounts[3] == 0)
     found = groups(CMYK, np.array(device, float), np.array(aim))
-    counted = differing(found, {"greys": np.array(labels)})
+    found = {name: mask for name, mask in found.items() if name in ("all", "greys")}
+    counted = differing(found, {"all": found["all"], "greys": np.array(neutral)})
     record_deviation("Neutrals by ISO 12647-2:2013's grey formula (from memory), and casts beside them", *counted, 0)
 
 
@@ -68,11 +74,13 @@ RGB_GRID = {
     "solid_C": ["0 255 255"],
     "solid_M": ["255 0 255"],
     "solid_Y": ["255 255 0"],
+    "tones": ["128 255 255", "255 128 255", "255 255 128"],
     "tones_C": ["128 255 255"],
     "tones_M": ["255 128 255"],
     "tones_Y": ["255 255 128"],
     "secondaries": ["255 0 0", "0 255 0", "0 0 255"],
     "tertiaries": ["0 0 0"],
+    "overprints": ["255 0 0", "0 255 0", "0 0 255", "0 0 0"],
     "greys": ["128 128 128"],
     "dark": ["0 0 0"],
     "surface": [
@@ -89,7 +97,7 @@ def test_groups_of_an_rgb_grid(record_deviation: Record) -> None:
     aim = np.asarray(colour.XYZ_to_Lab(colour.sRGB_to_XYZ(device / 255, illuminant=white), white), np.float64)
     names = [" ".join(f"{value:.0f}" for value in row) for row in device]
     found = groups(("R", "G", "B"), device, aim)
-    labelled = {group: np.isin(names, members) for group, members in RGB_GRID.items()}
+    labelled = {group: np.isin(names, members) for group, members in {"all": names, **RGB_GRID}.items()}
     record_deviation(
         "Patches of a grid of 27 sRGB colours in another group than labelled by hand", *differing(found, labelled), 0
     )
@@ -116,6 +124,9 @@ N_CHANNEL = [
 ]
 
 
+TRACE_OF_ORANGE = 12
+
+
 @pytest.mark.parametrize("numbered", [False, True])
 def test_groups_of_a_chart_of_seven_inks(numbered: bool, record_deviation: Record) -> None:
     """Numbered channels keep every group that needs no name: which inks are extra is not told by a number."""
@@ -124,12 +135,14 @@ def test_groups_of_a_chart_of_seven_inks(numbered: bool, record_deviation: Recor
     aim = np.array([lab for _, lab, _ in N_CHANNEL], dtype=float)
     called = dict(zip(SEVEN, inks, strict=True))
     names = sorted({name for _, _, said in N_CHANNEL for name in said.split()})
-    labelled = {name: np.array([name in said.split() for _, _, said in N_CHANNEL]) for name in names}
-    if numbered:
+    told = np.ones(len(N_CHANNEL), dtype=bool)
+    labelled = {name: Label(np.array([name in said.split() for _, _, said in N_CHANNEL]), told) for name in names}
+    labelled["all"] = Label(told, told)
+    if numbered:  # which inks are extra is not told by a number: a trace of orange in a grey may be of any
         del labelled["spot"]
-        labelled["greys"][12] = True  # three inks or more, not black: which is extra is not told
+        labelled["greys"] = Label(labelled["greys"].inside, np.arange(len(N_CHANNEL)) != TRACE_OF_ORANGE)
         labelled = {
-            "_".join(called.get(part, part) for part in name.split("_")): mask for name, mask in labelled.items()
+            "_".join(called.get(part, part) for part in name.split("_")): label for name, label in labelled.items()
         }
     found = groups(inks, device, aim)
     kind = "numbered" if numbered else "named"

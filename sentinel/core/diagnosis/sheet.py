@@ -13,8 +13,9 @@ from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
 from sentinel.core.measurement import Measurement
+from sentinel.core.scoring.averaging import colour_source
 from sentinel.core.scoring.groups import groups, named_inks
-from sentinel.core.scoring.matching import Match, colour_source, match, sample_keys
+from sentinel.core.scoring.matching import Match, match, sample_keys
 from sentinel.core.scoring.metrics import coordinates
 from sentinel.core.verdict import Unscored
 

@@ -11,8 +11,8 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.drift.report import Corridor
 from sentinel.core.measurement import Measurement
+from sentinel.core.scoring.averaging import colour_source
 from sentinel.core.scoring.groups import groups
-from sentinel.core.scoring.matching import colour_source
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.policy import Limits, ScoringOptions, beyond
 

@@ -14,7 +14,8 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.measurement import Chart, Measurement, MeasurementCondition
 from sentinel.core.measurement.cgats import Column, document_of, spectral_columns, write
 from sentinel.core.message import Message, msg
-from sentinel.core.scoring.matching import Counts, KeyKind, ToLab, colour_source, key_kind, keys_of
+from sentinel.core.scoring.averaging import Counts, ToLab, averaged, colour_source
+from sentinel.core.scoring.matching import KeyKind, key_kind, keys_of
 from sentinel.core.verdict import Code, Unscored
 
 Mask = npt.NDArray[np.bool_]
@@ -94,6 +95,9 @@ def adopt(samples: Sequence[Measurement]) -> Adopted:
         if key is not None:
             places.setdefault(key, row)
     readings = np.array([_means(values, own, list(places)) for values, own in zip(source.values, keys, strict=True)])
+    for values, sample, own in zip(readings, samples, keys, strict=True):
+        apart = _apart(sample, own)
+        values[[key in apart for key in places]] = np.nan
     read = ~np.isnan(readings).any(axis=2)
     known = read.any(axis=0)
     if not known.any():
@@ -106,6 +110,12 @@ def adopt(samples: Sequence[Measurement]) -> Adopted:
         _rows(samples[0].chart, first[known]),
         unread=tuple(names[row] for row in first[~known].tolist()),
     )
+
+
+def _apart(sample: Measurement, keys: _Keys) -> set[Hashable]:
+    """The patches whose readings on this sheet cannot be of one patch: they count as not read."""
+    patches = averaged(sample, keys)
+    return {patches.keys[row] for row in np.flatnonzero(patches.apart)}
 
 
 def _mean(source: _Source, readings: FloatArray, chart: Chart, unread: tuple[str, ...]) -> Adopted:

@@ -14,8 +14,9 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
 from sentinel.core.measurement import Measurement
 from sentinel.core.message import Message, msg
+from sentinel.core.scoring.averaging import ToLab, colour_source
 from sentinel.core.scoring.groups import FULL_RGB
-from sentinel.core.scoring.matching import Match, ToLab, colour_source
+from sentinel.core.scoring.matching import Match
 from sentinel.core.verdict import Code, Reason, Unscored
 
 APART = 1.0
@@ -26,7 +27,8 @@ ARITHMETIC = 0.1
 
 _MOST_DIGITS = 4
 _SLACK = 1e-6
-_SIGNS = tuple(np.array(signs) for signs in product((-1.0, 1.0), repeat=3))
+_SIGNS = tuple(np.array(signs) for signs in sorted(product((-1.0, 1.0), repeat=3), key=lambda signs: abs(sum(signs))))
+"""The corners of a step of rounding; where X, Y and Z move apart stands first, since colours move farthest there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,14 +43,12 @@ class _Statement:
     digits: FloatArray
     unit: FloatArray
 
-    def rounding(self, rows: BoolArray) -> FloatArray:
-        """The largest ΔE00 that rounding to the digits seen can make of each of these patches."""
+    def corners(self, rows: BoolArray) -> Iterator[FloatArray]:
+        """How far in ΔE00 each of these patches moves to each corner of its rounding to the digits seen."""
         lab, values = self.lab[rows], self.values[rows]
         half = _step(self.digits[rows]) / 2 * self.unit
-        if not half.any():
-            return np.zeros(len(lab))
-        moved = np.array([de00(lab, self.to_lab(values + half * signs)) for signs in _SIGNS])
-        return np.asarray(moved.max(axis=0))
+        for signs in _SIGNS:
+            yield de00(lab, self.to_lab(values + half * signs)) if half.any() else np.zeros(len(lab))
 
 
 def held_against_itself(measurement: Measurement) -> tuple[Reason, ...]:
@@ -89,14 +89,18 @@ def _lab_of_xyz(xyz: FloatArray) -> FloatArray:
 
 
 def _contradiction(other: _Statement, taken: _Statement) -> Reason | None:
-    """Nearly every file is done with the first comparison: rounding is looked into where that leaves something."""
+    """Rounding is looked into corner by corner until nothing is left to explain: mostly not at all."""
     both = np.asarray(~np.isnan(taken.lab + other.lab).any(axis=1))
     if not both.any():
         return None
     away = de00(other.lab[both], taken.lab[both])
-    if away.mean() <= ARITHMETIC:
-        return None
-    mean = float(np.maximum(away - taken.rounding(both) - other.rounding(both), 0.0).mean())
+    mean = float(away.mean())
+    explained = np.zeros((2, len(away)))
+    for moved in zip(taken.corners(both), other.corners(both), strict=True):
+        if mean <= ARITHMETIC:
+            break
+        explained = np.maximum(explained, moved)
+        mean = float(np.maximum(away - explained.sum(axis=0), 0.0).mean())
     if mean <= ARITHMETIC:
         return None
     if mean >= APART:

@@ -42,15 +42,16 @@ NEUTRAL = 5.0
 beside a true grey (common practice, no published source)."""
 BLACK_LIGHTNESS, BLACK_CHROMA = 40.0, 12.0
 """A solid at most so light and so coloured is a black (common practice)."""
-SKIN_LIGHTNESS, SKIN_CHROMA, SKIN_HUE = (40.0, 85.0), (10.0, 40.0), (35.0, 75.0)
+SKIN_LIGHTNESS, SKIN_CHROMA, SKIN_HUE = (30.0, 85.0), (10.0, 40.0), (35.0, 75.0)
 """L*, C*ab and hue angle in degrees between which skin lies, light and dark (common practice, no published source)."""
 
 _FAMILY = re.compile(
-    r"(?:V?L+|LT|LIGHT|PALE|VIVID|V)?(?:(?P<C>C|CYAN)|(?P<M>M|MAGENTA)|(?P<Y>Y|YELLOW))\d?"
-    r"|(?:V?L+|LT|LIGHT|P|PHOTO|M|MATT?E?)*(?P<K>K|BK|BLACK|GY|GR[AE]YK?)\d?"
+    r"(?:VIVID|V|LIGHT|LT|L|PALE|PHOTO|P)*(?:(?P<C>C|CYAN)|(?P<M>M|MAGENTA)|(?P<Y>Y|YELLOW))(?:LIGHT|LT|L|PALE)*\d?"
+    r"|(?:V|LIGHT|LT|L|PALE|PHOTO|P|MATT?E?|M)*(?P<K>K|BK|BLACK|GY|GR[AE]Y|GR[AE]YK)(?:LIGHT|LT|L|PALE)*\d?"
 )
 """Inks and their light sisters as the trade writes them, letters and digits alone (common practice)."""
 _CHANNEL = re.compile(r"\d{1,2}CLR_(\d{1,2})")
+_LIGHT_TAKEN = {"R": "C", "G": "M", "B": "Y"}
 
 
 def named_inks(inks: tuple[str, ...], names: tuple[str, ...]) -> tuple[str, ...]:
@@ -59,6 +60,17 @@ def named_inks(inks: tuple[str, ...], names: tuple[str, ...]) -> tuple[str, ...]
     return tuple(
         names[channel - 1] if 0 < channel <= len(names) else ink for ink, channel in zip(inks, channels, strict=True)
     )
+
+
+def laid_inks(inks: tuple[str, ...]) -> tuple[str, ...]:
+    """The inks that groups are named by: of an RGB chart cyan, magenta and yellow, which take its light away."""
+    return tuple(_LIGHT_TAKEN[ink] for ink in inks) if set(inks) == _LIGHT_TAKEN.keys() else inks
+
+
+def exact_ends(amounts: FloatArray, full: float) -> FloatArray:
+    """Amounts as they are, but none and all of it exact; the ends are within `END` per cent of `full`."""
+    near = END / 100 * full
+    return np.where(abs(amounts) <= near, 0.0, np.where(abs(amounts - full) <= near, full, amounts))
 
 
 def groups(
@@ -98,6 +110,7 @@ def _fulfilling(condition: Expression, inks: tuple[str, ...], device: FloatArray
     """The patches that fulfil a condition; none where it names an ink the chart does not have."""
     if not inks:
         return np.zeros(len(device), dtype=bool)
+    device = exact_ends(device, FULL_INK if laid_inks(inks) == inks else FULL_RGB)
     values = {
         **{ink: device[:, column] for column, ink in enumerate(inks)},
         **{f"ink{column + 1}": device[:, column] for column in range(len(inks))},
@@ -112,10 +125,14 @@ def _fulfilling(condition: Expression, inks: tuple[str, ...], device: FloatArray
         return np.array(np.broadcast_to(condition(values), (len(device),)), dtype=bool)
 
 
-def family(ink: str) -> str | None:
-    """C, M, Y or K for a process ink or a light one of its kind, such as `LC` or `light-grey`; None for any other."""
-    found = _FAMILY.fullmatch(re.sub(r"[^A-Z0-9]", "", ink.upper()))
-    return found.lastgroup if found else None
+def families(inks: tuple[str, ...]) -> tuple[str | None, ...]:
+    """C, M, Y or K for each process ink or light one of its kind, such as `LC` or `light-grey`; None for any other.
+
+    `CL` is clear ink, unless `ML` stands beside it.
+    """
+    bare = [re.sub(r"[^A-Z0-9]", "", ink.upper()) for ink in inks]
+    found = [None if ink == "CL" and "ML" not in bare else _FAMILY.fullmatch(ink) for ink in bare]
+    return tuple(each.lastgroup if each else None for each in found)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,12 +148,11 @@ class _Chart:
     @classmethod
     def of(cls, inks: tuple[str, ...], device: FloatArray, aim: FloatArray | None) -> _Chart:
         """RGB becomes the cyan, magenta and yellow that take away red, green and blue."""
-        of_light = set(inks) == {"R", "G", "B"}
-        amounts = (1 - device / FULL_RGB) * 100 if of_light else device
-        amounts = np.where(abs(amounts) <= END, 0.0, np.where(abs(amounts - FULL_INK) <= END, FULL_INK, amounts))
-        names = tuple({"R": "C", "G": "M", "B": "Y"}[ink] for ink in inks) if of_light else inks
+        names = laid_inks(inks)
+        of_light = names != inks
+        amounts = exact_ends((1 - device / FULL_RGB) * 100 if of_light else device, FULL_INK)
         colours = np.full((len(device), 3), np.nan) if aim is None else aim
-        return cls(names, tuple(map(family, names)), amounts, colours, of_light)
+        return cls(names, families(names), amounts, colours, of_light)
 
     def groups(self) -> dict[str, Mask]:
         """Every group but `all`, those without a patch too."""
@@ -232,7 +248,8 @@ def refuse_wrong_inks(chart: Chart, expected: InkSet) -> None:
     called = named_inks(chart.inks, expected.inks)
     if not expected.inks or not called or set(called) <= {"R", "G", "B"}:
         return
-    used = {ink for column, ink in enumerate(called) if (chart.device[:, column] > 0).any()}
+    laid = exact_ends(chart.device, FULL_INK) > 0
+    used = {ink for column, ink in enumerate(called) if laid[:, column].any()}
     if unwanted := sorted(used & expected.left_out):
         raise Unscored(
             Code.INK_UNEXPECTED,

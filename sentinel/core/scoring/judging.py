@@ -8,7 +8,7 @@ from sentinel.core.message import Message, msg
 from sentinel.core.scoring.groups import named_inks
 from sentinel.core.scoring.membership import UNTOLD, Count, Counted
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.names import figure_words, group_words, is_standard_group
+from sentinel.core.scoring.names import figure_words, group_words
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, beyond
 from sentinel.core.verdict import Code, Reason, Verdict
 
@@ -58,7 +58,9 @@ def _not_checked(group: str, count: Count | None) -> Reason:
     """Why the limits of a group were not checked; `count` is None where the target has no patch of it."""
     words = group_words(group)
     if count is None:
-        return Reason(Code.GROUP_ABSENT, msg("the chart has no {group}: their limits were not checked", group=words))
+        return Reason(
+            Code.GROUP_ABSENT, msg("the target has no values of {group}: their limits were not checked", group=words)
+        )
     message = NOT_READ[count.held > 0].format(group=words, count=count.target)
     return Reason(Code.GROUP_NOT_READ, message)
 
@@ -118,12 +120,13 @@ def _redone(made: ScoringOptions, wanted: ScoringOptions) -> set[str]:
 def _lost(made: ScoringOptions, wanted: ScoringOptions, redone: set[str], renamed: bool) -> list[str]:
     """The beginnings of the metrics that are lost in every group."""
     lost = []
+    of_inks = any(name == "paper" or name.startswith(("solid_", "tones_")) for name in redone)
     if made.share_beyond != wanted.share_beyond:
         lost.append("de00_share")
     if renamed or "paper" in redone:
         lost.append("rel_")
-    if renamed or made.ink_space != wanted.ink_space or any(map(is_standard_group, redone)):
+    if renamed or made.ink_space != wanted.ink_space or of_inks:
         lost += ["tv_", "tvd_"]
-    if renamed or made.density_status != wanted.density_status or any(map(is_standard_group, redone)):
+    if renamed or made.density_status != wanted.density_status or of_inks:
         lost += ["density_", "tvd_"]
     return lost

@@ -14,9 +14,10 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import cmc, dch, de00, de76, de94
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
-from sentinel.core.scoring.groups import Mask, named_inks
+from sentinel.core.scoring.averaging import Counts
+from sentinel.core.scoring.groups import Mask, laid_inks, named_inks
 from sentinel.core.scoring.ink_figures import density_figures, tone_figures
-from sentinel.core.scoring.matching import Counts, Match
+from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.membership import groups_of
 from sentinel.core.scoring.policy import Limits, ScoringOptions, beyond
 
@@ -156,7 +157,6 @@ Metrics = Mapping[str, Mapping[str, float]]
 """{group: {metric: value}}"""
 
 WORST = 10
-RGB = frozenset("RGB")
 
 
 class Patch(NamedTuple):
@@ -198,10 +198,10 @@ def _of_inks(
 ) -> Iterator[tuple[str, Mapping[str, float]]]:
     """Figures by group; tone values only where device values are ink amounts."""
     inks = named_inks(match.inks, reckoning.ink_names)
-    amounts = reckoning.ink_space and set(inks) != RGB
+    amounts = reckoning.ink_space and laid_inks(inks) == inks
     if amounts:
         yield from tone_figures(inks, match.device, sides.aim_xyz, sides.xyz, masks).items()
-    yield from density_figures(inks, match, masks, reckoning.density_status, tone_values=amounts).items()
+    yield from density_figures(laid_inks(inks), match, masks, reckoning.density_status, tone_values=amounts).items()
 
 
 def _of_group(found: Differences, mask: Mask, share_beyond: float) -> dict[str, float]:

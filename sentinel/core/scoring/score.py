@@ -4,7 +4,7 @@ check again."""
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,10 +15,11 @@ from sentinel.core.colour.difference import de00
 from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
+from sentinel.core.scoring.agreement import comparable, understood
 from sentinel.core.scoring.contradictions import held_against_itself, paper_against_dark, readings_apart
 from sentinel.core.scoring.groups import groups
 from sentinel.core.scoring.judging import is_recovered, judge
-from sentinel.core.scoring.matching import Match, comparable, match, understood
+from sentinel.core.scoring.matching import Match, match
 from sentinel.core.scoring.membership import Counted, counted, lacking
 from sentinel.core.scoring.metrics import Metrics, Patch, figures_of, requested
 from sentinel.core.scoring.policy import Limits, ScoringOptions, ScoringRules
@@ -55,7 +56,7 @@ def brightener_index(measurements: Sequence[Measurement]) -> dict[str, float] | 
     return {"dl": float(delta[0]), "da": float(delta[1]), "db": float(delta[2])}
 
 
-RULES_VERSION = 2
+RULES_VERSION = 3
 """Raised whenever the same file, target and limits could score differently than before."""
 
 
@@ -266,14 +267,14 @@ TOLERANCE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Rescored:
-    """`worst` is the largest difference of any figure from the recorded one; `differing` names every figure that is
-    not the same to the last bit, or that only one side has."""
+    """`worst` is the largest difference of any figure from the recorded one; `differing` says of every figure that is
+    not the same to the last bit by how much, None of one that only one side has."""
 
     verdict: Verdict
     reasons: tuple[Reason, ...]
     metrics: Metrics
     worst: float
-    differing: tuple[str, ...]
+    differing: Mapping[str, float | None]
 
 
 def rescored(
@@ -284,10 +285,13 @@ def rescored(
     metrics = figures_of(pairs, reckoning, requested(limits)).metrics
     verdict, reasons = judge(metrics, limits, counted(pairs, reckoning))
     before, after = dict(_flat(recorded)), dict(_flat(metrics))
-    common = before.keys() & after.keys()
-    worst = max((abs(before[name] - after[name]) for name in common), default=0.0)
-    changed = {name for name in common if before[name] != after[name]}
-    return Rescored(verdict, reasons, metrics, worst, tuple(sorted(changed | (before.keys() ^ after.keys()))))
+    differing = {
+        name: abs(before[name] - after[name]) if name in before and name in after else None
+        for name in sorted(before.keys() | after.keys())
+        if before.get(name) != after.get(name)
+    }
+    worst = max((each for each in differing.values() if each is not None), default=0.0)
+    return Rescored(verdict, reasons, metrics, worst, differing)
 
 
 def _flat(metrics: Metrics) -> Iterator[tuple[str, float]]:

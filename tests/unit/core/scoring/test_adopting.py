@@ -166,6 +166,15 @@ def test_a_check_that_read_a_patch_twice_has_one_voice_for_it() -> None:
     assert adopted.readings.tolist() == [2, 2, 2]
 
 
+def test_readings_of_one_patch_that_cannot_be_of_one_are_never_averaged() -> None:
+    """Cyan read beside yellow's values on the first sheet: the second sheet alone speaks for it."""
+    torn = measurement(device=[*DEVICE, DEVICE[1]], lab=[*LAB, [89.0, -5.0, 92.0]])
+    adopted = adopt([torn, measurement(device=DEVICE, lab=LAB + 0.2)])
+    assert adopted.values[1] == pytest.approx(LAB[1] + 0.2)
+    assert (adopted.readings.tolist(), adopted.missing) == ([2, 1, 2], 1)
+    assert adopt([torn]).unread == ("2",)
+
+
 def test_patches_without_device_values_go_by_their_names_else_by_their_ids() -> None:
     first, second = sheets(2)
     by_name = [

@@ -7,7 +7,7 @@ import itertools
 import pytest
 
 from sentinel.core.measurement import MeasurementCondition
-from sentinel.core.scoring.matching import comparable
+from sentinel.core.scoring.agreement import comparable
 from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import codes
 

@@ -101,3 +101,11 @@ def test_an_unknown_amount_is_no_ink_that_was_laid() -> None:
     refuse_wrong_inks(
         measurement(device=device, inks=("C", "M", "Y", "PK", "MK")).chart, InkSet(PRINTER[:5], PHOTO.left_out)
     )
+
+
+def test_a_trace_that_is_paper_is_no_ink_that_was_laid() -> None:
+    device = np.vstack([np.diag([100.0] * 4), [[0, 0, 0, 0]]])
+    device = np.hstack([device, np.full((5, 1), 0.004)])
+    refuse_wrong_inks(
+        measurement(device=device, inks=("C", "M", "Y", "PK", "MK")).chart, InkSet(PRINTER[:5], PHOTO.left_out)
+    )

@@ -70,13 +70,13 @@ def test_the_worst_figure_decides_and_its_reasons_come_first() -> None:
 def test_an_absent_group_is_told_and_changes_no_verdict() -> None:
     verdict, why = judge({"all": {"de00_mean": 1.0}}, {**LIMITS, "solids": {"de00_max": Limit(3, 5)}})
     assert (verdict, codes(why)) == (PASS, ["group-absent"])
-    assert str(why[0].message) == "the chart has no solids: their limits were not checked"
+    assert str(why[0].message) == "the target has no values of solids: their limits were not checked"
 
 
 def test_an_absent_group_is_told_once_however_many_limits_it_has() -> None:
     limits = {"greys": {"de00_mean": Limit(1, 2), "dch_max": Limit(1, 2)}, "skin": {}}
     [reason] = judge({"all": {}}, limits)[1]
-    assert str(reason.message) == "the chart has no greys: their limits were not checked"
+    assert str(reason.message) == "the target has no values of greys: their limits were not checked"
 
 
 def test_a_figure_that_cannot_be_had_is_told_and_changes_no_verdict() -> None:
@@ -126,7 +126,7 @@ def test_a_group_of_the_target_that_was_not_read_is_not_absent_from_the_chart() 
     assert [str(reason.message) for reason in why] == [
         "paper: the target's 1 patch is not in the file, its limits were not checked",
         "greys: none of the target's 29 patches has values in the file, their limits were not checked",
-        "the chart has no dark patches: their limits were not checked",
+        "the target has no values of dark patches: their limits were not checked",
     ]
 
 

@@ -145,7 +145,7 @@ def test_a_chart_that_never_had_paper_misses_nothing() -> None:
     target = without(PAPER)
     found = scored(without(PAPER), target)
     assert found.verdict is Verdict.PASS
-    assert "the chart has no paper: their limits were not checked" in said(found)
+    assert "the target has no values of paper: their limits were not checked" in said(found)
     assert "paper" not in found.patches
 
 
@@ -192,7 +192,7 @@ def test_scored_again_a_missing_group_is_named_too() -> None:
     sample = without(MASKS["greys"])
     again = rescored(CHART, sample, EVERY_GROUP, PLAIN, scored(sample).metrics)
     assert "group-not-read" in codes(again.reasons)
-    assert again.differing == ()
+    assert again.differing == {}
 
 
 @given(

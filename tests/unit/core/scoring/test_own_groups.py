@@ -52,6 +52,19 @@ def test_patches_fulfil_a_condition(where: str, rows: list[int]) -> None:
     assert group(OwnGroup(where=where)) == rows
 
 
+def test_a_condition_sees_the_ends_of_a_scale_as_the_groups_do() -> None:
+    device = np.array([[0.004, 0, 0, 0], [99.997, 0, 0, 0.003]])
+    reckoning = ScoringOptions(own_groups={"bare": OwnGroup(where="used == 0"), "full": OwnGroup(where="C == 100")})
+    found = groups(CMYK, device, None, ("1", "2"), reckoning)
+    assert (found["bare"].tolist(), found["full"].tolist()) == ([True, False], [False, True])
+
+
+def test_a_condition_sees_the_ends_of_light_too() -> None:
+    reckoning = ScoringOptions(own_groups={"bare": OwnGroup(where="least == 255")})
+    found = groups(("R", "G", "B"), np.array([[254.99, 255.0, 255.0], [254.0, 255, 255]]), None, ("1", "2"), reckoning)
+    assert found["bare"].tolist() == [True, False]
+
+
 def test_names_and_a_condition_together_are_both() -> None:
     assert group(OwnGroup(names=("paper",), where="K > 0")) == [0, 2, 5]
 

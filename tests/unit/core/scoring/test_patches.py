@@ -10,7 +10,7 @@ from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
 from sentinel.core.colour.spectra import xyz_from_reflectance
 from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.measurement.cgats import document_of, measurements, spectral_columns
-from sentinel.core.scoring.matching import Patches, averaged
+from sentinel.core.scoring.averaging import Patches, averaged
 from sentinel.core.verdict import Unscored
 from tests.unit.core.builders import WAVELENGTHS, FloatArray, measurement
 

@@ -144,6 +144,24 @@ def test_without_paper_and_black_neutral_is_what_has_no_colour() -> None:
     assert found["greys"].tolist() == [True, False]
 
 
+@pytest.mark.parametrize(("lightness", "dark"), [(15.0, True), (49.9, True), (50.1, False), (NAN, True)])
+def test_a_full_black_is_dark_unless_the_aim_has_it_light(lightness: float, dark: bool) -> None:
+    found = groups(CMYK, np.array([[0, 0, 0, 0], [0, 0, 0, 100.0]]), np.array([PAPER, (lightness, 0.0, 0.0)]))
+    assert found.get("dark", np.zeros(2)).tolist() == [False, dark]
+
+
+@pytest.mark.parametrize(
+    ("solid", "black"),
+    [((39.9, 0.0, 0.0), True), ((40.1, 0.0, 0.0), False), ((30.0, 8.4, 8.4), True), ((30.0, 8.6, 8.6), False)],
+)
+def test_of_channels_without_names_the_black_is_the_dark_colourless_one(
+    solid: tuple[float, float, float], black: bool
+) -> None:
+    device = np.array([[0, 0, 0, 0], [0, 0, 0, 100.0], [0, 0, 0, 90.0]])
+    found = groups(tuple(f"4CLR_{place}" for place in range(1, 5)), device, np.array([PAPER, solid, (35.0, 0.0, 0.0)]))
+    assert ("dark" in found) == black
+
+
 def test_the_line_ends_at_the_darkest_black_and_a_light_black_is_not_dark() -> None:
     inks = ("C", "M", "Y", "K", "LK")
     device = np.array([[0, 0, 0, 0, 0], [0, 0, 0, 100, 0], [0, 0, 0, 0, 100], [70, 60, 60, 0, 0]], dtype=float)
@@ -153,12 +171,26 @@ def test_the_line_ends_at_the_darkest_black_and_a_light_black_is_not_dark() -> N
     assert "spot" not in found
 
 
-@pytest.mark.parametrize("light", ["LC", "LM", "light-cyan", "LIGHT_MAGENTA", "LK", "LLK", "GY", "Light Grey"])
+@pytest.mark.parametrize(
+    "light",
+    [
+        *("LC", "LM", "LY", "light-cyan", "LIGHT_MAGENTA", "LK", "LLK", "GY", "Light Grey", "PC", "PM", "PK", "ML"),
+        *("cyan-light", "CyanLight", "C_LIGHT", "C light", "MAGENTA_LT", "LT_CYAN", "VLM", "Vivid Light Magenta"),
+        *("PhotoCyan", "photo black", "K_LIGHT", "GreyLight", "GRAY_LIGHT", "LGY", "MATTE_BLACK", "C2", "LC1"),
+    ],
+)
 def test_a_light_ink_is_no_extra_one(light: str) -> None:
     assert "spot" not in groups((*CMYK, light), np.eye(5) * 100)
 
 
-@pytest.mark.parametrize("extra", ["O", "ORANGE", "G", "V", "R", "B", "SPOT_1", "WHITE", "varnish"])
+def test_cl_is_light_cyan_beside_light_magenta_and_clear_without() -> None:
+    assert "spot" not in groups((*CMYK, "CL", "ML"), np.eye(6) * 100)
+    assert groups((*CMYK, "CL"), np.eye(5) * 100)["spot"].tolist() == [False] * 4 + [True]
+
+
+@pytest.mark.parametrize(
+    "extra", ["CLEAR", "GLOSS", "PRIMER", "LIGHT", "O", "ORANGE", "G", "V", "R", "B", "SPOT_1", "WHITE", "varnish"]
+)
 def test_an_ink_of_no_process_colour_is_an_extra_one(extra: str) -> None:
     assert groups((*CMYK, extra), np.eye(5) * 100)["spot"].tolist() == [False] * 4 + [True]
 
@@ -174,7 +206,8 @@ def test_light_and_full_inks_together_make_greys() -> None:
     [
         ((70.0, 15.0, 18.0), True),
         ((45.0, 12.0, 15.0), True),
-        ((30.0, 12.0, 15.0), False),
+        ((38.0, 15.5, 16.5), True),  # the dark skin of a published chart
+        ((29.0, 12.0, 15.0), False),
         ((70.0, 15.0, -18.0), False),
         ((70.0, 5.0, 6.0), False),
         ((60.0, 60.0, 50.0), False),

@@ -115,7 +115,7 @@ def test_diagnosis_forecast_and_record_are_those_of_a_target_that_knows_its_devi
     assert found.match is not None
     assert wanted.match is not None
     assert chart_record(found.match) == chart_record(wanted.match)
-    assert rescored(target, sample, HOUSE_LIMITS, ScoringOptions(), found.metrics).differing == ()
+    assert rescored(target, sample, HOUSE_LIMITS, ScoringOptions(), found.metrics).differing == {}
 
 
 @pytest.mark.parametrize("step", [2, 5, 7])

@@ -8,7 +8,7 @@ import pytest
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import Assumed, document_of, measurements, spectral_columns
-from sentinel.core.scoring.matching import averaged
+from sentinel.core.scoring.averaging import averaged
 
 NM = np.arange(380, 740, 10)
 LAB: dict[str, list[str] | list[float]] = {"LAB_L": [95.0, 50.0], "LAB_A": [0.0, 1.0], "LAB_B": [-2.0, 3.0]}
