@@ -366,6 +366,7 @@ class Assembly:
                 self._clock,
                 policy,
                 Letters(own, localizer(*settings.wording(each.name))),
+                snapshot.house.notices.subscriber(each.name, each.kinds).quiet,
             )
             for each in addressees
         ]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 if TYPE_CHECKING:
     from sentinel.core.cases.kinds import CaseKind, NoticeKind
     from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
-    from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Silencing, Waiting
+    from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Queued, Silencing, Waiting
     from sentinel.core.conditions.checks import (
         CheckRecord,
         DriftReading,
@@ -43,7 +43,7 @@ class Clock(Protocol):
     def elapsed(self) -> float: ...  # seconds that only rise
 
 
-class Drop(Protocol):
+class Drop(Protocol):  # with `unlisted`: what broke at listing a folder, by its path
     def found(self) -> Iterator[DroppedFile]: ...  # everything there, the oldest first
     def beginning(self, found: DroppedFile) -> bytes: ...  # its first bytes, or OSError
     def tail(self, found: DroppedFile) -> bytes: ...  # its last bytes, or OSError
@@ -156,6 +156,10 @@ class WriteOutbox(ReadOutbox, Protocol):
     def backlog(
         self, recipient: str, apart: int, together: int, now: datetime
     ) -> list[Waiting]: ...  # of one URL, where it is crowded
+    def queued(self, recipient: str) -> list[Queued]: ...  # all that waits, without what it tells
+    def arrivals(self, recipient: str, url_no: int, kind: NoticeKind, since: datetime) -> list[datetime]: ...
+    def whole(self, seqs: Collection[int]) -> list[Waiting]: ...  # these, or what is inside them
+    def put(self, seqs: Iterable[int], until: datetime) -> None: ...  # off, or forward
     def sent(self, waiting: Waiting, at: datetime) -> None: ...
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...

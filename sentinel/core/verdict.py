@@ -31,6 +31,7 @@ class Code(StrEnum):
     NO_READINGS = "no-readings"
     MEANING_UNCLEAR = "meaning-unclear"
     CONTRADICTS_ITSELF = "contradicts-itself"
+    SENTINEL_BROKE = "sentinel-broke"
     # the printing condition
     ROUTE_UNKNOWN = "route-unknown"
     ROUTE_AMBIGUOUS = "route-ambiguous"

@@ -1,23 +1,28 @@
-"""Delivering what waits in the outbox: at least once, one recipient apart from the other; digests."""
+"""Delivering what waits in the outbox: at least once, one recipient apart from the other; digests; what
+comes in hundreds at a pace that people can read."""
 
 from __future__ import annotations
 
 import random
 import threading
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 import structlog
 
-from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
-from sentinel.core.cases.payloads import Envelope, SummaryPayload
-from sentinel.core.cases.records import Notice, Posting, Waiting
+from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trouble
+from sentinel.core.cases.notice_policy import QuietHours
+from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
+from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
 from sentinel.errors import PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
+from sentinel.service.health import ServiceFault
+from sentinel.service.parts import FaultLog, waits_after
 
 TOGETHER = 100
 """So many notices at most are told in one, so that a mail or a webhook still names each."""
@@ -37,12 +42,18 @@ def digest(members: Sequence[Waiting], key: str, zone: str, more: Sequence[Mappi
 
 
 def posting(
-    key: str, recipient: str, url_no: int, entries: Iterable[Mapping[str, Any]], zone: str, members: Sequence[Waiting]
+    key: str,
+    recipient: str,
+    url_no: int,
+    entries: Iterable[Mapping[str, Any]],
+    zone: str,
+    members: Sequence[Waiting],
+    files: FilesTogether | None = None,
 ) -> Posting:
     """A summary of these entries."""
     severity = max((each.severity for each in members), key=lambda each: each.rank, default=Severity.ROUTINE)
     envelope = Envelope(timezone=zone, severity=severity.value)
-    facts = {**SummaryPayload(notices=tuple(entries)).as_json(), **envelope.as_json()}
+    facts = {**SummaryPayload(notices=tuple(entries), files=files).as_json(), **envelope.as_json()}
     tries = max((each.tries for each in members), default=0)
     return Posting(
         Notice(key, NoticeKind.SUMMARY, recipient, url_no, facts),
@@ -50,6 +61,49 @@ def posting(
         severity=severity,
         tries=tries,
     )
+
+
+MOST_GROUPS = 30
+MOST_NAMES = 5
+"""So many groups of files, and files of each, are named."""
+
+
+def together(members: Sequence[Waiting], kind: NoticeKind, key: str) -> Posting:
+    """One notice in place of many of files that were not taken; it is as long for thousands as for a hundred."""
+    groups: dict[object, list[Mapping[str, Any]]] = defaultdict(list)
+    for each in members:
+        groups[_folder(each.notice.facts), _code(each.notice.facts)].append(each.notice.facts)
+    largest = sorted(groups.values(), key=len, reverse=True)[:MOST_GROUPS]
+    files = FilesTogether(kind=kind.value, count=len(members), groups=tuple(_group(facts) for facts in largest))
+    first = members[0].notice
+    entries = map(_entry, members[:TOGETHER])
+    return posting(key, first.recipient, first.url_no, entries, zone_of(members), members, files)
+
+
+def _group(all_facts: Sequence[Mapping[str, Any]]) -> FileGroup:
+    try:
+        reason = ReasonFacts.from_json(all_facts[0]["reasons"][0])
+    except (PayloadError, LookupError, TypeError):
+        reason = None
+    names = tuple(name for facts in all_facts if isinstance(name := facts.get("file_name"), str))
+    return FileGroup(folder=_folder(all_facts[0]), reason=reason, count=len(all_facts), names=names[:MOST_NAMES])
+
+
+def _folder(facts: Mapping[str, Any]) -> str | None:
+    folder = facts.get("folder")
+    return folder if isinstance(folder, str) and folder else None
+
+
+def _code(facts: Mapping[str, Any]) -> str | None:
+    reasons = facts.get("reasons")
+    first = reasons[0] if isinstance(reasons, list | tuple) and reasons else None
+    return str(first.get("code")) if isinstance(first, Mapping) else None
+
+
+def zone_of(members: Iterable[Waiting]) -> str:
+    """The zone that the first of them that knows one is told in."""
+    zones = (each.notice.facts.get("timezone") for each in members)
+    return next((zone for zone in zones if isinstance(zone, str)), "UTC")
 
 
 def key_at(what: str, now: datetime, last: int) -> str:
@@ -62,6 +116,13 @@ def _ordered(members: Sequence[Waiting]) -> list[Waiting]:
     for each in members:
         pressing[_case(each)] = max(pressing.get(_case(each), 0), each.severity.rank)
     return sorted(members, key=lambda each: (-pressing[_case(each)], each.seq))
+
+
+def _stream(queued: Queued) -> NoticeKind | None:
+    """What it is paced with: those of its kind, and what stands for some of them; None where it is not paced."""
+    if queued.kind is NoticeKind.SUMMARY:
+        return next((kind for kind in NoticeKind if kind.paced and queued.key.startswith(f"{kind.value}-")), None)
+    return queued.kind if queued.kind.paced else None
 
 
 def _case(member: Waiting) -> object:
@@ -92,6 +153,31 @@ class RetryPolicy:
     give_up: timedelta
     apart: int = 10
     """Where more notices than this wait for one URL they are sent as one."""
+    window: timedelta = timedelta(minutes=3)
+    longest_window: timedelta = timedelta(hours=1)
+    """What may come in hundreds is gathered for so long after one of it was told; twice as long each time, while it
+    goes on."""
+
+    def free_at(self, told: Iterable[datetime]) -> datetime | None:
+        """When the next of a kind may be told that was told at these moments; None where none was."""
+        last, window = None, self.window
+        for at in told:
+            goes_on = last is not None and at < last + 2 * window
+            last, window = at, min(2 * window, self.longest_window) if goes_on else self.window
+        return None if last is None else last + window
+
+    @property
+    def least_tries(self) -> int:
+        """So many times a notice is tried before it may be given up, however old: a clock that was set forward, or a
+        machine that was off, gives up nothing that was hardly tried."""
+        return 1 + sum(self.first * (1 << tries) < self.ceiling for tries in range(20))
+
+    def over(self, tries: int, age: timedelta) -> bool:
+        """Whether a notice of this age that failed so often is given up. What a clock that was set back makes young is
+        as old as its tries at least."""
+        waited = sum((self.wait(each, 1.0) for each in range(1, min(tries, 50))), timedelta())
+        waited += self.wait(50, 1.0) * max(0, tries - 50)
+        return tries >= self.least_tries and max(age, waited) >= self.give_up
 
     def wait(self, tries: int, jitter: float) -> timedelta:
         """The wait after `tries` failures; `jitter` from 0 to 1 takes up to a quarter off."""
@@ -110,6 +196,7 @@ class Deliverer:
         clock: Clock,
         retry_policy: RetryPolicy,
         letters: Letters | None = None,
+        quiet: QuietHours | None = None,
     ) -> None:
         self.recipient = recipient
         self._store = store
@@ -117,6 +204,10 @@ class Deliverer:
         self._clock = clock
         self._retry_policy = retry_policy
         self._letters = letters or Letters()
+        self._quiet = quiet or QuietHours()
+        self._broken: dict[object, str] = {}
+        self._undrawn = ""
+        self._log = FaultLog(clock)
         self._accepted: Waiting | None = None
         self._random = random.Random()  # noqa: S311 - spreads retries, guards nothing
 
@@ -127,7 +218,8 @@ class Deliverer:
         """
         if self._accepted is not None:
             return self._record_accepted(self._accepted)
-        self._gather()
+        self._fenced("gather", self._pace)
+        self._fenced("gather", self._gather)
         with self._turn() as session:
             waiting = session.outbox.next_for(self.recipient, self._clock.now())
         if waiting is None:
@@ -139,19 +231,83 @@ class Deliverer:
         self._failed(waiting, answer)
         return 0.0
 
+    def troubles(self) -> Iterator[ServiceFault]:
+        """Faults that nobody foresaw, by their kinds alone: a notice waits because of one, or a picture is missing."""
+        for fault in list(self._broken.values())[:1]:
+            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", fault)
+        if self._undrawn:
+            yield ServiceFault(Trouble.PART_FAILING, Part.PICTURES.value, self._undrawn)
+
+    def _fenced(self, what: str, work: Callable[[], None]) -> None:
+        """What only makes fewer messages of many must not keep them all."""
+        try:
+            work()
+        except PassingError:
+            raise
+        except Exception as fault:
+            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+            self._broken[what] = type(fault).__name__
+        else:
+            self._broken.pop(what, None)
+
+    def _pace(self) -> None:
+        """Brings forward what would wait longer than it may, and lets what comes in hundreds go out a notice at a time:
+        the first at once, those that follow together."""
+        now = self._clock.now()
+        with self._turn() as session:
+            queued = session.outbox.queued(self.recipient)
+            for each in queued:
+                if each.next_try_at > (latest := self._latest(each, now)):
+                    session.outbox.put([each.seq], latest)
+            streams: dict[tuple[int, NoticeKind], list[Queued]] = defaultdict(list)
+            for each in queued:
+                kind = _stream(each)
+                if kind is not None:
+                    streams[each.url_no, kind].append(each)
+            for (url_no, kind), members in streams.items():
+                self._pace_one(session, url_no, kind, members, now)
+
+    def _pace_one(
+        self, session: WriteSession, url_no: int, kind: NoticeKind, members: Sequence[Queued], now: datetime
+    ) -> None:
+        due = [each for each in members if each.next_try_at <= now]
+        if not due:
+            return
+        longest = self._retry_policy.longest_window
+        told = session.outbox.arrivals(self.recipient, url_no, kind, now - 24 * longest)
+        free_at = self._retry_policy.free_at(at for at in told if at <= now)
+        if free_at is None or free_at <= now:  # one that failed is not overtaken by those behind it
+            free_at = min((each.next_try_at for each in members if each.tries and each.next_try_at > now), default=None)
+        if free_at is not None:
+            session.outbox.put([each.seq for each in due], free_at)
+        elif len(due) > 1:
+            inside = session.outbox.whole([each.seq for each in due])
+            summary = together(inside, kind, key_at(kind.value, now, inside[-1].seq))
+            summary = replace(summary, tries=max(each.tries for each in due))
+            session.outbox.gather(summary, [each.seq for each in inside], now)
+
+    def _latest(self, queued: Queued, now: datetime) -> datetime:
+        """The latest moment at which a notice is tried, whatever the clock said when it was put off."""
+        bounds = [now]
+        if queued.tries:
+            bounds.append(now + self._retry_policy.ceiling)
+        if _stream(queued) is not None:
+            bounds.append(now + self._retry_policy.longest_window)
+        if queued.severity is not Severity.URGENT:
+            bounds.append(self._quiet.until(now))
+        return max(bounds)
+
     def _gather(self) -> None:
         """Makes one notice of many that wait for one URL, so that nobody is showered after an outage."""
         now = self._clock.now()
         while crowd := self._crowd(now):
-            old = [each for each in crowd if each.tries and now - each.created_at >= self._retry_policy.give_up]
+            old = [each for each in crowd if self._retry_policy.over(each.tries, now - each.created_at)]
             for each in old:
                 log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
                 with self._turn() as session:
                     session.outbox.given_up(each, now, TOO_LATE)
             if not old:  # else look again: what was given up may have taken its end with it
-                zones = (each.notice.facts.get("timezone") for each in crowd)
-                zone = next((zone for zone in zones if isinstance(zone, str)), "UTC")
-                summary = digest(crowd, key_at("summary", now, crowd[-1].seq), zone)
+                summary = digest(crowd, key_at("summary", now, crowd[-1].seq), zone_of(crowd))
                 with self._turn() as session:
                     session.outbox.gather(summary, [each.seq for each in crowd], now)
 
@@ -164,6 +320,7 @@ class Deliverer:
         with self._turn() as session:
             session.outbox.sent(waiting, self._clock.now())
         self._accepted = None
+        self._broken.pop(waiting.seq, None)
         log.info("notice delivered", key=waiting.notice.key, recipient=self.recipient)
         return 0.0
 
@@ -172,14 +329,19 @@ class Deliverer:
             letter = self._letters.letter(waiting.notice)
             if letter.fault is not None:
                 log.error("notice not read whole", key=letter.key, recipient=self.recipient, fault=letter.fault)
-            return self._notifier.send(self.recipient, waiting.notice.url_no, letter)
-        except Exception as fault:
+            answer = self._notifier.send(self.recipient, waiting.notice.url_no, letter)
+        except Exception as fault:  # its words, and its chain, may hold the URL
             log.error("notice broke", key=waiting.notice.key, fault=type(fault).__name__)
+            self._broken[waiting.seq] = type(fault).__name__
             return f"broke with {type(fault).__name__}"
+        self._broken.pop(waiting.seq, None)
+        self._undrawn = letter.drawn[-1] if letter.drawn else self._undrawn
+        return answer
 
     def _failed(self, waiting: Waiting, answer: str) -> None:
         now, tries = self._clock.now(), waiting.tries + 1
-        if now - waiting.created_at >= self._retry_policy.give_up:
+        if self._retry_policy.over(tries, now - waiting.created_at):
+            self._broken.pop(waiting.seq, None)
             log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
             with self._turn() as session:
                 session.outbox.given_up(waiting, now, answer)
@@ -210,6 +372,9 @@ class DeliveryThread:
         self._wake = threading.Event()
         self._stopping = False
         self._turned = clock.elapsed()
+        self._log = FaultLog(clock)
+        self._times = 0
+        self._fault = ""
         self._thread = threading.Thread(target=self._run, name=f"deliver-{deliverer.recipient}", daemon=True)
         self._thread.start()
 
@@ -235,6 +400,13 @@ class DeliveryThread:
         """Whose notices it delivers."""
         return self._deliverer.recipient
 
+    def troubles(self) -> Iterator[ServiceFault]:
+        """Faults that nobody foresaw, by their kinds alone."""
+        if self._fault:
+            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", self._fault)
+        else:
+            yield from self._deliverer.troubles()
+
     def turned_at(self) -> datetime:
         """When it last came round."""
         return self._clock.now() - timedelta(seconds=self._clock.elapsed() - self._turned)
@@ -243,13 +415,19 @@ class DeliveryThread:
         while not self._stopping:
             self._wake.clear()
             self._turned = self._clock.elapsed()
-            try:
-                pause = self._deliverer.step()
-            except PassingError as fault:
-                log.warning("delivery waits for the store", fault=str(fault))
-                pause = STORE_SECONDS
-            except Exception:
-                log.exception("delivery goes on after an unexpected fault")
-                pause = STORE_SECONDS
+            pause = self._step()
             if pause and not self._stopping:
                 self._wake.wait(pause)
+
+    def _step(self) -> float:
+        try:
+            pause = self._deliverer.step()
+        except PassingError as fault:
+            log.warning("delivery waits for the store", fault=str(fault))
+            return STORE_SECONDS
+        except Exception as fault:
+            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+            self._times, self._fault = self._times + 1, type(fault).__name__
+            return max(STORE_SECONDS, waits_after(self._times))
+        self._times, self._fault = 0, ""
+        return pause

@@ -20,7 +20,7 @@ from sentinel.ports import Archive, Clock, Drop, Store
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import MOST_FAULTS, refused_text
 from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
-from sentinel.service.polling import FolderPolling, archived, written_at
+from sentinel.service.polling import BROKE, FolderPolling, archived, broken, written_at
 
 log = structlog.get_logger()
 
@@ -51,7 +51,13 @@ class EventIntake:
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        return self._polling.look(self._drop.found(), closed, house.folders, lambda found: self._take(found, house))
+        return self._polling.look(
+            self._drop.found(),
+            closed,
+            house.folders,
+            lambda found: self._take(found, house),
+            lambda found, fault: self._give_up(found, fault, house),
+        )
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -60,6 +66,13 @@ class EventIntake:
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
+
+    def broken(self) -> dict[str, Exception]:
+        """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
+        return broken(self._drop, self._polling)
+
+    def _give_up(self, found: DroppedFile, fault: Exception, house: HousePolicy) -> None:
+        self._put_aside(found, [BROKE.format(fault=type(fault).__name__)], self._clock.now(), house)
 
     def _take(self, found: DroppedFile, house: HousePolicy) -> None:
         name, now = shown(found.name), self._clock.now()

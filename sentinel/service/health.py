@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Protocol
 
-from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Trouble
+import structlog
+
+from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Part, Trouble
 from sentinel.core.cases.lifecycle import CaseFinding
 from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.payloads import ArrivalsAgain, ArrivalsCase, CertificateCase, Payload, TroubleCase
 from sentinel.core.conditions.measurability import InstrumentRules
+from sentinel.errors import PassingError
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
+
+log = structlog.get_logger()
 
 JUMP = timedelta(minutes=1)
 """A clock that is set by a time server is moved by less."""
@@ -90,6 +95,7 @@ def _jump(then: datetime, elapsed_then: float, now: datetime, elapsed: float) ->
 
 WATCHED = (CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED, CaseKind.CERTIFICATE_EXPIRED)
 SILENCE = "arrivals"
+INSTRUMENT = "instrument:"
 ENDED = 0
 """The record that ends what no record began: its end is told."""
 
@@ -123,10 +129,11 @@ class HealthMonitor:
 
     def update(self, found: Iterable[ServiceFault]) -> None:
         """Opens, tells again and closes cases of what holds now; `found` is what the service knows of itself."""
-        standing = {(each.subject, each.kind): each for each in self._standing(found)}
+        unknown: set[str] = set()
+        standing = {(each.subject, each.kind): each for each in self._standing(found, unknown)}
         for subject, kinds in list(self._dispatcher.opened.items()):
             for kind in set(kinds) & set(WATCHED):
-                if (subject, kind) not in standing:
+                if (subject, kind) not in standing and not subject.startswith(tuple(unknown)):
                     self._over(subject, kind)
         for each in standing.values():
             applied = self._dispatcher.advance(each.subject, each.kind, CaseFinding(True), each.scope)
@@ -139,12 +146,24 @@ class HealthMonitor:
         if applied is not None and applied.step.step is CaseStep.CLOSED and applied.step.notice is not None:
             self._dispatcher.post([PendingNotice(applied, NoticeKind.RECOVERED, _end(subject, kind))])
 
-    def _standing(self, found: Iterable[ServiceFault]) -> Iterator[_Standing]:
-        for each in (*found, *self._out_of_reach()):
-            payload = TroubleCase(trouble=each.trouble.value, about=each.about, detail=each.detail)
-            yield _Standing(each.subject, CaseKind.SERVICE_TROUBLE, payload, self._but(each))
-        yield from self._silence()
-        yield from self._certificates()
+    def _standing(self, found: Iterable[ServiceFault], unknown: set[str]) -> Iterator[_Standing]:
+        """What holds now; how the subjects begin of which that could not be found out is added to `unknown`."""
+        faults = list(found)
+        looks: Sequence[tuple[str, Callable[[], Iterable[_Standing]]]] = (
+            (f"service:{Trouble.RECIPIENT_DEAD.value}:", self._out_of_reach),
+            (SILENCE, self._silence),
+            (INSTRUMENT, self._certificates),
+        )
+        for subjects, look in looks:
+            try:
+                yield from list(look())
+            except PassingError:
+                raise
+            except Exception as fault:  # what is wrong elsewhere is told all the same
+                log.exception("the service could not look after itself", subjects=subjects)
+                faults.append(ServiceFault(Trouble.PART_FAILING, Part.HEALTH.value, type(fault).__name__))
+                unknown.add(subjects)
+        yield from map(_trouble, faults)
 
     def _dead(self) -> dict[tuple[str, int], datetime]:
         span = self._policy.dead_after
@@ -152,14 +171,10 @@ class HealthMonitor:
         known = self._dispatcher.subscribers
         return {url: since for url, since in failing.items() if url[0] in known and since <= self._now - span}
 
-    def _out_of_reach(self) -> Iterator[ServiceFault]:
-        for (name, url_no), since in self._dead().items():
-            yield ServiceFault(Trouble.RECIPIENT_DEAD, _of_url(name, url_no), since.isoformat())
-
-    def _but(self, found: ServiceFault) -> Scope:
-        if found.trouble is not Trouble.RECIPIENT_DEAD:
-            return NOWHERE
-        return Scope(but=frozenset(url for url in self._dead() if _of_url(*url) == found.about))
+    def _out_of_reach(self) -> Iterator[_Standing]:
+        for url, since in self._dead().items():
+            found = ServiceFault(Trouble.RECIPIENT_DEAD, _of_url(*url), since.isoformat())
+            yield replace(_trouble(found), scope=Scope(but=frozenset({url})))
 
     def _silence(self) -> Iterator[_Standing]:
         hours, calendar = self._policy.silent_hours, self._policy.calendar
@@ -176,7 +191,12 @@ class HealthMonitor:
         for serial, own in self._instruments.items():
             if own.certificate_until is not None and own.certificate_until < today:
                 payload = CertificateCase(instrument=own.label or serial, day=own.certificate_until)
-                yield _Standing(f"instrument:{serial}", CaseKind.CERTIFICATE_EXPIRED, payload)
+                yield _Standing(f"{INSTRUMENT}{serial}", CaseKind.CERTIFICATE_EXPIRED, payload)
+
+
+def _trouble(found: ServiceFault) -> _Standing:
+    payload = TroubleCase(trouble=found.trouble.value, about=found.about, detail=found.detail)
+    return _Standing(found.subject, CaseKind.SERVICE_TROUBLE, payload)
 
 
 def _of_url(name: str, url_no: int) -> str:

@@ -15,13 +15,13 @@ from sentinel.core.dropped_file import DroppedFile, shortened, shown
 from sentinel.core.measurement.formats import looks_whole
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.score import unscored
-from sentinel.core.verdict import Unscored
+from sentinel.core.verdict import Code, Reason, Unscored
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
 from sentinel.service.commit import Arrival, Committer
-from sentinel.service.polling import FolderPolling, archived, written_at
+from sentinel.service.polling import BROKE, FolderPolling, archived, broken, written_at
 
 log = structlog.get_logger()
 
@@ -57,7 +57,13 @@ class Intake:
         """
         left = self._left_before()
         there = [found for found in self._drop.found() if found.origin not in left]
-        return self._polling.look(there, closed, house.folders, lambda found: self._take(found, house))
+        return self._polling.look(
+            there,
+            closed,
+            house.folders,
+            lambda found: self._take(found, house),
+            lambda found, fault: self._take(found, house, fault),
+        )
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
@@ -66,6 +72,10 @@ class Intake:
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
+
+    def broken(self) -> dict[str, Exception]:
+        """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
+        return broken(self._drop, self._polling)
 
     def retry_unscored(self, house: HousePolicy) -> None:
         """Files refused under other settings or other targets are assessed again, from the archive.
@@ -79,6 +89,10 @@ class Intake:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
+            except Exception:  # as it is with these settings it would break again
+                log.exception("unexpected fault at a file", file=record.file_name)
+                with self._store.transaction() as session:
+                    session.files.mark_retried(seq, house.fingerprint)
 
     def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
         data = self._archive.fetch(record.sha256 or "")
@@ -104,9 +118,10 @@ class Intake:
                 self._left = session.files.left()
         return self._left
 
-    def _take(self, found: DroppedFile, house: HousePolicy) -> None:
+    def _take(self, found: DroppedFile, house: HousePolicy, fault: Exception | None = None) -> None:
+        """With a `fault` that nobody foresaw it is put aside for that, and not judged."""
         leave = house.folders.stays
-        arrival = self._arrival(found, house)
+        arrival = self._arrival(found, house, fault)
         refusal = self._commit(arrival, house)
         if refusal is not None:
             arrived = refusal.arrived_at.astimezone(house.calendar.zone)
@@ -118,15 +133,23 @@ class Intake:
         if leave:
             self._left_before().add(found.origin)
 
-    def _arrival(self, found: DroppedFile, house: HousePolicy) -> Arrival:
+    def _arrival(self, found: DroppedFile, house: HousePolicy, fault: Exception | None) -> Arrival:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
             data = self._polling.read(found, house.folders)
             sha256 = archived(self._archive, data)
-            assessments = self._assessed(data, folder, name, written_at(found), house)
+            assessments = (
+                self._assessed(data, folder, name, written_at(found), house) if fault is None else _not_assessed(fault)
+            )
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
+        except PassingError:
+            raise
+        except Exception:
+            if fault is None:
+                raise
+            assessments = _not_assessed(fault)  # not even read
         return Arrival(
             sha256=sha256,
             file_name=name,
@@ -152,3 +175,7 @@ class Intake:
         verdicts = [str(each.score.verdict) for each in arrival.assessments]
         log.info("file taken in", file=arrival.file_name, verdicts=verdicts, new_checks=committed.new_checks)
         return committed.refused
+
+
+def _not_assessed(fault: Exception) -> list[Assessment]:
+    return [Assessment(unscored(Reason(Code.SENTINEL_BROKE, BROKE.format(fault=type(fault).__name__))))]

@@ -10,6 +10,7 @@ import structlog
 
 from sentinel.application.sources import read_bytes
 from sentinel.core.dropped_file import EMPTY_SECONDS, DroppedFile, FolderRules, StabilityTimes, never_whole, shown
+from sentinel.core.message import msg
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
 
@@ -69,6 +70,7 @@ class _Wait(NamedTuple):
     until: float
     seconds: float
     unarchived: str | None
+    broken: Exception | None = None
 
 
 class Retries:
@@ -77,11 +79,23 @@ class Retries:
     def __init__(self) -> None:
         self._waits: dict[DroppedFile, _Wait] = {}
 
-    def add(self, found: DroppedFile, now: float, unarchived: str | None = None) -> None:
-        """It failed again; `unarchived` is what the archive said, where that did not take it."""
+    def add(
+        self, found: DroppedFile, now: float, unarchived: str | None = None, broken: Exception | None = None
+    ) -> None:
+        """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
+        nobody foresaw."""
         before = self._waits.get(found)
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
-        self._waits[found] = _Wait(now + seconds, seconds, unarchived)
+        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found))
+
+    def broken_by(self, found: DroppedFile) -> Exception | None:
+        """The fault that nobody foresaw which this file met before."""
+        wait = self._waits.get(found)
+        return None if wait is None else wait.broken
+
+    def broken(self) -> Exception | None:
+        """Such a fault, where a file waits because of one."""
+        return next((wait.broken for wait in self._waits.values() if wait.broken is not None), None)
 
     def without(self, there: Iterable[DroppedFile], now: float) -> list[DroppedFile]:
         """Those of the files there whose time has come; files that are gone are forgotten."""
@@ -102,6 +116,9 @@ log = structlog.get_logger()
 
 LOOK_SECONDS = 10.0
 
+BROKE = msg("the sentinel broke on this file twice ({fault}): a fault of its own, whatever the file is like")
+"""Why a file was given up."""
+
 
 class FileChangedError(PassingError):
     """A file that may be half of one and half of the next; it settles anew."""
@@ -117,6 +134,12 @@ def archived(archive: Archive, data: bytes) -> str:
         return archive.keep(data)
     except OSError as fault:
         raise NotArchivedError(fault.strerror or str(fault)) from fault
+
+
+def broken(drop: Drop, polling: FolderPolling) -> dict[str, Exception]:
+    """Faults that nobody foresaw: by folder that could not be listed, and by no name where a file waits."""
+    waits = polling.broken()
+    return {**drop.unlisted, **({} if waits is None else {"": waits})}
 
 
 class FolderPolling:
@@ -135,17 +158,19 @@ class FolderPolling:
         closed: Collection[str],
         folders: FolderRules,
         take: Callable[[DroppedFile], None],
+        give_up: Callable[[DroppedFile, Exception], None],
     ) -> int:
         """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
 
-        `closed` are the paths of files seen to be closed or moved in since the last look.
+        `closed` are the paths of files seen to be closed or moved in since the last look. A file at which a fault arose
+        twice that nobody foresaw is given up.
         """
         began = self._clock.elapsed()
         open_ones = self._retries.without(there, began)
         ready = self._stability.ready(open_ones, closed, folders.patience)
         taken = 0
         for found in ready:
-            taken += self._taken(found, take)
+            taken += self._taken(found, take, give_up)
             if self._clock.elapsed() - began > LOOK_SECONDS:
                 break  # the rest is taken by the next look, so that nothing else waits for a long backlog
         return taken
@@ -157,6 +182,10 @@ class FolderPolling:
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._retries.unarchived()
+
+    def broken(self) -> Exception | None:
+        """The fault that nobody foresaw, where a file waits because of one."""
+        return self._retries.broken()
 
     def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
@@ -171,10 +200,15 @@ class FolderPolling:
     def _looks_whole(self, found: DroppedFile) -> bool:
         try:
             return self._whole(self._drop.tail(found)) or never_whole(self._drop.beginning(found))
-        except OSError:
+        except Exception:
             return True  # reading it will tell what is wrong
 
-    def _taken(self, found: DroppedFile, take: Callable[[DroppedFile], None]) -> bool:
+    def _taken(
+        self,
+        found: DroppedFile,
+        take: Callable[[DroppedFile], None],
+        give_up: Callable[[DroppedFile, Exception], None],
+    ) -> bool:
         began = self._clock.elapsed()
         try:
             take(found)
@@ -191,11 +225,20 @@ class FolderPolling:
             self._retries.add(found, self._clock.elapsed())
             log.warning("file postponed", file=found.relative, fault=str(fault))
             return False
-        except Exception:
-            self._retries.add(found, self._clock.elapsed())
-            log.exception("file postponed after an unexpected fault", file=found.relative)
-            return False
+        except Exception as fault:
+            log.exception("unexpected fault at a file", file=found.relative)
+            if self._retries.broken_by(found) is None or not self._gave_up(found, fault, give_up):
+                self._retries.add(found, self._clock.elapsed(), broken=fault)
+                return False
         self._retries.forget(found)
         self._stability.forget(found)
         log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
+        return True
+
+    def _gave_up(self, found: DroppedFile, fault: Exception, give_up: Callable[[DroppedFile, Exception], None]) -> bool:
+        try:
+            give_up(found, fault)
+        except Exception:
+            log.exception("file could not be given up", file=found.relative)
+            return False
         return True

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime
 from typing import Any
 
@@ -14,6 +15,7 @@ from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.policy import EffectiveSettings, HousePolicy
 from sentinel.core.verdict import Code
+from sentinel.errors import PassingError
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
@@ -41,8 +43,8 @@ class DailySummary:
         self._now = now
 
     def post(self, reports: Reports, case_of: CaseOf) -> None:
-        """Makes the summary of today where its time has come; each recipient has its own, and none an empty one."""
-        if not self._policy.daily_has_come(self._now) or self._made_today():
+        """Makes the summary of today unless it was made; each recipient has its own, and none an empty one."""
+        if self._made_today():
             return
         self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
@@ -102,23 +104,62 @@ class Schedule:
         self._clock = clock
         self._addressees = addressees
         self._hashes = hashes
+        self._reports: Reports = {}
 
     def tick(
         self, house: HousePolicy, troubles: Iterable[ServiceFault] = (), moments: Mapping[str, datetime] | None = None
     ) -> None:
-        """Announces whatever changed by itself. Raises PassingError where the store would not take it.
+        """Announces whatever changed by itself: `states`, `health`, `daily`."""
+        self.states(house)
+        self.health(house, troubles, {"clock": self._clock.now(), **(moments or {})})
+        self.daily(house)
 
-        `troubles` are what the service knows to be wrong with itself, `moments` when each of its parts last worked.
+    def states(self, house: HousePolicy) -> None:
+        """Derives every state again. Raises PassingError where the store would not take it.
+
+        Where that breaks each is derived by itself, so that one condition stops no other; then the fault is raised.
+        """
+        names = sorted(house.conditions, key=str)
+        try:
+            self._derived(house, names)
+        except PassingError:
+            raise
+        except Exception:
+            for name in names:
+                with suppress(Exception):
+                    self._derived(house, [name])
+            raise
+
+    def _derived(self, house: HousePolicy, names: Sequence[ConditionName]) -> None:
+        with self._store.transaction() as session:
+            found = self._recorder(session, house).conditions(names)
+        known = {**self._reports, **found}
+        self._reports = {name: known[name] for name in house.conditions if name in known}
+
+    def health(self, house: HousePolicy, troubles: Iterable[ServiceFault], moments: Mapping[str, datetime]) -> None:
+        """Tells what is wrong with the service itself, and what is over. Raises PassingError.
+
+        `troubles` are what the service knows of that, `moments` when each of its parts last worked.
         """
         now = self._clock.now()
         with self._store.transaction() as session:
-            session.service.note_moments({"clock": now, **(moments or {})})
-            recorder = StateRecorder(session, house, self._addressees, self._hashes, now)
-            found = recorder.conditions(sorted(house.conditions, key=str))
-            health = HealthMonitor(session, house.notices, house.instruments, recorder.dispatcher, now)
-            health.update([*troubles, *self._space()])
+            session.service.note_moments(moments)
+            dispatcher = self._recorder(session, house).dispatcher
+            monitor = HealthMonitor(session, house.notices, house.instruments, dispatcher, now)
+            monitor.update([*troubles, *self._space()])
+
+    def daily(self, house: HousePolicy) -> None:
+        """Makes the summary of the day from the states that were derived last. Raises PassingError."""
+        now = self._clock.now()
+        if not house.notices.daily_has_come(now):
+            return
+        with self._store.transaction() as session:
+            recorder = self._recorder(session, house)
             summary = DailySummary(session, house.notices, recorder.dispatcher, self._addressees, now)
-            summary.post(found, recorder.case_of)
+            summary.post(self._reports, recorder.case_of)
+
+    def _recorder(self, session: WriteSession, house: HousePolicy) -> StateRecorder:
+        return StateRecorder(session, house, self._addressees, self._hashes, self._clock.now())
 
     def _space(self) -> list[ServiceFault]:
         """A full disk lasts until there is room again, though a small transaction may go through before."""

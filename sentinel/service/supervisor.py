@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import queue
 import time
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import structlog
 
-from sentinel.core.cases.kinds import ONCE
+from sentinel.core.cases.kinds import ONCE, Part
 from sentinel.errors import AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
 from sentinel.service.catching_up import CatchingUp
@@ -18,6 +18,7 @@ from sentinel.service.deliver import Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
 from sentinel.service.health import ServiceFault, Troubles, archive_refuses
+from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
 from sentinel.settings.resolving import Snapshot
@@ -52,22 +53,34 @@ class Runtime:
     catching_up: CatchingUp | None = None
     heartbeat: Heartbeat | None = None
 
-    def look(self, closed: Collection[str]) -> int:
+    def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
 
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
-        events = self.event_intake.look(self.snapshot.house, closed) if self.event_intake else 0
-        return events + self.intake.look(self.snapshot.house, closed)
+        house, taken = self.snapshot.house, 0
+        for part, intake in self._intakes():
+            taken += fences.run(part, lambda intake=intake: intake.look(house, closed), 0)  # type: ignore[misc]
+            fences.keep(part, intake.broken())
+        return taken
+
+    def _intakes(self) -> Sequence[tuple[Part, Intake | EventIntake]]:
+        files = (Part.INTAKE, self.intake)
+        return (files,) if self.event_intake is None else ((Part.EVENTS, self.event_intake), files)
 
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet."""
-        return self.intake.waits() or (self.event_intake is not None and self.event_intake.waits())
+        return any(intake.waits() for _, intake in self._intakes())
 
     def archive_trouble(self) -> Sequence[ServiceFault]:
         """The archive, where a file waits because that did not take it."""
-        intakes = (self.intake, self.event_intake) if self.event_intake else (self.intake,)
+        intakes = [intake for _, intake in self._intakes()]
         return archive_refuses(self.snapshot.loaded.settings.folders.archive, intakes)
+
+    def delivery_troubles(self) -> Iterator[ServiceFault]:
+        """Deliveries, and pictures, that broke with a fault that nobody foresaw."""
+        for each in self.deliveries:
+            yield from each.troubles()
 
     def wake(self) -> None:
         """Something may wait to be delivered."""
@@ -115,36 +128,48 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     A file that is not ready is waited for as long as two quiet periods.
     """
     snapshot, clock = runtime.snapshot, runtime.clock
+    fences = Fences(clock)
     runtime.schedule.in_force(snapshot.in_force)
-    runtime.intake.retry_unscored(snapshot.house)
+    fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(snapshot.house))
     deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
-    runtime.look(())
+    runtime.look((), fences)
     while runtime.waits() and clock.elapsed() < deadline:
         time.sleep(LOOK_AGAIN_SECONDS)
-        runtime.look(())
-    runtime.schedule.tick(snapshot.house, runtime.archive_trouble(), {"intake": clock.now()})
-    _catch_up_some(runtime)
-    while runtime.forecaster is not None and runtime.forecaster.refresh(snapshot.house):
-        pass
-    turned = {f"delivery {each.recipient}": _emptied(each, clock) for each in deliverers}
+        runtime.look((), fences)
+    fences.went(Part.STATES, lambda: runtime.schedule.states(snapshot.house))
+    fences.went(Part.RULES, lambda: _catch_up_some(runtime))
+    fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
+    fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
+    moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
+    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *fences.faults()], moments)
+    turned: dict[str, datetime] = {}
+    for each in deliverers:
+        name = f"delivery {each.recipient}"
+        if fences.went(Part.DELIVERY, lambda each=each: _empty(each)):  # type: ignore[misc]
+            turned[name] = clock.now()
     with store.transaction() as session:
         session.service.note_moments({**turned, ONCE: clock.now()})
+    if fences.first is not None:
+        raise fences.first
+    if fences.store_fault is not None:
+        raise PassingError(fences.store_fault)
 
 
 def _catch_up_some(runtime: Runtime) -> None:
-    try:
-        for _ in range(ONCE_STEPS):
-            if runtime.catching_up is None or not runtime.catching_up.step(runtime.snapshot.house):
-                break
-    except PassingError as fault:
-        log.warning("checks are yet to be scored again", fault=str(fault))
+    for _ in range(ONCE_STEPS):
+        if runtime.catching_up is None or not runtime.catching_up.step(runtime.snapshot.house):
+            break
 
 
-def _emptied(deliverer: Deliverer, clock: Clock) -> datetime:
-    """When everything that waited for this recipient had been tried."""
+def _foretell_all(runtime: Runtime) -> None:
+    while runtime.forecaster is not None and runtime.forecaster.refresh(runtime.snapshot.house):
+        pass
+
+
+def _empty(deliverer: Deliverer) -> None:
+    """Tries everything that waits for this recipient."""
     while deliverer.step() == 0.0:
         pass
-    return clock.now()
 
 
 FileEvents = queue.SimpleQueue[str | None]
@@ -170,6 +195,8 @@ class Supervisor:
         self._stopping = False
         self._next_tick = 0.0
         self._troubles = Troubles(clock)
+        self._fences = Fences(clock)
+        self._waits = False
         self._introduced: Runtime | None = None
         self._more_to_forecast = False
         self._behind = False
@@ -180,57 +207,74 @@ class Supervisor:
         self._manager.ready(_status(runtime))
         file_events: set[str | None] = {None}
         while not self._stopping:
-            if RELOAD in file_events or self._settings.changed():
+            if RELOAD in file_events or self._fences.run(Part.SETTINGS, self._settings.changed, otherwise=False):
                 runtime = self._reload(runtime)
             self._turn(runtime, file_events)
-            file_events = self._wait(runtime)
+            file_events = self._wait()
         log.info("stopping")
         self._manager.stopping()
         runtime.close()
 
     def _turn(self, runtime: Runtime, file_events: set[str | None]) -> None:
-        try:
-            self._work(runtime, file_events)
-        except PassingError as fault:
-            log.warning("work waits for the store", fault=str(fault))
-            self._troubles.store_fault = str(fault)
-        except Exception:
-            log.exception("work goes on after an unexpected fault")
-        else:
-            if runtime.turns():
-                self._manager.alive()
+        """Does what is due, part by part; a sign of life where nothing broke or waited for the store."""
+        self._fences.store_fault = None
+        broken = {each.subject for each in self._fences.faults()}
+        if not self._fences.went(Part.LOOP, lambda: self._work(runtime, file_events)):
+            return
+        if self._fences.store_fault is not None:
+            self._troubles.store_fault = self._fences.store_fault
+        elif runtime.turns() and {each.subject for each in self._fences.faults()} <= broken:
+            self._manager.alive()
 
     def _work(self, runtime: Runtime, file_events: set[str | None]) -> None:
+        fences, house = self._fences, runtime.snapshot.house
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
-            self._check_folders(runtime)
+            fences.went(Part.WATCHING, lambda: self._check_folders(runtime))
             self._check_clock()
             self._introduce(runtime)
         taken = 0
-        if tick or file_events or runtime.waits():
-            taken = runtime.look({hint for hint in file_events if hint is not None})
+        if tick or file_events or self._waits:
+            taken = runtime.look({hint for hint in file_events if hint is not None}, fences)
+            self._waits = runtime.waits()
         if tick:
-            self._went(lambda: runtime.intake.retry_unscored(runtime.snapshot.house))
-            self._troubles.archive = runtime.archive_trouble()
-            moments = runtime.moments() | {"intake": self._clock.now()}
-            runtime.schedule.tick(runtime.snapshot.house, self._troubles.found(), moments)
-            self._troubles.store_fault = None
-            if runtime.heartbeat is not None and runtime.turns():
-                runtime.heartbeat.beat()
-            self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
+            fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(house))
+            self._tick(runtime)
         if tick or taken:
             runtime.wake()
         if tick or taken or self._behind:
-            self._went(lambda: self._catch_up(runtime))
-        if runtime.forecaster and (tick or taken or self._more_to_forecast):
-            self._more_to_forecast = runtime.forecaster.refresh(runtime.snapshot.house)
-            runtime.wake()
+            self._behind = False  # where it does not go through it is tried again at the next tick
+            self._behind = fences.run(Part.RULES, lambda: self._catch_up(runtime), otherwise=False)
+        if tick or taken or self._more_to_forecast:
+            self._more_to_forecast = fences.run(Part.FORECASTS, lambda: self._foretell(runtime), otherwise=False)
 
-    def _catch_up(self, runtime: Runtime) -> None:
-        """Where it does not go through it is tried again at the next tick."""
-        self._behind = False
-        if runtime.catching_up is not None:
-            self._behind = runtime.catching_up.step(runtime.snapshot.house)
+    def _tick(self, runtime: Runtime) -> None:
+        """The clock's work: the states, then what is wrong with any part, which is told though any of them broke."""
+        fences, house = self._fences, runtime.snapshot.house
+        derived = fences.went(Part.STATES, lambda: runtime.schedule.states(house))
+        fences.went(Part.DAILY, lambda: runtime.schedule.daily(house))
+        if runtime.heartbeat is not None and runtime.turns():
+            fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
+        self._troubles.archive = runtime.archive_trouble()
+        moments = runtime.moments()
+        if fences.stands(Part.INTAKE):
+            moments["intake"] = self._clock.now()
+        if derived:
+            moments["clock"] = self._clock.now()
+        found = [*self._troubles.found(), *fences.faults(), *runtime.delivery_troubles()]
+        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
+        if told and fences.store_fault is None:
+            self._troubles.store_fault = None
+        if fences.store_fault is None:
+            self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
+
+    def _catch_up(self, runtime: Runtime) -> bool:
+        return runtime.catching_up is not None and runtime.catching_up.step(runtime.snapshot.house)
+
+    def _foretell(self, runtime: Runtime) -> bool:
+        more = runtime.forecaster is not None and runtime.forecaster.refresh(runtime.snapshot.house)
+        runtime.wake()
+        return more
 
     def _check_folders(self, runtime: Runtime) -> None:
         missing = runtime.watching.missing()
@@ -246,20 +290,10 @@ class Supervisor:
 
     def _introduce(self, runtime: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
-        if self._introduced is not runtime and self._went(lambda: runtime.schedule.in_force(runtime.snapshot.in_force)):
+        if self._introduced is not runtime and self._fences.went(
+            Part.SETTINGS, lambda: runtime.schedule.in_force(runtime.snapshot.in_force)
+        ):
             self._introduced = runtime
-
-    def _went(self, work: Callable[[], None]) -> bool:
-        """Whether this work was done; a fault of it stops no other."""
-        try:
-            work()
-        except (OSError, PassingError) as fault:
-            log.warning("work waits for the store", fault=str(fault))
-        except Exception:
-            log.exception("work goes on after an unexpected fault")
-        else:
-            return True
-        return False
 
     def _reload(self, runtime: Runtime) -> Runtime:
         self._manager.reloading()
@@ -269,13 +303,17 @@ class Supervisor:
             return self._kept(runtime, str(fault))
         except Exception as fault:
             log.exception("configuration could not be loaded")
-            return self._kept(runtime, repr(fault))
+            return self._kept(runtime, fault_text(fault))
         self._troubles.settings_fault = None
-        runtime.close()
-        runtime = self._begin(snapshot)
+        self._fences.went(Part.SETTINGS, runtime.close)
+        try:
+            begun = self._begin(snapshot)
+        except Exception as fault:  # two of a kind must not run beside each other, so the old one has to begin anew
+            log.exception("the service could not be put together under changed settings")
+            return self._kept(self._begin(runtime.snapshot), fault_text(fault))
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
-        self._manager.ready(_status(runtime))
-        return runtime
+        self._manager.ready(_status(begun))
+        return begun
 
     def _kept(self, runtime: Runtime, fault: str) -> Runtime:
         log.error("configuration refused, the last good one stays", fault=fault)
@@ -290,13 +328,12 @@ class Supervisor:
         self._introduce(runtime)
         return runtime
 
-    def _wait(self, runtime: Runtime) -> set[str | None]:
+    def _wait(self) -> set[str | None]:
         """Everything hinted by the time there is something to do; empty where only time has passed."""
         file_events: set[str | None] = set()
         try:
-            file_events.add(
-                self._file_events.get(timeout=SETTLE_SECONDS if runtime.waits() or self._behind else IDLE_SECONDS)
-            )
+            soon = self._waits or self._behind
+            file_events.add(self._file_events.get(timeout=SETTLE_SECONDS if soon else IDLE_SECONDS))
             while True:
                 file_events.add(self._file_events.get_nowait())
         except queue.Empty:

@@ -9,7 +9,7 @@ from datetime import datetime
 from types import SimpleNamespace
 from typing import cast
 
-from sentinel.core.cases.records import Notice, Posting, Waiting
+from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
 from sentinel.core.dropped_file import DroppedFile
 from sentinel.errors import PassingError
 from sentinel.ports import WriteSession
@@ -59,6 +59,10 @@ class FakeOutbox:
         self._may("next_for")
         ready = (each.waiting for each in self._open(recipient) if each.next_try_at <= now)
         return next(ready, None)
+
+    def queued(self, recipient: str) -> list[Queued]:
+        """None that is paced: how that is done is asked of the real store."""
+        return []
 
     def backlog(self, recipient: str, apart: int, together: int, now: datetime) -> list[Waiting]:
         return []

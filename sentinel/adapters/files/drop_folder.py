@@ -89,7 +89,13 @@ class DropFolders(FileReader):
 
     def found(self) -> Iterator[DroppedFile]:
         """Every entry that is not a folder and not ignored, the oldest first."""
-        entries = [found for folder in self.drop for found in self._below(folder)]
+        entries: list[DroppedFile] = []
+        self.unlisted = {}
+        for folder in self.drop:
+            try:
+                entries += self._below(folder)
+            except Exception as fault:  # one folder stops no other
+                self.unlisted[str(folder)] = fault
         return iter(sorted(entries, key=lambda found: (found.mtime_ns, found.relative)))
 
     def _below(self, root: Path) -> list[DroppedFile]:

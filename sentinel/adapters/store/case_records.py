@@ -13,7 +13,7 @@ from typing import Any
 from sentinel.adapters.store.connection import ReadRecords, WriteRecords
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase, Silence, after
-from sentinel.core.cases.records import CaseRecord, Notice, NoticeRecord, Posting, Silencing, Waiting
+from sentinel.core.cases.records import CaseRecord, Notice, NoticeRecord, Posting, Queued, Silencing, Waiting
 
 
 class ReadCases(ReadRecords):
@@ -24,10 +24,11 @@ class ReadCases(ReadRecords):
         return [_record(row) for row in self._rows.rows("cases", since=since)]
 
     def open(self) -> dict[str, dict[CaseKind, OpenCase]]:
-        """Every open case by subject and kind."""
+        """Every open case by subject and kind, of kinds that this program knows."""
         found: dict[str, dict[CaseKind, OpenCase]] = {}
         for record in self.listed():
-            found.setdefault(record.subject, {})[record.kind] = record.case
+            if record.kind.known:
+                found.setdefault(record.subject, {})[record.kind] = record.case
         return found
 
     def known(self, subject: str, kind: CaseKind) -> bool:
@@ -77,11 +78,11 @@ def _record(row: Any) -> CaseRecord:
             acknowledged=row.silence_acknowledged,
             by=row.silence_by,
             note=row.silence_note,
-            severity=Severity(row.silence_severity),
+            severity=Severity.kept(row.silence_severity),
             at=row.silence_at,
             until=row.silence_until,
         )
-    return CaseRecord(row.subject, CaseKind(row.kind), _open(row, said), row.closed_at, said)
+    return CaseRecord(row.subject, CaseKind.kept(row.kind), _open(row, said), row.closed_at, said)
 
 
 def _open(row: Any, said: Silencing | None) -> OpenCase:
@@ -93,7 +94,7 @@ def _open(row: Any, said: Silencing | None) -> OpenCase:
         told_at=row.told_at or row.opened_at,
         reminded=row.reminded or 0,
         escalated=row.escalated or 0.0,
-        severity=Severity(row.severity or Severity.ALARM),
+        severity=Severity.kept(row.severity),
         gone_since=row.gone_since,
         silence=None if said is None else Silence(said.until, said.severity, said.acknowledged),
     )
@@ -220,6 +221,36 @@ class WriteOutbox(ReadOutbox, WriteRecords):
                 found |= {row.seq: row for row in self._rows.rows("notices", seqs=members)}
         return [_waiting(found[seq]) for seq in sorted(found)][:together]
 
+    def queued(self, recipient: str) -> list[Queued]:
+        """Everything that waits for the recipient, in the order in which it was posted."""
+        return [
+            Queued(
+                seq=row.seq,
+                key=row.key,
+                kind=NoticeKind.kept(row.kind),
+                url_no=row.url_no,
+                tries=row.tries,
+                severity=_severity(row),
+                next_try_at=row.next_try_at,
+            )
+            for row in self._rows.rows("queued_notices", recipient=recipient)
+        ]
+
+    def arrivals(self, recipient: str, url_no: int, kind: NoticeKind, since: datetime) -> list[datetime]:
+        """When notices of this kind arrived there, those told in one at one moment."""
+        asked = {"recipient": recipient, "url_no": url_no, "kind": kind.value, "since": since}
+        return [row.at for row in self._rows.rows("arrivals_of_kind", **asked)]
+
+    def whole(self, seqs: Collection[int]) -> list[Waiting]:
+        """These notices in their order, and in place of one that stands for others those inside it."""
+        found = {each for seq in seqs for each in self._members(seq) or [seq]}
+        return [_waiting(row) for row in self._rows.rows("notices", seqs=found)]
+
+    def put(self, seqs: Iterable[int], until: datetime) -> None:
+        """They are not tried before `until`."""
+        for seq in seqs:
+            self._records.change("outbox", seq, next_try_at=until)
+
     def sent(self, waiting: Waiting, at: datetime) -> None:
         """Records that it arrived."""
         self._tried(waiting, "sent", at, "accepted")
@@ -306,8 +337,8 @@ def _notice_record(row: Any, *more: Any) -> NoticeRecord:
 
 
 def _notice(row: Any) -> Notice:
-    return Notice(row.key, NoticeKind(row.kind), row.recipient, row.url_no, row.facts)
+    return Notice(row.key, NoticeKind.kept(row.kind), row.recipient, row.url_no, row.facts)
 
 
 def _severity(row: Any) -> Severity:
-    return Severity(row.severity or "alarm")
+    return Severity.kept(row.severity)

@@ -536,6 +536,24 @@ def waiting_in_order(given: Given) -> Statement:
     return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting()).order_by(outbox.c.next_try_at, outbox.c.seq)
 
 
+def queued_notices() -> Statement:
+    """All that wait for a recipient, without their facts."""
+    columns = ("seq", "key", "kind", "url_no", "tries", "severity", "next_try_at")
+    return select(*(outbox.c[name] for name in columns)).where(*_waiting()).order_by(outbox.c.seq)
+
+
+def arrivals_of_kind() -> Statement:
+    """When notices of a kind arrived at a URL, alone or within others; those told in one arrived at one moment."""
+    told = (*_of_url(), _same(outbox.c.kind), delivery.c.arrived, delivery.c.at >= bindparam("since"))
+    return (
+        select(delivery.c.at)
+        .distinct()
+        .join(outbox, (outbox.c.site == delivery.c.site) & (outbox.c.seq == delivery.c.outbox_seq))
+        .where(_mine(delivery), *told)
+        .order_by(delivery.c.at)
+    )
+
+
 def cases_of_notice() -> Statement:
     return select(incident_notice.c.incident_seq).where(
         _mine(incident_notice), incident_notice.c.outbox_seq == bindparam("notice")

@@ -34,6 +34,11 @@ class Severity(StrEnum):
     ALARM = "alarm"
     URGENT = "urgent"
 
+    @classmethod
+    def kept(cls, code: str | None) -> Severity:
+        """What a record names; an alarm where that is nothing this program knows."""
+        return next((each for each in cls if each.value == code), cls.ALARM)
+
     @property
     def rank(self) -> int:
         """Its place, 0 for the least."""
@@ -46,6 +51,7 @@ class _Notice:
     severity: Severity
     payloads: tuple[type[Payload], ...]
     grouped: bool
+    paced: bool = False
 
 
 class NoticeKind(StrEnum):
@@ -57,6 +63,8 @@ class NoticeKind(StrEnum):
     """What it tells: one of these."""
     grouped: bool
     """Whether printing conditions of which the same is told at one moment make one notice."""
+    paced: bool
+    """Whether those that follow one another are gathered for a while, since they may come in hundreds."""
 
     CONFIRM_FAILURE = _Notice("confirm-failure", Severity.CONFIRM, (FailedCheckCase,), grouped=False)
     CHECK_FAILED = _Notice("check-failed", Severity.ALARM, (FailedCheckCase,), grouped=False)
@@ -67,8 +75,8 @@ class NoticeKind(StrEnum):
     WARNING_REPEATED = _Notice("warning-repeated", Severity.ROUTINE, (CheckCase,), grouped=False)
     DUE_SOON = _Notice("due-soon", Severity.ROUTINE, (ConditionCases,), grouped=False)
     NEVER_RUN = _Notice("never-run", Severity.ROUTINE, (ConditionCases,), grouped=True)
-    FILE_UNSCORED = _Notice("file-unscored", Severity.CONFIRM, (RefusedFileCase,), grouped=False)
-    EVENTS_REFUSED = _Notice("events-refused", Severity.CONFIRM, (RefusedFileCase,), grouped=False)
+    FILE_UNSCORED = _Notice("file-unscored", Severity.CONFIRM, (RefusedFileCase,), grouped=False, paced=True)
+    EVENTS_REFUSED = _Notice("events-refused", Severity.CONFIRM, (RefusedFileCase,), grouped=False, paced=True)
     CERTIFICATE_EXPIRED = _Notice("certificate-expired", Severity.ALARM, (CertificateCase,), grouped=False)
     NOTHING_ARRIVED = _Notice("nothing-arrived", Severity.ALARM, (ArrivalsCase,), grouped=False)
     SERVICE_TROUBLE = _Notice("service-trouble", Severity.ALARM, (TroubleCase,), grouped=False)
@@ -78,7 +86,21 @@ class NoticeKind(StrEnum):
     def __new__(cls, row: Any) -> Self:  # a _Notice; to callers a code
         member = str.__new__(cls, row.code)
         member._value_ = row.code
-        member.severity, member.payloads, member.grouped = row.severity, row.payloads, row.grouped
+        member.severity, member.payloads = row.severity, row.payloads
+        member.grouped, member.paced = row.grouped, row.paced
+        return member
+
+    @classmethod
+    def kept(cls, code: str) -> NoticeKind:
+        """The kind that a record names; one that this program does not know keeps its name, and is told plainly."""
+        return next((kind for kind in cls if kind.value == code), None) or cls._stranger(code)
+
+    @classmethod
+    def _stranger(cls, code: str) -> NoticeKind:
+        """Looping over the kinds does not find it, nor does asking for it by name."""
+        member = str.__new__(cls, code)
+        member._name_ = member._value_ = code
+        member.severity, member.payloads, member.grouped, member.paced = Severity.ALARM, (Payload,), False, False
         return member
 
     def payload(self, facts: Any) -> Payload:
@@ -179,6 +201,25 @@ class CaseKind(StrEnum):
         member.moot, member.reminds, member.flaps = row.moot, row.reminds, row.flaps
         return member
 
+    @classmethod
+    def kept(cls, code: str) -> CaseKind:
+        """The kind that a record names; one that this program does not know keeps its name, and nobody works on it."""
+        return next((kind for kind in cls if kind.value == code), None) or cls._stranger(code)
+
+    @classmethod
+    def _stranger(cls, code: str) -> CaseKind:
+        notice = NoticeKind.kept(code)
+        member = str.__new__(cls, code)
+        member._name_ = member._value_ = code
+        member.notices, member.told_as = (notice,), _always(notice)
+        member.moot, member.reminds, member.flaps = False, False, False
+        return member
+
+    @property
+    def known(self) -> bool:
+        """Whether this program works on cases of it."""
+        return self.value in CaseKind.__members__.values()
+
     @property
     def notice(self) -> NoticeKind:
         """What its notices are called, where nothing else is known of it."""
@@ -211,6 +252,26 @@ class Trouble(StrEnum):
     SETTINGS_REFUSED = "settings-refused"
     RECIPIENT_DEAD = "recipient-dead"
     CLOCK_JUMPED = "clock-jumped"
+    PART_FAILING = "part-failing"
+
+
+class Part(StrEnum):
+    """What the service is made of: what breaks in one of them stops no other."""
+
+    INTAKE = "intake"
+    EVENTS = "events"
+    WATCHING = "watching"
+    STATES = "states"
+    DAILY = "daily"
+    HEALTH = "health"
+    AGAIN = "again"
+    RULES = "rules"
+    FORECASTS = "forecasts"
+    SETTINGS = "settings"
+    DELIVERY = "delivery"
+    PICTURES = "pictures"
+    HEARTBEAT = "heartbeat"
+    LOOP = "loop"
 
 
 ONCE = "run --once"

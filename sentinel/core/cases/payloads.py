@@ -344,10 +344,34 @@ class RulesCase(Payload):
 
 
 @dataclass(frozen=True, kw_only=True)
+class FileGroup(KeptFacts):
+    """Files of one folder that were not taken for one reason: how many, and the names of the first."""
+
+    folder: str | None
+    reason: ReasonFacts | None
+    count: int
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilesTogether(KeptFacts):
+    """Files that were not taken, `kind` as the notice of one is called; `count` of them in all, `groups` the largest
+    first, perhaps not all."""
+
+    kind: str
+    count: int
+    groups: tuple[FileGroup, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class SummaryPayload(Payload):
-    """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age."""
+    """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age.
+
+    Of files that came together the first notices alone, and what they have in common.
+    """
 
     notices: tuple[Any, ...]
+    files: FilesTogether | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -51,6 +51,19 @@ class Waiting:
 
 
 @dataclass(frozen=True, slots=True)
+class Queued:
+    """A notice that waits, without what it tells: when it may be tried, and what that depends on."""
+
+    seq: int
+    key: str
+    kind: NoticeKind
+    url_no: int
+    tries: int
+    severity: Severity
+    next_try_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Silencing:
     """Who asked for silence about a case, until when, and whether by acknowledging it.
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -61,6 +61,8 @@ class Letter:
     templates: Templates | None = None
     localizer: CldrLocalizer = IN_ENGLISH
     fault: str | None = None
+    drawn: list[str] = field(default_factory=list, compare=False)
+    """What came of drawing its picture each time: nothing, or the kind of fault."""
 
     @property
     def key(self) -> str:
@@ -90,7 +92,15 @@ class Letter:
 
         For one thread at a time; the next recipient of the same facts gets the same picture.
         """
-        return _drawn(json.dumps(self.facts), self.localizer) if drawable(self.facts) else None
+        if not drawable(self.facts):
+            return None
+        try:
+            found = _drawn(json.dumps(self.facts), self.localizer)
+        except Exception as fault:
+            self.drawn.append(type(fault).__name__)
+            raise
+        self.drawn.append("")
+        return found
 
 
 @lru_cache(maxsize=8)

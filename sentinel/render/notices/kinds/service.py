@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.core.cases.kinds import NoticeKind, Part, Trouble
 from sentinel.core.cases.payloads import ArrivalsCase, CertificateCase, TroubleCase
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, Value, msg
 from sentinel.render.notices.document import Draft, SectionRole, bullets, paragraph, steps
@@ -116,14 +116,52 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
             msg("Look at the times of the checks of that hour."),
         ),
     ),
+    Trouble.PART_FAILING: TroubleWords(
+        msg("a part of it fails"),
+        msg("{about}: this part of the sentinel broke with a fault that nobody foresaw ({detail}). The others go on."),
+        msg("It is tried again by itself, more rarely each time; it is over once it works again."),
+        (
+            msg("See the log of the service: it has the fault in full."),
+            msg("Restart the service where it does not mend itself, and report the fault with that log."),
+        ),
+    ),
 }
 if missing := set(Trouble) - TROUBLES.keys():
     raise TypeError(f"expected words for every trouble, got none for {', '.join(sorted(missing))}")
 
 
+PARTS: Mapping[Part, Message] = {
+    Part.INTAKE: msg("taking files in"),
+    Part.EVENTS: msg("taking files of events in"),
+    Part.WATCHING: msg("watching the folders"),
+    Part.STATES: msg("deriving the states of printing conditions"),
+    Part.DAILY: msg("the daily summary"),
+    Part.HEALTH: msg("looking after itself"),
+    Part.AGAIN: msg("scoring refused files again"),
+    Part.RULES: msg("bringing records up to the rules"),
+    Part.FORECASTS: msg("forecasting"),
+    Part.SETTINGS: msg("loading the settings"),
+    Part.DELIVERY: msg("delivering notices"),
+    Part.PICTURES: msg("drawing pictures"),
+    Part.HEARTBEAT: msg("giving a sign of life"),
+    Part.LOOP: msg("going round"),
+}
+if unnamed := set(Part) - PARTS.keys():
+    raise TypeError(f"expected words for every part, got none for {', '.join(sorted(unnamed))}")
+
+
 def _called(told: TroubleCase) -> Message:
     title = TROUBLES[Trouble(told.trouble)].title
-    return OF.format(what=title, about=told.about) if told.about else title
+    return OF.format(what=title, about=_about(told)) if told.about else title
+
+
+def _about(told: TroubleCase) -> Text:
+    """A part in plain words, and behind them the piece of it that it is about."""
+    name, _, piece = told.about.partition(" ")
+    part = next((part for part in Part if part.value == name), None)
+    if told.trouble != Trouble.PART_FAILING.value or part is None:
+        return told.about
+    return OF.format(what=PARTS[part], about=piece) if piece else PARTS[part]
 
 
 class ServiceTrouble(NoticeWriter[TroubleCase]):
@@ -142,7 +180,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             [
                 who(ADMIN),
                 production(UNWATCHED),
-                paragraph(SectionRole.WHAT, words.what.format(about=told.about, detail=_detail(told, context))),
+                paragraph(SectionRole.WHAT, words.what.format(about=_about(told), detail=_detail(told, context))),
                 paragraph(SectionRole.WHY, words.why, self.BACKGROUND),
                 steps(SectionRole.STEPS, STEPS, words.steps),
             ],
@@ -158,6 +196,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
             (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
             (Trouble.CLOCK_JUMPED, "", "+3600"),
+            (Trouble.PART_FAILING, "intake", "RecursionError: maximum recursion depth exceeded"),
         )
         return {
             trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.core.cases.payloads import SummaryPayload
-from sentinel.core.message import msg
+from sentinel.core.cases.payloads import FileGroup, FilesTogether, SummaryPayload
+from sentinel.core.message import Message, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
-from sentinel.render.notices.kinds.files import EventsRefused, FileUnscored
+from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
 from sentinel.render.notices.kinds.rules import RulesChanged
 from sentinel.render.notices.kinds.service import CertificateExpired, NothingArrived, ServiceTrouble
 from sentinel.render.notices.kinds.verdicts import (
@@ -25,7 +25,9 @@ from sentinel.render.notices.writer import (
     ANYBODY,
     GO_ON,
     HOLD,
+    MEASURER,
     NOBODY,
+    STEPS,
     ComposedNotice,
     Facts,
     NoticeContext,
@@ -67,7 +69,24 @@ class Summary(NoticeWriter[SummaryPayload]):
     LINE = msg("{title} (sentinel notify show {key})")
     EMPTY = msg("Nothing is due, nothing is open, nothing waits.")
 
+    FILES = msg("{count} files not scored")
+    EVENTS = msg("{count} files of events not taken")
+    CAME_TOGETHER = msg("What they have in common")
+    IN_FOLDER = msg("{count} in folder {folder}: {reason} ({names})")
+    AT_TOP = msg("{count} at the top of the folder: {reason} ({names})")
+    NO_REASON = msg("no reason is on record")
+    NAMES_AND_MORE = msg("{names} … and {count} more")
+    OTHERS = msg("… and {count} more, in other folders or for other reasons")
+    WHOLE_LIST = msg(
+        "`sentinel notify list` names every one; those put aside lie in the put-aside folder, each with its reason "
+        "beside it."
+    )
+    MEND_CAUSE = msg("Look at one file of each line first: what came together mostly has one cause.")
+    GATHERED = msg("More of the kind is told together too, and more rarely while it goes on.")
+
     def write(self, told: SummaryPayload, context: NoticeContext) -> Draft:
+        if told.files is not None:
+            return self._of_files(told.files)
         entries = [each if isinstance(each, Mapping) else {} for each in told.notices]
         composed = [context.compose(each.get("kind"), each.get("facts"), each.get("key")) for each in entries]
         lines = [self.LINE.format(title=each.document.title, key=each.document.key) for each in composed]
@@ -79,6 +98,31 @@ class Summary(NoticeWriter[SummaryPayload]):
         may = production(held[0].lines[0] if held else self.SEE_EACH)
         sections = [who(ANYBODY), may, bullets(SectionRole.WHAT, self.HEADING, lines)]
         return Draft(self.TITLE.format(count=len(lines)), sections, bool(held), faults)
+
+    def _of_files(self, files: FilesTogether) -> Draft:
+        of_events = files.kind == NoticeKind.EVENTS_REFUSED.value
+        title = self.EVENTS if of_events else self.FILES
+        lines = [self._line(group) for group in files.groups]
+        if left := files.count - sum(group.count for group in files.groups):
+            lines.append(self.OTHERS.format(count=left))
+        return Draft(
+            title.format(count=files.count),
+            [
+                who(EventsRefused.WHO if of_events else MEASURER),
+                production(NOT_TOUCHED),
+                bullets(SectionRole.WHAT, self.CAME_TOGETHER, lines),
+                bullets(SectionRole.STEPS, STEPS, [self.MEND_CAUSE, self.WHOLE_LIST, self.GATHERED]),
+            ],
+        )
+
+    def _line(self, group: FileGroup) -> Message:
+        names: Message | str = ", ".join(group.names)
+        if left := group.count - len(group.names):
+            names = self.NAMES_AND_MORE.format(names=names, count=left)
+        reason = group.reason.message if group.reason else self.NO_REASON
+        if group.folder is None:
+            return self.AT_TOP.format(count=group.count, reason=reason, names=names)
+        return self.IN_FOLDER.format(count=group.count, folder=group.folder, reason=reason, names=names)
 
     def _held(self, composed: list[ComposedNotice], context: NoticeContext) -> list[Section[str]]:
         """What urgent ones say of production, first what holds prints."""
@@ -97,4 +141,24 @@ class Summary(NoticeWriter[SummaryPayload]):
             }
             for number, each in enumerate(SINGLE, 1)
         ]
-        return {"a summary": {"notices": told, **ZONE}, "an empty summary": {"notices": [], **ZONE}}
+        return {
+            "a summary": {"notices": told, **ZONE},
+            "an empty summary": {"notices": [], **ZONE},
+            "files that came together": {"notices": told[9:10], "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
+            "files of events that came together": {
+                "notices": [],
+                "files": _many_files(NoticeKind.EVENTS_REFUSED),
+                **ZONE,
+            },
+        }
+
+
+def _many_files(kind: NoticeKind) -> Facts:
+    from sentinel.render.notices.samples import FILE
+
+    reason = FILE["reasons"][0]
+    groups = [
+        {"folder": "north/satin-240", "reason": reason, "count": 480, "names": ["sheet-1.txt", "sheet-2.txt"]},
+        {"folder": None, "reason": None, "count": 1, "names": ["scribble.txt"]},
+    ]
+    return {"kind": kind.value, "count": 500, "groups": groups}
