@@ -24,10 +24,11 @@ class RemedyStep(IntEnum):
     NOZZLES = 6
     PRINT = 7
     ALIGN = 8
-    RECALIBRATE = 9
-    LIMITS = 10
-    PROFILE = 11
-    SERVICE = 12
+    RUNNING = 9
+    RECALIBRATE = 10
+    LIMITS = 11
+    PROFILE = 12
+    SERVICE = 13
 
 
 WORDS: Mapping[RemedyStep, Message] = {
@@ -42,7 +43,8 @@ WORDS: Mapping[RemedyStep, Message] = {
         "it is the instrument that strays, have it certified."
     ),
     RemedyStep.NOZZLES: msg(
-        "Print a nozzle check. Where lines are missing, clean as the maker's manual says and check again."
+        "Print a nozzle check. Where lines are missing, clean normally, as the maker's manual says, and check again: "
+        "two cleanings at most, then the colour lead decides."
     ),
     RemedyStep.PRINT: msg(
         "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder."
@@ -50,11 +52,34 @@ WORDS: Mapping[RemedyStep, Message] = {
     RemedyStep.ALIGN: msg(
         "See to head alignment and paper feed, as the maker's manual says, and print the chart again."
     ),
-    RemedyStep.RECALIBRATE: msg("Recalibrate. After that a check must pass."),
-    RemedyStep.LIMITS: msg("Redo ink limits and linearisation. After that a check must pass."),
+    RemedyStep.RUNNING: msg(
+        "Look at what the print ran under: number of passes, temperature and humidity of the room."
+    ),
+    RemedyStep.RECALIBRATE: msg(
+        "Recalibrate back to the kept state; profile and aim stay. After that a check must pass."
+    ),
+    RemedyStep.LIMITS: msg(
+        "Redo ink limits and linearisation. That ends the profile and the aim: then a new profile and a new aim, and a "
+        "check must pass."
+    ),
     RemedyStep.PROFILE: msg("Make a new profile. After that a check must pass."),
     RemedyStep.SERVICE: msg("Call the maker's service."),
 }
+
+RUNNING: Mapping[str, Message] = {
+    **dict.fromkeys(
+        ("solvent", "latex"),
+        msg(
+            "Look at what the print ran under: temperature of heater or curing, number of passes, temperature and "
+            "humidity of the room."
+        ),
+    ),
+    "uv": msg(
+        "Look at what the print ran under: power and hours of the lamps, as the printer shows them, number of passes, "
+        "temperature and humidity of the room."
+    ),
+}
+"""The same by ink technology, where that has more to look at."""
 
 CONFIRMING = (RemedyStep.STOCK, RemedyStep.DRY, RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT)
 """What tells a real failure from a doubtful reading, and comes before anything is changed."""
@@ -177,9 +202,10 @@ APART: Mapping[frozenset[str], Message] = {
 DRY_AFTER = msg("Make sure that the chart was dry when it was read ({span} after printing): wet and dry ink differ.")
 
 
-def worded(rungs: Iterable[RemedyStep], drying_hours: float | None) -> list[Message]:
+def worded(rungs: Iterable[RemedyStep], drying_hours: float | None, technology: str = "") -> list[Message]:
     """Sentences in the order of the ladder, each once."""
     words = dict(WORDS)
+    words[RemedyStep.RUNNING] = RUNNING.get(technology, words[RemedyStep.RUNNING])
     if drying_hours:
         words[RemedyStep.DRY] = DRY_AFTER.format(span=Quantity(drying_hours, UnitOfMeasure.HOUR))
     return [words[rung] for rung in sorted(set(rungs))]
@@ -191,9 +217,12 @@ def next_step(cause: str, drying_hours: float | None) -> Message:
 
 
 def looking(answer: Sequence[FindingFacts], mending: Iterable[RemedyStep]) -> set[RemedyStep]:
-    """The steps that fit an answer; all that confirm a failure where none is given, or before any `mending`."""
+    """The steps that fit an answer; all that confirm a failure where none is given; and before any `mending` what the
+    print ran under, too."""
     fitting = {rung for each in answer for rung in _looking(each["cause"])}
-    return fitting | set(CONFIRMING) if mending or not answer else fitting
+    if mending:
+        return {*fitting, *CONFIRMING, RemedyStep.RUNNING}
+    return fitting or set(CONFIRMING)
 
 
 def mending(answer: Sequence[FindingFacts], diagnosis: Iterable[FindingFacts], *, repeated: bool) -> set[RemedyStep]:
@@ -206,8 +235,13 @@ def mending(answer: Sequence[FindingFacts], diagnosis: Iterable[FindingFacts], *
     if not repeated or not answer or doubtful >= PLAUSIBLE or forbidding(answer):
         return set()
     common = frozenset.intersection(*(REMEDIES.get(each["cause"], frozenset()) for each in answer))
-    curable = all(each["recalibration_helps"] for each in answer)
+    curable = all(each["recalibration_helps"] or weak_solid(each) for each in answer)
     return set(common if curable else common - {RemedyStep.RECALIBRATE})
+
+
+def weak_solid(finding: FindingFacts) -> bool:
+    """What no curve makes stronger, but the printer itself can where its channel has headroom."""
+    return bool(finding["cause"] == "solid-off-aim" and finding["sign"] == -1)
 
 
 def answered(diagnosis: Iterable[FindingFacts]) -> list[FindingFacts]:

@@ -59,7 +59,7 @@ def changing(body: str) -> list[str]:
 
 def test_rungs_go_from_looking_to_changing_in_the_order_of_the_trade() -> None:
     assert [rung.name for rung in sorted(RemedyStep) if rung.name not in ("STOCK", "DRY", "MODE", "COMPARE")] == [
-        "READ", "NOZZLES", "PRINT", "ALIGN", "RECALIBRATE", "LIMITS", "PROFILE", "SERVICE",
+        "READ", "NOZZLES", "PRINT", "ALIGN", "RUNNING", "RECALIBRATE", "LIMITS", "PROFILE", "SERVICE",
     ]  # fmt: skip
 
 
@@ -140,13 +140,44 @@ def test_recalibration_is_named_only_where_it_helps_every_cause_of_the_answer() 
         RemedyStep.PROFILE,
         RemedyStep.SERVICE,
     }
-    assert mending([tone, weak], [tone, weak], repeated=True) == {
-        RemedyStep.LIMITS,
-        RemedyStep.PROFILE,
-        RemedyStep.SERVICE,
-    }
     assert mending([tone, shade], [tone, shade], repeated=True) == {RemedyStep.PROFILE}
-    assert "no curve makes it stronger" in notice([tone, weak])
+
+
+def test_weak_solid_may_be_recalibrated_at_the_printer_where_the_channel_has_headroom() -> None:
+    tone, weak = finding(Cause.TONE, 1, 0.5, helps=True), finding(Cause.SOLID, -1, 0.5, helps=False)
+    assert RemedyStep.RECALIBRATE in mending([tone, weak], [tone, weak], repeated=True)
+    body = notice([tone, weak])
+    assert "a curve put before the printer cannot make it stronger" in body
+    assert "recalibrating at the printer can, where the channel has headroom" in body
+    assert "headroom" not in notice([tone])
+
+
+def test_ink_limits_end_profile_and_aim_and_recalibrating_keeps_them() -> None:
+    body = notice([finding(Cause.TONE, 1, 0.97, helps=True)])
+    assert "Recalibrate back to the kept state; profile and aim stay." in body
+    assert "That ends the profile and the aim: then a new profile and a new aim, and a check must pass." in body
+
+
+@pytest.mark.parametrize(
+    ("technology", "looked_at"),
+    [
+        ("aqueous-pigment", "ran under: number of passes, temperature and humidity of the room"),
+        ("latex", "temperature of heater or curing"),
+        ("solvent", "temperature of heater or curing"),
+        ("uv", "power and hours of the lamps"),
+    ],
+)
+def test_before_anything_is_recalibrated_what_the_print_ran_under_is_looked_at(technology: str, looked_at: str) -> None:
+    tone = finding(Cause.TONE, 1, 0.97, helps=True)
+    rungs = looking([tone], mending([tone], [tone], repeated=True))
+    words = [str(each) for each in worded([*rungs, RemedyStep.RECALIBRATE], None, technology)]
+    assert looked_at in words[-2]
+    assert words[-1].startswith("Recalibrate")
+    assert RemedyStep.RUNNING not in looking([tone], ())
+
+
+def test_nozzles_are_cleaned_twice_at_most() -> None:
+    assert "two cleanings at most, then the colour lead decides" in str(remedies.WORDS[RemedyStep.NOZZLES])
 
 
 def test_cause_that_is_only_named_is_looked_at_and_nothing_is_changed() -> None:

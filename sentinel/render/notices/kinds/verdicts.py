@@ -41,6 +41,7 @@ from sentinel.render.remedies import (
     looking,
     mending,
     telling_apart,
+    weak_solid,
     worded,
 )
 
@@ -89,7 +90,10 @@ FORETOLD = msg(
 )
 BAND = msg("{expected:.2f} ({low:.2f} to {high:.2f})")
 WORN = msg("A head counts as worn only after a nozzle check without a gap and a second print that shows the same.")
-WEAK_SOLID = msg("Do not recalibrate for a weak solid: no curve makes it stronger.")
+WEAK_SOLID = msg(
+    "A weak solid: a curve put before the printer cannot make it stronger; recalibrating at the printer can, where the "
+    "channel has headroom."
+)
 PAPER = msg(
     "Do not recalibrate for the paper: no ink curve moves it. A new lot is to blame only where a second sheet of it "
     "reads alike and another stock reads right."
@@ -150,7 +154,11 @@ def _what_to_do(told: CheckCase, again: bool) -> list[Section[Text]]:
     else:
         remedies = mending(answer, diagnosis, repeated=True)
         rungs, last = looking(answer, remedies), _last(told.check, answer, remedies)
-    return [_apart(answer), steps(SectionRole.STEPS, STEPS_IN_ORDER, worded(rungs, told.drying_hours)), *last]
+    return [
+        _apart(answer),
+        steps(SectionRole.STEPS, STEPS_IN_ORDER, worded(rungs, told.drying_hours, told.technology)),
+        *last,
+    ]
 
 
 def _apart(answer: list[FindingFacts]) -> Section[Text]:
@@ -173,7 +181,7 @@ def _last(check: CheckFacts, answer: list[FindingFacts], remedies: set[RemedySte
 
 
 def _conditions(answer: list[FindingFacts], remedies: set[RemedyStep]) -> list[Message]:
-    weak = any(each["cause"] == "solid-off-aim" and each["sign"] == -1 for each in answer)
+    weak = any(weak_solid(each) for each in answer)
     paper = any(each["cause"] == "substrate-shade" for each in answer)
     known = ((weak, WEAK_SOLID), (paper, PAPER), (RemedyStep.SERVICE in remedies, WORN))
     return [words for holds, words in known if holds]
