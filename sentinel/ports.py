@@ -132,8 +132,10 @@ class ReadCases(Protocol):
 
 
 class WriteCases(ReadCases, Protocol):
-    def apply(self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime) -> int: ...
-    def silence(self, seq: int, said: Silencing) -> None: ...  # in place of what was said of it before
+    def apply(
+        self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime, number: int | None = None
+    ) -> int: ...  # the concern's number; `number` is that of its case, None where it begins one
+    def silence(self, number: int, said: Silencing) -> None: ...  # in place of what was said of it before
 
 
 class ReadOutbox(Protocol):

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
+from sentinel.application.conditions import standings, states_now
+from sentinel.application.situations import Hashes
+from sentinel.core.cases.findings import PRESSING
 from sentinel.core.cases.kinds import CaseKind
 from sentinel.core.cases.records import CaseRecord, Silencing
+from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.event_input import moment, one_line
+from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
 from sentinel.ports import Opening, Reading, ReadSession
 
@@ -30,10 +34,32 @@ class FilePlace(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CaseShown:
-    """A case; `place` is that of the file it is about, where it is about one that is known."""
+    """A case by its number; `concerns` are what it is about, the most pressing first.
 
-    record: CaseRecord
+    `standing` is where its printing condition stands, `place` that of the file it is about; None where there is
+    none.
+    """
+
+    number: int
+    concerns: tuple[CaseRecord, ...]
+    standing: Standing | None = None
     place: FilePlace | None = None
+
+    @property
+    def record(self) -> CaseRecord:
+        """The concern that speaks for the case."""
+        return self.concerns[0]
+
+    @property
+    def opened_at(self) -> datetime | None:
+        """When the first of its concerns was opened."""
+        return min((each.case.opened_at for each in self.concerns if each.case.opened_at), default=None)
+
+    @property
+    def closed_at(self) -> datetime | None:
+        """When the last of its concerns was closed; None while one is open."""
+        closed = [each.closed_at for each in self.concerns]
+        return None if None in closed else max(each for each in closed if each)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,47 +73,80 @@ class SilenceWanted:
     until: str | None = None
 
 
-def listed_cases(records: ReadSession, closed_too: bool, now: datetime) -> list[CaseShown]:
+def listed_cases(
+    house: HousePolicy, records: ReadSession, hashes: Hashes, closed_too: bool, now: datetime
+) -> list[CaseShown]:
     """Every open case, and where they are wanted those that were closed lately."""
-    return _shown(records, records.cases.listed(now - timedelta(days=CLOSED_DAYS) if closed_too else None))
+    listed = records.cases.listed(now - timedelta(days=CLOSED_DAYS) if closed_too else None)
+    return _shown(house, records, hashes, listed, now)
 
 
 def silence_cases(
+    house: HousePolicy,
     opening: Opening,
     reading: Reading,
+    hashes: Hashes,
     numbers: Iterable[int],
     silence: SilenceWanted,
-    zone: ZoneInfo,
     now: datetime,
 ) -> tuple[datetime, list[CaseShown]]:
     """No reminder and no escalation of these cases; until when, and what became of them.
 
-    The records are opened afterwards. Raises AdminError for a number that no open case has, and for bad words.
+    The number of a concern, as older notices told it, stands for its case. The records are opened afterwards. Raises
+    AdminError for a number that no open case has, and for bad words.
     """
-    until, by = _until(silence, zone, now), one_line("--by", silence.by)
+    until, by = _until(silence, house.calendar.zone, now), one_line("--by", silence.by)
     note = None if silence.note is None else one_line("--note", silence.note)
     if not by:
         raise AdminError("expected a name after --by, got none")
-    wanted = list(dict.fromkeys(numbers))
+    asked = list(dict.fromkeys(numbers))
     with opening() as store, store.transaction() as session:
-        known = {record.case.seq: record for record in session.cases.listed()}
-        _refuse_missing(wanted, known)
+        opened = session.cases.listed()
+        known = {record.case.seq: record.case.number for record in opened} | {
+            each.case.number: each.case.number for each in opened
+        }
+        _refuse_missing(asked, known)
+        wanted = list(dict.fromkeys(known[number] for number in asked))
         for number in wanted:
-            severity = known[number].case.severity
+            severity = max((each.case.severity for each in opened if each.case.number == number), key=lambda s: s.rank)
             session.cases.silence(number, Silencing(silence.acknowledged, by, note, severity, now, until))
-        changed = [record for record in session.cases.listed() if record.case.seq in wanted]
-    return until, _shown(reading(), changed)
+        changed = [record for record in session.cases.listed() if record.case.number in wanted]
+    return until, _shown(house, reading(), hashes, changed, now)
 
 
-def _refuse_missing(wanted: Sequence[int], known: Mapping[int, CaseRecord]) -> None:
+def _refuse_missing(wanted: Sequence[int], known: Collection[int]) -> None:
     if missing := [number for number in wanted if number not in known]:
         numbers = ", ".join(map(str, missing))
         raise AdminError(f"expected the number of an open case, got {numbers}: see `sentinel cases`")
 
 
-def _shown(records: ReadSession, cases: Sequence[CaseRecord]) -> list[CaseShown]:
-    places = records.files.places([each.subject.removeprefix(_FILE) for each in cases if _is_of_file(each)])
-    return [CaseShown(each, _place(each, places)) for each in cases]
+def _shown(
+    house: HousePolicy, records: ReadSession, hashes: Hashes, listed: Sequence[CaseRecord], now: datetime
+) -> list[CaseShown]:
+    """The concerns brought together, in the order in which their cases were opened."""
+    cases: dict[int, list[CaseRecord]] = {}
+    for record in listed:
+        cases.setdefault(record.case.number, []).append(record)
+    of_files = [each.subject.removeprefix(_FILE) for each in listed if _is_of_file(each)]
+    places = records.files.places(of_files)
+    named = {str(name): name for name in house.conditions}
+    names = list(dict.fromkeys(named[each.subject] for each in listed if each.subject in named))
+    reports = states_now(house, records, hashes, names, now) if names else {}
+    stand = standings(records, {str(name): report for name, report in reports.items()}, now)
+    return [
+        CaseShown(
+            number,
+            tuple(sorted(concerns, key=_first)),
+            None if all(each.closed_at for each in concerns) else stand.get(concerns[0].subject),
+            _place(concerns[0], places),
+        )
+        for number, concerns in sorted(cases.items())
+    ]
+
+
+def _first(record: CaseRecord) -> tuple[bool, int, int]:
+    kind = record.kind
+    return record.closed_at is not None, PRESSING.index(kind) if kind in PRESSING else 0, record.case.seq
 
 
 def _place(case: CaseRecord, places: Mapping[str, tuple[str, str]]) -> FilePlace | None:
@@ -99,7 +158,7 @@ def _is_of_file(case: CaseRecord) -> bool:
     return case.kind is CaseKind.FILE_UNSCORED
 
 
-def _until(silence: SilenceWanted, zone: ZoneInfo, now: datetime) -> datetime:
+def _until(silence: SilenceWanted, zone: tzinfo, now: datetime) -> datetime:
     until = now + _span(silence.span or DEFAULT_SPAN) if silence.until is None else moment(silence.until, zone)
     if until <= now:
         raise AdminError(f"expected a time to come, got {silence.until}")

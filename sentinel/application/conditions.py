@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
+from sentinel.core.cases.standing import Standing, standing
 from sentinel.core.conditions.explanation import StateExplanation, explain
 from sentinel.core.conditions.name import ConditionName, spelled
 from sentinel.core.conditions.state import Situation, StateReport, derive
@@ -31,6 +32,7 @@ class RoomStatus:
     """
 
     reports: dict[str, StateReport]
+    standings: dict[str, Standing]
     notices: dict[str, int]
     in_force: InForce | None
 
@@ -57,7 +59,13 @@ def room_status(house: HousePolicy, records: ReadSession, hashes: Hashes, now: d
     """Where everything stands, derived afresh."""
     names = sorted(house.conditions, key=str)
     reports = {str(name): report for name, report in states_now(house, records, hashes, names, now).items()}
-    return RoomStatus(reports, records.outbox.counts(), _in_force(house, records))
+    return RoomStatus(reports, standings(records, reports, now), records.outbox.counts(), _in_force(house, records))
+
+
+def standings(records: ReadSession, reports: Mapping[str, StateReport], now: datetime) -> dict[str, Standing]:
+    """Where each of these conditions stands, with what is open about it."""
+    opened = records.cases.open() if reports else {}
+    return {name: standing(opened.get(name, {}), report, now) for name, report in reports.items()}
 
 
 def _in_force(house: HousePolicy, records: ReadSession) -> InForce | None:
@@ -77,6 +85,7 @@ def named(house: HousePolicy, text: str) -> ConditionName:
 
 def explained(
     house: HousePolicy, records: ReadSession, hashes: Hashes, name: ConditionName, now: datetime
-) -> StateExplanation:
-    """Why this condition stands where it stands: every rule that can make a check of it due."""
-    return explain(situations_now(house, records, hashes, [name])[name], now)
+) -> tuple[StateExplanation, Standing]:
+    """Why this condition stands where it stands: every rule that can make a check of it due; and its case."""
+    found = explain(situations_now(house, records, hashes, [name])[name], now)
+    return found, standings(records, {str(name): found.report}, now)[str(name)]

@@ -25,20 +25,21 @@ SCHEMA = "sentinel.case/1"
 def cases_table(cases: Sequence[CaseShown], zone: ZoneInfo, now: datetime) -> str:
     """One line a case, with its number first."""
     rows = [_row(each, zone, now) for each in cases]
-    headers = ("case", "pressing", "kind", "of", "open since", "times", "standing")
+    headers = ("case", "pressing", "about", "of", "open since", "times", "production", "standing")
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
 def _row(shown: CaseShown, zone: ZoneInfo, now: datetime) -> tuple[Any, ...]:
-    record, case = shown.record, shown.record.case
+    case = shown.record.case
     return (
-        case.seq,
+        shown.number,
         case.severity.value,
-        record.kind.value,
+        ", ".join(each.kind.value for each in shown.concerns),
         _about(shown),
-        _at(case.opened_at, zone),
+        _at(shown.opened_at, zone),
         case.count,
-        _standing(record, zone, now),
+        "" if shown.standing is None else shown.standing.production.value,
+        _standing(shown, zone, now),
     )
 
 
@@ -49,10 +50,10 @@ def _about(shown: CaseShown) -> str:
     return f"{name} in folder {folder}" if folder else f"{name} at the top of the drop folder"
 
 
-def _standing(record: CaseRecord, zone: ZoneInfo, now: datetime) -> str:
-    said = record.silencing
-    if record.closed_at is not None:
-        return f"closed {_at(record.closed_at, zone)}"
+def _standing(shown: CaseShown, zone: ZoneInfo, now: datetime) -> str:
+    record, said = shown.record, shown.record.silencing
+    if shown.closed_at is not None:
+        return f"closed {_at(shown.closed_at, zone)}"
     if said is not None and said.until > now:
         word = "acknowledged" if said.acknowledged else "put off"
         return f"{word} by {said.by} until {_at(said.until, zone)}" + (f": {said.note}" if said.note else "")
@@ -64,18 +65,21 @@ def _at(moment: datetime | None, zone: ZoneInfo) -> str:
 
 
 def case_json(shown: CaseShown) -> dict[str, Any]:
-    """The same, whole."""
-    record, place = shown.record, shown.place
+    """The same, whole; what stands beside `concerns` is that of the one that speaks for the case."""
+    record, place, stand = shown.record, shown.place, shown.standing
     case, said = record.case, record.silencing
     return {
         "schema": SCHEMA,
-        "case": case.seq,
+        "case": shown.number,
         "kind": record.kind.value,
         "subject": record.subject,
         "file": None if place is None else {"folder": place.folder, "name": place.name},
         "severity": case.severity.value,
         "count": case.count,
-        "opened_at": _iso(case.opened_at),
+        "production": None if stand is None else stand.production.value,
+        "next_step": None if stand is None else stand.next_step.value,
+        "turn": None if stand is None else stand.turn.value,
+        "opened_at": _iso(shown.opened_at),
         "told_at": _iso(case.told_at),
         "reminders": case.reminded,
         "escalated_hours": case.escalated or None,
@@ -88,6 +92,18 @@ def case_json(shown: CaseShown) -> dict[str, Any]:
             "at": _iso(said.at),
             "until": _iso(said.until),
         },
+        "closed_at": _iso(shown.closed_at),
+        "concerns": [_concern(each) for each in shown.concerns],
+    }
+
+
+def _concern(record: CaseRecord) -> dict[str, Any]:
+    return {
+        "concern": record.case.seq,
+        "kind": record.kind.value,
+        "severity": record.case.severity.value,
+        "count": record.case.count,
+        "opened_at": _iso(record.case.opened_at),
         "closed_at": _iso(record.closed_at),
     }
 
@@ -137,7 +153,7 @@ def _number(text: str) -> int:
 
 def _cases(options: argparse.Namespace, room: Composition) -> Exit:
     zone, now = room.settings.site.zone, room.clock.now()
-    cases = listed_cases(room.records, options.all, now)
+    cases = listed_cases(room.house, room.records, room.hashes, options.all, now)
     if options.json:
         for each in cases:
             print(json.dumps(case_json(each)))
@@ -149,10 +165,12 @@ def _cases(options: argparse.Namespace, room: Composition) -> Exit:
 def _silence(options: argparse.Namespace, room: Composition) -> Exit:
     zone = room.settings.site.zone
     silence = SilenceWanted(options.acknowledged, options.by, options.note, options.span, options.until)
-    until, changed = silence_cases(room.writing, room.reading, options.cases, silence, zone, room.clock.now())
+    until, changed = silence_cases(
+        room.house, room.writing, room.reading, room.hashes, options.cases, silence, room.clock.now()
+    )
     word = "acknowledged" if options.acknowledged else "put off"
     for each in changed:
-        told = f"{each.record.case.seq} {word} until {until.astimezone(zone):%Y-%m-%d %H:%M}"
+        told = f"case {each.number} {word} until {until.astimezone(zone):%Y-%m-%d %H:%M}"
         print(json.dumps(case_json(each)) if options.json else told)
     return Exit.FINE
 

@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 
 from sentinel.application.conditions import explained, named
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.status import standing_json
+from sentinel.core.cases.standing import Standing, Turn
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
 
 if TYPE_CHECKING:
@@ -20,10 +22,10 @@ if TYPE_CHECKING:
 EXPLAIN_SCHEMA = "sentinel.explain/1"
 
 
-def explained_text(condition: str, explanation: StateExplanation, zone: ZoneInfo) -> str:
+def explained_text(condition: str, explanation: StateExplanation, stand: Standing, zone: ZoneInfo) -> str:
     """The state with its reasons, then a paragraph a rule, those that hold first."""
     report = explanation.report
-    lines = [f"{condition}: {report.state.value}"]
+    lines = [f"{condition}: {report.state.value}", *_standing(stand, zone)]
     if report.last:
         measured = report.last.measured_at.astimezone(zone)
         lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
@@ -35,6 +37,15 @@ def explained_text(condition: str, explanation: StateExplanation, zone: ZoneInfo
     for answer in sorted(explanation.answers, key=lambda each: ORDER.index(each.answer)):
         lines += ["", *_rule(answer, zone)]
     return "\n".join(lines)
+
+
+def _standing(stand: Standing, zone: ZoneInfo) -> list[str]:
+    whose = "" if stand.turn is Turn.NOBODY else f", {stand.turn.value}"
+    lines = [f"production: {stand.production.value}", f"next: {stand.next_step.value}{whose}"]
+    if stand.number is not None and stand.since is not None:
+        seen = f", seen to by {stand.seen_by}" if stand.seen_by else ""
+        lines.append(f"case: {stand.number}, open since {stand.since.astimezone(zone):%Y-%m-%d %H:%M}{seen}")
+    return lines
 
 
 ORDER = ("holds", "will hold", "does not hold", "off")
@@ -65,7 +76,9 @@ def _plain(value: Any) -> str:
     return "unknown" if value is None else str(value)
 
 
-def explained_json(condition: str, explanation: StateExplanation, now: datetime) -> dict[str, Any]:
+def explained_json(
+    condition: str, explanation: StateExplanation, stand: Standing, now: datetime
+) -> dict[str, Any]:
     """The same, whole."""
     report = explanation.report
     return {
@@ -75,6 +88,7 @@ def explained_json(condition: str, explanation: StateExplanation, now: datetime)
         "state": report.state.value,
         "reasons": [reason.as_json() for reason in report.reasons],
         "due_at": report.due_at.isoformat() if report.due_at else None,
+        "standing": standing_json(stand),
         "rules": [
             {
                 "rule": answer.rule,
@@ -104,11 +118,11 @@ def _explain(options: argparse.Namespace, room: Composition) -> Exit:
     house = room.house
     name = named(house, options.condition)
     records, now = room.records, room.clock.now()
-    explanation = explained(house, records, room.hashes, name, now)
+    explanation, stand = explained(house, records, room.hashes, name, now)
     if options.json:
-        print(json.dumps(explained_json(str(name), explanation, now), indent=2))
+        print(json.dumps(explained_json(str(name), explanation, stand, now), indent=2))
     else:
-        print(explained_text(str(name), explanation, room.settings.site.zone))
+        print(explained_text(str(name), explanation, stand, room.settings.site.zone))
     return Exit.FINE
 
 

@@ -14,6 +14,7 @@ from tabulate import tabulate
 
 from sentinel.application.conditions import InForce, room_status
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.cases.standing import Production, Standing
 from sentinel.core.conditions.state import StateReport
 
 if TYPE_CHECKING:
@@ -26,16 +27,28 @@ LEAST_WHY = 24
 """Characters the reasons get on the narrowest terminal."""
 
 
-def status_json(reports: Mapping[str, StateReport], now: datetime) -> dict[str, Any]:
+def status_json(reports: Mapping[str, StateReport], standings: Mapping[str, Standing], now: datetime) -> dict[str, Any]:
     """The states as `status --json` prints them."""
     return {
         "schema": STATUS_SCHEMA,
         "generated_at": now.isoformat(),
-        "conditions": [_condition(name, report) for name, report in reports.items()],
+        "conditions": [_condition(name, report, standings[name]) for name, report in reports.items()],
     }
 
 
-def _condition(name: str, report: StateReport) -> dict[str, Any]:
+def standing_json(stand: Standing) -> dict[str, Any]:
+    """Where a printing condition stands as one case."""
+    return {
+        "production": stand.production.value,
+        "next_step": stand.next_step.value,
+        "turn": stand.turn.value,
+        "case": stand.number,
+        "since": stand.since.isoformat() if stand.since else None,
+        "seen_by": stand.seen_by,
+    }
+
+
+def _condition(name: str, report: StateReport, stand: Standing) -> dict[str, Any]:
     printer, substrate, *_ = name.split("/")
     last = report.last
     return {
@@ -46,14 +59,27 @@ def _condition(name: str, report: StateReport) -> dict[str, Any]:
         "reasons": [reason.as_json() for reason in report.reasons],
         "last_check": {"measured_at": last.measured_at.isoformat(), "verdict": last.verdict.value} if last else None,
         "due_at": report.due_at.isoformat() if report.due_at else None,
+        "standing": standing_json(stand),
     }
 
 
-def status_table(reports: Mapping[str, StateReport], zone: ZoneInfo, width: int) -> str:
+def status_table(
+    reports: Mapping[str, StateReport], standings: Mapping[str, Standing], zone: ZoneInfo, width: int
+) -> str:
     """The states as a table for people, about `width` characters wide; those that need somebody come first."""
-    ordered = sorted(reports.items(), key=lambda item: _urgency(item[1]))
-    rows = [(name, report.state.value, _last(report, zone), _day(report.due_at, zone)) for name, report in ordered]
-    headers = ("printing condition", "state", "last check", "due")
+    ordered = sorted(reports.items(), key=lambda item: (_pressing(standings[item[0]]), _urgency(item[1])))
+    rows = [
+        (
+            name,
+            report.state.value,
+            standings[name].production.value,
+            standings[name].number or "-",
+            _last(report, zone),
+            _day(report.due_at, zone),
+        )
+        for name, report in ordered
+    ]
+    headers = ("printing condition", "state", "production", "case", "last check", "due")
     rule = tabulate(rows, headers=headers, tablefmt="simple").splitlines()[1]
     why = ["; ".join(str(reason.message) for reason in report.reasons) for _, report in ordered]
     return tabulate(
@@ -66,6 +92,12 @@ def status_table(reports: Mapping[str, StateReport], zone: ZoneInfo, width: int)
 
 def _last(report: StateReport, zone: ZoneInfo) -> str:
     return f"{report.last.verdict.value} {_day(report.last.measured_at, zone)}" if report.last else "-"
+
+
+def _pressing(stand: Standing) -> int:
+    """What is known to be wrong comes before what is not known."""
+    order = (Production.HOLD, Production.NOT_MATCHING)
+    return order.index(stand.production) if stand.production in order else len(order)
 
 
 def _urgency(report: StateReport) -> int:
@@ -89,10 +121,10 @@ def _status(options: argparse.Namespace, room: Composition) -> Exit:
     house, records, now = room.house, room.records, room.clock.now()
     found = room_status(house, records, room.hashes, now)
     if options.json:
-        print(json.dumps(status_json(found.reports, now), indent=2))
+        print(json.dumps(status_json(found.reports, found.standings, now), indent=2))
         return Exit.FINE
     zone = room.settings.site.zone
-    print(status_table(found.reports, zone, shutil.get_terminal_size((100, 24)).columns))
+    print(status_table(found.reports, found.standings, zone, shutil.get_terminal_size((100, 24)).columns))
     print()
     print("notices: " + ", ".join(f"{count} {status}" for status, count in found.notices.items()))
     print(_in_force(found.in_force))

@@ -78,7 +78,7 @@ class CatchingUp:
         applied, kind = dispatcher.apply(subject, told), told.kind
         payload = RulesCase(rules_version=RULES_VERSION, conditions=tuple(bitten))
         dispatcher.post([PendingNotice(applied, kind.notice, payload)])
-        Dispatcher(session, house.notices, self._addressees, now).apply(subject, over)
+        dispatcher.apply(subject, over)
 
 
 def _bitten(pair: RescoredPair, house: HousePolicy) -> ConditionBitten | None:

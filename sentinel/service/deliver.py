@@ -126,7 +126,7 @@ def _stream(queued: Queued) -> NoticeKind | None:
 
 
 def _case(member: Waiting) -> object:
-    cases = member.notice.facts.get("incidents")
+    cases = member.notice.facts.get("cases") or member.notice.facts.get("incidents")
     return str(cases) if cases else member.seq
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from typing import cast
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
-from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, stepped
+from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, after, stepped
 from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, Subscriber, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases, Envelope, Payload
 from sentinel.core.cases.records import Notice, Posting
@@ -32,9 +32,10 @@ NOWHERE = Scope()
 
 @dataclass(frozen=True, slots=True)
 class AppliedTransition:
-    """A step that a case took, and how far up it had been escalated before."""
+    """A step that a concern of a case took, by the numbers of both, and how far up it had been escalated before."""
 
-    case: int
+    concern: int
+    number: int
     subject: str
     step: CaseTransition
     escalated_before: float = 0.0
@@ -49,7 +50,8 @@ class AppliedTransition:
             tail = f"-{self.step.reminded}"
         elif step is CaseStep.ESCALATED:
             tail = f"-{self.step.escalated:g}h"
-        return f"incident-{self.case}-{step.value}{tail}"
+        own = "" if self.concern == self.number else f"-{self.concern}"
+        return f"case-{self.number}{own}-{step.value}{tail}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,7 @@ class Dispatcher:
         self._policy = policy
         self._addressees = addressees
         self._now = now
+        self._ended: dict[str, int] = {}
 
     @cached_property
     def opened(self) -> dict[str, dict[CaseKind, OpenCase]]:
@@ -85,23 +88,32 @@ class Dispatcher:
         """The open case of a subject."""
         return self.opened.get(subject, {}).get(kind)
 
-    def advance(self, subject: str, kind: CaseKind, finding: CaseFinding, scope: Scope) -> AppliedTransition | None:
-        """Lets a case take the step that is due, if any."""
+    def advance(
+        self, subject: str, kind: CaseKind, finding: CaseFinding, scope: Scope, *, led: bool = False
+    ) -> AppliedTransition | None:
+        """Lets a case take the step that is due, if any; `led` where another concern of the subject speaks for it."""
         case = self.case(subject, kind)
         if case is None and not finding.holds:
             return None
         severity = case.severity if case else finding.severity or kind.severity
         about = [NoticeSubject(name, severity, scope.printer, scope.substrate) for name in kind.notices]
-        step = stepped(kind, case, finding, self._policy.reminders(kind, about), self._now)
+        step = stepped(kind, case, finding, self._policy.reminders(kind, about), self._now, led=led)
         return None if step is None else self.apply(subject, step)
 
     def apply(self, subject: str, step: CaseTransition) -> AppliedTransition:
         """Writes a step down."""
-        case = self.opened.get(subject, {}).pop(step.kind, None)
-        seq = self._session.cases.apply(subject, case, step, self._now)
+        concerns = self.opened.setdefault(subject, {})
+        case = concerns.pop(step.kind, None)
+        number = min((each.number for each in concerns.values()), default=self._ended.get(subject))
+        number = number if case is None else case.number
+        seq = self._session.cases.apply(subject, case, step, self._now, number)
+        if step.step is CaseStep.CLOSED:
+            self._ended[subject] = seq if number is None else number
+        else:
+            concerns[step.kind] = replace(after(case, step, self._now, seq), case=number)
         if step.step is CaseStep.CLOSED and step.notice is None and step.kind.moot:
             self._session.outbox.withdraw(seq)
-        return AppliedTransition(seq, subject, step, case.escalated if case else 0.0)
+        return AppliedTransition(seq, seq if number is None else number, subject, step, case.escalated if case else 0.0)
 
     def post(self, notices: Iterable[PendingNotice]) -> None:
         """Puts into the outbox what is to be told."""
@@ -120,7 +132,7 @@ class Dispatcher:
     def _urls(self, pending: PendingNotice) -> list[tuple[str, int, bool]]:
         """Recipient, number of the URL, and whether it waits for the daily summary."""
         step = pending.applied.step
-        reached = self._session.outbox.reached(pending.applied.case) if step.step is not CaseStep.OPENED else {}
+        reached = self._session.outbox.reached(pending.applied.concern) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
         urls = [url for url in urls if url not in pending.scope.but]
         if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
@@ -138,15 +150,16 @@ class Dispatcher:
         first = group[0]
         step = first.applied.step
         severity = max((pending.applied.step.severity for pending in group), key=lambda each: each.rank)
-        cases = tuple(pending.applied.case for pending in group)
+        concerns = tuple(pending.applied.concern for pending in group)
+        numbers = tuple(pending.applied.number for pending in group)
         envelope = Envelope(
-            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, incidents=cases
+            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, cases=numbers
         )
         facts = {**_payload(group).as_json(), **envelope.as_json()}
         quiet = self.subscribers[name].quiet
         return Posting(
             Notice(first.applied.key, first.kind, name, url_no, facts),
-            cases,
+            concerns,
             step.step,
             severity,
             not_before=None if severity is Severity.URGENT else quiet.until(self._now),

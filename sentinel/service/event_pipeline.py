@@ -8,7 +8,7 @@ from datetime import datetime
 import structlog
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep
-from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
+from sentinel.core.cases.lifecycle import CaseTransition
 from sentinel.core.cases.payloads import ReasonFacts, RefusedFileCase
 from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_of
 from sentinel.core.conditions.events import Event
@@ -127,4 +127,4 @@ class EventIntake:
             )
             dispatcher.post([PendingNotice(applied, kind.notice, case)])
             over = CaseTransition(kind, CaseStep.CLOSED, None, None, 1, kind.severity)  # nothing more can become of it
-            session.cases.apply(subject, OpenCase(applied.case, None, 1, now, now), over, now)
+            dispatcher.apply(subject, over)

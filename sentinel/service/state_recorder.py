@@ -7,11 +7,21 @@ from dataclasses import asdict, replace
 from datetime import datetime
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
-from sentinel.core.cases.findings import file_refused, file_settled, findings, urgency, withheld_findings
+from sentinel.core.cases.findings import file_refused, file_settled, findings, holding, led, urgency, withheld_findings
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, OpenCase
-from sentinel.core.cases.payloads import CheckBefore, CheckFacts, ConditionCase, ReasonFacts, RefusedFileCase
+from sentinel.core.cases.payloads import (
+    Act,
+    CheckBefore,
+    CheckFacts,
+    ConditionCase,
+    ReasonFacts,
+    RefusedFileCase,
+    StandingFacts,
+)
+from sentinel.core.cases.standing import standing
 from sentinel.core.conditions.checks import UnscoredFile, Withheld
+from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import StateReport
 from sentinel.core.policy import ConditionPolicy, HousePolicy
@@ -79,18 +89,18 @@ class StateRecorder:
         return ConditionRecords(checks, events, self._session.targets.versions, self._session.forecasts.latest(called))
 
     def _steps(self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
-        """The step of each case of a condition, and what is told of it."""
-        name = policy.name
-        scope = Scope(name.printer, name.substrate)
-        notices = []
-        for kind, finding in (findings(report) | withheld_findings(withheld)).items():
-            if kind is CaseKind.CHECK_FAILED:
-                finding = self._weighed(policy, finding)  # noqa: PLW2901 - the same finding, weighed
-            before = self.dispatcher.case(str(name), kind)
-            applied = self.dispatcher.advance(str(name), kind, finding, scope)
+        """The step of each concern of a condition, and then what is told of it: all of them with the same standing."""
+        subject, scope = str(policy.name), Scope(policy.name.printer, policy.name.substrate)
+        found = findings(report) | withheld_findings(withheld)
+        found[CaseKind.CHECK_FAILED] = self._weighed(policy, found[CaseKind.CHECK_FAILED])
+        taken = []
+        for kind, finding in found.items():
+            before = self.dispatcher.case(subject, kind)
+            others = led(kind, holding(found))
+            applied = self.dispatcher.advance(subject, kind, finding, scope, led=others)
             if applied is not None and applied.step.notice is not None:
-                notices.append(self._notice(policy, report, applied, before, scope))
-        return notices
+                taken.append((applied, before))
+        return [self._notice(policy, report, applied, before, scope) for applied, before in taken]
 
     def _before(self, case: OpenCase | None) -> CheckBefore | None:
         """What the failed sheet pointed to: a later reading may confirm it."""
@@ -123,9 +133,13 @@ class StateRecorder:
         over = step.step is CaseStep.CLOSED
         kind = NoticeKind.RECOVERED if over else step.kind.told_as(step.severity, codes)
         count = policy.due.warned_times if kind is NoticeKind.WARNING_REPEATED else step.count
-        case = replace(self.case_of(policy.name, report), check=check, count=count, urgency=step.severity.value)
-        if over:
-            case = replace(case, before=self._before(before))
+        case = replace(
+            self.case_of(policy.name, report),
+            check=check,
+            count=count,
+            urgency=step.severity.value,
+            before=self._before(before) if over or step.step is CaseStep.REPEATED else None,
+        )
         return PendingNotice(applied, kind, case, scope)
 
     def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
@@ -144,7 +158,34 @@ class StateRecorder:
             state=report.state.value,
             reasons=_as_facts(report.reasons),
             due_at=report.due_at,
+            standing=self._standing(name, report),
         )
+
+    def _standing(self, name: ConditionName, report: StateReport) -> StandingFacts:
+        found = standing(self.dispatcher.opened.get(str(name), {}), report, self._now)
+        return StandingFacts(
+            case=found.number,
+            since=found.since,
+            production=found.production.value,
+            next_step=found.next_step.value,
+            turn=found.turn.value,
+            leading=found.leading.value if found.leading else None,
+            severity=found.severity.value if found.severity else None,
+            seen_by=found.seen_by,
+            done=self._done(name, found.since),
+        )
+
+    def _done(self, name: ConditionName, since: datetime | None) -> tuple[Act, ...]:
+        """What people did about it since the case was opened, as far as they told."""
+        if since is None:
+            return ()
+        events = self._session.events.holding({name.printer}, since)
+        told = [each for each in events if each.kind in DEEDS and each.at >= since and each.concerns(name)]
+        return tuple(Act(kind=each.kind.value, at=each.at, by=each.told_by) for each in told)
+
+
+DEEDS = frozenset({EventKind.RECALIBRATION, EventKind.SERVICE, EventKind.NOZZLE_CHECK, EventKind.HEADS})
+"""Events that are somebody's answer to a case."""
 
 
 def _subject(record: UnscoredFile) -> str:

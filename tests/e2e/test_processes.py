@@ -96,7 +96,7 @@ def numbers(worked: Room) -> dict[str, str]:
         "check": "SELECT seq FROM \"check\" WHERE verdict = 'fail'",
         "event": "SELECT min(seq) FROM event",
         "notice": "SELECT min(key) FROM outbox",
-        "case": "SELECT min(seq) FROM incident",
+        "case": "SELECT min(seq) FROM concern",
     }
     found = {name: str(rows(worked.store, query)[0][0]) for name, query in queries.items()}
     return {"room": str(worked.folder), **found}

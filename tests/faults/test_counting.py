@@ -10,20 +10,20 @@ from tests.faults.counting import outcome, overtaking
 from tests.faults.receivers import Log
 from tests.support.room import Room, Staff
 
-MADE = ["incident-1-opened", "incident-1-repeated-2", "incident-7-opened", "incident-1-closed"]
+MADE = ["case-1-opened", "case-1-repeated-2", "case-7-opened", "case-1-closed"]
 
 
 def test_a_key_told_before_an_earlier_one_of_its_case_is_out_of_order() -> None:
-    told = ["incident-7-opened", "incident-1-opened", "incident-1-closed", "incident-1-repeated-2"]
-    assert overtaking(MADE, told) == ["incident-1-closed"]
+    told = ["case-7-opened", "case-1-opened", "case-1-closed", "case-1-repeated-2"]
+    assert overtaking(MADE, told) == ["case-1-closed"]
 
 
 def test_a_repeat_of_an_earlier_key_overtakes_nothing() -> None:
-    assert overtaking(MADE, [*MADE, "incident-1-opened"]) == []
+    assert overtaking(MADE, [*MADE, "case-1-opened"]) == []
 
 
 def test_an_end_whose_beginning_was_never_told_is_out_of_order() -> None:
-    assert overtaking(MADE, MADE[1:]) == ["incident-1-repeated-2", "incident-1-closed"]
+    assert overtaking(MADE, MADE[1:]) == ["case-1-repeated-2", "case-1-closed"]
 
 
 def test_an_end_that_was_never_told_overtakes_nothing() -> None:

@@ -120,8 +120,8 @@ REFUSED: dict[str, list[str]] = {
     "expected a span such as 90m, 8h or 2d, got '0h'": ["snooze", "1", "--by", "Ana", "--for", "0h"],
     "expected a time to come, got 2020-01-01": ["snooze", "1", "--by", "Ana", "--until", "2020-01-01"],
     "expected a name after --by, got none": ["ack", "1", "--by", "  "],
-    "expected the key of a notice, got 'incident-9-opened': see `sentinel notify list`": [
-        "notify", "show", "incident-9-opened",
+    "expected the key of a notice, got 'case-9-opened': see `sentinel notify list`": [
+        "notify", "show", "case-9-opened",
     ],
     "expected notices that were given up, got none: see `sentinel notify list --status given-up`": ["notify", "retry"],
 }  # fmt: skip

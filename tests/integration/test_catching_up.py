@@ -82,7 +82,7 @@ def numbers(staff: Staff) -> list[int]:
 
 def kept(staff: Staff) -> list[tuple[Any, ...]]:
     """All that decides states, cases and alarms."""
-    tables = ('"check"', "incident WHERE kind <> 'rules-changed'", "state_edge", "outlook")
+    tables = ('"check"', "concern WHERE kind <> 'rules-changed'", "state_edge", "outlook")
     return [row for table in tables for row in staff.rows(f"SELECT * FROM {table}")]  # noqa: S608
 
 
@@ -407,7 +407,7 @@ def test_where_nothing_bites_nothing_is_said(staff: Staff) -> None:
     of_earlier_rules(staff, without_greys)
     catch_up(staff)
     assert staff.told_kinds() == []
-    assert staff.rows("SELECT kind FROM incident WHERE kind = 'rules-changed'") == []
+    assert staff.rows("SELECT kind FROM concern WHERE kind = 'rules-changed'") == []
 
 
 def test_what_bit_before_and_what_a_newer_check_was_judged_by_is_no_news(staff: Staff) -> None:

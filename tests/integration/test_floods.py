@@ -80,7 +80,7 @@ class Flood:
                 applied = dispatcher.apply(f"file:{self.refused}", opened)
                 dispatcher.post([PendingNotice(applied, kind.notice, told)])
 
-    def raise_alarm(self, key: str = "incident-9999-opened") -> None:
+    def raise_alarm(self, key: str = "case-9999-opened") -> None:
         facts = {"severity": "urgent", "printer": "north", "substrate": "satin-240"}
         notice = Notice(key, NoticeKind.CHECK_FAILED, COLOUR_TEAM.name, 0, facts)
         with self.staff.store.transaction() as session:
@@ -186,7 +186,7 @@ def test_an_alarm_is_not_held_by_the_flood(flood: Flood) -> None:
             flood.raise_alarm()
         flood.deliver(0.0)
         if number == 10:
-            assert "incident-9999-opened" in {letter.key for _, letter in flood.inbox.letters}
+            assert "case-9999-opened" in {letter.key for _, letter in flood.inbox.letters}
         flood.staff.clock.advance(5.0)
 
 

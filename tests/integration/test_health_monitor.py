@@ -48,7 +48,7 @@ def test_trouble_that_comes_and_goes_is_one_case(staff: Staff) -> None:
         tick(staff, GONE, seconds=60)
         tick(staff, seconds=60)
     assert [kind for kind, _ in words(staff)] == ["service-trouble"]
-    assert staff.rows("SELECT count(*) FROM incident") == [(1,)]
+    assert staff.rows("SELECT count(*) FROM concern") == [(1,)]
 
 
 def test_every_trouble_has_words_that_say_what_it_is_and_what_to_do(staff: Staff) -> None:

@@ -23,10 +23,10 @@ from tests.unit.render.test_notice_forms import WellFormed
 
 TOKEN = "s3cr3t-t0ken"  # noqa: S105 - planted, to be looked for
 TITLE, SAID = "Check failed: North / satin-240", "mean ΔE00 3.10 of all patches"
-BODY = f"{SAID}\n\nNotice incident-1-opened"
+BODY = f"{SAID}\n\nNotice case-1-opened"
 
 
-def letter(title: str = TITLE, said: str = SAID, key: str = "incident-1-opened") -> Letter:
+def letter(title: str = TITLE, said: str = SAID, key: str = "case-1-opened") -> Letter:
     return Letter("check-failed", document(Draft(title, [paragraph(SectionRole.WHAT, said)]), key), {})
 
 
@@ -204,7 +204,7 @@ def test_where_a_picture_is_refused_the_text_goes_out_without_it(webhook: Webhoo
     assert sender.send("team", 0, pictured()) is None
     [post] = webhook.posts
     assert post["attachments"] == []
-    assert post["message"].splitlines()[-1] == "Notice incident-7-opened"
+    assert post["message"].splitlines()[-1] == "Notice case-7-opened"
 
 
 def test_a_picture_that_cannot_be_drawn_holds_nothing_up(webhook: Webhook) -> None:
@@ -228,8 +228,8 @@ def test_the_key_is_in_a_header_where_the_service_takes_one(webhook: Webhook, ma
     sender = notifier(webhook.url(), mail_server.url)
     sender.send("team", 0, letter())
     sender.send("team", 1, letter())
-    assert webhook.headers[0]["X-Sentinel-Notice"] == "incident-1-opened"
-    assert mail_server.headers[0]["X-Sentinel-Notice"] == "incident-1-opened"
+    assert webhook.headers[0]["X-Sentinel-Notice"] == "case-1-opened"
+    assert mail_server.headers[0]["X-Sentinel-Notice"] == "case-1-opened"
 
 
 def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail_server: MailServer) -> None:
@@ -241,7 +241,7 @@ def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail_serv
     assert html is not None
     WellFormed(str(html.get_content()).partition("<body")[2].partition(">")[2].partition("</body")[0])
     plain = mail_server.mails[0][1].strip()
-    assert plain.splitlines()[-1] == "Notice incident-7-opened"
+    assert plain.splitlines()[-1] == "Notice case-7-opened"
     written = pictured().message(Form.TEXT).body
     assert [line for line in plain.splitlines() if line] == [line for line in written.splitlines() if line]
     assert "\n1. Look which stock was printed" in plain
@@ -290,7 +290,7 @@ def test_a_letter_is_cut_to_what_a_service_takes_so_that_the_key_is_not(url: str
     found = pictured().message(FORMS[form_of(plugin)], limits_of(plugin))
     assert len(found.body) + (len(found.title) if plugin.overflow_amalgamate_title else 0) <= plugin.body_maxlen
     assert len(found.title) <= plugin.title_maxlen
-    assert "incident-7-opened" in found.body.splitlines()[-1]
+    assert "case-7-opened" in found.body.splitlines()[-1]
 
 
 def test_pictures_may_be_wanted_by_several_threads_at_once(webhook: Webhook) -> None:

@@ -218,14 +218,17 @@ def of_the_first_day(tmp_path: Path) -> Path:
             "target_version",
             "target_retirement",
             "outlook",
-            "incident_notice",
-            "incident_silence",
+            "concern_notice",
+            "case_silence",
             "moment",
             "check_rescored",
         ):
             connection.execute(f"DROP TABLE {table}")
         for index in ("outbox_within", "check_by_rules"):
             connection.execute(f"DROP INDEX {index}")
+        connection.execute("ALTER TABLE concern RENAME TO incident")
+        connection.execute("DROP INDEX concern_open")
+        connection.execute("CREATE INDEX incident_open ON incident (site, closed_at, subject)")
         for table, names in LATER.items():
             for name in names:
                 connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
@@ -236,7 +239,7 @@ def of_the_first_day(tmp_path: Path) -> Path:
 
 AT = "2026-03-02T12:00:00.000000Z"
 LATER = {
-    "incident": ("severity", "told_at", "reminded", "escalated", "gone_since"),
+    "incident": ("case_seq", "severity", "told_at", "reminded", "escalated", "gone_since"),
     "outbox": ("step", "severity", "summary_seq", "retried_at"),
 }
 

@@ -43,7 +43,7 @@ def store(path: Path) -> Iterator[Store]:
 
 def all_seqs(path: Path) -> list[int]:
     tables = [name for (name,) in rows(path, "SELECT name FROM sqlite_schema WHERE type = 'table'")]
-    kept = [name for name in tables if name not in ("counter", "alembic_version", "incident_notice", "moment")]
+    kept = [name for name in tables if name not in ("counter", "alembic_version", "concern_notice", "moment")]
     return sorted(int(str(seq)) for name in kept for (seq,) in rows(path, f'SELECT seq FROM "{name}"'))  # noqa: S608
 
 

@@ -78,7 +78,7 @@ def refused(file: str = "scribble", *, origin: str | None = None, code: Code = C
     )
 
 
-def notice(key: str = "incident-1-opened", recipient: str = "colour-team", url_no: int = 0, **facts: Any) -> Notice:
+def notice(key: str = "case-1-opened", recipient: str = "colour-team", url_no: int = 0, **facts: Any) -> Notice:
     """A notice of a file that was not scored, which is the shortest there is."""
     told = {
         "file_name": "scribble.txt",

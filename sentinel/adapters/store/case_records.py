@@ -39,8 +39,11 @@ class ReadCases(ReadRecords):
 class WriteCases(ReadCases, WriteRecords):
     """The same, moved from step to step."""
 
-    def apply(self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime) -> int:
-        """Carries out one step of a case and returns the case's seq."""
+    def apply(
+        self, subject: str, opened: OpenCase | None, step: CaseTransition, at: datetime, number: int | None = None
+    ) -> int:
+        """Carries out one step of a concern and returns its seq; `number` is that of its case, None where it begins
+        one."""
         left = after(opened, step, at)
         kept: dict[str, Any] = {
             "cause_seq": left.cause,
@@ -53,15 +56,17 @@ class WriteCases(ReadCases, WriteRecords):
             "closed_at": at if step.step is CaseStep.CLOSED else None,
         }
         if opened is None:
-            return self._records.add("incident", subject=subject, kind=step.kind.value, opened_at=at, **kept)
-        self._records.change("incident", opened.seq, **kept)
+            seq = self._records.add("concern", subject=subject, kind=step.kind.value, opened_at=at, case_seq=0, **kept)
+            self._records.change("concern", seq, case_seq=seq if number is None else number)
+            return seq
+        self._records.change("concern", opened.seq, **kept)
         return opened.seq
 
-    def silence(self, seq: int, said: Silencing) -> None:
-        """Keeps the case silent, in place of what was said of it before."""
+    def silence(self, number: int, said: Silencing) -> None:
+        """Keeps the case of this number silent, in place of what was said of it before."""
         self._records.add(
-            "incident_silence",
-            incident_seq=seq,
+            "case_silence",
+            case_seq=number,
             acknowledged=said.acknowledged,
             by=said.by,
             note=said.note,
@@ -96,7 +101,8 @@ def _open(row: Any, said: Silencing | None) -> OpenCase:
         escalated=row.escalated or 0.0,
         severity=Severity.kept(row.severity),
         gone_since=row.gone_since,
-        silence=None if said is None else Silence(said.until, said.severity, said.acknowledged),
+        silence=None if said is None else Silence(said.until, said.severity, said.acknowledged, said.by),
+        case=row.case_seq,
     )
 
 
@@ -170,7 +176,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
             severity=posting.severity.value,
         )
         for case in posting.cases:
-            self._records.put("incident_notice", incident_seq=case, outbox_seq=seq)
+            self._records.put("concern_notice", concern_seq=case, outbox_seq=seq)
         return seq
 
     def withdraw(self, case: int) -> None:
@@ -299,7 +305,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
     def _drop_ends(self, seqs: Sequence[int]) -> None:
         for end in self._rows.rows("ends", seqs=seqs):
             begun = self._rows.first(
-                "begun", case=end.incident_seq, recipient=end.recipient, url_no=end.url_no, but=end.seq
+                "begun", case=end.concern_seq, recipient=end.recipient, url_no=end.url_no, but=end.seq
             )
             if begun is None:
                 self._records.change("outbox", end.seq, status="withdrawn")
@@ -311,7 +317,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
 
     def _in_turn(self, seq: int) -> bool:
         """Whether no earlier notice of the same case still has to go to the same URL."""
-        cases = [row.incident_seq for row in self._rows.rows("cases_of_notice", notice=seq)]
+        cases = [row.concern_seq for row in self._rows.rows("cases_of_notice", notice=seq)]
         return self._rows.first("before_in_turn", notice=seq, cases=cases) is None
 
 

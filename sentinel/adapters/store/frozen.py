@@ -5,39 +5,37 @@ from sentinel.adapters.store.connection import Asked, FrozenQuestion
 # fmt: off
 FROZEN: dict[Asked, FrozenQuestion] = {
     ('cases', ()): FrozenQuestion(
-        """SELECT incident.site, incident.seq, incident.subject, incident.kind, incident.cause_seq, incident.times,
-incident.opened_at, incident.closed_at, incident.severity, incident.told_at, incident.reminded,
-incident.escalated, incident.gone_since, incident_silence.acknowledged AS silence_acknowledged,
-incident_silence."by" AS silence_by, incident_silence.note AS silence_note, incident_silence.until AS
-silence_until, incident_silence.at AS silence_at, incident_silence.severity AS silence_severity FROM
-incident LEFT OUTER JOIN (SELECT incident_silence.incident_seq AS incident_seq, max(incident_silence.seq)
-AS seq FROM incident_silence WHERE incident_silence.site = :site GROUP BY incident_silence.incident_seq)
-AS anon_1 ON anon_1.incident_seq = incident.seq LEFT OUTER JOIN incident_silence ON incident_silence.site
-= :site AND incident_silence.seq = anon_1.seq WHERE incident.site = :site AND incident.closed_at IS NULL
-ORDER BY incident.seq""",
+        """SELECT concern.site, concern.seq, concern.subject, concern.kind, concern.case_seq, concern.cause_seq,
+concern.times, concern.opened_at, concern.closed_at, concern.severity, concern.told_at, concern.reminded,
+concern.escalated, concern.gone_since, case_silence.acknowledged AS silence_acknowledged,
+case_silence."by" AS silence_by, case_silence.note AS silence_note, case_silence.until AS silence_until,
+case_silence.at AS silence_at, case_silence.severity AS silence_severity FROM concern LEFT OUTER JOIN
+(SELECT case_silence.case_seq AS case_seq, max(case_silence.seq) AS seq FROM case_silence WHERE
+case_silence.site = :site GROUP BY case_silence.case_seq) AS anon_1 ON anon_1.case_seq = concern.case_seq
+LEFT OUTER JOIN case_silence ON case_silence.site = :site AND case_silence.seq = anon_1.seq WHERE
+concern.site = :site AND concern.closed_at IS NULL ORDER BY concern.seq""",
         {},
         (),
-        (('site', ''), ('seq', ''), ('subject', ''), ('kind', ''), ('cause_seq', ''), ('times', ''),
-         ('opened_at', 'time'), ('closed_at', 'time'), ('severity', ''), ('told_at', 'time'),
+        (('site', ''), ('seq', ''), ('subject', ''), ('kind', ''), ('case_seq', ''), ('cause_seq', ''), ('times',
+         ''), ('opened_at', 'time'), ('closed_at', 'time'), ('severity', ''), ('told_at', 'time'),
          ('reminded', ''), ('escalated', ''), ('gone_since', 'time'), ('silence_acknowledged', 'flag'),
          ('silence_by', ''), ('silence_note', ''), ('silence_until', 'time'), ('silence_at', 'time'),
          ('silence_severity', '')),
     ),
     ('cases', ('since',)): FrozenQuestion(
-        """SELECT incident.site, incident.seq, incident.subject, incident.kind, incident.cause_seq, incident.times,
-incident.opened_at, incident.closed_at, incident.severity, incident.told_at, incident.reminded,
-incident.escalated, incident.gone_since, incident_silence.acknowledged AS silence_acknowledged,
-incident_silence."by" AS silence_by, incident_silence.note AS silence_note, incident_silence.until AS
-silence_until, incident_silence.at AS silence_at, incident_silence.severity AS silence_severity FROM
-incident LEFT OUTER JOIN (SELECT incident_silence.incident_seq AS incident_seq, max(incident_silence.seq)
-AS seq FROM incident_silence WHERE incident_silence.site = :site GROUP BY incident_silence.incident_seq)
-AS anon_1 ON anon_1.incident_seq = incident.seq LEFT OUTER JOIN incident_silence ON incident_silence.site
-= :site AND incident_silence.seq = anon_1.seq WHERE incident.site = :site AND (incident.closed_at IS NULL
-OR incident.closed_at >= :since) ORDER BY incident.seq""",
+        """SELECT concern.site, concern.seq, concern.subject, concern.kind, concern.case_seq, concern.cause_seq,
+concern.times, concern.opened_at, concern.closed_at, concern.severity, concern.told_at, concern.reminded,
+concern.escalated, concern.gone_since, case_silence.acknowledged AS silence_acknowledged,
+case_silence."by" AS silence_by, case_silence.note AS silence_note, case_silence.until AS silence_until,
+case_silence.at AS silence_at, case_silence.severity AS silence_severity FROM concern LEFT OUTER JOIN
+(SELECT case_silence.case_seq AS case_seq, max(case_silence.seq) AS seq FROM case_silence WHERE
+case_silence.site = :site GROUP BY case_silence.case_seq) AS anon_1 ON anon_1.case_seq = concern.case_seq
+LEFT OUTER JOIN case_silence ON case_silence.site = :site AND case_silence.seq = anon_1.seq WHERE
+concern.site = :site AND (concern.closed_at IS NULL OR concern.closed_at >= :since) ORDER BY concern.seq""",
         {},
         (),
-        (('site', ''), ('seq', ''), ('subject', ''), ('kind', ''), ('cause_seq', ''), ('times', ''),
-         ('opened_at', 'time'), ('closed_at', 'time'), ('severity', ''), ('told_at', 'time'),
+        (('site', ''), ('seq', ''), ('subject', ''), ('kind', ''), ('case_seq', ''), ('cause_seq', ''), ('times',
+         ''), ('opened_at', 'time'), ('closed_at', 'time'), ('severity', ''), ('told_at', 'time'),
          ('reminded', ''), ('escalated', ''), ('gone_since', 'time'), ('silence_acknowledged', 'flag'),
          ('silence_by', ''), ('silence_note', ''), ('silence_until', 'time'), ('silence_at', 'time'),
          ('silence_severity', '')),

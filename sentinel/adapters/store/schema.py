@@ -200,10 +200,11 @@ state_edge = _records(
 )
 Index("state_edge_by_condition", state_edge.c.site, state_edge.c.condition, state_edge.c.seq)
 
-incident = _records(
-    "incident",
+concern = _records(
+    "concern",
     _text("subject"),
     _text("kind"),
+    _count("case_seq"),
     _count("cause_seq", nullable=True),
     _count("times"),
     _time("opened_at"),
@@ -214,7 +215,7 @@ incident = _records(
     Column("escalated", Float, nullable=True),
     _time("gone_since", nullable=True),
 )
-Index("incident_open", incident.c.site, incident.c.closed_at, incident.c.subject)
+Index("concern_open", concern.c.site, concern.c.closed_at, concern.c.subject)
 
 outbox = _records(
     "outbox",
@@ -236,24 +237,24 @@ outbox = _records(
 Index("outbox_within", outbox.c.site, outbox.c.summary_seq)
 Index("outbox_waiting", outbox.c.site, outbox.c.recipient, outbox.c.status, outbox.c.next_try_at)
 
-incident_notice = Table(
-    "incident_notice",
+concern_notice = Table(
+    "concern_notice",
     metadata,
     Column("site", String, primary_key=True),
-    Column("incident_seq", Integer, primary_key=True, autoincrement=False),
+    Column("concern_seq", Integer, primary_key=True, autoincrement=False),
     Column("outbox_seq", Integer, primary_key=True, autoincrement=False),
 )
 Index(
-    "incident_of_notice",
-    incident_notice.c.site,
-    incident_notice.c.outbox_seq,
-    incident_notice.c.incident_seq,
+    "concern_of_notice",
+    concern_notice.c.site,
+    concern_notice.c.outbox_seq,
+    concern_notice.c.concern_seq,
     unique=True,
 )
 
-incident_silence = _records(
-    "incident_silence",
-    _count("incident_seq"),
+case_silence = _records(
+    "case_silence",
+    _count("case_seq"),
     Column("acknowledged", Boolean, nullable=False),
     _text("by"),
     _text("note", nullable=True),
@@ -261,7 +262,7 @@ incident_silence = _records(
     _time("at"),
     _time("until"),
 )
-Index("silence_of_incident", incident_silence.c.site, incident_silence.c.incident_seq)
+Index("silence_of_case", case_silence.c.site, case_silence.c.case_seq)
 
 moment = Table(
     "moment",

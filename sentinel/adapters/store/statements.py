@@ -28,15 +28,15 @@ from sqlalchemy import (
 
 from sentinel.adapters.store.connection import Asked
 from sentinel.adapters.store.schema import (
+    case_silence,
     chart,
     check,
     check_counter_entry,
     check_rescored,
+    concern,
+    concern_notice,
     delivery,
     event,
-    incident,
-    incident_notice,
-    incident_silence,
     left_file,
     moment,
     outbox,
@@ -393,26 +393,26 @@ def arrivals() -> Statement:
 def cases(given: Given) -> Statement:
     """Open ones, and with `since` those closed from then on, each with what was said of it last."""
     newest = (
-        select(incident_silence.c.incident_seq, func.max(incident_silence.c.seq).label("seq"))
-        .where(_mine(incident_silence))
-        .group_by(incident_silence.c.incident_seq)
+        select(case_silence.c.case_seq, func.max(case_silence.c.seq).label("seq"))
+        .where(_mine(case_silence))
+        .group_by(case_silence.c.case_seq)
         .subquery()
     )
     of_silence = ("acknowledged", "by", "note", "until", "at", "severity")
-    closed = _if_given(given, since=incident.c.closed_at >= bindparam("since"))
-    wanted = or_(incident.c.closed_at.is_(None), *closed)
+    closed = _if_given(given, since=concern.c.closed_at >= bindparam("since"))
+    wanted = or_(concern.c.closed_at.is_(None), *closed)
     return (
-        select(incident, *(incident_silence.c[name].label(f"silence_{name}") for name in of_silence))
-        .outerjoin(newest, newest.c.incident_seq == incident.c.seq)
-        .outerjoin(incident_silence, and_(_mine(incident_silence), incident_silence.c.seq == newest.c.seq))
-        .where(_mine(incident), wanted)
-        .order_by(incident.c.seq)
+        select(concern, *(case_silence.c[name].label(f"silence_{name}") for name in of_silence))
+        .outerjoin(newest, newest.c.case_seq == concern.c.case_seq)
+        .outerjoin(case_silence, and_(_mine(case_silence), case_silence.c.seq == newest.c.seq))
+        .where(_mine(concern), wanted)
+        .order_by(concern.c.seq)
     )
 
 
 def cases_known() -> Statement:
-    same = (_same(incident.c.subject), _same(incident.c.kind))
-    return select(incident.c.seq).where(_mine(incident), *same).limit(1)
+    same = (_same(concern.c.subject), _same(concern.c.kind))
+    return select(concern.c.seq).where(_mine(concern), *same).limit(1)
 
 
 # --- the outbox -------------------------------------------------------------------------------------------------------
@@ -420,8 +420,8 @@ def cases_known() -> Statement:
 LIVE = ("waiting", "held", "summarised")
 """What may still be delivered: on its way, kept for the daily summary, or inside another notice."""
 
-TOLD = incident_notice.join(
-    outbox, (incident_notice.c.site == outbox.c.site) & (incident_notice.c.outbox_seq == outbox.c.seq)
+TOLD = concern_notice.join(
+    outbox, (concern_notice.c.site == outbox.c.site) & (concern_notice.c.outbox_seq == outbox.c.seq)
 )
 """Notices with the cases they tell of."""
 
@@ -439,8 +439,8 @@ def reached() -> Statement:
         select(outbox.c.recipient, outbox.c.url_no, outbox.c.status)
         .select_from(TOLD)
         .where(
-            _mine(incident_notice),
-            incident_notice.c.incident_seq == bindparam("case"),
+            _mine(concern_notice),
+            concern_notice.c.concern_seq == bindparam("case"),
             outbox.c.status.in_((*LIVE, "sent")),
         )
         .order_by(outbox.c.seq)
@@ -449,20 +449,20 @@ def reached() -> Statement:
 
 def withdrawable() -> Statement:
     """What is about a case, about no other one that is open, and on no way yet."""
-    other = incident_notice.alias()
+    other = concern_notice.alias()
     still_open = exists().where(
         other.c.site == outbox.c.site,
         other.c.outbox_seq == outbox.c.seq,
-        incident.c.site == other.c.site,
-        incident.c.seq == other.c.incident_seq,
-        incident.c.closed_at.is_(None),
+        concern.c.site == other.c.site,
+        concern.c.seq == other.c.concern_seq,
+        concern.c.closed_at.is_(None),
     )
     return (
         select(outbox.c.seq)
         .select_from(TOLD)
         .where(
-            _mine(incident_notice),
-            incident_notice.c.incident_seq == bindparam("case"),
+            _mine(concern_notice),
+            concern_notice.c.concern_seq == bindparam("case"),
             outbox.c.status.in_(("waiting", "held")),
             ~still_open,
         )
@@ -491,15 +491,15 @@ def members(given: Given) -> Statement:
 
 def ends() -> Statement:
     """Notices that may still be delivered, of the ends of the cases that these tell of."""
-    of_these = select(incident_notice.c.incident_seq).where(
-        _mine(incident_notice), incident_notice.c.outbox_seq.in_(_any_of("seqs"))
+    of_these = select(concern_notice.c.concern_seq).where(
+        _mine(concern_notice), concern_notice.c.outbox_seq.in_(_any_of("seqs"))
     )
     return (
-        select(outbox.c.seq, outbox.c.recipient, outbox.c.url_no, incident_notice.c.incident_seq)
+        select(outbox.c.seq, outbox.c.recipient, outbox.c.url_no, concern_notice.c.concern_seq)
         .select_from(TOLD)
         .where(
-            _mine(incident_notice),
-            incident_notice.c.incident_seq.in_(of_these),
+            _mine(concern_notice),
+            concern_notice.c.concern_seq.in_(of_these),
             outbox.c.step == CaseStep.CLOSED.value,
             outbox.c.status.in_(LIVE),
         )
@@ -512,8 +512,8 @@ def begun() -> Statement:
         select(outbox.c.seq)
         .select_from(TOLD)
         .where(
-            _mine(incident_notice),
-            incident_notice.c.incident_seq == bindparam("case"),
+            _mine(concern_notice),
+            concern_notice.c.concern_seq == bindparam("case"),
             *_of_url(),
             outbox.c.seq != bindparam("but"),
             outbox.c.status.in_((*LIVE, "sent")),
@@ -555,14 +555,14 @@ def arrivals_of_kind() -> Statement:
 
 
 def cases_of_notice() -> Statement:
-    return select(incident_notice.c.incident_seq).where(
-        _mine(incident_notice), incident_notice.c.outbox_seq == bindparam("notice")
+    return select(concern_notice.c.concern_seq).where(
+        _mine(concern_notice), concern_notice.c.outbox_seq == bindparam("notice")
     )
 
 
 def before_in_turn() -> Statement:
     """An earlier notice of one of these cases that still has to go to the same URL."""
-    other, earlier, own = incident_notice.alias(), outbox.alias(), outbox.alias()
+    other, earlier, own = concern_notice.alias(), outbox.alias(), outbox.alias()
     return (
         select(earlier.c.seq)
         .join(other, and_(earlier.c.site == other.c.site, earlier.c.seq == other.c.outbox_seq))
@@ -571,7 +571,7 @@ def before_in_turn() -> Statement:
             _mine(own),
             own.c.seq == bindparam("notice"),
             _mine(other),
-            other.c.incident_seq.in_(_any_of("cases")),
+            other.c.concern_seq.in_(_any_of("cases")),
             other.c.outbox_seq < bindparam("notice"),
             earlier.c.status.in_(("waiting", "summarised")),
         )

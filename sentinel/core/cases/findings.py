@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any, Literal
 
@@ -27,10 +27,36 @@ def transitions(opened: Mapping[CaseKind, OpenCase], report: StateReport) -> tup
     never = datetime.min.replace(tzinfo=UTC)
     found = findings(report)
     steps = (
-        stepped(kind, opened.get(kind), found[kind], AT_ONCE, never)
+        stepped(kind, opened.get(kind), found[kind], AT_ONCE, never, led=led(kind, holding(found)))
         for kind in (CaseKind.CHECK_FAILED, CaseKind.CHECK_DUE)
     )
     return tuple(step for step in steps if step is not None)
+
+
+PRESSING = (
+    CaseKind.WRONG_STOCK,
+    CaseKind.PATCH_ORDER,
+    CaseKind.CHECK_FAILED,
+    CaseKind.NEVER_RUN,
+    CaseKind.CHECK_DUE,
+)
+"""The concerns of a printing condition, the most pressing first: that one speaks for the others."""
+
+
+def leading(kinds: Iterable[CaseKind]) -> CaseKind | None:
+    """The most pressing of these concerns."""
+    return min((each for each in kinds if each in PRESSING), key=PRESSING.index, default=None)
+
+
+def led(kind: CaseKind, kinds: Iterable[CaseKind]) -> bool:
+    """Whether another of these concerns speaks for this one."""
+    first = leading(kinds)
+    return first is not None and kind in PRESSING and PRESSING.index(first) < PRESSING.index(kind)
+
+
+def holding(found: Mapping[CaseKind, CaseFinding]) -> set[CaseKind]:
+    """The concerns that hold."""
+    return {kind for kind, finding in found.items() if finding.holds}
 
 
 def _failing(report: StateReport) -> CaseFinding:

@@ -37,11 +37,12 @@ class Silence:
     until: datetime
     severity: Severity
     acknowledged: bool
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class OpenCase:
-    """An open case.
+    """One concern of an open case. `seq` is its own number, `number` that of the case, which the first concern gives.
 
     `cause` is the record that last confirmed it, `count` how many have so far. `told_at` is when people were last told,
     `reminded` how many times they were reminded; `escalated` is how far up it went: the hours of the last escalation.
@@ -58,6 +59,12 @@ class OpenCase:
     severity: Severity = Severity.ALARM
     gone_since: datetime | None = None
     silence: Silence | None = None
+    case: int | None = None
+
+    @property
+    def number(self) -> int:
+        """Of the case, as people are told it."""
+        return self.seq if self.case is None else self.case
 
     def silent(self, now: datetime, severity: Severity) -> bool:
         """Whether nothing of this severity may be told now."""
@@ -96,16 +103,25 @@ class CaseTransition:
 
 
 def stepped(
-    kind: CaseKind, case: OpenCase | None, finding: CaseFinding, habits: ReminderPolicy, now: datetime
+    kind: CaseKind,
+    case: OpenCase | None,
+    finding: CaseFinding,
+    habits: ReminderPolicy,
+    now: datetime,
+    *,
+    led: bool = False,
 ) -> CaseTransition | None:
     """The next step of the one case of this kind a subject can have; None where there is nothing to do.
 
     It looks at what is, not at what has just happened: after a crash or a long pause the next call catches up. After a
-    step another may be due at once.
+    step another may be due at once. While another concern of the subject speaks for it (`led`) it is not opened, and
+    nobody is reminded of it.
     """
     if not finding.holds:
         return None if case is None else _ending(kind, case, finding, habits, now)
     severity = finding.severity or kind.severity
+    if led and (case is None or case.gone_since is None):
+        return None
     if case is None:
         return CaseTransition(kind, CaseStep.OPENED, kind.notice, finding.cause, 1, severity)
     if finding.repeats and _newer(finding.cause, case.cause):

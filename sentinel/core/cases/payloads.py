@@ -185,9 +185,38 @@ class CheckFacts(KeptFacts):
 
 @dataclass(frozen=True, kw_only=True)
 class CheckBefore(KeptFacts):
-    """What the check that opened a case, or repeated it last, pointed to."""
+    """The check that opened a case, or repeated it last: what it pointed to, and its figures."""
 
     diagnosis: tuple[Mapping[str, Any], ...] | None
+    metrics: Mapping[str, Any] | None = field(default=None, metadata=ABSENT)
+    measured_at: datetime | None = field(default=None, metadata=ABSENT)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Act(KeptFacts):
+    """What somebody did since a case was opened: the kind of an event, or `acknowledged`."""
+
+    kind: str
+    at: datetime
+    by: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingFacts(KeptFacts):
+    """Where the case of a printing condition stood when it was told (`core.cases.standing`), and what was done.
+
+    `case` is None where nothing is open any more.
+    """
+
+    case: int | None = None
+    since: datetime | None = None
+    production: str
+    next_step: str
+    turn: str
+    leading: str | None = None
+    severity: str | None = None
+    seen_by: str | None = None
+    done: tuple[Act, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -223,6 +252,7 @@ class ConditionCase(ConditionFacts, Payload):
     count: int | None = field(default=None, metadata=ABSENT)
     urgency: str | None = field(default=None, metadata=ABSENT)
     before: CheckBefore | None = field(default=None, metadata=ABSENT)
+    standing: StandingFacts | None = field(default=None, metadata=ABSENT)
 
     @property
     def place(self) -> str:
@@ -381,4 +411,10 @@ class Envelope(KeptFacts):
     timezone: str = "UTC"
     step: str | None = field(default=None, metadata=ABSENT)
     severity: str | None = field(default=None, metadata=ABSENT)
-    incidents: tuple[int, ...] | None = field(default=None, metadata=ABSENT)
+    cases: tuple[int, ...] | None = field(default=None, metadata=ABSENT)
+
+    @classmethod
+    def from_json(cls, kept: Any, where: str = "facts") -> Self:
+        if isinstance(kept, Mapping) and "cases" not in kept and "incidents" in kept:  # their name in earlier versions
+            kept = {**kept, "cases": kept["incidents"]}
+        return super().from_json(kept, where)

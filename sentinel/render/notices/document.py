@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Generic, Literal, NamedTuple, TypeVar
 
-from sentinel.core.message import ENGLISH, HIDDEN, Localizer, Text, msg
+from sentinel.core.message import ENGLISH, HIDDEN, Localizer, Message, Text, msg
 
 TITLE_LENGTH = 60
 """Characters of a title that a locked phone shows in two lines (common practice, no published source)."""
@@ -31,6 +31,7 @@ class SectionRole(StrEnum):
     PREPARATION = "preparation"
     CAUTIONS = "cautions"
     NOTES = "notes"
+    ANSWER = "answer"
 
 
 FIRST_LEFT_OUT = (
@@ -109,13 +110,36 @@ def document(draft: Draft, key: str, localizer: Localizer = ENGLISH) -> NoticeDo
     told = sorted((section for section in draft.sections if section), key=lambda section: order.index(section.role))
     key = tidy(key)
     return NoticeDocument(
-        cut(tidy(localizer.text(draft.title)), TITLE_LENGTH),
+        _title(draft.title, localizer),
         tuple(_localized(section, localizer) for section in told),
         key,
         localizer.text(KEY.format(key=key)),
         localizer.text(REST.format(key=key)),
         draft.urgent,
     )
+
+
+def _title(title: Text, localizer: Localizer) -> str:
+    """A title of its length: the words give way, the printing condition it is about never."""
+    text, place = tidy(localizer.text(title)), tidy(_place(title))
+    if len(text) <= TITLE_LENGTH or not place or place not in text:
+        return cut(text, TITLE_LENGTH)
+    before, _, after = text.partition(place)
+    words = f"{before}{after}".strip().rstrip(":").rstrip()
+    return f"{cut(words, max(LEAST_WORDS, TITLE_LENGTH - len(place) - 2))}: {place}"
+
+
+LEAST_WORDS = 16
+"""So many characters the words of a title have at least, however long the name of the printing condition is."""
+
+
+def _place(title: Text) -> str:
+    """The printing condition a title is about."""
+    if isinstance(title, str):
+        return ""
+    values = dict(title.values)
+    found = values.get("place")
+    return found if isinstance(found, str) else next((_place(v) for v in values.values() if isinstance(v, Message)), "")
 
 
 def _localized(section: Section[Text], localizer: Localizer) -> Section[str]:

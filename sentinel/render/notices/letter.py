@@ -142,12 +142,27 @@ def compose(kind: Any, facts: Any, key: Any, localizer: Localizer = IN_ENGLISH) 
             return compose(kind, facts, key, localizer)
 
         context = NoticeContext(_zone(envelope.timezone), localizer, within)
-        draft = WRITERS[known].write(known.payload(facts), context)
+        draft = _answerable(WRITERS[known].write(known.payload(facts), context), envelope)
         return ComposedNotice(document(_again(draft, envelope.step), key, localizer), draft.faults)
     except Exception as fault:  # people are told of what happened, if in fewer words, rather than not at all
         draft = plain_letter(kind, facts)
         said = cut(tidy(f"{key}: {type(fault).__name__}: {fault}"), LONGEST_FAULT)
         return ComposedNotice(document(draft, key, localizer), (said,), plain=True)
+
+
+ANSWER = msg(
+    "This is case {cases}. Whoever sees to it says so: sentinel ack {numbers} --by NAME",
+    "These are cases {cases}. Whoever sees to them says so: sentinel ack {numbers} --by NAME",
+)
+
+
+def _answerable(draft: Draft, envelope: Envelope) -> Draft:
+    """With the numbers of its cases and how to answer, where they are still open."""
+    cases = list(dict.fromkeys(envelope.cases or ()))
+    if not cases or envelope.step == CaseStep.CLOSED.value:
+        return draft
+    words = ANSWER.format(cases=", ".join(map(str, cases)), numbers=" ".join(map(str, cases)), count=len(cases))
+    return draft._replace(sections=[*draft.sections, paragraph(SectionRole.ANSWER, words)])
 
 
 def _zone(name: str) -> ZoneInfo:
@@ -160,11 +175,11 @@ def _zone(name: str) -> ZoneInfo:
 AGAIN = {
     CaseStep.REMINDED.value: (
         msg("Still open: {title}"),
-        msg("This was told before and is still open. `sentinel ack` says that somebody sees to it."),
+        msg("This was told before and is still open."),
     ),
     CaseStep.ESCALATED.value: (
         msg("Nobody has answered: {title}"),
-        msg("This was told to others, and nobody has acknowledged it. `sentinel ack` says that somebody sees to it."),
+        msg("This was told to others, and nobody has acknowledged it."),
     ),
 }
 """Title and sentence of what was told before."""

@@ -18,7 +18,7 @@ from sentinel.core.scoring.names import figure_words
 from sentinel.core.scoring.score import FITS_BETTER
 from sentinel.core.verdict import Code, Reason
 
-KEY = "incident-7-opened"
+KEY = "case-7-opened"
 ZONE = {"timezone": "Europe/Lisbon"}
 
 SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25)

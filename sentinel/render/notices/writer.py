@@ -9,8 +9,9 @@ from datetime import datetime
 from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
-from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, ReasonFacts, kept_message
+from sentinel.core.cases.standing import Production
 from sentinel.core.message import Localizer, Message, Text, joined, msg
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
@@ -90,6 +91,12 @@ HOLD = msg("hold prints on this stock until somebody has looked.")
 GO_ON = msg("may go on.")
 UNWATCHED = msg("may go on, but nobody watches it until this is mended.")
 
+UNPROVEN = msg("may go on; work that must match is unproven until a check has passed.")
+NOT_MATCHING = msg("may go on, but not work that must match.")
+UNTIL_CONFIRMED = msg("may go on; hold work that must match until this is confirmed.")
+UNTIL_DECIDED = msg("may go on, but hold work that must match until the colour lead has decided.")
+UNTIL_READ_AGAIN = msg("hold work that must match until the sheet has been read again: nothing is known of it.")
+
 OF = msg("{what}: {about}")
 
 BEYOND = msg("Beyond its limit")
@@ -129,6 +136,29 @@ def who(text: Text) -> Section[Text]:
 def production(text: Text) -> Section[Text]:
     """Whether production may go on."""
     return paragraph(SectionRole.PRODUCTION, text, PRODUCTION)
+
+
+def word_on_production(told: ConditionCase, otherwise: Message = GO_ON) -> Message:
+    """Whether production may go on: the one word that holds for the condition; `otherwise` of a notice kept without."""
+    stand = told.standing
+    if stand is None:
+        return otherwise
+    if stand.production == Production.NOT_MATCHING.value:
+        return UNTIL.get((stand.leading, stand.severity), UNTIL.get((stand.leading, None), NOT_MATCHING))
+    return ON_PRODUCTION.get(stand.production, otherwise)
+
+
+ON_PRODUCTION: Mapping[str, Message] = {
+    Production.GO.value: GO_ON,
+    Production.NOT_KNOWN.value: UNPROVEN,
+    Production.HOLD.value: HOLD,
+}
+UNTIL: Mapping[tuple[str | None, str | None], Message] = {
+    (CaseKind.CHECK_FAILED.value, Severity.CONFIRM.value): UNTIL_CONFIRMED,
+    (CaseKind.CHECK_FAILED.value, None): UNTIL_DECIDED,
+    (CaseKind.PATCH_ORDER.value, None): UNTIL_READ_AGAIN,
+}
+"""What work that must match waits for, by the concern that speaks for the case, and how pressing that is."""
 
 
 def causes(told: ConditionCase, check: CheckFacts) -> Section[Text]:

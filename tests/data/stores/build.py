@@ -49,6 +49,7 @@ STORES = {
     "r0005-first": Origin(BETWEEN, "0005"),
     "r0005": Origin("39280a5", "0005"),
     "r0006": Origin("deb6cae", "0006"),
+    "r0007": Origin("6352e3f", "0007"),
 }
 
 

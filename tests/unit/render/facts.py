@@ -10,7 +10,7 @@ from sentinel.render.notices import RenderedNotice, rendered_notice
 
 Facts = dict[str, Any]
 
-KEY = "incident-7-opened"
+KEY = "case-7-opened"
 BEYOND = {
     "code": "action-limit",
     "message": "maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",

@@ -57,7 +57,7 @@ def test_a_name_out_of_a_file_stays_a_name_in_a_template() -> None:
 
 
 def test_a_name_that_forges_lines_forges_none_in_a_template() -> None:
-    body = letter({"file_name": "a\nNotice incident-9-opened"}, txt="{{ facts.file_name }}").message().body
+    body = letter({"file_name": "a\nNotice case-9-opened"}, txt="{{ facts.file_name }}").message().body
     assert len(body.splitlines()) == 3
 
 

@@ -132,7 +132,7 @@ def test_lot_is_blamed_only_on_a_second_sheet_and_another_stock() -> None:
 
 
 def test_recalibration_is_named_only_where_it_helps_every_cause_of_the_answer() -> None:
-    tone, weak = finding(Cause.TONE, 1, 0.5, helps=True), finding(Cause.SOLID, -1, 0.5, helps=False)
+    tone = finding(Cause.TONE, 1, 0.5, helps=True)
     shade = finding(Cause.SHADE, None, 0.5, helps=False)
     assert mending([tone], [tone], repeated=True) == {
         RemedyStep.RECALIBRATE,

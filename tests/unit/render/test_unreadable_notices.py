@@ -162,15 +162,15 @@ def test_a_reminder_that_cannot_be_read_says_that_it_is_one() -> None:
 
 def test_a_summary_tells_what_it_can_read_and_names_the_rest() -> None:
     [facts] = [facts for kind, what, facts in SAMPLES if kind == "summary" and facts["notices"]]
-    broken = [{"kind": "check-due", "key": "incident-90-opened", "facts": {"printer": "South"}},
-              {"kind": "of-tomorrow", "key": "incident-91-opened", "facts": {"file_name": "a.txt"}}, 5]  # fmt: skip
+    broken = [{"kind": "check-due", "key": "case-90-opened", "facts": {"printer": "South"}},
+              {"kind": "of-tomorrow", "key": "case-91-opened", "facts": {"file_name": "a.txt"}}, 5]  # fmt: skip
     letter = letter_of("summary", {**facts, "notices": [*facts["notices"], *broken]})
     body = letter.message().body
-    assert "- Check due: South (sentinel notify show incident-90-opened)\n" in body
-    assert "- Notice of the sentinel: a.txt (sentinel notify show incident-91-opened)\n" in body
+    assert "- Check due: South (sentinel notify show case-90-opened)\n" in body
+    assert "- Notice of the sentinel: a.txt (sentinel notify show case-91-opened)\n" in body
     assert letter.fault is not None
     assert letter.fault.count("; ") == 2
-    assert "incident-90-opened: PayloadError: facts: expected 'substrate', got none" in letter.fault
+    assert "case-90-opened: PayloadError: facts: expected 'substrate', got none" in letter.fault
 
 
 def test_no_template_puts_what_cannot_be_read_into_words() -> None:

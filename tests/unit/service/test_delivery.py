@@ -61,8 +61,8 @@ def test_an_accepted_notice_is_recorded_as_sent(clock: FakeClock) -> None:
 
 def test_the_text_ends_with_the_key(clock: FakeClock) -> None:
     notifier = FakeNotifier()
-    deliverer(FakeOutbox(notice("incident-7-opened")), notifier, clock).step()
-    assert notifier.bodies[0].splitlines()[-1].endswith("incident-7-opened")
+    deliverer(FakeOutbox(notice("case-7-opened")), notifier, clock).step()
+    assert notifier.bodies[0].splitlines()[-1].endswith("case-7-opened")
 
 
 def test_notices_of_other_recipients_are_left_alone(clock: FakeClock) -> None:
@@ -152,7 +152,7 @@ def test_a_failure_that_could_not_be_recorded_is_tried_again(clock: FakeClock) -
 
 
 def test_after_a_crash_before_the_record_the_same_key_goes_out_again(clock: FakeClock) -> None:
-    outbox, notifier = FakeOutbox(notice("incident-1-opened")), FakeNotifier()
+    outbox, notifier = FakeOutbox(notice("case-1-opened")), FakeNotifier()
     outbox.refuse = ["sent"]
     with pytest.raises(PassingError):
         deliverer(outbox, notifier, clock).step()
@@ -176,13 +176,13 @@ def test_the_pause_is_never_longer_than_the_idle_time(clock: FakeClock) -> None:
 def test_a_notice_whose_facts_cannot_be_read_is_sent_once_in_plain_words_and_the_fault_is_logged(
     clock: FakeClock,
 ) -> None:
-    outbox, notifier = FakeOutbox(replace(notice("incident-7-opened"), facts={"file_name": "a.txt"})), FakeNotifier()
+    outbox, notifier = FakeOutbox(replace(notice("case-7-opened"), facts={"file_name": "a.txt"})), FakeNotifier()
     with structlog.testing.capture_logs() as logs:
         steps_until_idle(deliverer(outbox, notifier, clock))
     assert outbox.statuses() == ["sent"]
     assert notifier.sent == [("colour-team", 0, "File not scored: a.txt")]
     [fault] = [each for each in logs if each["log_level"] == "error"]
-    assert (fault["event"], fault["key"]) == ("notice not read whole", "incident-7-opened")
+    assert (fault["event"], fault["key"]) == ("notice not read whole", "case-7-opened")
     assert "expected 'folder', got none" in fault["fault"]
 
 
@@ -191,9 +191,9 @@ def test_a_notice_whose_facts_cannot_be_read_is_sent_once_in_plain_words_and_the
 )
 def test_many_of_which_one_cannot_be_read_are_told_in_one(clock: FakeClock, facts: dict[str, object]) -> None:
     waiting = [
-        Waiting(seq, replace(notice(f"incident-{seq}-opened"), facts=each), clock.now(), 0)
+        Waiting(seq, replace(notice(f"case-{seq}-opened"), facts=each), clock.now(), 0)
         for seq, each in enumerate([facts, notice().facts], 1)
     ]
     summary = digest(waiting, "summary-1", "UTC").notice
     body = Letters().letter(summary).message().body
-    assert all(f"sentinel notify show incident-{seq}-opened" in body for seq in (1, 2))
+    assert all(f"sentinel notify show case-{seq}-opened" in body for seq in (1, 2))

@@ -12,9 +12,12 @@ from sentinel.core.message import Message, Text, joined, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.writer import (
     GO_ON,
+    OF,
     OPERATOR,
     PREPARATION,
+    PRODUCTION,
     STEPS,
+    UNPROVEN,
     Facts,
     NoticeContext,
     NoticeWriter,
@@ -22,6 +25,7 @@ from sentinel.render.notices.writer import (
     care,
     production,
     who,
+    word_on_production,
 )
 from sentinel.render.remedies import checking, drying, preparing
 
@@ -47,7 +51,15 @@ class AskingWriter(NoticeWriter[ConditionCases]):
         title = (self.ONE if one else self.SEVERAL).format(place=cases[0].place, count=len(cases))
         asked = self._one(cases[0], context) if one else self._several(cases, context)
         acting = OPERATOR.format(printer=cases[0].printer) if one else OPERATORS
-        return Draft(title, [who(acting), production(self.PRODUCTION), *asked, care(*technologies)])
+        return Draft(title, [who(acting), self._production(cases), *asked, care(*technologies)])
+
+    def _production(self, cases: Sequence[ConditionCase]) -> Section[Text]:
+        """One word where it is the same for all, else that of each."""
+        words = [word_on_production(each, self.PRODUCTION) for each in cases]
+        if len(set(words)) == 1:
+            return production(words[0])
+        lines = [OF.format(what=each.place, about=word) for each, word in zip(cases, words, strict=True)]
+        return bullets(SectionRole.PRODUCTION, PRODUCTION, lines)
 
     @abstractmethod
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:
@@ -132,7 +144,7 @@ class NeverRun(AskingWriter):
     ONE = msg("Never checked: {place}")
     SEVERAL = msg("{count} printing conditions never checked")
     HEADING = msg("{count} printing conditions have never been checked")
-    PRODUCTION = msg("may go on; work that must match is unproven until a check has passed.")
+    PRODUCTION = UNPROVEN
 
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:  # noqa: ARG002
         return DUE.format(place=told.place, reasons=because(told.reasons))

@@ -136,7 +136,7 @@ class Summary(NoticeWriter[SummaryPayload]):
         told = [
             {
                 "kind": each.kind.value,
-                "key": f"incident-{number}-opened",
+                "key": f"case-{number}-opened",
                 "facts": next(iter(each().samples().values())),
             }
             for number, each in enumerate(SINGLE, 1)

@@ -19,6 +19,9 @@ from sentinel.render.notices.writer import (
     OPERATOR,
     RIVAL_CODES,
     STEPS_IN_ORDER,
+    UNTIL_CONFIRMED,
+    UNTIL_DECIDED,
+    UNTIL_READ_AGAIN,
     WHY,
     Facts,
     NoticeContext,
@@ -29,6 +32,7 @@ from sentinel.render.notices.writer import (
     one_sheet,
     production,
     who,
+    word_on_production,
 )
 from sentinel.render.remedies import (
     CAUSE_NAMES,
@@ -58,11 +62,7 @@ WRONG_STOCK_TITLE = msg("STOP - wrong stock? {place}")
 
 COLOUR_LEAD = msg("the colour lead, with the operator at {printer}")
 
-MAY_GO_ON = {
-    "confirm": msg("may go on; hold work that must match until this is confirmed."),
-    "alarm": msg("may go on, but hold work that must match until the colour lead has decided."),
-    "urgent": HOLD,
-}
+MAY_GO_ON = {"confirm": UNTIL_CONFIRMED, "alarm": UNTIL_DECIDED, "urgent": HOLD}
 
 FAILED_FIRST = msg("{place}: a sheet was beyond an action limit. Please confirm it before anything is changed.")
 FAILED_AGAIN = msg("{place}: the check failed again, {count} in a row by now.")
@@ -114,7 +114,7 @@ class FailureWriter(NoticeWriter[FailedCheckCase]):
             title.format(place=told.place),
             [
                 who((COLOUR_LEAD if again else OPERATOR).format(printer=told.printer)),
-                production(MAY_GO_ON[urgency]),
+                production(word_on_production(told, MAY_GO_ON[urgency])),
                 paragraph(SectionRole.WHAT, _what_failed(told, again)),
                 paragraph(SectionRole.WHY, _how_sure(told.check, again), WHY),
                 causes(told, told.check),
@@ -249,7 +249,6 @@ class PatchOrder(NoticeWriter[CheckCase]):
     name = msg("URGENT - read the sheet again")
 
     TITLE = msg("URGENT - read the sheet again: {place}")
-    UNTIL_READ_AGAIN = msg("hold work that must match until the sheet has been read again: nothing is known of it.")
     WHAT = msg("{place}: the patches of this sheet stand in another order than those of its target. It was not scored.")
     MISREAD = msg("the figures fit another order of the patches far better - {message}.")
     READ_AGAIN = (
@@ -264,7 +263,7 @@ class PatchOrder(NoticeWriter[CheckCase]):
             self.TITLE.format(place=told.place),
             [
                 who(MEASURER),
-                production(self.UNTIL_READ_AGAIN),
+                production(word_on_production(told, UNTIL_READ_AGAIN)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place)),
                 paragraph(SectionRole.WHY, self.MISREAD.format(message=message), WHY),
                 causes(told, told.check),
@@ -298,7 +297,7 @@ class WarningRepeated(NoticeWriter[CheckCase]):
             self.TITLE.format(place=told.place),
             [
                 who(COLOUR_LEAD.format(printer=told.printer)),
-                production(GO_ON),
+                production(word_on_production(told)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
                 paragraph(SectionRole.WHY, self.WARNINGS_AGREE, WHY),
                 *figures(told.check, context),
@@ -343,13 +342,17 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
             self.TITLE.format(place=told.place),
             [
                 who(NOBODY),
-                production(self.GO_ON_WITHIN),
+                production(self._word(told)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
                 paragraph(SectionRole.WHY, self.WAS_WET if _was_wet(told) else "", WHY),
                 *figures(told.check, context),
                 one_sheet(),
             ],
         )
+
+    def _word(self, told: CheckCase) -> Message:
+        word = word_on_production(told, self.GO_ON_WITHIN)
+        return self.GO_ON_WITHIN if word == GO_ON else word
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import CHECK, CONDITION, ZONE

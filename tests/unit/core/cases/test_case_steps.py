@@ -131,10 +131,10 @@ TABLE: list[tuple[str, Opened, StateReport, list[CaseTransition]]] = [
         ],
     ),
     (
-        "failed and left to grow old",
+        "failed and left to grow old: the failure speaks for both",
         failing(1),
         report(past(FAIL, OLD)),
-        [CaseTransition(DUE, CaseStep.OPENED, NoticeKind.CHECK_DUE, 1, 1, Severity.ROUTINE)],
+        [],
     ),
     (
         "everything at once after a long pause",
@@ -142,7 +142,6 @@ TABLE: list[tuple[str, Opened, StateReport, list[CaseTransition]]] = [
         report(past(FAIL, OLD)),
         [
             CaseTransition(FAILED, CaseStep.OPENED, NoticeKind.CHECK_FAILED, 1, 1),
-            CaseTransition(DUE, CaseStep.OPENED, NoticeKind.CHECK_DUE, 1, 1, Severity.ROUTINE),
         ],
     ),
 ]
