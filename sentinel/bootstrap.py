@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
     from sentinel.core.cases.notice_policy import Recipient
+    from sentinel.core.cases.standing import Turn
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
     from sentinel.core.conditions.forecasts import ConditionForecast
@@ -365,7 +366,7 @@ class Assembly:
                 notifier,
                 self._clock,
                 policy,
-                Letters(own, localizer(*settings.wording(each.name))),
+                Letters(own, localizer(*settings.wording(each.name)), _reader(snapshot, each.name)),
                 snapshot.house.notices.subscriber(each.name, each.kinds).quiet,
             )
             for each in addressees
@@ -412,6 +413,14 @@ class Assembly:
             addressees=addressees,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
+
+
+def _reader(snapshot: Snapshot, recipient: str) -> Turn | None:
+    """Whose eyes a recipient's notices are for, where it has one role alone."""
+    from sentinel.core.cases.standing import Turn
+
+    roles = set(snapshot.house.notices.subscriber(recipient, ()).roles)
+    return next((turn for turn in Turn if roles == {turn.value}), None)
 
 
 def _events_folder(snapshot: Snapshot) -> list[Path]:

@@ -76,9 +76,7 @@ def _plain(value: Any) -> str:
     return "unknown" if value is None else str(value)
 
 
-def explained_json(
-    condition: str, explanation: StateExplanation, stand: Standing, now: datetime
-) -> dict[str, Any]:
+def explained_json(condition: str, explanation: StateExplanation, stand: Standing, now: datetime) -> dict[str, Any]:
     """The same, whole."""
     report = explanation.report
     return {

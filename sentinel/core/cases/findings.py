@@ -113,6 +113,21 @@ def rules_changed() -> tuple[CaseTransition, CaseTransition]:
     return told, CaseTransition(kind, CaseStep.CLOSED, None, None, 1)
 
 
+SAME_FIGURES = 0.5
+"""Readings of which no group's mean ΔE00 differs by more are alike: what two prints and two readings of a chart differ
+by anyhow (common practice, no published source)."""
+
+
+def read_alike(before: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+    """Whether a second reading has the figures of the first, metrics by group both: then neither was a misreading."""
+    both = [(before[group]["de00_mean"], now[group]["de00_mean"]) for group in before if _has_mean(before, now, group)]
+    return bool(both) and all(abs(one - other) <= SAME_FIGURES for one, other in both)
+
+
+def _has_mean(before: Mapping[str, Any], now: Mapping[str, Any], group: str) -> bool:
+    return "de00_mean" in before[group] and "de00_mean" in now.get(group, {})
+
+
 Urgency = Literal["confirm", "alarm", "urgent"]
 
 

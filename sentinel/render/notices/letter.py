@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
 from sentinel.core.cases.payloads import Envelope, PayloadError, kept_message
 from sentinel.core.cases.records import Notice
+from sentinel.core.cases.standing import Turn
 from sentinel.core.message import Localizer, Message, msg
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices.document import (
@@ -111,14 +112,20 @@ def _drawn(facts: str, localizer: CldrLocalizer) -> bytes:
 class Letters:
     """Writes letters in one language, by the templates of an admin where there are any."""
 
-    def __init__(self, templates: Templates | None = None, localizer: CldrLocalizer = IN_ENGLISH) -> None:
+    def __init__(
+        self,
+        templates: Templates | None = None,
+        localizer: CldrLocalizer = IN_ENGLISH,
+        reader: Turn | None = None,
+    ) -> None:
         self._templates = templates
         self._localizer = localizer
+        self._reader = reader
 
     def letter(self, notice: Notice) -> Letter:
         """The letter of a notice, whatever its facts are."""
         kind, own = notice.kind.value, self._localizer
-        found = compose(kind, notice.facts, notice.key, own)
+        found = compose(kind, notice.facts, notice.key, own, self._reader)
         fault = "; ".join(found.faults) or None
         if found.plain:
             return Letter(kind, found.document, {}, localizer=own, fault=fault)
@@ -129,7 +136,9 @@ class Letters:
 LONGEST_FAULT = 200
 
 
-def compose(kind: Any, facts: Any, key: Any, localizer: Localizer = IN_ENGLISH) -> ComposedNotice:
+def compose(
+    kind: Any, facts: Any, key: Any, localizer: Localizer = IN_ENGLISH, reader: Turn | None = None
+) -> ComposedNotice:
     """The document of a notice, by no template, from what is kept of it: of any age, and perhaps not whole.
 
     `facts["step"]` may say that it is `reminded` of or `escalated`.
@@ -139,9 +148,9 @@ def compose(kind: Any, facts: Any, key: Any, localizer: Localizer = IN_ENGLISH) 
         envelope, known = Envelope.from_json(facts), NoticeKind(kind)
 
         def within(kind: Any, facts: Any, key: Any) -> ComposedNotice:
-            return compose(kind, facts, key, localizer)
+            return compose(kind, facts, key, localizer, reader)
 
-        context = NoticeContext(_zone(envelope.timezone), localizer, within)
+        context = NoticeContext(_zone(envelope.timezone), localizer, within, reader)
         draft = _answerable(WRITERS[known].write(known.payload(facts), context), envelope)
         return ComposedNotice(document(_again(draft, envelope.step), key, localizer), draft.faults)
     except Exception as fault:  # people are told of what happened, if in fewer words, rather than not at all

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, ReasonFacts, kept_message
-from sentinel.core.cases.standing import Production
+from sentinel.core.cases.standing import Production, Turn
 from sentinel.core.message import Localizer, Message, Text, joined, msg
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
@@ -45,6 +45,13 @@ class NoticeContext:
     localizer: Localizer
     compose: Callable[[Any, Any, Any], ComposedNotice]
     """From kind, facts and key, as they are kept; it never raises."""
+    reader: Turn | None = None
+    """Who reads it, where it is one role alone: what others have to do is left out, and figures that do not help."""
+
+    @property
+    def at_the_machine(self) -> bool:
+        """Whether it is read by an operator alone."""
+        return self.reader is Turn.OPERATOR
 
     def local(self, time: datetime) -> datetime:
         """A moment in the zone of the site."""

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sentinel.core.cases.findings import read_alike
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import ArrivalsAgain, CheckCase, CheckFacts, FailedCheckCase, TroubleCase
-from sentinel.core.message import Message, Text, joined, msg
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.message import Message, Text, day_of, joined, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.kinds.service import arriving_again, trouble_over
 from sentinel.render.notices.writer import (
@@ -72,6 +74,25 @@ RIVAL = msg("the figures speak for another stock - {message}.")
 SEVERAL_AGREE = msg("several readings agree. The same mistake made twice is still possible.")
 ONE_READING = msg("one reading of one sheet. The sheet, the reading or the printer may be at fault.")
 
+DONE = msg("Done")
+READ_ALIKE = msg("read again, with the same figures: it was no misreading")
+READ_APART = msg("read again, with other figures than before")
+SOMEBODY = msg("somebody")
+DEEDS: Mapping[str, Message] = {
+    EventKind.NOZZLE_CHECK.value: msg("nozzle check on {day} by {by}"),
+    EventKind.RECALIBRATION.value: msg("recalibrated on {day} by {by}"),
+    EventKind.SERVICE.value: msg("service on {day} by {by}"),
+    EventKind.HEADS.value: msg("other heads on {day} by {by}"),
+}
+
+AT_THE_MACHINE = (
+    msg("Keep the sheets that failed, and tell the colour lead which roll they were printed on."),
+    msg("Look which stock is loaded and which is set at the printer."),
+    msg("Print a nozzle check, and show it to the colour lead."),
+    msg("Change nothing else at the printer before the colour lead has decided."),
+)
+"""What an operator does of a check that failed again."""
+
 TWO_APART = msg("One of these two, and this tells them apart")
 SEVERAL_APART = msg("What tells them apart")
 
@@ -116,14 +137,35 @@ class FailureWriter(NoticeWriter[FailedCheckCase]):
                 who((COLOUR_LEAD if again else OPERATOR).format(printer=told.printer)),
                 production(word_on_production(told, MAY_GO_ON[urgency])),
                 paragraph(SectionRole.WHAT, _what_failed(told, again)),
+                _done(told, context),
                 paragraph(SectionRole.WHY, _how_sure(told.check, again), WHY),
-                causes(told, told.check),
-                *figures(told.check, context),
-                *_what_to_do(told, again),
+                *_reasons(told, context),
+                *_what_to_do(told, again, context),
                 *at_the_printer(told),
             ],
             urgency == "urgent",
         )
+
+
+def _reasons(told: CheckCase, context: NoticeContext) -> list[Section[Text]]:
+    """Causes and figures; at the machine nothing but what was out of tolerance."""
+    own = figures(told.check, context)
+    return own[:1] if context.at_the_machine else [causes(told, told.check), *own]
+
+
+def _done(told: FailedCheckCase, context: NoticeContext) -> Section[Text]:
+    """What was done since the case was opened, in one line, with what the second reading rules out."""
+    acts = [
+        DEEDS[act.kind].format(day=day_of(context.local(act.at)), by=act.by or SOMEBODY)
+        for act in (told.standing.done if told.standing else ())
+        if act.kind in DEEDS
+    ]
+    read = [READ_ALIKE] if _read_alike(told) else [READ_APART] if told.before and told.before.metrics else []
+    return paragraph(SectionRole.WHAT, joined("; ", [*read, *acts]) if read or acts else "", DONE)
+
+
+def _read_alike(told: FailedCheckCase) -> bool:
+    return bool(told.before and told.before.metrics and read_alike(told.before.metrics, told.check.metrics))
 
 
 def _rival(check: CheckFacts) -> Message | None:
@@ -143,10 +185,15 @@ def _how_sure(check: CheckFacts, again: bool) -> Message:
     return SEVERAL_AGREE if again else ONE_READING
 
 
-def _what_to_do(told: CheckCase, again: bool) -> list[Section[Text]]:
-    """Steps that look first; what changes anything only after several failures, and with its conditions."""
+def _what_to_do(told: FailedCheckCase, again: bool, context: NoticeContext) -> list[Section[Text]]:
+    """Steps that look first; what changes anything only after several failures, and with its conditions.
+
+    What was done is not asked again, and of the operator nothing that the colour lead has to decide.
+    """
     diagnosis = told.check.diagnosis or ()
     answer = answered(diagnosis)
+    if again and context.at_the_machine and not _rival(told.check):
+        return [steps(SectionRole.STEPS, STEPS_IN_ORDER, AT_THE_MACHINE)]
     if not again or _rival(told.check):
         rungs, last = set(CONFIRMING), [paragraph(SectionRole.STEPS, NO_REMEDY)]
     elif not answer:
@@ -154,11 +201,19 @@ def _what_to_do(told: CheckCase, again: bool) -> list[Section[Text]]:
     else:
         remedies = mending(answer, diagnosis, repeated=True)
         rungs, last = looking(answer, remedies), _last(told.check, answer, remedies)
+    left = set(rungs) - _ruled_out(told)
     return [
         _apart(answer),
-        steps(SectionRole.STEPS, STEPS_IN_ORDER, worded(rungs, told.drying_hours, told.technology)),
+        steps(SectionRole.STEPS, STEPS_IN_ORDER, worded(left, told.drying_hours, told.technology)),
         *last,
     ]
+
+
+def _ruled_out(told: FailedCheckCase) -> set[RemedyStep]:
+    """Steps that were done: a second reading, its figures alike, and what people told."""
+    acts = {act.kind for act in (told.standing.done if told.standing else ())}
+    read = {RemedyStep.READ, RemedyStep.PRINT} if _read_alike(told) else set()
+    return read | ({RemedyStep.NOZZLES} if EventKind.NOZZLE_CHECK.value in acts else set())
 
 
 def _apart(answer: list[FindingFacts]) -> Section[Text]:
@@ -266,8 +321,7 @@ class PatchOrder(NoticeWriter[CheckCase]):
                 production(word_on_production(told, UNTIL_READ_AGAIN)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place)),
                 paragraph(SectionRole.WHY, self.MISREAD.format(message=message), WHY),
-                causes(told, told.check),
-                *figures(told.check, context),
+                *_reasons(told, context),
                 steps(SectionRole.STEPS, STEPS_IN_ORDER, self.READ_AGAIN),
                 paragraph(SectionRole.STEPS, NO_REMEDY),
                 *at_the_printer(told),
