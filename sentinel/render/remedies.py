@@ -34,13 +34,13 @@ class RemedyStep(IntEnum):
 WORDS: Mapping[RemedyStep, Message] = {
     RemedyStep.STOCK: msg("Look which stock was printed and which is set at the printer."),
     RemedyStep.DRY: msg("Make sure that the chart was dry when it was read: wet and dry ink differ."),
-    RemedyStep.MODE: msg("Read the same sheet in the measurement mode of its target (M0, M1 or M2)."),
+    RemedyStep.MODE: msg("Read the same sheet in the measurement mode of its aim (M0, M1 or M2)."),
     RemedyStep.READ: msg(
         "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round."
     ),
     RemedyStep.COMPARE: msg(
         "Read a sheet of another stock with the same instrument, or this one with another instrument. Where "
-        "it is the instrument that strays, have it certified."
+        "it is the instrument that reads off, have it certified."
     ),
     RemedyStep.NOZZLES: msg(
         "Print a nozzle check. Where lines are missing, clean normally, as the maker's manual says, and check again: "
@@ -121,7 +121,7 @@ CAUSE_NAMES: Mapping[str, Message] = {
     "tone-shift": msg("a tone scale off its aim"),
     "substrate-shade": msg("another shade of the stock"),
     "measurement-scale": msg("the instrument: all patches read lighter or darker alike"),
-    "outlying-patches": msg("a few patches that lie apart: a scratch, a nozzle line"),
+    "outlying-patches": msg("odd patches: a scratch, a nozzle line"),
     "unexplained": msg("nothing the sentinel knows"),
 }
 """What a cause is called."""
@@ -146,7 +146,7 @@ APART: Mapping[frozenset[str], Message] = {
             msg(
                 "Read the white tile, then a sheet of another stock with the same instrument: where that is "
                 "off alike, it "
-                "is the instrument, else the paper."
+                "is the instrument, else the stock."
             ),
             ("measurement-scale", "substrate-shade"),
         ),
@@ -159,7 +159,7 @@ APART: Mapping[frozenset[str], Message] = {
             ("possibly-not-dry", "tone-shift"),
         ),
         (
-            msg("Read the same sheet in the measurement mode of its target: what goes away was the mode."),
+            msg("Read the same sheet in the measurement mode of its aim: what goes away was the mode."),
             ("measurement-mode", "substrate-shade"),
             ("measurement-mode", "measurement-scale"),
         ),
@@ -299,7 +299,7 @@ def checking(drying_hours: float | None) -> list[Message]:
     """The steps of making a check."""
     return [
         msg("Load the stock and tell the printer what it is."),
-        msg("Print the chart of its target."),
+        msg("Print the chart of its aim."),
         drying(drying_hours),
         msg("Measure it and save the file in the drop folder."),
     ]
@@ -372,7 +372,7 @@ FILE_STEPS = {
         "See that the right chart was read, from its first row to its last, and exported whole."
     ),
     ("m-condition-mismatch", "m-condition-unknown", "backing-mismatch"): msg(
-        "Measure under the target's measurement condition and on its backing."
+        "Measure under the measurement condition of its aim and on its backing."
     ),
     ("no-target", "target-not-readable"): msg("Let an admin name a readable target for this printing condition."),
     ("condition-not-measurable",): msg("Judge this stock by eye; it is not measured."),

@@ -170,7 +170,7 @@ def test_figures_relative_to_paper(pairs: Pairs, record_deviation: Record) -> No
     relative = by_colour_science(aim, sample)
     theirs = {group: four("rel_de00", relative[mask]) for group, mask in labelled(pairs).items()}
     assert float(np.abs(relative - by_colour_science(pairs.aim_lab, pairs.read_lab)).max()) > 0.05
-    source = f"ΔE00 relative to paper, {GROUPS} groups: X, Y, Z scaled apart, then colour-science"
+    source = f"ΔE00 relative to bare stock, {GROUPS} groups: X, Y, Z scaled apart, then colour-science"
     record_deviation(source, *worst_deviation(ours(xyz=True), theirs), SAME)
 
 

@@ -136,10 +136,10 @@ def decisive(past: Sequence[PastCheck]) -> PastCheck | None:
 def _failing(context: DueContext) -> Iterator[DueReason]:
     failure, last = failing_since(context.past), context.last
     if last.failed:
-        message = msg("the last check was beyond an action limit")
+        message = msg("the last check was out of tolerance")
         yield DueReason(Reason(Code.LAST_CHECK_FAILED, message), last.measured_at)
     elif failure is not None:
-        message = msg("the last check was within the action limits, but not so far as to count as recovered")
+        message = msg("the last check was within tolerance, but not far enough to count as recovered")
         yield DueReason(Reason(Code.NOT_RECOVERED, message), failure.measured_at)
 
 
@@ -168,9 +168,9 @@ def _too_old(context: DueContext) -> Iterator[DueReason]:
 TOO_OLD: Mapping[tuple[bool, bool], Message] = {
     (False, True): msg("the last check is of {day}, a check is due after {span}"),
     (False, False): msg("the last check is of {day}, a check is due after {span} of working time"),
-    (True, True): msg("the last check is of {day}, while nothing can be foretold, a check is due after {span}"),
+    (True, True): msg("the last check is of {day}, while no forecast can be made, a check is due after {span}"),
     (True, False): msg(
-        "the last check is of {day}, while nothing can be foretold, a check is due after {span} of working time"
+        "the last check is of {day}, while no forecast can be made, a check is due after {span} of working time"
     ),
 }
 """By whether nothing can be foretold yet, and whether every day counts."""
@@ -239,7 +239,7 @@ def _target_changed(context: DueContext) -> Iterator[DueReason]:
     last = context.last
     known = context.scoring.marks and last.target_hash is not None
     if context.rules.target_changed and known and last.target_hash not in context.scoring.targets:
-        message = msg("the last check was scored against another target than there is now")
+        message = msg("the last check was scored against another aim than there is now")
         yield DueReason(Reason(Code.TARGET_CHANGED, message), last.measured_at)
 
 

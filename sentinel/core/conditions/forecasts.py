@@ -94,7 +94,7 @@ class ConditionForecast:
 def leaving_words(leaving: Leaving) -> Message:
     """The forecast as a sentence, with how sure it is."""
     figure, (earliest, latest) = figure_words(leaving.group, leaving.metric), leaving.wide
-    from_day = day_of(earliest) if earliest else msg("the days foretold")
+    from_day = day_of(earliest) if earliest else msg("the days of the forecast")
     if not leaving.trend:
         return msg(
             "the {figure} shows no sure trend, but {readings} readings cannot exclude that it reaches what the action "
@@ -110,7 +110,7 @@ def leaving_words(leaving: Leaving) -> Message:
         slope=leaving.slope,
         expected=msg("about {day}", day=day_of(leaving.expected))
         if leaving.expected
-        else msg("later than can be foretold"),
+        else msg("later than the forecast reaches"),
         day=from_day,
         latest=msg("not after {day}", day=day_of(latest)) if latest else msg("with no latest day"),
         readings=leaving.readings,
@@ -135,8 +135,12 @@ CHARTS: Mapping[str, Message] = {
 }
 
 SHIFTED: Mapping[str, Message] = {
-    "above": msg("the {figure} is above its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"),
-    "below": msg("the {figure} is below its baseline since {day} ({chart}: {value:.1f}, limit {limit:.1f} sigma)"),
+    "above": msg(
+        "the {figure} is above its baseline since {day} ({chart}: {value:.1f} sigma, limit {limit:.1f} sigma)"
+    ),
+    "below": msg(
+        "the {figure} is below its baseline since {day} ({chart}: {value:.1f} sigma, limit {limit:.1f} sigma)"
+    ),
 }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
@@ -19,9 +19,9 @@ from sentinel.core.conditions.due import (
     due_reasons,
     in_utc,
 )
-from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
-from sentinel.core.message import day_of, msg
+from sentinel.core.message import Message, day_of, msg
 from sentinel.core.verdict import Code, Reason, Verdict
 
 
@@ -115,8 +115,14 @@ def _remarks(last: PastCheck) -> tuple[Reason, ...]:
 def _never_run(renewed: Event | None) -> Reason:
     if renewed is None:
         return Reason(Code.NEVER_RUN, NEVER_RUN)
-    message = msg("{event} on {day}, no check since", event=EVENT_WORDS[renewed.kind], day=day_of(renewed.at))
+    pattern = SINCE.get(renewed.kind) or msg("no valid check since {day}: {event}", event=EVENT_WORDS[renewed.kind])
+    message = pattern.format(day=day_of(renewed.at))
     return Reason(Code.NEVER_RUN_SINCE, message)
 
+
+SINCE: Mapping[EventKind, Message] = {
+    EventKind.HEADS: msg("no valid check since the heads of {day}"),
+    EventKind.INK_SET: msg("no valid check since the ink set of {day}"),
+}
 
 NEVER_RUN = msg("no check has been recorded for this printing condition")

@@ -112,14 +112,14 @@ SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
     (Cause.TONE, True): msg("the tones of {inks} heavier by up to ΔE00 {size:.1f}, solids in place"),
     (Cause.TONE, False): msg("the tones of {inks} lighter by up to ΔE00 {size:.1f}, solids in place"),
     (Cause.NOT_DRY, None): msg("all inks darker together, by up to ΔE00 {size:.1f}, as on a print that has not dried"),
-    (Cause.SHADE, None): msg("the paper moved by ΔE00 {size:.1f}, and all that lies on it moved along"),
-    (Cause.SCALE, True): msg("all patches lighter by one factor, paper by ΔE00 {size:.1f}"),
-    (Cause.SCALE, False): msg("all patches darker by one factor, paper by ΔE00 {size:.1f}"),
+    (Cause.SHADE, None): msg("the bare stock moved by ΔE00 {size:.1f}, and all that lies on it moved along"),
+    (Cause.SCALE, True): msg("all patches lighter by one factor, bare stock by ΔE00 {size:.1f}"),
+    (Cause.SCALE, False): msg("all patches darker by one factor, bare stock by ΔE00 {size:.1f}"),
     (Cause.MODE, True): msg(
-        "more light of a brightener, paper by ΔE00 {size:.1f}: light patches differ as between M0, M1 and M2"
+        "more light of a brightener, bare stock by ΔE00 {size:.1f}: light patches differ as between M0, M1 and M2"
     ),
     (Cause.MODE, False): msg(
-        "less light of a brightener, paper by ΔE00 {size:.1f}: light patches differ as between M0, M1 and M2"
+        "less light of a brightener, bare stock by ΔE00 {size:.1f}: light patches differ as between M0, M1 and M2"
     ),
 }
 """By the cause, and whether its sign is +1; None where the sign changes nothing."""
@@ -193,8 +193,8 @@ def _evidence(part: CausePart, explanation: Explanation, sheet: FigureBasis) -> 
         rows = np.flatnonzero(sheet.outlying)
         names = [sheet.labels[row] for row in rows[:MOST_NAMED]] if sheet.labels else []
         words = msg(
-            "{count} patch lies far from where all others put it",
-            "{count} patches lie far from where all others put them",
+            "{count} odd patch lies far from where all others put it",
+            "{count} odd patches lie far from where all others put them",
             count=len(rows),
         )
         return Evidence(words, {"count": len(rows), "patches": names})

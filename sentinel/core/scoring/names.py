@@ -9,7 +9,7 @@ from sentinel.core.message import Message, Text, msg
 
 GROUP_WORDS: Mapping[str, Message] = {
     "all": msg("all patches"),
-    "paper": msg("paper"),
+    "paper": msg("bare stock"),
     "solids": msg("solids"),
     "tones": msg("tone scales"),
     "overprints": msg("overprints"),
@@ -44,10 +44,10 @@ METRIC_WORDS: Mapping[str, Message] = {
     "dch_median": msg("median ΔCh"),
     "dch_p95": msg("95th percentile ΔCh"),
     "dch_max": msg("maximum ΔCh"),
-    "rel_de00_mean": msg("mean ΔE00 relative to paper"),
-    "rel_de00_median": msg("median ΔE00 relative to paper"),
-    "rel_de00_p95": msg("95th percentile ΔE00 relative to paper"),
-    "rel_de00_max": msg("maximum ΔE00 relative to paper"),
+    "rel_de00_mean": msg("mean ΔE00 relative to bare stock"),
+    "rel_de00_median": msg("median ΔE00 relative to bare stock"),
+    "rel_de00_p95": msg("95th percentile ΔE00 relative to bare stock"),
+    "rel_de00_max": msg("maximum ΔE00 relative to bare stock"),
     "de00_share": msg("share of patches beyond the counted ΔE00"),
     "dl_mean": msg("mean ΔL*"),
     "da_mean": msg("mean Δa*"),

@@ -113,10 +113,15 @@ def document(draft: Draft, key: str, localizer: Localizer = ENGLISH) -> NoticeDo
         _title(draft.title, localizer),
         tuple(_localized(section, localizer) for section in told),
         key,
-        localizer.text(KEY.format(key=key)),
+        document_line(key, localizer),
         localizer.text(REST.format(key=key)),
         draft.urgent,
     )
+
+
+def document_line(key: str, localizer: Localizer = ENGLISH) -> str:
+    """The last line of a notice, by which a repeat can be told."""
+    return localizer.text(KEY.format(key=tidy(key)))
 
 
 def _title(title: Text, localizer: Localizer) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -25,6 +25,7 @@ from sentinel.render.notices.document import (
     bullets,
     cut,
     document,
+    document_line,
     paragraph,
     tidy,
 )
@@ -144,6 +145,9 @@ def compose(
     `facts["step"]` may say that it is `reminded` of or `escalated`.
     """
     key = key if isinstance(key, str) else ""
+    if (only := _only_one(kind, facts)) is not None:
+        found = compose(only.get("kind"), only.get("facts"), only.get("key"), localizer, reader)
+        return found._replace(document=replace(found.document, key=tidy(key), last_line=document_line(key, localizer)))
     try:
         envelope, known = Envelope.from_json(facts), NoticeKind(kind)
 
@@ -163,6 +167,14 @@ ANSWER = msg(
     "This is case {cases}. Whoever sees to it says so: sentinel ack {numbers} --by NAME",
     "These are cases {cases}. Whoever sees to them says so: sentinel ack {numbers} --by NAME",
 )
+
+
+def _only_one(kind: Any, facts: Any) -> Mapping[str, Any] | None:
+    """What stands alone in a summary: it is told as what it is."""
+    if kind != NoticeKind.SUMMARY.value or not isinstance(facts, Mapping) or facts.get("files") is not None:
+        return None
+    told = facts.get("notices")
+    return told[0] if isinstance(told, list) and len(told) == 1 and isinstance(told[0], Mapping) else None
 
 
 def _answerable(draft: Draft, envelope: Envelope) -> Draft:

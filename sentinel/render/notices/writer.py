@@ -106,12 +106,12 @@ UNTIL_READ_AGAIN = msg("hold work that must match until the sheet has been read 
 
 OF = msg("{what}: {about}")
 
-BEYOND = msg("Beyond its limit")
+BEYOND = msg("Out of tolerance")
 FIGURES = msg("Figures")
 REMARKS = msg("To be noted")
 COLUMNS = ("", msg("mean ΔE00"), msg("95th percentile"), msg("maximum"))
 FIGURE = msg("{figure:.2f}")
-MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, target {target}, file {file}.")
+MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, aim {target}, file {file}.")
 M_UNKNOWN = msg("M condition unknown")
 
 ONE_CAUSE = msg("What the figures point to")

@@ -182,7 +182,7 @@ def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
         "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7 days.",
         "Last measured 2026-07-06 09:30 WEST.",
         "1. Load the stock and tell the printer what it is.",
-        "2. Print the chart of its target.",
+        "2. Print the chart of its aim.",
         "3. Let the chart dry for 2 hours before it is measured",
         "4. Measure it and save the file in the drop folder.",
         "For printing the chart:\n- coated side out.",

@@ -237,6 +237,6 @@ def test_alarm_that_recalibrating_would_end_foretells_what_it_would_bring() -> N
     band = {"expected": 0.9, "low": 0.7, "high": 1.2}
     tone["predicted"]["recalibrated"] = {"de00_mean": band, "de00_p95": band, "de00_max": band, "confidence": 0.9}
     body = notice([tone])
-    assert "Recalibrating is foretold to bring a mean ΔE00 of 0.90 (0.70 to 1.20), a 95th percentile of" in body
+    assert "Recalibrating is expected to bring a mean ΔE00 of 0.90 (0.70 to 1.20), a 95th percentile of" in body
     assert "sentinel curves 118" in body
     assert "foretold" not in notice([tone], 1)

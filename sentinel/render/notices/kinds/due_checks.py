@@ -90,11 +90,11 @@ class CheckDue(AskingWriter):
     """Checks that turned due."""
 
     kind = NoticeKind.CHECK_DUE
-    name = msg("Check due")
+    name = msg("Colour check due")
 
-    ONE = msg("Check due: {place}")
-    SEVERAL = msg("{count} checks due")
-    HEADING = msg("A check is due on {count} printing conditions")
+    ONE = msg("Colour check due: {place}")
+    SEVERAL = msg("{count} colour checks due")
+    HEADING = msg("A colour check is due on {count} printing conditions")
     DUE_SINCE = msg("{place}: {reasons}. Last measured {time}.")
 
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:
@@ -117,11 +117,11 @@ class DueSoon(AskingWriter):
     """Checks that turn due before long, for whoever plans the day."""
 
     kind = NoticeKind.DUE_SOON
-    name = msg("Check due soon")
+    name = msg("Colour check due soon")
 
-    ONE = msg("Check due soon: {place}")
-    SEVERAL = msg("{count} checks due soon")
-    HEADING = msg("A check turns due soon on {count} printing conditions")
+    ONE = msg("Colour check due soon: {place}")
+    SEVERAL = msg("{count} colour checks due soon")
+    HEADING = msg("A colour check turns due soon on {count} printing conditions")
     SOON = msg("{place}: a check turns due at {time}.")
 
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:
@@ -139,11 +139,11 @@ class NeverRun(AskingWriter):
     """Printing conditions without any check that counts."""
 
     kind = NoticeKind.NEVER_RUN
-    name = msg("Never checked")
+    name = msg("No valid check")
 
-    ONE = msg("Never checked: {place}")
-    SEVERAL = msg("{count} printing conditions never checked")
-    HEADING = msg("{count} printing conditions have never been checked")
+    ONE = msg("No valid check: {place}")
+    SEVERAL = msg("{count} printing conditions without a valid check")
+    HEADING = msg("{count} printing conditions have no valid check")
     PRODUCTION = UNPROVEN
 
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:  # noqa: ARG002

@@ -7,7 +7,7 @@ from typing import Any
 
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import FileGroup, FilesTogether, SummaryPayload
-from sentinel.core.message import Message, msg
+from sentinel.core.message import Message, Text, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
@@ -56,17 +56,20 @@ SINGLE: tuple[type[NoticeWriter[Any]], ...] = (
 """Those of every other kind."""
 
 
+STEPS_WITHIN = 3
+"""So many steps of each notice a summary tells."""
+
+
 class Summary(NoticeWriter[SummaryPayload]):
     """Many notices that waited, or those of a day: the most pressing first."""
 
     kind = NoticeKind.SUMMARY
     name = msg("Summary")
 
-    TITLE = msg("Summary: {count} notices")
+    TITLE = msg("{count} notices: {place}")
     TITLE_EMPTY = msg("Summary: nothing to be done")
-    SEE_EACH = msg("each notice says whether it may go on; the most pressing come first.")
-    HEADING = msg("What this is about")
-    LINE = msg("{title} (sentinel notify show {key})")
+    SEE_EACH = msg("each part below says whether it may go on; the most pressing come first.")
+    WHOLE = msg("Whole, with every step: sentinel notify show {key}")
     EMPTY = msg("Nothing is due, nothing is open, nothing waits.")
 
     FILES = msg("{count} files not scored")
@@ -89,15 +92,27 @@ class Summary(NoticeWriter[SummaryPayload]):
             return self._of_files(told.files)
         entries = [each if isinstance(each, Mapping) else {} for each in told.notices]
         composed = [context.compose(each.get("kind"), each.get("facts"), each.get("key")) for each in entries]
-        lines = [self.LINE.format(title=each.document.title, key=each.document.key) for each in composed]
         faults = tuple(fault for each in composed for fault in each.faults)
-        if not lines:
+        if not composed:
             what = paragraph(SectionRole.WHAT, self.EMPTY)
             return Draft(self.TITLE_EMPTY, [who(NOBODY), production(GO_ON), what], faults=faults)
         held = self._held(composed, context)
         may = production(held[0].lines[0] if held else self.SEE_EACH)
-        sections = [who(ANYBODY), may, bullets(SectionRole.WHAT, self.HEADING, lines)]
-        return Draft(self.TITLE.format(count=len(lines)), sections, bool(held), faults)
+        sections = [who(ANYBODY), may, *map(self._part, composed)]
+        return Draft(
+            self.TITLE.format(count=len(composed), place=composed[0].document.title), sections, bool(held), faults
+        )
+
+    def _part(self, each: ComposedNotice) -> Section[Text]:
+        """What a notice within says by itself: what happened, whether production goes on, the first things to do."""
+        document = each.document
+        lines = [
+            line
+            for role in (SectionRole.WHAT, SectionRole.PRODUCTION, SectionRole.STEPS)
+            for section in document.of(role)[:1]
+            for line in (section.lines if role is SectionRole.WHAT else section.lines[:STEPS_WITHIN])
+        ]
+        return bullets(SectionRole.WHAT, document.title, [*lines, self.WHOLE.format(key=document.key)])
 
     def _of_files(self, files: FilesTogether) -> Draft:
         of_events = files.kind == NoticeKind.EVENTS_REFUSED.value

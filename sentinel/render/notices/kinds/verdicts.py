@@ -66,9 +66,9 @@ COLOUR_LEAD = msg("the colour lead, with the operator at {printer}")
 
 MAY_GO_ON = {"confirm": UNTIL_CONFIRMED, "alarm": UNTIL_DECIDED, "urgent": HOLD}
 
-FAILED_FIRST = msg("{place}: a sheet was beyond an action limit. Please confirm it before anything is changed.")
+FAILED_FIRST = msg("{place}: a sheet was out of tolerance. Please confirm it before anything is changed.")
 FAILED_AGAIN = msg("{place}: the check failed again, {count} in a row by now.")
-FITS_ANOTHER = msg("{place}: the sheet fits the target of another stock better. Stop and look at the loaded stock.")
+FITS_ANOTHER = msg("{place}: the sheet fits the aim of another stock better. Stop and look at the loaded stock.")
 
 RIVAL = msg("the figures speak for another stock - {message}.")
 SEVERAL_AGREE = msg("several readings agree. The same mistake made twice is still possible.")
@@ -106,7 +106,7 @@ MENDING = msg(
     "another until a check passes"
 )
 FORETOLD = msg(
-    "Recalibrating is foretold to bring a mean ΔE00 of {mean}, a 95th percentile of {p95} and a maximum of {maximum} "
+    "Recalibrating is expected to bring a mean ΔE00 of {mean}, a 95th percentile of {p95} and a maximum of {maximum} "
     "in 90 of 100 cases."
 )
 BAND = msg("{expected:.2f} ({low:.2f} to {high:.2f})")
@@ -116,7 +116,7 @@ WEAK_SOLID = msg(
     "channel has headroom."
 )
 PAPER = msg(
-    "Do not recalibrate for the paper: no ink curve moves it. A new lot is to blame only where a second sheet of it "
+    "Do not recalibrate for the bare stock: no ink curve moves it. A new lot is to blame only where a second sheet of it "
     "reads alike and another stock reads right."
 )
 NOT_WHILE = msg("Do not recalibrate and do not replace anything while this is possible: {causes}.")
@@ -304,7 +304,7 @@ class PatchOrder(NoticeWriter[CheckCase]):
     name = msg("URGENT - read the sheet again")
 
     TITLE = msg("URGENT - read the sheet again: {place}")
-    WHAT = msg("{place}: the patches of this sheet stand in another order than those of its target. It was not scored.")
+    WHAT = msg("{place}: the patches of this sheet stand in another order than those of its aim. It was not scored.")
     MISREAD = msg("the figures fit another order of the patches far better - {message}.")
     READ_AGAIN = (
         msg("Read the same sheet again from its first row, the right way round, with the white tile read first."),
@@ -343,8 +343,8 @@ class WarningRepeated(NoticeWriter[CheckCase]):
     name = msg("Warning again")
 
     TITLE = msg("Warning again: {place}")
-    WHAT = msg("{place}: {count} checks in a row were beyond a warning limit, within the action limits.")
-    WARNINGS_AGREE = msg("several readings agree, each within the action limits. It may be a drift that has begun.")
+    WHAT = msg("{place}: {count} checks in a row were beyond a warning limit, within tolerance.")
+    WARNINGS_AGREE = msg("several readings agree, each within tolerance. It may be a drift that has begun.")
 
     def write(self, told: CheckCase, context: NoticeContext) -> Draft:
         return Draft(
@@ -375,11 +375,11 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
     kind = NoticeKind.RECOVERED
     name = msg("Over")
 
-    TITLE = msg("Back within action limits: {place}")
-    GO_ON_WITHIN = msg("may go on; the last sheet was within the action limits.")
+    TITLE = msg("Back within tolerance: {place}")
+    GO_ON_WITHIN = msg("may go on; the last sheet was within tolerance.")
     WHAT = msg(
-        "{place}: after {count} failed check the last sheet was within the action limits.",
-        "{place}: after {count} failed checks the last sheet was within the action limits.",
+        "{place}: after {count} failed check the last sheet was within tolerance.",
+        "{place}: after {count} failed checks the last sheet was within tolerance.",
     )
     WAS_WET = msg(
         "the sheet that failed looked as one that had not dried, and this later reading does not: it was most likely "
