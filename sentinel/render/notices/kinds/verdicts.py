@@ -116,8 +116,8 @@ WEAK_SOLID = msg(
     "channel has headroom."
 )
 PAPER = msg(
-    "Do not recalibrate for the bare stock: no ink curve moves it. A new lot is to blame only where a second sheet of it "
-    "reads alike and another stock reads right."
+    "Do not recalibrate for the bare stock: no ink curve moves it. A new lot is to blame only where a second sheet of "
+    "it reads alike and another stock reads right."
 )
 NOT_WHILE = msg("Do not recalibrate and do not replace anything while this is possible: {causes}.")
 NOT_BEFORE = msg("Do not recalibrate and do not replace anything before the cause is known.")
