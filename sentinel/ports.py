@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         RescoredPair,
         RescoredRecord,
         UnscoredFile,
+        Voiding,
         Withheld,
     )
     from sentinel.core.conditions.due import PastCheck
@@ -77,6 +78,7 @@ class ReadChecks(Protocol):
     def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]: ...  # last first
     def find(self, seq: int) -> RecordedCheck | None: ...  # one of them
     def is_countered(self, seq: int) -> bool: ...  # whether it counts no longer
+    def voided(self, seq: int) -> Voiding | None: ...  # who took it back, if anybody did
     def facts(self, seq: int) -> Mapping[str, Any]: ...  # what a notice says of it
     def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]: ...  # its figures and those before it
     def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]: ...  # all that count, in order
@@ -94,6 +96,7 @@ class ReadChecks(Protocol):
 
 class WriteChecks(ReadChecks, Protocol):
     def add(self, record: CheckRecord) -> list[str]: ...  # the conditions for which it no longer counts
+    def void(self, seq: int, by: str, why: str, at: datetime) -> bool: ...  # whether it counted until then
     def keep_rescored(self, record: RescoredRecord) -> None: ...  # once for a version of the rules
     def send_again(self, record: CheckRecord) -> list[str]: ...  # the conditions whose checks changed by that
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sentinel.application.checking import AgainstTargets, BySettings, Scorer, checked
+from sentinel.application.voiding import void_check
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.assessment import Assessment
 from sentinel.core.colour.lab import D50_ASTM_E308
@@ -22,6 +23,7 @@ from sentinel.core.scoring.groups import named_inks
 from sentinel.core.scoring.names import group_words
 from sentinel.core.scoring.score import Score
 from sentinel.core.verdict import Verdict
+from sentinel.errors import AdminError
 from sentinel.render.figures import MAIN_GROUPS, figure_lines, ink_lines
 from sentinel.render.remedies import ONE_SHEET, next_step, telling_apart
 
@@ -177,10 +179,33 @@ def _options(parser: Parser) -> None:
     against.add_argument(
         "--condition", metavar="CONDITION", help="the printing condition, where no route of the settings tells it"
     )
+    void = parser.add_argument_group(
+        "taking a recorded check back", "sentinel check void ID --by WHO --why TEXT; the check stays on record"
+    )
+    void.add_argument("--by", metavar="WHO", help="who takes it back: the colour lead's deed")
+    void.add_argument("--why", metavar="TEXT", help="the reason")
     parser.set_defaults(handler=_check)
 
 
+VOID = "void"
+"""In the place of the first file: a recorded check is taken back. A file of this name is `./void`."""
+
+
+def _void(options: argparse.Namespace, room: Composition) -> Exit:
+    ids = options.files[1:]
+    if len(ids) != 1 or not ids[0].isdecimal() or options.by is None or options.why is None:
+        raise AdminError("expected `sentinel check void ID --by WHO --why TEXT`; ID as `sentinel checks` shows it")
+    found = void_check(room.reading, room.writing, int(ids[0]), options.by, options.why, room.clock.now())
+    measured = found.measured_at.astimezone(room.settings.site.zone)
+    print(f"voided: check {found.seq}, {found.condition}, measured {measured:%Y-%m-%d %H:%M}, {found.verdict.value}")
+    return Exit.FINE
+
+
 def _check(options: argparse.Namespace, room: Composition) -> Exit:
+    if options.files[0] == VOID:
+        return _void(options, room)
+    if options.by is not None or options.why is not None:
+        raise AdminError("expected --by and --why with `sentinel check void` alone")
     scorer = _scorer(options, room)
     verdicts: list[Verdict] = []
     missing = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
@@ -18,9 +19,10 @@ from sentinel.core.cases.payloads import (
     ReasonFacts,
     RefusedFileCase,
     StandingFacts,
+    VoidedFacts,
 )
 from sentinel.core.cases.standing import standing
-from sentinel.core.conditions.checks import UnscoredFile, Withheld
+from sentinel.core.conditions.checks import UnscoredFile, Voiding, Withheld
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import StateReport
@@ -96,11 +98,17 @@ class StateRecorder:
         taken = []
         for kind, finding in found.items():
             before = self.dispatcher.case(subject, kind)
+            if before is not None and not finding.holds and self._voided(before):
+                finding = replace(finding, ended_by=VOIDED)  # noqa: PLW2901 - the same finding, ended otherwise
             others = led(kind, holding(found))
             applied = self.dispatcher.advance(subject, kind, finding, scope, led=others)
             if applied is not None and applied.step.notice is not None:
                 taken.append((applied, before))
         return [self._notice(policy, report, applied, before, scope) for applied, before in taken]
+
+    def _voided(self, case: OpenCase) -> Voiding | None:
+        """Who took back the check that this was about."""
+        return None if case.cause is None else self._session.checks.voided(case.cause)
 
     def _before(self, case: OpenCase | None) -> CheckBefore | None:
         """What the failed sheet pointed to: a later reading may confirm it."""
@@ -126,7 +134,8 @@ class StateRecorder:
         scope: Scope,
     ) -> PendingNotice:
         step = applied.step
-        check = None if step.cause is None else self._check(step.cause, pictured=step.kind is not CaseKind.CHECK_DUE)
+        cause = before.cause if before is not None and before.cause is not None and self._voided(before) else step.cause
+        check = None if cause is None else self._check(cause, pictured=step.kind is not CaseKind.CHECK_DUE)
         codes = frozenset(reason.code.value for reason in report.reasons)
         if check is not None and step.kind is CaseKind.CHECK_FAILED:
             codes = check.codes
@@ -139,8 +148,13 @@ class StateRecorder:
             count=count,
             urgency=step.severity.value,
             before=self._before(before) if over or step.step is CaseStep.REPEATED else None,
+            voided=self._voided_facts(before) if over else None,
         )
         return PendingNotice(applied, kind, case, scope)
+
+    def _voided_facts(self, case: OpenCase | None) -> VoidedFacts | None:
+        voiding = None if case is None else self._voided(case)
+        return None if voiding is None else VoidedFacts(by=voiding.by, why=voiding.why)
 
     def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
         """With what its picture is drawn from, where it has one: its patches if its file came in this transaction."""
@@ -183,6 +197,9 @@ class StateRecorder:
         told = [each for each in events if each.kind in DEEDS and each.at >= since and each.concerns(name)]
         return tuple(Act(kind=each.kind.value, at=each.at, by=each.told_by) for each in told)
 
+
+VOIDED = sys.maxsize
+"""In place of the record that ended a case: the one it was about was taken back, which is told."""
 
 DEEDS = frozenset({EventKind.RECALIBRATION, EventKind.SERVICE, EventKind.NOZZLE_CHECK, EventKind.HEADS})
 """Events that are somebody's answer to a case."""

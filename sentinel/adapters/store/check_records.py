@@ -17,6 +17,7 @@ from sentinel.core.conditions.checks import (
     RescoredPair,
     RescoredRecord,
     UnscoredFile,
+    Voiding,
     Withheld,
 )
 from sentinel.core.conditions.due import PastCheck
@@ -30,6 +31,10 @@ TOLD = (
     "matched", "m_condition",
 )  # fmt: skip
 """What a notice says of a check."""
+
+
+VOIDED = "voided"
+"""The kind of a counter-entry by which somebody took a check back."""
 
 
 class ReadChecks(ReadRecords):
@@ -58,6 +63,11 @@ class ReadChecks(ReadRecords):
         """Whether this check no longer counts."""
         row = self._rows.first("countered", seq=seq)
         return row is not None and bool(row.countered)
+
+    def voided(self, seq: int) -> Voiding | None:
+        """Who took this check back, and why; None where nobody did."""
+        row = self._rows.first("newest_counter_entry", seq=seq)
+        return None if row is None or row.kind != VOIDED else Voiding(row.by or "", row.note or "", row.at)
 
     def facts(self, seq: int) -> Mapping[str, Any]:
         """What a notice says of a check."""
@@ -194,11 +204,19 @@ class WriteChecks(ReadChecks, WriteRecords):
         """
         rows = self._of_measurement(record.sha256, record.table)
         own = next(row for row in rows if row.condition == record.condition)
-        if not self.is_countered(own.seq):
+        if not self.is_countered(own.seq) or self.voided(own.seq) is not None:
             return []
         self._counter(own.seq, "reinstated", None, record)
         self._supersede([row for row in rows if row.condition != record.condition], own.seq, record)
         return [row.condition for row in rows]
+
+    def void(self, seq: int, by: str, why: str, at: datetime) -> bool:
+        """Takes a check back; tells whether it counted. The file that brought it may come again: it stays void."""
+        row = self._rows.first("countered", seq=seq)
+        if row is None or row.countered:
+            return False
+        self._records.add("check_counter_entry", check_seq=seq, kind=VOIDED, by_check_seq=None, by=by, note=why, at=at)
+        return True
 
     def _supersede(self, others: Sequence[Any], seq: int, record: CheckRecord) -> None:
         for other in others:

@@ -150,6 +150,7 @@ check_counter_entry = _records(
     _count("check_seq"),
     _text("kind"),
     _count("by_check_seq", nullable=True),
+    _text("by", nullable=True),
     _text("note", nullable=True),
     _time("at"),
 )

@@ -229,6 +229,11 @@ def countered() -> Statement:
     return select(_countered().label("countered")).where(_mine(check), _same(check.c.seq))
 
 
+def newest_counter_entry() -> Statement:
+    mine = (_mine(check_counter_entry), check_counter_entry.c.check_seq == bindparam("seq"))
+    return select(check_counter_entry).where(*mine).order_by(check_counter_entry.c.seq.desc()).limit(1)
+
+
 def checks_of_measurement() -> Statement:
     """Countered ones among them."""
     return select(check.c.seq, check.c.condition).where(

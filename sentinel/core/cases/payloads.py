@@ -220,6 +220,14 @@ class StandingFacts(KeptFacts):
 
 
 @dataclass(frozen=True, kw_only=True)
+class VoidedFacts(KeptFacts):
+    """Who took back the check that a case was about, and why."""
+
+    by: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ConditionFacts:
     """What every notice of a printing condition says of it, in people's names; `drying_hours` 0 is dry at once, None
     where nobody said."""
@@ -253,6 +261,7 @@ class ConditionCase(ConditionFacts, Payload):
     urgency: str | None = field(default=None, metadata=ABSENT)
     before: CheckBefore | None = field(default=None, metadata=ABSENT)
     standing: StandingFacts | None = field(default=None, metadata=ABSENT)
+    voided: VoidedFacts | None = field(default=None, metadata=ABSENT)
 
     @property
     def place(self) -> str:

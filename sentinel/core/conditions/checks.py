@@ -148,6 +148,15 @@ class RecordedCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class Voiding:
+    """Who took a check back, why, and when."""
+
+    by: str
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class RescoredRecord:
     """What a check was scored again to under later rules, beside its verdict on record.
 

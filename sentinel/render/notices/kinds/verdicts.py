@@ -7,7 +7,14 @@ from typing import Any
 
 from sentinel.core.cases.findings import read_alike
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.core.cases.payloads import ArrivalsAgain, CheckCase, CheckFacts, FailedCheckCase, TroubleCase
+from sentinel.core.cases.payloads import (
+    ArrivalsAgain,
+    CheckCase,
+    CheckFacts,
+    FailedCheckCase,
+    TroubleCase,
+    VoidedFacts,
+)
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.message import Message, Text, day_of, joined, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
@@ -391,7 +398,18 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
             return self._passed(told, context)
         return trouble_over(told) if isinstance(told, TroubleCase) else arriving_again()
 
+    VOIDED_TITLE = msg("Check taken back: {place}")
+    VOIDED = msg("{place}: the check of {time} was taken back by {by} ({why}). It counts no more.")
+
+    def _taken_back(self, told: CheckCase, voided: VoidedFacts, context: NoticeContext) -> Draft:
+        time = context.local(told.check.measured_at)
+        what = self.VOIDED.format(place=told.place, time=time, by=voided.by, why=voided.why)
+        may = production(word_on_production(told))
+        return Draft(self.VOIDED_TITLE.format(place=told.place), [who(NOBODY), may, paragraph(SectionRole.WHAT, what)])
+
     def _passed(self, told: CheckCase, context: NoticeContext) -> Draft:
+        if told.voided is not None:
+            return self._taken_back(told, told.voided, context)
         return Draft(
             self.TITLE.format(place=told.place),
             [

@@ -52,6 +52,7 @@ def upgrade() -> None:
     op.rename_table("incident_silence", "case_silence")
     op.execute("ALTER TABLE concern_notice RENAME COLUMN incident_seq TO concern_seq")
     op.execute("ALTER TABLE case_silence RENAME COLUMN incident_seq TO case_seq")
+    op.add_column("check_counter_entry", sa.Column("by", sa.Text(), nullable=True))
     _merge_silences(op.get_bind())
     op.create_index("silence_of_case", "case_silence", ["site", "case_seq"])
     op.create_index("concern_open", "concern", ["site", "closed_at", "subject"], unique=False)
