@@ -102,7 +102,7 @@ class Composition:
         """Every file that was read, and the kept targets."""
         from sentinel.adapters.files.archive import Archive
 
-        return Archive(self.settings.folders.archive)
+        return Archive(self.settings.folders.archive, _archive_mark(self.settings))
 
     @cached_property
     def files(self) -> NamedFiles:
@@ -298,7 +298,7 @@ class Assembly:
         store: Store,
         clock: Clock,
         *,
-        drops: Callable[[Sequence[Path], Path, Sequence[str]], DropFolders] | None = None,
+        drops: Callable[[Sequence[Path], Path, Sequence[str], Sequence[Path]], DropFolders] | None = None,
         notifier: Notifier | None = None,
     ) -> None:
         from sentinel.adapters.files.drop_folder import DropFolders
@@ -318,7 +318,8 @@ class Assembly:
         from sentinel.service.schedule import Schedule
         from sentinel.service.supervisor import NoWatch, Runtime
 
-        archive = Archive(snapshot.loaded.settings.folders.archive)
+        own = snapshot.loaded.settings
+        archive = Archive(own.folders.archive, _archive_mark(own))
         targets = self._targets(archive)
         return Runtime(
             snapshot=snapshot,
@@ -330,6 +331,7 @@ class Assembly:
             event_intake=self._event_intake(snapshot, addressees, archive),
             forecaster=Forecaster(self._store, targets, self._clock, addressees, self._hashes),
             catching_up=CatchingUp(self._store, archive, self._clock, addressees),
+            damaged=archive.damaged,
         )
 
     def running(
@@ -340,7 +342,7 @@ class Assembly:
         from sentinel.service.deliver import DeliveryThread
 
         folders = snapshot.loaded.settings.folders
-        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
+        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
         return replace(
             self.runtime(snapshot, addressees),
             watching=FolderWatch(watched, folders.watch, hint),
@@ -390,7 +392,7 @@ class Assembly:
 
         folders = snapshot.loaded.settings.folders
         return Intake(
-            drop=self._drops(folders.drop, folders.put_aside, folders.ignore),
+            drop=self._drops(folders.drop, folders.put_aside, folders.ignore, _events_folder(snapshot)),
             archive=archive,
             store=self._store,
             targets=targets,
@@ -405,7 +407,7 @@ class Assembly:
 
         folders = snapshot.loaded.settings.folders
         return EventIntake(
-            drop=self._drops(_events_folder(snapshot), folders.put_aside, folders.ignore),
+            drop=self._drops(_events_folder(snapshot), folders.put_aside, folders.ignore, folders.drop),
             archive=archive,
             store=self._store,
             clock=self._clock,
@@ -418,6 +420,11 @@ def _events_folder(snapshot: Snapshot) -> list[Path]:
     """The one folder of event files, or none."""
     folder = snapshot.loaded.settings.folders.events
     return [] if folder is None else [folder]
+
+
+def _archive_mark(settings: Settings) -> Path:
+    """Where the archive's mark is noted: beside the store, so that it is there while the archive is not."""
+    return settings.store.path.with_name(f"{settings.store.path.name}.archive-mark")
 
 
 def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:

@@ -5,7 +5,7 @@ Light: what stands here are types alone, and nothing of what they name is loaded
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -43,24 +43,33 @@ class Clock(Protocol):
     def elapsed(self) -> float: ...  # seconds that only rise
 
 
-class Drop(Protocol):  # with `unlisted`: what broke at listing a folder, by its path
-    def found(self) -> Iterator[DroppedFile]: ...  # everything there, the oldest first
+class Drop(Protocol):
+    @property
+    def unlisted(self) -> Mapping[str, Exception]: ...  # what broke at listing a folder last time, by its path
+    @property
+    def put_aside(self) -> Path: ...  # the folder for what is put aside
+    def found(
+        self, closed: Collection[str] = (), left: Container[str] = ()
+    ) -> Iterator[DroppedFile]: ...  # everything there that is not left, by its origin; the oldest first
+    @property
+    def owed(self) -> bool: ...  # whether only what is `closed` or was found before was looked at
     def beginning(self, found: DroppedFile) -> bytes: ...  # its first bytes, or OSError
     def tail(self, found: DroppedFile) -> bytes: ...  # its last bytes, or OSError
     def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
     def now(self, found: DroppedFile) -> DroppedFile | None: ...  # the same entry as it is now
-    def remove(self, found: DroppedFile) -> bool: ...  # gone, if it was still what was read
+    def remove(self, found: DroppedFile) -> bool: ...  # gone, if it was still what was read; or StaysError
     def free_name(self, name: str) -> str: ...  # a name not yet used in the put-aside folder
-    def explain(self, name: str, reason: str) -> None: ...  # the reason beside what is put aside as `name`
+    def explain(self, name: str, reason: str) -> None: ...  # the reason beside `name`, or NotPutAsideError
     def set_aside(
         self, found: DroppedFile, name: str
-    ) -> None: ...  # into the put-aside folder, if it was still what was read
+    ) -> None: ...  # if it was still what was read; or NotPutAsideError, StaysError
     def take_back(self, name: str, sha256: str | None) -> None: ...  # out of the put-aside folder, if it is unchanged
 
 
 class Archive(Protocol):
     def keep(self, data: bytes) -> str: ...  # durable, named by the hash it returns, or OSError
     def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError
+    def damaged(self) -> Sequence[str]: ...  # files that were not what they are called, kept apart
 
 
 class Targets(Protocol):
@@ -313,6 +322,7 @@ class Watching(Protocol):
 
     def refresh(self) -> bool: ...  # begins anew where a folder was replaced or a watcher died; tells whether it did
     def missing(self) -> Sequence[str]: ...  # drop folders that cannot be listed now
+    def fault(self) -> str | None: ...  # why they are not watched, and new files are only seen at the next scan
     def stop(self) -> None: ...
 
 

@@ -12,9 +12,13 @@ from pathlib import Path
 
 import structlog
 
+from sentinel.adapters.files.handles import read_at
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.notice_policy import Recipient, UrlPlace
 from sentinel.errors import AdminError
+
+LARGEST_BYTES = 64 * 1024
+"""A file with a URL in it is no longer; no pipe and no endless file holds the service."""
 
 
 class RecipientError(AdminError):
@@ -87,7 +91,7 @@ def _read(path: Path) -> str:
     try:
         if path.stat().st_mode & (stat.S_IROTH | stat.S_IWOTH):
             raise RecipientError(f"expected {path} to be closed to others (chmod 600), got a file that anyone may open")
-        return path.read_text(encoding="utf-8")
+        return read_at(path, LARGEST_BYTES).decode("utf-8")
     except OSError as fault:
         raise RecipientError(f"expected a readable file at {path}, got: {fault.strerror}") from None
     except UnicodeDecodeError:

@@ -31,6 +31,9 @@ def read_bytes(reader: ByteReader, found: DroppedFile, largest_mb: float) -> byt
     """All bytes of a file. Raises Unscored for what must not be read, OSError for what cannot be read just now."""
     if found.kind == "link":
         raise Unscored(Code.LINK_NOT_FOLLOWED, msg("expected a file, got a link: links are not followed"))
+    if found.kind == "hard link":
+        message = msg("expected a file with one name, got one with several (hard links): any of them may be private")
+        raise Unscored(Code.LINK_NOT_FOLLOWED, message)
     if found.kind == "other":
         raise Unscored(Code.NOT_A_FILE, msg("expected a file, got a folder, pipe, socket or device"))
     if found.size > largest_mb * MEGABYTE:

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import Literal
 
-Kind = Literal["file", "link", "other"]
+from sentinel.errors import PassingError
+
+Kind = Literal["file", "link", "hard link", "other"]
+"""A hard link is a file with several names: any of them may be private, and who has which nobody can tell."""
 
 TAIL_BYTES = 4096
 """How much of a file's end decides whether it is whole."""
@@ -21,6 +24,18 @@ LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
 
 MEGABYTE = 1_000_000
+
+
+class NotPutAsideError(PassingError):
+    """The put-aside folder did not take what belongs there; the message is what the system said."""
+
+
+class StaysError(PassingError):
+    """A file cannot be taken away from where it lies; the message is why."""
+
+
+class NotListedError(PassingError):
+    """A drop folder was not looked through whole; the message is what was expected, and what came."""
 
 
 @dataclass(frozen=True, slots=True)

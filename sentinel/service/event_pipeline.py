@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import datetime
 
 import structlog
@@ -20,7 +20,16 @@ from sentinel.ports import Archive, Clock, Drop, Store
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import MOST_FAULTS, refused_text
 from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
-from sentinel.service.polling import BROKE, FolderPolling, archived, broken, written_at
+from sentinel.service.health import ServiceFault
+from sentinel.service.polling import (
+    BROKE,
+    FolderPolling,
+    archived,
+    broken,
+    done,
+    folder_faults,
+    written_at,
+)
 
 log = structlog.get_logger()
 
@@ -52,7 +61,7 @@ class EventIntake:
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         return self._polling.look(
-            self._drop.found(),
+            self._drop.found(closed),
             closed,
             house.folders,
             lambda found: self._take(found, house),
@@ -60,7 +69,7 @@ class EventIntake:
         )
 
     def waits(self) -> bool:
-        """Whether a file is there that is not ready yet."""
+        """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._polling.waits()
 
     def unarchived(self) -> str | None:
@@ -70,6 +79,10 @@ class EventIntake:
     def broken(self) -> dict[str, Exception]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
         return broken(self._drop, self._polling)
+
+    def folder_faults(self) -> Iterator[ServiceFault]:
+        """Trouble with the folders that files are taken from and moved to."""
+        return folder_faults(self._drop, self._polling)
 
     def _give_up(self, found: DroppedFile, fault: Exception, house: HousePolicy) -> None:
         self._put_aside(found, [BROKE.format(fault=type(fault).__name__)], self._clock.now(), house)
@@ -88,8 +101,12 @@ class EventIntake:
         else:
             added = self._commit(events, sha256, now)
             log.info("events taken in", file=name, events=len(events), new=added)
-            if not self._drop.remove(found):
-                log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+
+            def remove() -> None:
+                if not self._drop.remove(found):
+                    log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+
+            done(remove)
 
     def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
         """All of them in one transaction; returns how many were not there before."""
@@ -102,8 +119,12 @@ class EventIntake:
         aside = self._drop.free_name(shortened(name))
         self._announce(found, aside, faults, now, house)
         arrived = now.astimezone(house.calendar.zone)
-        self._drop.explain(aside, refused_text(name, faults, arrived, self._localizer))
-        self._drop.set_aside(found, aside)
+
+        def move() -> None:
+            self._drop.explain(aside, refused_text(name, faults, arrived, self._localizer))
+            self._drop.set_aside(found, aside)
+
+        done(move)
         log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
 
     def _announce(

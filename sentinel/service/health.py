@@ -54,6 +54,11 @@ def archive_refuses(folder: Path, intakes: Iterable[Archiving]) -> list[ServiceF
     return [ServiceFault(Trouble.ARCHIVE_REFUSES, str(folder), fault) for fault in faults[:1]]
 
 
+def archive_damaged(folder: Path, names: Sequence[str]) -> list[ServiceFault]:
+    """The archive in `folder`, where files were not what they are called, and were kept apart under these names."""
+    return [ServiceFault(Trouble.ARCHIVE_DAMAGED, str(folder), ", ".join(names[:MOST_NAMES]))] if names else []
+
+
 class Troubles:
     """Gathered by the supervisor from turn to turn."""
 
@@ -62,7 +67,7 @@ class Troubles:
         self.missing_folders: Sequence[str] = ()
         self.settings_fault: str | None = None
         self.store_fault: str | None = None
-        self.archive: Sequence[ServiceFault] = ()
+        self.folders: Sequence[ServiceFault] = ()
         self._last = (clock.now(), clock.elapsed())
         self._jump: tuple[timedelta, float] | None = None
 
@@ -84,7 +89,7 @@ class Troubles:
             yield ServiceFault(Trouble.SETTINGS_REFUSED, detail=self.settings_fault)
         if self.store_fault is not None:
             yield ServiceFault(Trouble.STORE_REFUSES, detail=self.store_fault)
-        yield from self.archive
+        yield from self.folders
         if self._jump is not None and self._clock.elapsed() - self._jump[1] < TOLD_FOR_SECONDS:
             yield ServiceFault(Trouble.CLOCK_JUMPED, detail=f"{self._jump[0].total_seconds():+.0f}")
 
@@ -92,6 +97,9 @@ class Troubles:
 def _jump(then: datetime, elapsed_then: float, now: datetime, elapsed: float) -> timedelta:
     return (now - then) - timedelta(seconds=elapsed - elapsed_then)
 
+
+MOST_NAMES = 3
+"""So many damaged files are named."""
 
 WATCHED = (CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED, CaseKind.CERTIFICATE_EXPIRED)
 SILENCE = "arrivals"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from pathlib import PurePosixPath
 
@@ -21,7 +21,16 @@ from sentinel.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
 from sentinel.service.commit import Arrival, Committer
-from sentinel.service.polling import BROKE, FolderPolling, archived, broken, written_at
+from sentinel.service.health import ServiceFault
+from sentinel.service.polling import (
+    BROKE,
+    FolderPolling,
+    archived,
+    broken,
+    done,
+    folder_faults,
+    written_at,
+)
 
 log = structlog.get_logger()
 
@@ -56,9 +65,8 @@ class Intake:
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         left = self._left_before()
-        there = [found for found in self._drop.found() if found.origin not in left]
         return self._polling.look(
-            there,
+            self._drop.found(closed, left),
             closed,
             house.folders,
             lambda found: self._take(found, house),
@@ -66,7 +74,7 @@ class Intake:
         )
 
     def waits(self) -> bool:
-        """Whether a file is there that is not ready yet."""
+        """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._polling.waits()
 
     def unarchived(self) -> str | None:
@@ -76,6 +84,10 @@ class Intake:
     def broken(self) -> dict[str, Exception]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
         return broken(self._drop, self._polling)
+
+    def folder_faults(self) -> Iterator[ServiceFault]:
+        """Trouble with the folders that files are taken from and moved to."""
+        return folder_faults(self._drop, self._polling)
 
     def retry_unscored(self, house: HousePolicy) -> None:
         """Files refused under other settings or other targets are assessed again, from the archive.
@@ -120,9 +132,13 @@ class Intake:
 
     def _take(self, found: DroppedFile, house: HousePolicy, fault: Exception | None = None) -> None:
         """With a `fault` that nobody foresaw it is put aside for that, and not judged."""
+        refusal = self._commit(self._arrival(found, house, fault), house)
+
+        done(lambda: self._finish(found, refusal, house))
+
+    def _finish(self, found: DroppedFile, refusal: UnscoredFile | None, house: HousePolicy) -> None:
+        """What is on record is taken away, or left. Raises NotPutAsideError, StaysError."""
         leave = house.folders.stays
-        arrival = self._arrival(found, house, fault)
-        refusal = self._commit(arrival, house)
         if refusal is not None:
             arrived = refusal.arrived_at.astimezone(house.calendar.zone)
             self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._localizer))

@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
 import structlog
 
 from sentinel.application.sources import read_bytes
-from sentinel.core.dropped_file import EMPTY_SECONDS, DroppedFile, FolderRules, StabilityTimes, never_whole, shown
+from sentinel.core.cases.kinds import Trouble
+from sentinel.core.dropped_file import (
+    EMPTY_SECONDS,
+    DroppedFile,
+    FolderRules,
+    NotListedError,
+    NotPutAsideError,
+    StabilityTimes,
+    StaysError,
+    never_whole,
+    shown,
+)
 from sentinel.core.message import msg
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
+from sentinel.service.health import ServiceFault
 
 
 class Stability:
@@ -30,7 +42,8 @@ class Stability:
 
         A whole file, and one that can never be, is ready at once when it was closed, else once it was quiet; one that
         is not whole is ready when nobody has written to it for so long that nobody will, an empty one after seconds.
-        A link or a device is ready at once, to be refused.
+        A link or a device is ready at once, to be refused; a file with several names once it kept them for seconds,
+        since some exporters publish a file by a second name and remove the first.
         """
         entries = list(found)
         seen = set(entries)
@@ -46,13 +59,16 @@ class Stability:
         self._since.pop(entry, None)
 
     def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
-        if entry.kind != "file":
+        if entry.kind not in ("file", "hard link"):
             return True
         # since we first saw it so, or since it was last written, if that is longer: so a restart loses no time
         watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
         quiet_for = max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
-        if quiet_for >= (min(patience.give_up, EMPTY_SECONDS) if entry.size == 0 else patience.give_up):
+        soon = entry.size == 0 or entry.kind == "hard link"
+        if quiet_for >= (min(patience.give_up, EMPTY_SECONDS) if soon else patience.give_up):
             return True
+        if entry.kind == "hard link":
+            return False
         was_closed = f"{entry.root}/{entry.relative}" in closed
         return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)
 
@@ -66,11 +82,21 @@ FIRST_WAIT_SECONDS = 15.0
 LONGEST_WAIT_SECONDS = 900.0
 
 
+class UnfinishedError(PassingError):
+    """All that a file brought is on record, but the file is still where it was; `finish` tries again to move it."""
+
+    def __init__(self, fault: NotPutAsideError | StaysError, finish: Callable[[], None]) -> None:
+        super().__init__(str(fault))
+        self.fault = fault
+        self.finish = finish
+
+
 class _Wait(NamedTuple):
     until: float
     seconds: float
     unarchived: str | None
     broken: Exception | None = None
+    unfinished: UnfinishedError | None = None
 
 
 class Retries:
@@ -80,13 +106,18 @@ class Retries:
         self._waits: dict[DroppedFile, _Wait] = {}
 
     def add(
-        self, found: DroppedFile, now: float, unarchived: str | None = None, broken: Exception | None = None
+        self,
+        found: DroppedFile,
+        now: float,
+        unarchived: str | None = None,
+        broken: Exception | None = None,
+        unfinished: UnfinishedError | None = None,
     ) -> None:
         """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
-        nobody foresaw."""
+        nobody foresaw, `unfinished` what is still to do where everything else is done."""
         before = self._waits.get(found)
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
-        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found))
+        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found), unfinished)
 
     def broken_by(self, found: DroppedFile) -> Exception | None:
         """The fault that nobody foresaw which this file met before."""
@@ -106,6 +137,15 @@ class Retries:
     def forget(self, found: DroppedFile) -> None:
         """It went well."""
         self._waits.pop(found, None)
+
+    def unfinished(self, found: DroppedFile) -> UnfinishedError | None:
+        """What is still to do with this file, where everything else is done."""
+        wait = self._waits.get(found)
+        return None if wait is None else wait.unfinished
+
+    def all_unfinished(self) -> dict[DroppedFile, UnfinishedError]:
+        """Every file with which something is still to do."""
+        return {found: wait.unfinished for found, wait in self._waits.items() if wait.unfinished is not None}
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
@@ -136,10 +176,36 @@ def archived(archive: Archive, data: bytes) -> str:
         raise NotArchivedError(fault.strerror or str(fault)) from fault
 
 
+def done(finish: Callable[[], None]) -> None:
+    """Does the last of the work on a file. Raises UnfinishedError where the file cannot be moved."""
+    try:
+        finish()
+    except (NotPutAsideError, StaysError) as fault:
+        raise UnfinishedError(fault, finish) from fault
+
+
 def broken(drop: Drop, polling: FolderPolling) -> dict[str, Exception]:
     """Faults that nobody foresaw: by folder that could not be listed, and by no name where a file waits."""
     waits = polling.broken()
-    return {**drop.unlisted, **({} if waits is None else {"": waits})}
+    unforeseen = {folder: fault for folder, fault in drop.unlisted.items() if not isinstance(fault, NotListedError)}
+    return {**unforeseen, **({} if waits is None else {"": waits})}
+
+
+def folder_faults(drop: Drop, polling: FolderPolling) -> Iterator[ServiceFault]:
+    """Trouble with the folders: drop folders not looked through whole, files that stay, a put-aside folder that
+    refuses."""
+    for folder, fault in drop.unlisted.items():
+        if isinstance(fault, NotListedError):
+            yield ServiceFault(Trouble.FOLDER_NOT_LISTED, folder, str(fault))
+    told: set[str] = set()
+    for found, unfinished in polling.unfinished().items():
+        if isinstance(unfinished.fault, NotPutAsideError):
+            trouble = ServiceFault(Trouble.PUT_ASIDE_REFUSES, str(drop.put_aside), str(unfinished))
+        else:
+            trouble = ServiceFault(Trouble.FILE_STAYS, found.root, f"{shown(found.relative)}: {unfinished}")
+        if trouble.subject not in told:
+            told.add(trouble.subject)
+            yield trouble
 
 
 class FolderPolling:
@@ -176,8 +242,8 @@ class FolderPolling:
         return taken
 
     def waits(self) -> bool:
-        """Whether a file is there that is not ready yet."""
-        return self._stability.waits()
+        """Whether a file is there that is not ready yet, or not everything was looked at."""
+        return self._stability.waits() or self._drop.owed
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
@@ -186,6 +252,14 @@ class FolderPolling:
     def broken(self) -> Exception | None:
         """The fault that nobody foresaw, where a file waits because of one."""
         return self._retries.broken()
+
+    def unfinished(self) -> Mapping[DroppedFile, UnfinishedError]:
+        """Files of which all is on record, and that could not be moved."""
+        return self._retries.all_unfinished()
+
+    def refuses(self) -> bool:
+        """Whether the put-aside folder did not take a file that is still there."""
+        return any(isinstance(each.fault, NotPutAsideError) for each in self.unfinished().values())
 
     def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
@@ -209,21 +283,23 @@ class FolderPolling:
         take: Callable[[DroppedFile], None],
         give_up: Callable[[DroppedFile, Exception], None],
     ) -> bool:
-        began = self._clock.elapsed()
+        began, before = self._clock.elapsed(), self._retries.unfinished(found)
         try:
-            take(found)
+            take(found) if before is None else done(before.finish)
+        except UnfinishedError as fault:
+            self._retries.add(found, self._clock.elapsed(), unfinished=fault)
+            log.warning("file not moved", file=found.relative, fault=str(fault))
+            return before is None
         except FileNotFoundError:
             return False  # somebody took it away; the next look tells
         except FileChangedError as fault:
             log.info("file not settled after all", fault=str(fault))
             return False
-        except NotArchivedError as fault:
-            self._retries.add(found, self._clock.elapsed(), unarchived=str(fault))
-            log.warning("file postponed: the archive did not take it", file=found.relative, fault=str(fault))
-            return False
         except (OSError, PassingError) as fault:
-            self._retries.add(found, self._clock.elapsed())
-            log.warning("file postponed", file=found.relative, fault=str(fault))
+            unarchived = str(fault) if isinstance(fault, NotArchivedError) else None
+            self._retries.add(found, self._clock.elapsed(), unarchived=unarchived)
+            why = "" if unarchived is None else ": the archive did not take it"
+            log.warning(f"file postponed{why}", file=found.relative, fault=str(fault))
             return False
         except Exception as fault:
             log.exception("unexpected fault at a file", file=found.relative)

@@ -10,14 +10,14 @@ from datetime import datetime
 
 import structlog
 
-from sentinel.core.cases.kinds import ONCE, Part
+from sentinel.core.cases.kinds import ONCE, Part, Trouble
 from sentinel.errors import AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
 from sentinel.service.catching_up import CatchingUp
 from sentinel.service.deliver import Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
-from sentinel.service.health import ServiceFault, Troubles, archive_refuses
+from sentinel.service.health import ServiceFault, Troubles, archive_damaged, archive_refuses
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
@@ -52,6 +52,8 @@ class Runtime:
     forecaster: Forecaster | None = None
     catching_up: CatchingUp | None = None
     heartbeat: Heartbeat | None = None
+    damaged: Callable[[], Sequence[str]] = tuple
+    """Files of the archive that were not what they are called, and were kept apart."""
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -72,10 +74,14 @@ class Runtime:
         """Whether a file is there that is not ready yet."""
         return any(intake.waits() for _, intake in self._intakes())
 
-    def archive_trouble(self) -> Sequence[ServiceFault]:
-        """The archive, where a file waits because that did not take it."""
-        intakes = [intake for _, intake in self._intakes()]
-        return archive_refuses(self.snapshot.loaded.settings.folders.archive, intakes)
+    def folder_troubles(self) -> Sequence[ServiceFault]:
+        """What is wrong with the folders: those files come from, the archive, the put-aside folder, the watch."""
+        intakes, archive = [intake for _, intake in self._intakes()], self.snapshot.loaded.settings.folders.archive
+        found = archive_refuses(archive, intakes) + archive_damaged(archive, self.damaged())
+        found += [fault for intake in intakes for fault in intake.folder_faults()]
+        unwatched = self.watching.fault()
+        found += [] if unwatched is None else [ServiceFault(Trouble.NOT_WATCHED, detail=unwatched)]
+        return list({fault.subject: fault for fault in reversed(found)}.values())
 
     def delivery_troubles(self) -> Iterator[ServiceFault]:
         """Deliveries, and pictures, that broke with a fault that nobody foresaw."""
@@ -118,6 +124,10 @@ class NoWatch:
         """Nobody asks for them."""
         return ()
 
+    def fault(self) -> str | None:
+        """They need not be watched."""
+        return None
+
     def stop(self) -> None:
         """There is no thread."""
 
@@ -141,7 +151,7 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
     moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
-    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *fences.faults()], moments)
+    runtime.schedule.health(snapshot.house, [*runtime.folder_troubles(), *fences.faults()], moments)
     turned: dict[str, datetime] = {}
     for each in deliverers:
         name = f"delivery {each.recipient}"
@@ -255,7 +265,7 @@ class Supervisor:
         fences.went(Part.DAILY, lambda: runtime.schedule.daily(house))
         if runtime.heartbeat is not None and runtime.turns():
             fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
-        self._troubles.archive = runtime.archive_trouble()
+        self._troubles.folders = runtime.folder_troubles()
         moments = runtime.moments()
         if fences.stands(Part.INTAKE):
             moments["intake"] = self._clock.now()

@@ -12,6 +12,7 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
+from sentinel.adapters.files.archive import MARK
 from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.read_session import ReadSession
@@ -137,7 +138,8 @@ class Room:
         return _files_below(self.aside)
 
     def archived(self) -> list[str]:
-        return _files_below(self.archive)
+        """The files of the archive, without its mark."""
+        return [path for path in _files_below(self.archive) if path != MARK]
 
 
 def _files_below(folder: Path) -> list[str]:

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sentinel.adapters.files.archive import Archive
-from sentinel.adapters.files.stamps import Stamp, Versions, stamp
+from sentinel.adapters.files.handles import read_at
+from sentinel.adapters.files.stamps import LARGEST_TARGET, Stamp, Versions, stamp
 from sentinel.core.measurement import MeasurementCondition
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.policy import TargetSource
@@ -80,7 +81,7 @@ class TargetShelf:
         return target
 
     def _on_disk(self, path: Path) -> tuple[_Mark, _Fetch]:
-        return stamp(path), path.read_bytes
+        return stamp(path), partial(read_at, path, LARGEST_TARGET)
 
     def _in_archive(self, name: str) -> tuple[_Mark, _Fetch]:
         if self._kept is None:

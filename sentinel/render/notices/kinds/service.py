@@ -92,6 +92,48 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
             msg("Files stay in the drop folder until then, and are taken by themselves within a quarter of an hour."),
         ),
     ),
+    Trouble.ARCHIVE_DAMAGED: TroubleWords(
+        msg("the archive was damaged"),
+        msg("The archive {about} held files that were no longer what they had been: {detail}."),
+        msg("The same files came again, so nothing of them is lost; the damaged ones lie in its folder `damaged`."),
+        (
+            msg("Look at the disk of the archive, and at its backups: other files may be damaged, too."),
+            msg("Take the damaged files away when you have looked at them; this is over then."),
+        ),
+    ),
+    Trouble.PUT_ASIDE_REFUSES: TroubleWords(
+        msg("the put-aside folder takes no files"),
+        msg("The put-aside folder {about} does not take a file that could not be scored: {detail}."),
+        msg("Such files stay in the drop folder meanwhile; good ones are taken as always."),
+        (
+            msg("Make room on its disk, or mend its permissions."),
+            msg("Files are put aside by themselves within a quarter of an hour after that; nothing need be done."),
+        ),
+    ),
+    Trouble.FILE_STAYS: TroubleWords(
+        msg("a file cannot be taken away"),
+        msg("All that came of a file in the drop folder {about} is on record, but it cannot be taken away: {detail}."),
+        msg("It is not taken again. That is tried again by itself, more rarely each time."),
+        (
+            msg("See whether the service may remove files there, and whether the share is writable."),
+            msg("Take the file away by hand where it is too large or no file at all."),
+        ),
+    ),
+    Trouble.FOLDER_NOT_LISTED: TroubleWords(
+        msg("a drop folder is not looked through"),
+        msg("Not everything in the drop folder {about} is looked at: {detail}."),
+        msg("The rest of it is looked at as always."),
+        (msg("Let the service list that folder, or take away what does not belong there."),),
+    ),
+    Trouble.NOT_WATCHED: TroubleWords(
+        msg("the folders are not watched"),
+        msg("The system does not tell the sentinel of new files: {detail}."),
+        msg("The folders are listed all the same, every `scan_seconds`: new files are taken later than usual."),
+        (
+            msg("Raise the system's limit of watches (fs.inotify.max_user_watches), or remove folders nobody needs."),
+            msg('Or set `watch = "polling"` in `[folders]`.'),
+        ),
+    ),
     Trouble.SETTINGS_REFUSED: TroubleWords(
         msg("changed settings refused"),
         msg("A changed settings file was refused, and the last good one stays in force: {detail}"),
@@ -193,6 +235,11 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
             (Trouble.STORE_REFUSES, "", "database or disk is full"),
             (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
+            (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "3fa9c1.7be0"),
+            (Trouble.PUT_ASIDE_REFUSES, "/srv/put-aside", "Read-only file system"),
+            (Trouble.FILE_STAYS, "/srv/drop", "north/satin-240/sheet.txt: Permission denied"),
+            (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
+            (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
             (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
             (Trouble.CLOCK_JUMPED, "", "+3600"),

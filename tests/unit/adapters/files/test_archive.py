@@ -61,8 +61,10 @@ def test_a_torn_file_of_an_earlier_write_is_replaced(tmp_path: Path, torn: bytes
 
 
 def test_the_bytes_are_on_the_disk_before_they_have_their_name(tmp_path: Path, synced: list[str]) -> None:
-    Archive(tmp_path).keep(DATA)
-    file, folder, *_ = synced
+    archive = Archive(tmp_path)
+    (tmp_path / NAME[:2]).mkdir()
+    archive.keep(DATA)
+    file, folder = synced
     assert Path(file).parent == tmp_path / NAME[:2]
     assert Path(file).name != NAME
     assert folder == str(tmp_path / NAME[:2])
