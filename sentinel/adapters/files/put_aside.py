@@ -42,12 +42,10 @@ class PutAside:
         return status.st_dev, status.st_ino
 
     def free_name(self, name: str) -> str:
-        """The name, or one made from it, that nothing has, and no reason belongs to."""
+        """The name, or one made from it, that nothing has."""
         try:
             with handles.opened(self._folder, self._within) as folder:
-                return next(
-                    each for each in _names(name) if not _there(folder, each) and not _there(folder, f"{each}{REASON}")
-                )
+                return _free(folder, name)
         except OSError:
             return next(_names(name))
 
@@ -64,7 +62,7 @@ class PutAside:
         meanwhile goes back. Raises NotPutAsideError, and StaysError where it cannot be taken away or copied.
         """
         with self._opened() as folder, suppress(FileNotFoundError):  # gone by now: so nothing is to be moved
-            free = next(each for each in _names(name) if not _there(folder, each))
+            free = _free(folder, name)
             try:
                 os.rename(own_name, free, src_dir_fd=source, dst_dir_fd=folder)
             except OSError as fault:
@@ -121,8 +119,8 @@ def _names(name: str) -> Iterator[str]:
     yield from (f"{stem}-{number}{dot}{ending}" for number in itertools.count(2))
 
 
-def _there(folder: int, name: str) -> bool:
-    return handles.look(folder, name) is not None
+def _free(folder: int, name: str) -> str:
+    return next(each for each in _names(name) if handles.look(folder, each) is None)
 
 
 def _said(fault: OSError) -> str:
@@ -142,7 +140,7 @@ def _returned(source: int, own_name: str, seen: os.stat_result, folder: int, nam
     """Moves back what took the place of what was seen, at the last moment; it is looked at anew."""
     if _same(handles.look(folder, name), seen):
         return
-    free = next(each for each in _names(own_name) if not _there(source, each))
+    free = _free(source, own_name)
     os.rename(name, free, src_dir_fd=folder, dst_dir_fd=source)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -80,6 +80,9 @@ class Play:
     def unarchived(self) -> str | None:
         return self.archive_said
 
+    def folder_faults(self) -> Iterator[ServiceFault]:
+        return iter(())
+
     def retry_unscored(self, _house: HousePolicy) -> None:
         self.note("retry")
 
@@ -110,6 +113,9 @@ class Play:
 
     def missing(self) -> list[str]:
         return self.absent
+
+    def fault(self) -> str | None:
+        return None
 
     # watching, delivery
     def stop(self) -> None:
