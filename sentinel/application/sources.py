@@ -34,7 +34,7 @@ def read_bytes(reader: ByteReader, found: DroppedFile, largest_mb: float) -> byt
     if found.kind == "hard link":
         message = msg("expected a file with one name, got one with several (hard links): any of them may be private")
         raise Unscored(Code.LINK_NOT_FOLLOWED, message)
-    if found.kind == "other":
+    if found.kind in ("folder", "other"):
         raise Unscored(Code.NOT_A_FILE, msg("expected a file, got a folder, pipe, socket or device"))
     if found.size > largest_mb * MEGABYTE:
         raise Unscored(

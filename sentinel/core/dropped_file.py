@@ -8,7 +8,7 @@ from typing import Literal
 
 from sentinel.errors import PassingError
 
-Kind = Literal["file", "link", "hard link", "other"]
+Kind = Literal["file", "link", "hard link", "folder", "other"]
 """A hard link is a file with several names: any of them may be private, and who has which nobody can tell."""
 
 TAIL_BYTES = 4096

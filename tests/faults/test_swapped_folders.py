@@ -1,7 +1,7 @@
 """Whoever writes into a drop folder swaps folders and files for links while the sentinel works on them.
 
-A writer of the drop folder must not have a file read, archived, moved or removed that lies elsewhere. Here the swap comes
-between any two calls of the system, for every operation; with `--long` another process does it beside.
+A writer of the drop folder must not have a file read, archived, moved or removed that lies elsewhere. Here the swap
+comes between any two calls of the system, for every operation; and another process does it beside.
 """
 
 from __future__ import annotations
@@ -91,8 +91,15 @@ def everything(place: Place) -> list[bytes]:
     return [read_bytes(place.folders, each, 1.0) for each in place.folders.found()]
 
 
+def found_and_moved(place: Place) -> None:
+    """What is found, put aside or taken away as the service does it."""
+    for number, each in enumerate(place.folders.found()):
+        place.folders.set_aside(each, each.name) if number % 2 else place.folders.remove(each)
+
+
 OPERATIONS: dict[str, Callable[[Place], object]] = {
     "found and read": everything,
+    "found and moved": found_and_moved,
     "named": lambda place: place.folders._named(f"{place.drop}/north/sheet.txt"),
     "read": lambda place: place.folders.read(place.found),
     "tail": lambda place: place.folders.tail(place.found),
@@ -145,7 +152,7 @@ def attacked(folder: Path, operation: Callable[[Place], object], swap: Callable[
 @pytest.mark.parametrize("swap", SWAPS)
 @pytest.mark.parametrize("operation", OPERATIONS)
 def test_a_swap_between_any_two_calls_reaches_nothing_elsewhere(tmp_path: Path, operation: str, swap: str) -> None:
-    numbers = itertools.count() if LONG else iter(range(0, 1000, 2))
+    numbers = itertools.count() if LONG else iter(range(0, 1000, 4))
     swaps = 0
     while attacked(tmp_path / "place", OPERATIONS[operation], SWAPS[swap], next(numbers)):
         swaps += 1
@@ -168,7 +175,7 @@ def test_what_is_put_aside_on_another_disk_reaches_nothing_elsewhere(tmp_path: P
             place.folders.set_aside(place.found, "sheet.txt")
 
     for swap in SWAPS.values():
-        numbers = itertools.count() if LONG else iter(range(0, 1000, 3))
+        numbers = itertools.count() if LONG else iter(range(0, 1000, 7))
         while attacked(tmp_path / "place", across, swap, next(numbers)):
             pass
 
@@ -231,16 +238,16 @@ def test_a_template_folder_may_be_a_link_as_an_admin_chose(tmp_path: Path) -> No
 
 def swap_on(drop: str, private: str) -> None:
     """Another process: the folder and a link to the private one take turns, as fast as they can."""
-    north, away, link = (os.path.join(drop, name) for name in ("north", ".away", ".link"))  # noqa: PTH118
+    north, away, link = (Path(drop) / name for name in ("north", ".away", ".link"))
     while True:
         with suppress(OSError):
-            os.symlink(private, link)
+            link.symlink_to(private)
         with suppress(OSError):
-            os.rename(north, away)
-            os.rename(link, north)
+            north.rename(away)
+            link.rename(north)
         with suppress(OSError):
-            os.rename(north, link)
-            os.rename(away, north)
+            north.rename(link)
+            away.rename(north)
 
 
 def test_another_process_that_swaps_beside_gets_nothing(tmp_path: Path) -> None:
@@ -251,7 +258,7 @@ def test_another_process_that_swaps_beside_gets_nothing(tmp_path: Path) -> None:
     )
     attacker.start()
     try:
-        deadline, moved = time.monotonic() + amount(2, 60), 0
+        deadline, moved = time.monotonic() + amount(1, 60), 0
         while time.monotonic() < deadline:
             with suppress(OSError):
                 (place.north / f"sheet-{moved}.txt").open("xb").close()

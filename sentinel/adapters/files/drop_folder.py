@@ -158,7 +158,7 @@ class DropFolders(FileReader):
         """What was found before, and what is named, as it is now."""
         again = [self.now(each) for each in self._before.values()]
         again += [self._named(path) for path in set(closed) - self._before.keys()]
-        return [each for each in again if each is not None and each.origin not in left]
+        return [each for each in again if each is not None and each.kind != "folder" and each.origin not in left]
 
     def _named(self, path: str) -> DroppedFile | None:
         """What somebody saw at a path, if it is one that would be found."""
@@ -351,7 +351,7 @@ class _Walk:
         one = _entry(self._root, path, status)
         if one.origin in self._origins:
             left[name] = mark
-        else:
+        elif one.kind != "folder":  # it is one since the listing
             self.found.append(one)
 
 
@@ -426,4 +426,6 @@ def _entry(root: Path, relative: str, status: os.stat_result) -> DroppedFile:
 def _kind(status: os.stat_result) -> Kind:
     if stat.S_ISREG(status.st_mode):
         return "file" if status.st_nlink <= 1 else "hard link"
+    if stat.S_ISDIR(status.st_mode):
+        return "folder"
     return "link" if stat.S_ISLNK(status.st_mode) else "other"
