@@ -173,10 +173,15 @@ class Staff:
         assert works.forecaster is not None
         assert works.catching_up is not None
         self.catching_up = works.catching_up
+        self.works = works
         self.intake, self.schedule, self.forecaster = works.intake, works.schedule, works.forecaster
 
     def look(self, *closed: Path) -> int:
         return self.intake.look(self.house, {str(path) for path in closed})
+
+    def tell(self) -> None:
+        """Lets the clock's work be done, with what is wrong with the folders now."""
+        self.schedule.tick(self.house, self.works.folder_troubles())
 
     def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
         """Drops a file that is seen to be closed, and looks."""
