@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Literal, Protocol
@@ -19,6 +20,9 @@ Hint = Callable[[str | None], None]
 """Called from another thread with the path of a file that was closed or moved in, or None for any other change."""
 
 POLL_SECONDS = 1.0
+
+AGAIN_SECONDS = 600.0
+"""After so long it is tried again to have the system tell of new files, where it would not."""
 
 
 class _Watch(Protocol):
@@ -44,7 +48,7 @@ class Watch:
             self._observer.start()
         except (OSError, RecursionError) as fault:  # the system's limit of watches, for one; or folders without end
             self.fault = str(fault)
-            log.warning("folders are not watched, the scan goes on", fault=self.fault)
+            log.warning("folders are not watched, they are listed every second instead", fault=self.fault)
 
     def stop(self) -> None:
         """Ends the watching threads."""
@@ -60,9 +64,9 @@ class Watch:
 class Polling:
     """Has somebody look every second, for folders that tell of nothing: the look itself says what is there."""
 
-    fault: str | None = None
-
-    def __init__(self, hint: Hint) -> None:
+    def __init__(self, hint: Hint, fault: str | None = None) -> None:
+        """`fault` is why the folders are not watched by the system's events."""
+        self.fault = fault
         self._hint = hint
         self._stopped = threading.Event()
         self._thread = threading.Thread(target=self._go, name="polling", daemon=True)
@@ -106,16 +110,17 @@ class FolderWatch:
         self._folders = folders
         self._how = how
         self._hint = hint
+        self._again_at = 0.0
         self._begin()
 
     def refresh(self) -> bool:
         """Begins anew where that is needed, and tells whether it was."""
-        if self._watch.is_alive() and self._identities == self._folders.identities():
+        again = self._watch.fault is not None and time.monotonic() >= self._again_at
+        if self._watch.is_alive() and self._identities == self._folders.identities() and not again:
             return False
-        before = self._watch.fault
         self._watch.stop()
         self._begin()
-        return before is None or self._watch.fault is None
+        return True
 
     def missing(self) -> list[str]:
         """Drop folders that cannot be listed now."""
@@ -132,3 +137,7 @@ class FolderWatch:
     def _begin(self) -> None:
         self._identities = self._folders.identities()
         self._watch: _Watch = Polling(self._hint) if self._how == "polling" else Watch(self._folders.drop, self._hint)
+        if self._watch.fault is not None:
+            self._watch.stop()
+            self._watch = Polling(self._hint, self._watch.fault)
+            self._again_at = time.monotonic() + AGAIN_SECONDS

@@ -128,7 +128,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
     Trouble.NOT_WATCHED: TroubleWords(
         msg("the folders are not watched"),
         msg("The system does not tell the sentinel of new files: {detail}."),
-        msg("The folders are listed all the same, every `scan_seconds`: new files are taken later than usual."),
+        msg("The folders are listed every second instead, which takes more of the machine. No file is missed by it."),
         (
             msg("Raise the system's limit of watches (fs.inotify.max_user_watches), or remove folders nobody needs."),
             msg('Or set `watch = "polling"` in `[folders]`.'),
