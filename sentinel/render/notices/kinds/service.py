@@ -236,7 +236,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.STORE_REFUSES, "", "database or disk is full"),
             (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
             (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "3fa9c1.7be0"),
-            (Trouble.PUT_ASIDE_REFUSES, "/srv/put-aside", "Read-only file system"),
+            (Trouble.PUT_ASIDE_REFUSES, "/srv/aside", "Read-only file system"),
             (Trouble.FILE_STAYS, "/srv/drop", "north/satin-240/sheet.txt: Permission denied"),
             (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
             (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),
