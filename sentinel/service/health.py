@@ -54,9 +54,9 @@ def archive_refuses(folder: Path, intakes: Iterable[Archiving]) -> list[ServiceF
     return [ServiceFault(Trouble.ARCHIVE_REFUSES, str(folder), fault) for fault in faults[:1]]
 
 
-def archive_damaged(folder: Path, names: Sequence[str]) -> list[ServiceFault]:
+def archive_replaced(folder: Path, names: Sequence[str]) -> list[ServiceFault]:
     """The archive in `folder`, where files were not what they are called, and were kept apart under these names."""
-    return [ServiceFault(Trouble.ARCHIVE_DAMAGED, str(folder), ", ".join(names[:MOST_NAMES]))] if names else []
+    return [ServiceFault(Trouble.ARCHIVE_REPLACED, str(folder), ", ".join(names[:MOST_NAMES]))] if names else []
 
 
 class Troubles:

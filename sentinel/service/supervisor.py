@@ -17,7 +17,7 @@ from sentinel.service.catching_up import CatchingUp
 from sentinel.service.deliver import Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
-from sentinel.service.health import ServiceFault, Troubles, archive_damaged, archive_refuses
+from sentinel.service.health import ServiceFault, Troubles, archive_refuses, archive_replaced
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
@@ -77,7 +77,7 @@ class Runtime:
     def folder_troubles(self) -> Sequence[ServiceFault]:
         """What is wrong with the folders: those files come from, the archive, the put-aside folder, the watch."""
         intakes, archive = [intake for _, intake in self._intakes()], self.snapshot.loaded.settings.folders.archive
-        found = archive_refuses(archive, intakes) + archive_damaged(archive, self.damaged())
+        found = archive_refuses(archive, intakes) + archive_replaced(archive, self.damaged())
         found += [fault for intake in intakes for fault in intake.folder_faults()]
         unwatched = self.watching.fault()
         found += [] if unwatched is None else [ServiceFault(Trouble.NOT_WATCHED, detail=unwatched)]

@@ -142,8 +142,9 @@ def _regular(handle: int) -> BinaryIO:
 
 
 def _bounded(file: BinaryIO, most: int) -> bytes:
-    data = file.read(most + 1)
-    if len(data) > most:
+    large = os.fstat(file.fileno()).st_size > most
+    data = b"" if large else file.read(most + 1)  # it may grow meanwhile
+    if large or len(data) > most:
         raise OSError(errno.EFBIG, f"expected at most {most} bytes, got more")
     return data
 

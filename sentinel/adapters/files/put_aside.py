@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import itertools
 import os
+import re
 import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -31,6 +32,7 @@ class PutAside:
     def __init__(self, folder: Path, within: Sequence[Path]) -> None:
         self._folder = folder
         self._within = within
+        self._tidied = False
 
     def identity(self) -> tuple[int, int]:
         """Device and inode, (0, 0) where it is not there."""
@@ -101,13 +103,25 @@ class PutAside:
         except FileNotFoundError:
             return
 
+    def _tidy(self, folder: int) -> None:
+        """Once: what a copy left that was cut off with the service itself. Its original is where it came."""
+        if not self._tidied:
+            for name in filter(_is_temporary, handles.names_in(folder)):
+                os.unlink(name, dir_fd=folder)
+            self._tidied = True
+
     @contextmanager
     def _opened(self) -> Iterator[int]:
         try:
             with handles.opened(self._folder, self._within, make=True) as folder:
+                self._tidy(folder)
                 yield folder
         except OSError as fault:
             raise NotPutAsideError(_said(fault)) from fault
+
+
+def _is_temporary(name: str) -> bool:
+    return re.fullmatch(r"\.[0-9a-f]{16}\.tmp", name) is not None
 
 
 def _names(name: str) -> Iterator[str]:

@@ -249,7 +249,7 @@ class Trouble(StrEnum):
     DROP_FOLDER_MISSING = "drop-folder-missing"
     STORE_REFUSES = "store-refuses"
     ARCHIVE_REFUSES = "archive-refuses"
-    ARCHIVE_DAMAGED = "archive-damaged"
+    ARCHIVE_REPLACED = "archive-replaced"
     PUT_ASIDE_REFUSES = "put-aside-refuses"
     FILE_STAYS = "file-stays"
     FOLDER_NOT_LISTED = "folder-not-listed"

@@ -92,7 +92,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
             msg("Files stay in the drop folder until then, and are taken by themselves within a quarter of an hour."),
         ),
     ),
-    Trouble.ARCHIVE_DAMAGED: TroubleWords(
+    Trouble.ARCHIVE_REPLACED: TroubleWords(
         msg("the archive was damaged"),
         msg("The archive {about} held files that were no longer what they had been: {detail}."),
         msg("The same files came again, so nothing of them is lost; the damaged ones lie in its folder `damaged`."),
@@ -235,7 +235,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
             (Trouble.STORE_REFUSES, "", "database or disk is full"),
             (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
-            (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "3fa9c1.7be0"),
+            (Trouble.ARCHIVE_REPLACED, "/srv/archive", "3fa9c1.7be0"),
             (Trouble.PUT_ASIDE_REFUSES, "/srv/aside", "Read-only file system"),
             (Trouble.FILE_STAYS, "/srv/drop", "north/satin-240/sheet.txt: Permission denied"),
             (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),

@@ -739,3 +739,12 @@ def test_nothing_is_made_where_an_admins_link_leads_nowhere(place: Place) -> Non
     with pytest.raises(NotPutAsideError, match="No such file"):
         place.folders.explain("scribble.txt", "why")
     assert not (place.aside.parent / "away").exists()
+
+
+def test_what_a_copy_left_that_was_cut_off_is_tidied(place: Place) -> None:
+    place.aside.mkdir()
+    (place.aside / f".{'0a' * 8}.tmp").write_text("half")
+    (place.aside / ".somebody's.tmp").write_text("own")
+    place.put("scribble.txt", "scribble")
+    place.folders.set_aside(place.only(), "scribble.txt")
+    assert sorted(path.name for path in place.aside.iterdir()) == [".somebody's.tmp", "scribble.txt"]
