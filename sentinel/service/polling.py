@@ -257,10 +257,6 @@ class FolderPolling:
         """Files of which all is on record, and that could not be moved."""
         return self._retries.all_unfinished()
 
-    def refuses(self) -> bool:
-        """Whether the put-aside folder did not take a file that is still there."""
-        return any(isinstance(each.fault, NotPutAsideError) for each in self.unfinished().values())
-
     def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
         """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
 

@@ -85,7 +85,7 @@ def test_a_target_that_is_no_file_holds_nobody(
     make(path)
     with pytest.raises(Unscored) as outcome:
         TargetShelf().target("house", file)
-    assert str(outcome.value.reason.message) == f"expected the target house at {path}, got: {said}"
+    assert str(outcome.value.reason.message).startswith(f"expected the target house at {path}, got: {said}")
     assert TargetHashes().hash_of("house", file, lambda _: ()) is None
 
 
