@@ -43,7 +43,9 @@ class Clock(Protocol):
     def elapsed(self) -> float: ...  # seconds that only rise
 
 
-class Drop(Protocol):  # with `unlisted`: what broke at listing a folder, by its path
+class Drop(Protocol):
+    @property
+    def unlisted(self) -> Mapping[str, Exception]: ...  # what broke at listing a folder last time, by its path
     def found(self) -> Iterator[DroppedFile]: ...  # everything there, the oldest first
     def beginning(self, found: DroppedFile) -> bytes: ...  # its first bytes, or OSError
     def tail(self, found: DroppedFile) -> bytes: ...  # its last bytes, or OSError

@@ -18,11 +18,11 @@ from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trou
 from sentinel.core.cases.notice_policy import QuietHours
 from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
-from sentinel.service.health import ServiceFault
-from sentinel.service.parts import FaultLog, waits_after
+from sentinel.service.health import TOLD_FOR_SECONDS, ServiceFault
+from sentinel.service.parts import FaultLog, named, waits_after
 
 TOGETHER = 100
 """So many notices at most are told in one, so that a mail or a webhook still names each."""
@@ -141,6 +141,9 @@ log = structlog.get_logger()
 
 IDLE_SECONDS = 30.0
 STORE_SECONDS = 5.0
+STALL_SECONDS = 120.0
+"""A delivery that has not come round for so long hangs."""
+
 TOO_LATE = "not delivered in time"
 
 
@@ -234,7 +237,7 @@ class Deliverer:
     def troubles(self) -> Iterator[ServiceFault]:
         """Faults that nobody foresaw, by their kinds alone: a notice waits because of one, or a picture is missing."""
         for fault in list(self._broken.values())[:1]:
-            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", fault)
+            yield ServiceFault(Trouble.PART_FAILING, named(Part.DELIVERY, self.recipient), fault)
         if self._undrawn:
             yield ServiceFault(Trouble.PART_FAILING, Part.PICTURES.value, self._undrawn)
 
@@ -244,8 +247,8 @@ class Deliverer:
             work()
         except PassingError:
             raise
-        except Exception as fault:
-            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+        except ANY_FAULT as fault:
+            self._log.tell(named(Part.DELIVERY, self.recipient), fault)
             self._broken[what] = type(fault).__name__
         else:
             self._broken.pop(what, None)
@@ -330,7 +333,7 @@ class Deliverer:
             if letter.fault is not None:
                 log.error("notice not read whole", key=letter.key, recipient=self.recipient, fault=letter.fault)
             answer = self._notifier.send(self.recipient, waiting.notice.url_no, letter)
-        except Exception as fault:  # its words, and its chain, may hold the URL
+        except ANY_FAULT as fault:  # its words, and its chain, may hold the URL
             log.error("notice broke", key=waiting.notice.key, fault=type(fault).__name__)
             self._broken[waiting.seq] = type(fault).__name__
             return f"broke with {type(fault).__name__}"
@@ -364,22 +367,30 @@ class Deliverer:
 
 
 class DeliveryThread:
-    """Turns a deliverer until stopped."""
+    """Turns a deliverer until stopped; where it ends before, `wake` begins it anew."""
 
     def __init__(self, deliverer: Deliverer, clock: Clock) -> None:
         self._deliverer = deliverer
         self._clock = clock
         self._wake = threading.Event()
         self._stopping = False
-        self._turned = clock.elapsed()
         self._log = FaultLog(clock)
         self._times = 0
         self._fault = ""
-        self._thread = threading.Thread(target=self._run, name=f"deliver-{deliverer.recipient}", daemon=True)
+        self._ended: float | None = None
+        self._begin()
+
+    def _begin(self) -> None:
+        self._turned = self._clock.elapsed()
+        self._thread = threading.Thread(target=self._run, name=f"deliver-{self._deliverer.recipient}", daemon=True)
         self._thread.start()
 
     def wake(self) -> None:
         """Something may wait."""
+        if not self._thread.is_alive() and not self._stopping:
+            log.error("a delivery ended and begins anew", recipient=self.recipient)
+            self._ended = self._clock.elapsed()
+            self._begin()
         self._wake.set()
 
     def stop(self) -> None:
@@ -401,9 +412,14 @@ class DeliveryThread:
         return self._deliverer.recipient
 
     def troubles(self) -> Iterator[ServiceFault]:
-        """Faults that nobody foresaw, by their kinds alone."""
-        if self._fault:
-            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", self._fault)
+        """What is wrong with it: faults by their kinds alone, a notice at which it hangs, an end before its time."""
+        fault = self._fault
+        if not fault and self._ended is not None and self._clock.elapsed() - self._ended < TOLD_FOR_SECONDS:
+            fault = "its thread ended"
+        if not fault and not self.turns(STALL_SECONDS):
+            fault = "hangs"
+        if fault:
+            yield ServiceFault(Trouble.PART_FAILING, named(Part.DELIVERY, self.recipient), fault)
         else:
             yield from self._deliverer.troubles()
 
@@ -425,8 +441,8 @@ class DeliveryThread:
         except PassingError as fault:
             log.warning("delivery waits for the store", fault=str(fault))
             return STORE_SECONDS
-        except Exception as fault:
-            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+        except ANY_FAULT as fault:
+            self._log.tell(named(Part.DELIVERY, self.recipient), fault)
             self._times, self._fault = self._times + 1, type(fault).__name__
             return max(STORE_SECONDS, waits_after(self._times))
         self._times, self._fault = 0, ""

@@ -15,7 +15,7 @@ from sentinel.core.cases.lifecycle import CaseFinding
 from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.payloads import ArrivalsAgain, ArrivalsCase, CertificateCase, Payload, TroubleCase
 from sentinel.core.conditions.measurability import InstrumentRules
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
 
@@ -159,7 +159,7 @@ class HealthMonitor:
                 yield from list(look())
             except PassingError:
                 raise
-            except Exception as fault:  # what is wrong elsewhere is told all the same
+            except ANY_FAULT as fault:  # what is wrong elsewhere is told all the same
                 log.exception("the service could not look after itself", subjects=subjects)
                 faults.append(ServiceFault(Trouble.PART_FAILING, Part.HEALTH.value, type(fault).__name__))
                 unknown.add(subjects)

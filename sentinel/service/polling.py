@@ -11,7 +11,7 @@ import structlog
 from sentinel.application.sources import read_bytes
 from sentinel.core.dropped_file import EMPTY_SECONDS, DroppedFile, FolderRules, StabilityTimes, never_whole, shown
 from sentinel.core.message import msg
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Archive, Clock, Drop
 
 
@@ -70,7 +70,7 @@ class _Wait(NamedTuple):
     until: float
     seconds: float
     unarchived: str | None
-    broken: Exception | None = None
+    broken: BaseException | None = None
 
 
 class Retries:
@@ -80,7 +80,7 @@ class Retries:
         self._waits: dict[DroppedFile, _Wait] = {}
 
     def add(
-        self, found: DroppedFile, now: float, unarchived: str | None = None, broken: Exception | None = None
+        self, found: DroppedFile, now: float, unarchived: str | None = None, broken: BaseException | None = None
     ) -> None:
         """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
         nobody foresaw."""
@@ -88,12 +88,12 @@ class Retries:
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
         self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found))
 
-    def broken_by(self, found: DroppedFile) -> Exception | None:
+    def broken_by(self, found: DroppedFile) -> BaseException | None:
         """The fault that nobody foresaw which this file met before."""
         wait = self._waits.get(found)
         return None if wait is None else wait.broken
 
-    def broken(self) -> Exception | None:
+    def broken(self) -> BaseException | None:
         """Such a fault, where a file waits because of one."""
         return next((wait.broken for wait in self._waits.values() if wait.broken is not None), None)
 
@@ -136,7 +136,7 @@ def archived(archive: Archive, data: bytes) -> str:
         raise NotArchivedError(fault.strerror or str(fault)) from fault
 
 
-def broken(drop: Drop, polling: FolderPolling) -> dict[str, Exception]:
+def broken(drop: Drop, polling: FolderPolling) -> dict[str, BaseException]:
     """Faults that nobody foresaw: by folder that could not be listed, and by no name where a file waits."""
     waits = polling.broken()
     return {**drop.unlisted, **({} if waits is None else {"": waits})}
@@ -158,7 +158,7 @@ class FolderPolling:
         closed: Collection[str],
         folders: FolderRules,
         take: Callable[[DroppedFile], None],
-        give_up: Callable[[DroppedFile, Exception], None],
+        give_up: Callable[[DroppedFile, BaseException], None],
     ) -> int:
         """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
 
@@ -183,7 +183,7 @@ class FolderPolling:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._retries.unarchived()
 
-    def broken(self) -> Exception | None:
+    def broken(self) -> BaseException | None:
         """The fault that nobody foresaw, where a file waits because of one."""
         return self._retries.broken()
 
@@ -200,14 +200,14 @@ class FolderPolling:
     def _looks_whole(self, found: DroppedFile) -> bool:
         try:
             return self._whole(self._drop.tail(found)) or never_whole(self._drop.beginning(found))
-        except Exception:
+        except ANY_FAULT:
             return True  # reading it will tell what is wrong
 
     def _taken(
         self,
         found: DroppedFile,
         take: Callable[[DroppedFile], None],
-        give_up: Callable[[DroppedFile, Exception], None],
+        give_up: Callable[[DroppedFile, BaseException], None],
     ) -> bool:
         began = self._clock.elapsed()
         try:
@@ -225,7 +225,7 @@ class FolderPolling:
             self._retries.add(found, self._clock.elapsed())
             log.warning("file postponed", file=found.relative, fault=str(fault))
             return False
-        except Exception as fault:
+        except ANY_FAULT as fault:
             log.exception("unexpected fault at a file", file=found.relative)
             if self._retries.broken_by(found) is None or not self._gave_up(found, fault, give_up):
                 self._retries.add(found, self._clock.elapsed(), broken=fault)
@@ -235,10 +235,12 @@ class FolderPolling:
         log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
         return True
 
-    def _gave_up(self, found: DroppedFile, fault: Exception, give_up: Callable[[DroppedFile, Exception], None]) -> bool:
+    def _gave_up(
+        self, found: DroppedFile, fault: BaseException, give_up: Callable[[DroppedFile, BaseException], None]
+    ) -> bool:
         try:
             give_up(found, fault)
-        except Exception:
+        except ANY_FAULT:
             log.exception("file could not be given up", file=found.relative)
             return False
         return True
