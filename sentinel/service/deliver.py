@@ -169,18 +169,19 @@ class RetryPolicy:
             last, window = at, min(2 * window, self.longest_window) if goes_on else self.window
         return None if last is None else last + window
 
-    @property
-    def least_tries(self) -> int:
-        """So many times a notice is tried before it may be given up, however old: a clock that was set forward, or a
-        machine that was off, gives up nothing that was hardly tried."""
-        return 1 + sum(self.first * (1 << tries) < self.ceiling for tries in range(20))
-
     def over(self, tries: int, age: timedelta) -> bool:
-        """Whether a notice of this age that failed so often is given up. What a clock that was set back makes young is
-        as old as its tries at least."""
-        waited = sum((self.wait(each, 1.0) for each in range(1, min(tries, 50))), timedelta())
-        waited += self.wait(50, 1.0) * max(0, tries - 50)
-        return tries >= self.least_tries and max(age, waited) >= self.give_up
+        """Whether a notice of this age that failed so often is given up.
+
+        It was tried for half that time at least: a clock that was set forward, or a machine that was off, gives up
+        nothing that was hardly tried. What a clock that was set back makes young is as old as its tries at least.
+        """
+        least = self._waited(tries, 1.0)
+        return max(age, least) >= self.give_up and self._waited(tries, 0.0) >= self.give_up / 2
+
+    def _waited(self, tries: int, jitter: float) -> timedelta:
+        """The time between the first of so many tries and the last."""
+        waits = (self.wait(each, jitter) for each in range(1, min(tries, 50)))
+        return sum(waits, timedelta()) + self.wait(50, jitter) * max(0, tries - 50)
 
     def wait(self, tries: int, jitter: float) -> timedelta:
         """The wait after `tries` failures; `jitter` from 0 to 1 takes up to a quarter off."""

@@ -21,7 +21,7 @@ class Stability:
     def __init__(self, clock: Clock, whole: Callable[[DroppedFile], bool]) -> None:
         self._clock = clock
         self._whole = whole
-        self._since: dict[DroppedFile, float] = {}
+        self._since: dict[DroppedFile, tuple[float, float]] = {}
 
     def ready(
         self, found: Iterable[DroppedFile], closed: Collection[str], patience: StabilityTimes
@@ -48,10 +48,17 @@ class Stability:
     def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
         if entry.kind != "file":
             return True
-        # since we first saw it so, or since it was last written, if that is longer: so a restart loses no time
-        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
-        quiet_for = max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
-        if quiet_for >= (min(patience.give_up, EMPTY_SECONDS) if entry.size == 0 else patience.give_up):
+        elapsed = self._clock.elapsed()
+        age = (self._clock.now() - written_at(entry)) / timedelta(seconds=1)
+        first, age_then = self._since.setdefault(entry, (elapsed, max(0.0, age)))
+        # since we first saw it so, and as old as it was then by its own time, so that a restart loses no time; a clock
+        # that is set meanwhile makes it no older
+        watched = elapsed - first
+        quiet_for = watched + age_then
+        give_up = min(patience.give_up, EMPTY_SECONDS) if entry.size == 0 else patience.give_up
+        if quiet_for >= give_up and watched >= min(
+            patience.quiet, give_up
+        ):  # else its time may be that of another clock
             return True
         was_closed = f"{entry.root}/{entry.relative}" in closed
         return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
 from sentinel.core.conditions.due import (
+    DAY,
     EVENT_WORDS,
     DueContext,
     DueReason,
@@ -80,7 +81,7 @@ def derive(situation: Situation, now: datetime) -> StateReport:
     if context is None:
         return StateReport(State.NEVER_RUN, (_never_run(renewed),), past[-1] if past else None, None)
     now = in_utc(now)
-    found = list(due_reasons(context))
+    found = [*due_reasons(context), *_dated_ahead(context.last, now)]
     holding = [each for each in found if in_utc(each.since) <= now]
     ahead = sorted((each for each in found if in_utc(each.since) > now), key=lambda each: each.since)
     first = min((in_utc(each.since) for each in holding or ahead), default=None)
@@ -110,6 +111,15 @@ def _remarks(last: PastCheck) -> tuple[Reason, ...]:
     if last.verdict is not Verdict.WARN:
         return ()
     return (Reason(Code.LAST_CHECK_WARNED, msg("the last check was beyond a warning limit")),)
+
+
+def _dated_ahead(last: PastCheck, now: datetime) -> Iterator[DueReason]:
+    """A check cannot have been measured tomorrow: a clock was wrong, and nobody knows how old it is."""
+    if last.measured_at > now + DAY:
+        yield DueReason(Reason(Code.DATED_AHEAD, DATED_AHEAD.format(day=day_of(last.measured_at))), now)
+
+
+DATED_AHEAD = msg("the last check is dated {day}, which is yet to come: a clock was wrong, so nobody knows its age")
 
 
 def _never_run(renewed: Event | None) -> Reason:
