@@ -71,17 +71,17 @@ class Fences:
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
         self._log = FaultLog(clock)
-        self._broken: dict[str, _Broken] = {}
+        self._broken: dict[tuple[Part, str], _Broken] = {}
         self._pieces: dict[Part, dict[str, str]] = {}
         self.store_fault: str | None = None
         """What the store said, where work waits for it since somebody last set this to None."""
         self.first: BaseException | None = None
         """The first fault of all."""
 
-    def run(self, part: Part, work: Callable[[], Result], otherwise: Result) -> Result:
+    def run(self, part: Part, work: Callable[[], Result], otherwise: Result, what: str = "") -> Result:
         """What the work of a part gives; `otherwise` where it broke, where the store would not, or where it is too
-        soon to try again."""
-        known = self._broken.get(part.value)
+        soon to try again. A part that has several things to do names each."""
+        known = self._broken.get((part, what))
         if known is not None and self._clock.elapsed() < known.until:
             return otherwise
         try:
@@ -91,29 +91,29 @@ class Fences:
             self.store_fault = str(fault)
             return otherwise
         except ANY_FAULT as fault:
-            self._broke(part, fault)
+            self._broke(part, what, fault)
             return otherwise
-        self._broken.pop(part.value, None)
+        self._broken.pop((part, what), None)
         return result
 
-    def went(self, part: Part, work: Callable[[], object]) -> bool:
+    def went(self, part: Part, work: Callable[[], object], what: str = "") -> bool:
         """Whether the work of a part was done."""
 
         def done() -> bool:
             work()
             return True
 
-        return self.run(part, done, otherwise=False)
+        return self.run(part, done, otherwise=False, what=what)
 
-    def _broke(self, part: Part, fault: BaseException) -> None:
+    def _broke(self, part: Part, what: str, fault: BaseException) -> None:
         self._log.tell(part.value, fault)
-        times = self._broken[part.value].times + 1 if part.value in self._broken else 1
-        self._broken[part.value] = _Broken(fault_text(fault), times, self._clock.elapsed() + waits_after(times))
+        times = self._broken[part, what].times + 1 if (part, what) in self._broken else 1
+        self._broken[part, what] = _Broken(fault_text(fault), times, self._clock.elapsed() + waits_after(times))
         self.first = self.first or fault
 
     def stands(self, part: Part) -> bool:
-        """Whether a part went well when it was last tried."""
-        return part.value not in self._broken
+        """Whether a part did its main work when it was last tried."""
+        return (part, "") not in self._broken
 
     def keep(self, part: Part, broken: Mapping[str, BaseException]) -> None:
         """Exactly these pieces of a part are broken now, as it tells itself: it goes on with the others."""
@@ -128,7 +128,7 @@ class Fences:
     def faults(self) -> Iterator[ServiceFault]:
         """A trouble for each part, or piece of one, that is broken."""
         found = {name: detail for pieces in self._pieces.values() for name, detail in pieces.items()}
-        found |= {name: each.detail for name, each in self._broken.items()}
+        found |= {part.value: each.detail for (part, _), each in self._broken.items()}
         for name, detail in found.items():
             yield ServiceFault(Trouble.PART_FAILING, name, detail)
 

@@ -211,7 +211,9 @@ class Supervisor:
         self._tell_manager(lambda: self._manager.ready(_status(runtime)))
         file_events: set[str | None] = {None}
         while not self._stopping:
-            if RELOAD in file_events or self._fences.run(Part.SETTINGS, self._settings.changed, otherwise=False):
+            if RELOAD in file_events or self._fences.run(
+                Part.SETTINGS, self._settings.changed, otherwise=False, what="changed"
+            ):
                 runtime = self._reload(runtime)
             self._turn(runtime, file_events)
             file_events = self._wait()
@@ -231,7 +233,7 @@ class Supervisor:
         if self._fences.store_fault is not None:
             self._troubles.store_fault = self._fences.store_fault
         young = self._clock.elapsed() - self._began < START_APART_SECONDS
-        if young or self._fences.run(Part.DELIVERY, runtime.turns, otherwise=True):
+        if young or self._fences.run(Part.DELIVERY, runtime.turns, otherwise=True, what="turns"):
             self._tell_manager(self._manager.alive)
 
     def _work(self, runtime: Runtime, file_events: set[str | None]) -> None:
@@ -239,12 +241,12 @@ class Supervisor:
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
             fences.went(Part.WATCHING, lambda: self._check_folders(runtime))
-            fences.went(Part.HEALTH, lambda: self._check_clock(runtime))
+            fences.went(Part.HEALTH, lambda: self._check_clock(runtime), what="clock")
             self._introduce(runtime)
         taken = 0
         if tick or file_events or self._waits:
             taken = runtime.look({hint for hint in file_events if hint is not None}, fences)
-            self._waits = fences.run(Part.INTAKE, runtime.waits, otherwise=False)
+            self._waits = fences.run(Part.INTAKE, runtime.waits, otherwise=False, what="waits")
         if tick:
             fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(house))
             self._tick(runtime)
@@ -265,12 +267,16 @@ class Supervisor:
         fences.went(Part.DAILY, lambda: runtime.schedule.daily(house))
         if fences.stands(Part.INTAKE):
             moments["intake"] = self._clock.now()
-        fences.went(Part.DELIVERY, lambda: moments.update(runtime.moments()))
+        fences.went(Part.DELIVERY, lambda: moments.update(runtime.moments()), what="moments")
         found = self._found(runtime)
         told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
         if told and fences.store_fault is None:
             self._troubles.store_fault = None
-        if told and runtime.heartbeat is not None and fences.run(Part.DELIVERY, runtime.turns, otherwise=False):
+        if (
+            told
+            and runtime.heartbeat is not None
+            and fences.run(Part.DELIVERY, runtime.turns, otherwise=False, what="turns")
+        ):
             fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
         if fences.store_fault is None:
             self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
@@ -278,9 +284,9 @@ class Supervisor:
     def _found(self, runtime: Runtime) -> list[ServiceFault]:
         """Everything that is wrong now, as far as it can be found out."""
         fences = self._fences
-        self._troubles.archive = fences.run(Part.INTAKE, runtime.archive_trouble, otherwise=())
+        self._troubles.archive = fences.run(Part.INTAKE, runtime.archive_trouble, otherwise=(), what="archive")
         found = list(self._troubles.found())
-        fences.went(Part.DELIVERY, lambda: found.extend(runtime.delivery_troubles()))
+        fences.went(Part.DELIVERY, lambda: found.extend(runtime.delivery_troubles()), what="troubles")
         return [*found, *fences.faults()]
 
     def _tell_manager(self, call: Callable[[], None]) -> None:
