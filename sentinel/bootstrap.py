@@ -308,7 +308,7 @@ class Assembly:
         self._clock = clock
         self._drops = drops or DropFolders
         self._notifier = notifier
-        self._hashes = TargetHashes()
+        self.hashes = TargetHashes()
 
     def runtime(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> Runtime:
         """Everything but what has a thread of its own."""
@@ -324,12 +324,12 @@ class Assembly:
         return Runtime(
             snapshot=snapshot,
             intake=self._intake(snapshot, addressees, archive, targets),
-            schedule=Schedule(self._store, self._clock, addressees, self._hashes),
+            schedule=Schedule(self._store, self._clock, addressees, self.hashes),
             watching=NoWatch(),
             deliveries=(),
             clock=self._clock,
             event_intake=self._event_intake(snapshot, addressees, archive),
-            forecaster=Forecaster(self._store, targets, self._clock, addressees, self._hashes),
+            forecaster=Forecaster(self._store, targets, self._clock, addressees, self.hashes),
             catching_up=CatchingUp(self._store, archive, self._clock, addressees),
             damaged=archive.damaged,
         )
@@ -397,7 +397,7 @@ class Assembly:
             store=self._store,
             targets=targets,
             clock=self._clock,
-            committer=Committer(self._store, self._clock, addressees, self._hashes),
+            committer=Committer(self._store, self._clock, addressees, self.hashes),
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
 

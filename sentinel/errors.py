@@ -28,3 +28,8 @@ class OperatorError(SentinelError):
 
 class PassingError(SentinelError):
     """Nobody must act: the same work is tried again later."""
+
+
+ANY_FAULT = (Exception, SystemExit)
+"""What may come out of work that is fenced off: a library that asks the process to end is at fault like any other.
+KeyboardInterrupt is somebody's wish and goes through."""

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
     from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Queued, Silencing, Waiting
     from sentinel.core.conditions.checks import (
+        ArrivalsAround,
         CheckRecord,
         DriftReading,
         Lightness,
@@ -98,6 +99,8 @@ class ReadChecks(Protocol):
     def conditions_behind(self, conditions: Collection[str], rules: int) -> set[str]: ...
     def rescored(self, seq: int) -> list[RescoredRecord]: ...  # beside its verdict on record, the latest last
     def newest_rescored(self, rules: int) -> list[RescoredPair]: ...  # of each condition the check measured last
+    def newest_arrival(self) -> datetime | None: ...  # of the check that was recorded last
+    def arrivals_around(self, now: datetime) -> ArrivalsAround: ...  # of checks, before and after a moment
     def has(self, sha256: str, table: int, condition: str) -> bool: ...  # whether this measurement was judged before
 
 
@@ -124,7 +127,9 @@ class ReadFiles(Protocol):
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
     def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
     def left(self) -> set[str]: ...  # origins of files that were taken and stay
-    def last_arrival(self) -> datetime | None: ...  # of any measurement file; None before the service's first day
+    def last_arrival(
+        self, until: datetime
+    ) -> datetime | None: ...  # of any measurement file; None before the service's first day
 
 
 class WriteFiles(ReadFiles, Protocol):

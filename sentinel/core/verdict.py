@@ -67,6 +67,7 @@ class Code(StrEnum):
     CERTIFICATE_EXPIRED = "certificate-expired"
     # the state
     TOO_OLD = "too-old"
+    DATED_AHEAD = "dated-ahead"
     LAST_CHECK_FAILED = "last-check-failed"
     NOT_RECOVERED = "not-recovered"
     LAST_CHECK_WARNED = "last-check-warned"

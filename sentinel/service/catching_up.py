@@ -12,7 +12,7 @@ from sentinel.core.conditions.checks import RecordedCheck, RescoredPair, Rescore
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.biting import bites
 from sentinel.core.scoring.score import RULES_VERSION
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Archive, Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
 
@@ -57,7 +57,7 @@ class CatchingUp:
             return under_present_rules(self._archive, record, self._clock.now())
         except PassingError:
             raise
-        except Exception as fault:  # one check must not keep all others waiting for good
+        except ANY_FAULT as fault:  # one check must not keep all others waiting for good
             log.exception("a check could not be scored again", check=record.seq)
             return not_rescored(record, repr(fault), self._clock.now())
 

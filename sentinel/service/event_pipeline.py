@@ -76,7 +76,7 @@ class EventIntake:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
 
-    def broken(self) -> dict[str, Exception]:
+    def broken(self) -> dict[str, BaseException]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
         return broken(self._drop, self._polling)
 
@@ -84,7 +84,7 @@ class EventIntake:
         """Trouble with the folders that files are taken from and moved to."""
         return folder_faults(self._drop, self._polling)
 
-    def _give_up(self, found: DroppedFile, fault: Exception, house: HousePolicy) -> None:
+    def _give_up(self, found: DroppedFile, fault: BaseException, house: HousePolicy) -> None:
         self._put_aside(found, [BROKE.format(fault=type(fault).__name__)], self._clock.now(), house)
 
     def _take(self, found: DroppedFile, house: HousePolicy) -> None:

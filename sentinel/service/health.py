@@ -14,15 +14,16 @@ from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Part, Trou
 from sentinel.core.cases.lifecycle import CaseFinding
 from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.payloads import ArrivalsAgain, ArrivalsCase, CertificateCase, Payload, TroubleCase
+from sentinel.core.conditions.checks import CLOCK_TOLERANCE
 from sentinel.core.conditions.measurability import InstrumentRules
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
 
 log = structlog.get_logger()
 
-JUMP = timedelta(minutes=1)
-"""A clock that is set by a time server is moved by less."""
+A_DAY = timedelta(days=1)
+"""What lies further ahead was noted by a clock that was wrong."""
 
 TOLD_FOR_SECONDS = 3600.0
 """A jump is over at once; it counts as trouble for this long."""
@@ -76,7 +77,7 @@ class Troubles:
         now, elapsed = self._clock.now(), self._clock.elapsed()
         jump = _jump(*self._last, now, elapsed)
         self._last = now, elapsed
-        if abs(jump) < JUMP:
+        if abs(jump) < CLOCK_TOLERANCE:
             return None
         self._jump = jump, elapsed
         return jump
@@ -167,7 +168,7 @@ class HealthMonitor:
                 yield from list(look())
             except PassingError:
                 raise
-            except Exception as fault:  # what is wrong elsewhere is told all the same
+            except ANY_FAULT as fault:  # what is wrong elsewhere is told all the same
                 log.exception("the service could not look after itself", subjects=subjects)
                 faults.append(ServiceFault(Trouble.PART_FAILING, Part.HEALTH.value, type(fault).__name__))
                 unknown.add(subjects)
@@ -186,7 +187,7 @@ class HealthMonitor:
 
     def _silence(self) -> Iterator[_Standing]:
         hours, calendar = self._policy.silent_hours, self._policy.calendar
-        last = None if hours is None else self._session.files.last_arrival()
+        last = None if hours is None else self._session.files.last_arrival(self._now + A_DAY)
         if hours is None or last is None:
             return
         over = calendar.after(last, timedelta(hours=hours)) <= self._now

@@ -16,7 +16,7 @@ from sentinel.core.measurement.formats import looks_whole
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.score import unscored
 from sentinel.core.verdict import Code, Reason, Unscored
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Archive, Clock, Drop, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
@@ -81,7 +81,7 @@ class Intake:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
 
-    def broken(self) -> dict[str, Exception]:
+    def broken(self) -> dict[str, BaseException]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
         return broken(self._drop, self._polling)
 
@@ -101,7 +101,7 @@ class Intake:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
-            except Exception:  # as it is with these settings it would break again
+            except ANY_FAULT:  # as it is with these settings it would break again
                 log.exception("unexpected fault at a file", file=record.file_name)
                 with self._store.transaction() as session:
                     session.files.mark_retried(seq, house.fingerprint)
@@ -130,7 +130,7 @@ class Intake:
                 self._left = session.files.left()
         return self._left
 
-    def _take(self, found: DroppedFile, house: HousePolicy, fault: Exception | None = None) -> None:
+    def _take(self, found: DroppedFile, house: HousePolicy, fault: BaseException | None = None) -> None:
         """With a `fault` that nobody foresaw it is put aside for that, and not judged."""
         refusal = self._commit(self._arrival(found, house, fault), house)
 
@@ -149,7 +149,7 @@ class Intake:
         if leave:
             self._left_before().add(found.origin)
 
-    def _arrival(self, found: DroppedFile, house: HousePolicy, fault: Exception | None) -> Arrival:
+    def _arrival(self, found: DroppedFile, house: HousePolicy, fault: BaseException | None) -> Arrival:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
@@ -162,7 +162,7 @@ class Intake:
             assessments = [Assessment(unscored(refusal.reason))]
         except PassingError:
             raise
-        except Exception:
+        except ANY_FAULT:
             if fault is None:
                 raise
             assessments = _not_assessed(fault)  # not even read
@@ -193,5 +193,5 @@ class Intake:
         return committed.refused
 
 
-def _not_assessed(fault: Exception) -> list[Assessment]:
+def _not_assessed(fault: BaseException) -> list[Assessment]:
     return [Assessment(unscored(Reason(Code.SENTINEL_BROKE, BROKE.format(fault=type(fault).__name__))))]

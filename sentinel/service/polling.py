@@ -22,7 +22,7 @@ from sentinel.core.dropped_file import (
     shown,
 )
 from sentinel.core.message import msg
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Archive, Clock, Drop
 from sentinel.service.health import ServiceFault
 
@@ -33,7 +33,7 @@ class Stability:
     def __init__(self, clock: Clock, whole: Callable[[DroppedFile], bool]) -> None:
         self._clock = clock
         self._whole = whole
-        self._since: dict[DroppedFile, float] = {}
+        self._since: dict[DroppedFile, tuple[float, float]] = {}
 
     def ready(
         self, found: Iterable[DroppedFile], closed: Collection[str], patience: StabilityTimes
@@ -61,11 +61,16 @@ class Stability:
     def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
         if entry.kind not in ("file", "hard link"):
             return True
-        # since we first saw it so, or since it was last written, if that is longer: so a restart loses no time
-        watched = self._clock.elapsed() - self._since.setdefault(entry, self._clock.elapsed())
-        quiet_for = max(watched, (self._clock.now() - written_at(entry)) / timedelta(seconds=1))
+        elapsed = self._clock.elapsed()
+        age = (self._clock.now() - written_at(entry)) / timedelta(seconds=1)
+        first, age_then = self._since.setdefault(entry, (elapsed, max(0.0, age)))
+        # since we first saw it so, and as old as it was then by its own time, so that a restart loses no time; a clock
+        # that is set meanwhile makes it no older
+        watched = elapsed - first
+        quiet_for = watched + age_then
         soon = entry.size == 0 or entry.kind == "hard link"
-        if quiet_for >= (min(patience.give_up, EMPTY_SECONDS) if soon else patience.give_up):
+        give_up = min(patience.give_up, EMPTY_SECONDS) if soon else patience.give_up
+        if quiet_for >= give_up and watched >= min(patience.quiet, give_up):  # else its time may be of another clock
             return True
         if entry.kind == "hard link":
             return False
@@ -95,7 +100,7 @@ class _Wait(NamedTuple):
     until: float
     seconds: float
     unarchived: str | None
-    broken: Exception | None = None
+    broken: BaseException | None = None
     unfinished: UnfinishedError | None = None
 
 
@@ -110,7 +115,7 @@ class Retries:
         found: DroppedFile,
         now: float,
         unarchived: str | None = None,
-        broken: Exception | None = None,
+        broken: BaseException | None = None,
         unfinished: UnfinishedError | None = None,
     ) -> None:
         """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
@@ -119,12 +124,12 @@ class Retries:
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
         self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found), unfinished)
 
-    def broken_by(self, found: DroppedFile) -> Exception | None:
+    def broken_by(self, found: DroppedFile) -> BaseException | None:
         """The fault that nobody foresaw which this file met before."""
         wait = self._waits.get(found)
         return None if wait is None else wait.broken
 
-    def broken(self) -> Exception | None:
+    def broken(self) -> BaseException | None:
         """Such a fault, where a file waits because of one."""
         return next((wait.broken for wait in self._waits.values() if wait.broken is not None), None)
 
@@ -184,7 +189,7 @@ def done(finish: Callable[[], None]) -> None:
         raise UnfinishedError(fault, finish) from fault
 
 
-def broken(drop: Drop, polling: FolderPolling) -> dict[str, Exception]:
+def broken(drop: Drop, polling: FolderPolling) -> dict[str, BaseException]:
     """Faults that nobody foresaw: by folder that could not be listed, and by no name where a file waits."""
     waits = polling.broken()
     unforeseen = {folder: fault for folder, fault in drop.unlisted.items() if not isinstance(fault, NotListedError)}
@@ -224,7 +229,7 @@ class FolderPolling:
         closed: Collection[str],
         folders: FolderRules,
         take: Callable[[DroppedFile], None],
-        give_up: Callable[[DroppedFile, Exception], None],
+        give_up: Callable[[DroppedFile, BaseException], None],
     ) -> int:
         """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
 
@@ -249,7 +254,7 @@ class FolderPolling:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._retries.unarchived()
 
-    def broken(self) -> Exception | None:
+    def broken(self) -> BaseException | None:
         """The fault that nobody foresaw, where a file waits because of one."""
         return self._retries.broken()
 
@@ -270,14 +275,14 @@ class FolderPolling:
     def _looks_whole(self, found: DroppedFile) -> bool:
         try:
             return self._whole(self._drop.tail(found)) or never_whole(self._drop.beginning(found))
-        except Exception:
+        except ANY_FAULT:
             return True  # reading it will tell what is wrong
 
     def _taken(
         self,
         found: DroppedFile,
         take: Callable[[DroppedFile], None],
-        give_up: Callable[[DroppedFile, Exception], None],
+        give_up: Callable[[DroppedFile, BaseException], None],
     ) -> bool:
         began, before = self._clock.elapsed(), self._retries.unfinished(found)
         try:
@@ -297,7 +302,7 @@ class FolderPolling:
             why = "" if unarchived is None else ": the archive did not take it"
             log.warning(f"file postponed{why}", file=found.relative, fault=str(fault))
             return False
-        except Exception as fault:
+        except ANY_FAULT as fault:
             log.exception("unexpected fault at a file", file=found.relative)
             if self._retries.broken_by(found) is None or not self._gave_up(found, fault, give_up):
                 self._retries.add(found, self._clock.elapsed(), broken=fault)
@@ -307,10 +312,12 @@ class FolderPolling:
         log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))
         return True
 
-    def _gave_up(self, found: DroppedFile, fault: Exception, give_up: Callable[[DroppedFile, Exception], None]) -> bool:
+    def _gave_up(
+        self, found: DroppedFile, fault: BaseException, give_up: Callable[[DroppedFile, BaseException], None]
+    ) -> bool:
         try:
             give_up(found, fault)
-        except Exception:
+        except ANY_FAULT:
             log.exception("file could not be given up", file=found.relative)
             return False
         return True

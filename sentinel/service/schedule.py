@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sentinel.application.situations import Hashes
@@ -15,7 +15,7 @@ from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.policy import EffectiveSettings, HousePolicy
 from sentinel.core.verdict import Code
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
@@ -24,6 +24,8 @@ from sentinel.service.state_recorder import StateRecorder
 
 PART = "daily"
 """The name under which the store keeps when the last one was made."""
+
+A_DAY = timedelta(days=1)
 
 Reports = Mapping[ConditionName, StateReport]
 Entry = dict[str, Any]
@@ -65,7 +67,9 @@ class DailySummary:
 
     def _made_today(self) -> bool:
         zone, last = self._policy.calendar.zone, self._session.service.moments().get(PART)
-        return last is not None and last.astimezone(zone).date() >= self._now.astimezone(zone).date()
+        if last is None or last > self._now + A_DAY:  # noted by a clock that was wrong
+            return False
+        return last.astimezone(zone).date() >= self._now.astimezone(zone).date()
 
     def _soon(self, reports: Reports) -> list[ConditionName]:
         until = self._now + self._policy.due_soon
@@ -124,9 +128,9 @@ class Schedule:
             self._derived(house, names)
         except PassingError:
             raise
-        except Exception:
+        except ANY_FAULT:
             for name in names:
-                with suppress(Exception):
+                with suppress(*ANY_FAULT):
                     self._derived(house, [name])
             raise
 
@@ -157,6 +161,15 @@ class Schedule:
             recorder = self._recorder(session, house)
             summary = DailySummary(session, house.notices, recorder.dispatcher, self._addressees, now)
             summary.post(self._reports, recorder.case_of)
+
+    def clock_jumped(self, jump: timedelta) -> None:
+        """Moves the moment of the last summary along, so that a clock that was set makes none twice and leaves none
+        out. Raises PassingError."""
+        before = self._clock.now() - jump
+        with self._store.transaction() as session:
+            last = session.service.moments().get(PART)
+            if last is not None and last <= before:  # else it was noted by yet another clock
+                session.service.note_moments({PART: last + jump})
 
     def _recorder(self, session: WriteSession, house: HousePolicy) -> StateRecorder:
         return StateRecorder(session, house, self._addressees, self._hashes, self._clock.now())

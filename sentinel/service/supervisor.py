@@ -11,10 +11,10 @@ from datetime import datetime
 import structlog
 
 from sentinel.core.cases.kinds import ONCE, Part, Trouble
-from sentinel.errors import AdminError, PassingError
+from sentinel.errors import ANY_FAULT, AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
 from sentinel.service.catching_up import CatchingUp
-from sentinel.service.deliver import Deliverer, DeliveryThread
+from sentinel.service.deliver import STALL_SECONDS, Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
 from sentinel.service.health import ServiceFault, Troubles, archive_refuses, archive_replaced
@@ -31,8 +31,11 @@ STOP = "stop"
 IDLE_SECONDS = 2.0
 SETTLE_SECONDS = 0.25
 LOOK_AGAIN_SECONDS = 0.1
-STALL_SECONDS = 120.0
 STOP_SECONDS = 10.0
+
+START_APART_SECONDS = 3600.0
+"""A delivery that hangs is mended by a start of the service alone. That is begun at most once an hour, so that the
+other work goes on where it does not help."""
 
 ONCE_STEPS = 10
 """So many times a single round lets records catch up with the rules, so that notices do not wait for all of them."""
@@ -89,7 +92,7 @@ class Runtime:
             yield from each.troubles()
 
     def wake(self) -> None:
-        """Something may wait to be delivered."""
+        """Something may wait to be delivered; a delivery that died is begun anew."""
         for delivery in self.deliveries:
             delivery.wake()
 
@@ -160,7 +163,7 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     with store.transaction() as session:
         session.service.note_moments({**turned, ONCE: clock.now()})
     if fences.first is not None:
-        raise fences.first
+        raise fences.first from None
     if fences.store_fault is not None:
         raise PassingError(fences.store_fault)
 
@@ -204,6 +207,7 @@ class Supervisor:
         self._manager = manager
         self._stopping = False
         self._next_tick = 0.0
+        self._began = clock.elapsed()
         self._troubles = Troubles(clock)
         self._fences = Fences(clock)
         self._waits = False
@@ -214,44 +218,50 @@ class Supervisor:
     def run(self, first: Snapshot) -> None:
         """Works until STOP is hinted."""
         runtime = self._begin(first)
-        self._manager.ready(_status(runtime))
+        self._tell_manager(lambda: self._manager.ready(_status(runtime)))
         file_events: set[str | None] = {None}
         while not self._stopping:
-            if RELOAD in file_events or self._fences.run(Part.SETTINGS, self._settings.changed, otherwise=False):
+            if RELOAD in file_events or self._fences.run(
+                Part.SETTINGS, self._settings.changed, otherwise=False, what="changed"
+            ):
                 runtime = self._reload(runtime)
             self._turn(runtime, file_events)
             file_events = self._wait()
         log.info("stopping")
-        self._manager.stopping()
+        self._tell_manager(self._manager.stopping)
         runtime.close()
 
     def _turn(self, runtime: Runtime, file_events: set[str | None]) -> None:
-        """Does what is due, part by part; a sign of life where nothing broke or waited for the store."""
+        """Does what is due, part by part; a sign of life where the loop came round, whichever part broke."""
         self._fences.store_fault = None
-        broken = {each.subject for each in self._fences.faults()}
-        if not self._fences.went(Part.LOOP, lambda: self._work(runtime, file_events)):
+        try:
+            self._work(runtime, file_events)
+        except ANY_FAULT as fault:  # the loop's own
+            self._fences.keep(Part.LOOP, {"": fault})
             return
+        self._fences.keep(Part.LOOP, {})
         if self._fences.store_fault is not None:
             self._troubles.store_fault = self._fences.store_fault
-        elif runtime.turns() and {each.subject for each in self._fences.faults()} <= broken:
-            self._manager.alive()
+        young = self._clock.elapsed() - self._began < START_APART_SECONDS
+        if young or self._fences.run(Part.DELIVERY, runtime.turns, otherwise=True, what="turns"):
+            self._tell_manager(self._manager.alive)
 
     def _work(self, runtime: Runtime, file_events: set[str | None]) -> None:
         fences, house = self._fences, runtime.snapshot.house
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
             fences.went(Part.WATCHING, lambda: self._check_folders(runtime))
-            self._check_clock()
+            fences.went(Part.HEALTH, lambda: self._check_clock(runtime), what="clock")
             self._introduce(runtime)
         taken = 0
         if tick or file_events or self._waits:
             taken = runtime.look({hint for hint in file_events if hint is not None}, fences)
-            self._waits = runtime.waits()
+            self._waits = fences.run(Part.INTAKE, runtime.waits, otherwise=False, what="waits")
         if tick:
             fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(house))
             self._tick(runtime)
         if tick or taken:
-            runtime.wake()
+            fences.went(Part.DELIVERY, runtime.wake)
         if tick or taken or self._behind:
             self._behind = False  # where it does not go through it is tried again at the next tick
             self._behind = fences.run(Part.RULES, lambda: self._catch_up(runtime), otherwise=False)
@@ -261,28 +271,49 @@ class Supervisor:
     def _tick(self, runtime: Runtime) -> None:
         """The clock's work: the states, then what is wrong with any part, which is told though any of them broke."""
         fences, house = self._fences, runtime.snapshot.house
-        derived = fences.went(Part.STATES, lambda: runtime.schedule.states(house))
+        moments: dict[str, datetime] = {}
+        if fences.went(Part.STATES, lambda: runtime.schedule.states(house)):
+            moments["clock"] = self._clock.now()
         fences.went(Part.DAILY, lambda: runtime.schedule.daily(house))
-        if runtime.heartbeat is not None and runtime.turns():
-            fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
-        self._troubles.folders = runtime.folder_troubles()
-        moments = runtime.moments()
         if fences.stands(Part.INTAKE):
             moments["intake"] = self._clock.now()
-        if derived:
-            moments["clock"] = self._clock.now()
-        found = [*self._troubles.found(), *fences.faults(), *runtime.delivery_troubles()]
+        fences.went(Part.DELIVERY, lambda: moments.update(runtime.moments()), what="moments")
+        found = self._found(runtime)
         told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
         if told and fences.store_fault is None:
             self._troubles.store_fault = None
+        if (
+            told
+            and runtime.heartbeat is not None
+            and fences.run(Part.DELIVERY, runtime.turns, otherwise=False, what="turns")
+        ):
+            fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
         if fences.store_fault is None:
             self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
+
+    def _found(self, runtime: Runtime) -> list[ServiceFault]:
+        """Everything that is wrong now, as far as it can be found out."""
+        fences = self._fences
+        self._troubles.folders = fences.run(Part.INTAKE, runtime.folder_troubles, otherwise=(), what="folders")
+        found = list(self._troubles.found())
+        fences.went(Part.DELIVERY, lambda: found.extend(runtime.delivery_troubles()), what="troubles")
+        return [*found, *fences.faults()]
+
+    def _tell_manager(self, call: Callable[[], None]) -> None:
+        try:
+            call()
+        except ANY_FAULT as fault:  # the work goes on, whoever started it
+            self._fences.keep(Part.HEARTBEAT, {"service manager": fault})
+        else:
+            self._fences.keep(Part.HEARTBEAT, {})
 
     def _catch_up(self, runtime: Runtime) -> bool:
         return runtime.catching_up is not None and runtime.catching_up.step(runtime.snapshot.house)
 
     def _foretell(self, runtime: Runtime) -> bool:
-        more = runtime.forecaster is not None and runtime.forecaster.refresh(runtime.snapshot.house)
+        if runtime.forecaster is None:
+            return False
+        more = runtime.forecaster.refresh(runtime.snapshot.house)
         runtime.wake()
         return more
 
@@ -294,9 +325,10 @@ class Supervisor:
         if runtime.watching.refresh():
             log.warning("watch begun anew: a drop folder was replaced or its watcher died")
 
-    def _check_clock(self) -> None:
+    def _check_clock(self, runtime: Runtime) -> None:
         if jump := self._troubles.watch_clock():
             log.warning("the clock jumped", seconds=jump.total_seconds())
+            runtime.schedule.clock_jumped(jump)
 
     def _introduce(self, runtime: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
@@ -306,30 +338,33 @@ class Supervisor:
             self._introduced = runtime
 
     def _reload(self, runtime: Runtime) -> Runtime:
-        self._manager.reloading()
+        self._tell_manager(self._manager.reloading)
         try:
             snapshot = self._settings.load()
         except AdminError as fault:
             return self._kept(runtime, str(fault))
-        except Exception as fault:
+        except ANY_FAULT as fault:
             log.exception("configuration could not be loaded")
             return self._kept(runtime, fault_text(fault))
         self._troubles.settings_fault = None
-        self._fences.went(Part.SETTINGS, runtime.close)
+        try:
+            runtime.close()
+        except ANY_FAULT:
+            log.exception("what worked under the former settings did not end as it should")
         try:
             begun = self._begin(snapshot)
-        except Exception as fault:  # two of a kind must not run beside each other, so the old one has to begin anew
+        except ANY_FAULT as fault:  # two of a kind must not run beside each other, so the old one has to begin anew
             log.exception("the service could not be put together under changed settings")
             return self._kept(self._begin(runtime.snapshot), fault_text(fault))
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
-        self._manager.ready(_status(begun))
+        self._tell_manager(lambda: self._manager.ready(_status(begun)))
         return begun
 
     def _kept(self, runtime: Runtime, fault: str) -> Runtime:
         log.error("configuration refused, the last good one stays", fault=fault)
         self._troubles.settings_fault = fault
         self._next_tick = 0.0  # so that somebody is told at once
-        self._manager.ready(f"{_status(runtime)}; a changed configuration was refused")
+        self._tell_manager(lambda: self._manager.ready(f"{_status(runtime)}; a changed configuration was refused"))
         return runtime
 
     def _begin(self, snapshot: Snapshot) -> Runtime:

@@ -169,7 +169,8 @@ class Staff:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
         self.house = self.snapshot.house
-        works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
+        assembly = Assembly(self.store, self.clock, drops=self.drop_class)
+        works, self.hashes = assembly.runtime(self.snapshot, self.told), assembly.hashes
         assert works.forecaster is not None
         assert works.catching_up is not None
         self.catching_up = works.catching_up

@@ -96,7 +96,7 @@ def _open(row: Any, said: Silencing | None) -> OpenCase:
         escalated=row.escalated or 0.0,
         severity=Severity.kept(row.severity),
         gone_since=row.gone_since,
-        silence=None if said is None else Silence(said.until, said.severity, said.acknowledged),
+        silence=None if said is None else Silence(said.until, said.severity, said.acknowledged, said.at),
     )
 
 
@@ -124,14 +124,17 @@ class ReadOutbox(ReadRecords):
         return [_notice_record(*rows) for _, rows in tries]
 
     def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]:
-        """By recipient and number of its URL: the first failed try after the last that arrived, from `since` on."""
+        """By recipient and number of its URL: the first failed try after the last that arrived, from `since` on.
+
+        Where the clock was set back meanwhile it is the earliest.
+        """
         failing: dict[tuple[str, int], datetime] = {}
         for row in self._rows.rows("tries_since", since=since):
             place = (row.recipient, row.url_no)
             if row.arrived:
                 failing.pop(place, None)
             else:
-                failing.setdefault(place, row.at)
+                failing[place] = min(row.at, failing.get(place, row.at))
         return failing
 
     def reached(self, case: int) -> dict[tuple[str, int], str]:

@@ -20,6 +20,7 @@ from sqlalchemy import (
     Select,
     and_,
     bindparam,
+    case,
     exists,
     func,
     or_,
@@ -236,6 +237,26 @@ def checks_of_measurement() -> Statement:
     )
 
 
+def newest_arrival() -> Statement:
+    return select(check.c.arrived_at).where(_mine(check)).order_by(check.c.seq.desc()).limit(1)
+
+
+def arrivals_around() -> Statement:
+    """When checks arrived last by `now`, and first and last after it."""
+    ahead = check.c.arrived_at > bindparam("now")
+    return select(
+        func.max(case((~ahead, check.c.arrived_at))).label("before"),
+        func.min(case((ahead, check.c.arrived_at))).label("first_ahead"),
+        func.max(case((ahead, check.c.arrived_at))).label("last_ahead"),
+    ).where(_mine(check))
+
+
+def checks_ahead() -> Statement:
+    """Of a condition those that count and are on record as arrived after a moment."""
+    late = check.c.arrived_at > bindparam("after")
+    return select(check.c.seq, check.c.verdict).where(_mine(check), _same(check.c.condition), late, _counted())
+
+
 def drift_readings() -> Statement:
     """With the rules of the condition's newest check, and what was scored again under those."""
     columns = ("condition", "seq", "measured_at", "target", "target_hash", "metrics", "reasons", "rules_version")
@@ -375,16 +396,14 @@ def left_files(given: Given) -> Statement:
 
 
 def arrivals() -> Statement:
-    """When a file came last that was a check, or was none, and when the service first worked."""
+    """When a file came last, not after `until`, that was a check, or was none, and when the service first worked."""
 
-    def alone(found: Any, table: Any, name: str) -> Any:
-        return select(found).where(_mine(table)).scalar_subquery().label(name)
+    def last(table: Any, name: str) -> Any:
+        known = select(func.max(table.c.arrived_at)).where(_mine(table), table.c.arrived_at <= bindparam("until"))
+        return known.scalar_subquery().label(name)
 
-    return select(
-        alone(func.max(check.c.arrived_at), check, "checked"),
-        alone(func.max(unscored_file.c.arrived_at), unscored_file, "refused"),
-        alone(func.min(settings_in_force.c.since), settings_in_force, "first_worked"),
-    )
+    worked = select(func.min(settings_in_force.c.since)).where(_mine(settings_in_force)).scalar_subquery()
+    return select(last(check, "checked"), last(unscored_file, "refused"), worked.label("first_worked"))
 
 
 # --- cases ------------------------------------------------------------------------------------------------------------

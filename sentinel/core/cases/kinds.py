@@ -112,6 +112,7 @@ class NoticeKind(StrEnum):
 DUE_CODES = frozenset(
     {
         Code.TOO_OLD,
+        Code.DATED_AHEAD,
         Code.WARNED_REPEATEDLY,
         Code.EVENT_SINCE,
         Code.PRINTED_SINCE,

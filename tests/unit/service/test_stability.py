@@ -98,7 +98,26 @@ def test_an_unfinished_file_that_grows_is_not_given_up(clock: FakeClock) -> None
 def test_a_restart_does_not_lengthen_the_wait_for_an_unfinished_file(clock: FakeClock) -> None:
     ready(settling(clock, torn), SHEET)
     clock.advance(300.0)
-    assert ready(settling(clock, torn), SHEET) == [SHEET]
+    begun_anew = settling(clock, torn)
+    assert ready(begun_anew, SHEET) == []  # unless somebody writes to it yet, by another clock
+    clock.advance(2.0)
+    assert ready(begun_anew, SHEET) == [SHEET]
+
+
+@pytest.mark.parametrize("days", [-3650, -1, -1 / 24, 1 / 24, 1, 3650])
+@pytest.mark.parametrize("whose", ["ours while it is watched", "that of a file server"])
+def test_an_unfinished_file_is_waited_for_whatever_a_clock_says(clock: FakeClock, whose: str, days: float) -> None:
+    looker = settling(clock, torn)
+    if whose == "ours while it is watched":
+        assert ready(looker, SHEET) == []
+        clock.turn_back(-86400 * days)
+        clock.advance(290.0)
+        assert ready(looker, SHEET) == []
+        return
+    for size in range(1, 300):
+        written = clock.now() + timedelta(days=days)
+        assert ready(looker, found(size=size, written=written)) == []
+        clock.advance(1.0)
 
 
 @pytest.mark.parametrize("closed", [CLOSED, set()], ids=["closed", "created"])

@@ -159,7 +159,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         ),
     ),
     Trouble.PART_FAILING: TroubleWords(
-        msg("a part of it fails"),
+        msg("part failing"),
         msg("{about}: this part of the sentinel broke with a fault that nobody foresaw ({detail}). The others go on."),
         msg("It is tried again by itself, more rarely each time; it is over once it works again."),
         (
