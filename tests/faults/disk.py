@@ -10,7 +10,7 @@ import shutil
 import struct
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import IntFlag
@@ -22,8 +22,8 @@ import pytest
 SOURCE = Path(__file__).with_name("faulty.c")
 SHORT = -1
 """In the place of an error: half of what was to be written is."""
-NOT_YET = 0xFFFFFFFF
-"""The first call that fails, where none does and calls are counted alone."""
+_BYTES = 64 + 960 + 16 * 16 * 4 + 16 * 640
+"""Of `struct control`."""
 
 
 class Call(IntFlag):
@@ -67,9 +67,9 @@ class Disk:
     def __init__(self, folder: Path, log_below: Path | None = None) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         control, log = folder / "control", folder / "log"
-        control.write_bytes(b"\0" * mmap.PAGESIZE)
+        control.write_bytes(b"\0" * _BYTES)
         with control.open("r+b") as file:
-            self._control = mmap.mmap(file.fileno(), mmap.PAGESIZE)
+            self._control = mmap.mmap(file.fileno(), _BYTES)
         self.environment = {"LD_PRELOAD": str(library()), "FAULTY_CONTROL": str(control)}
         self.log = log
         if log_below is not None:
@@ -84,9 +84,18 @@ class Disk:
         struct.pack_into("<IiIIIII", self._control, 4, calls, error, first, many, every, 0, 0)
         self._control[0] = 1
 
-    def count(self, below: Path, calls: Call) -> None:
-        """From now on such calls are counted, and none fails."""
-        self.fail(below, calls, errno.EIO, first=NOT_YET)
+    def count(self, places: Sequence[Path]) -> None:
+        """From now on calls at paths that begin so are counted, and none fails."""
+        self.well()
+        self._control[1024:] = b"\0" * (_BYTES - 1024)
+        for number, place in enumerate(places):
+            at, path = 2048 + 640 * number, str(place).encode()
+            self._control[at : at + len(path)] = path
+        self._control[0] = 2
+
+    def counted(self, place: int, call: Call) -> int:
+        """How many there were at one of the places since."""
+        return int(struct.unpack_from("<I", self._control, 1024 + 64 * place + 4 * (call.bit_length() - 1))[0])
 
     def well(self) -> None:
         """Nothing fails any more."""
@@ -107,7 +116,7 @@ def attached(folder: Path) -> Disk:
     """A disk for this very process, which was started with its environment."""
     disk = Disk.__new__(Disk)
     with (folder / "control").open("r+b") as file:
-        disk._control = mmap.mmap(file.fileno(), mmap.PAGESIZE)
+        disk._control = mmap.mmap(file.fileno(), _BYTES)
     return disk
 
 

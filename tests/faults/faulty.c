@@ -32,7 +32,9 @@ struct control {
     _Atomic uint32_t from, many, every;   /* the first call that fails; how many do, 0 all; each, each second */
     _Atomic uint32_t seen, hit, lock;
     uint32_t unused[7];
-    char below[4032];                     /* the path that calls must begin with */
+    char below[960];                      /* the path that calls must begin with */
+    _Atomic uint32_t tally[16][16];       /* how often which call came by which of these places, while `armed` is 2 */
+    char places[16][640];
 };
 
 static struct control *control;
@@ -84,11 +86,19 @@ static int of_name(int folder, const char *name, char *path) {
     return 1;
 }
 
-static int begins(const char *path, const char *with) { return strncmp(path, with, strlen(with)) == 0; }
+/* `with` is that path alone where it ends with a dollar. */
+static int begins(const char *path, const char *with) {
+    size_t length = strlen(with);
+    if (length && with[length - 1] == '$') return strlen(path) == length - 1 && strncmp(path, with, length - 1) == 0;
+    return strncmp(path, with, length) == 0;
+}
 
 /* Whether this call is one that fails now; errno is set. */
 static int fails(enum call call, const char *path) {
-    if (!control || !control->armed || !(control->calls & call) || !begins(path, control->below)) return 0;
+    if (control && control->armed == 2)
+        for (int place = 0; place < 16 && *control->places[place]; place++)
+            if (begins(path, control->places[place])) control->tally[place][__builtin_ctz(call)]++;
+    if (!control || control->armed != 1 || !(control->calls & call) || !begins(path, control->below)) return 0;
     uint32_t number = ++control->seen;
     if (number < control->from || (number - control->from) % control->every) return 0;
     if (control->many && (number - control->from) / control->every >= control->many) return 0;
@@ -96,7 +106,7 @@ static int fails(enum call call, const char *path) {
     errno = control->error == SHORT ? EIO : control->error;
     return 1;
 }
-static int armed(enum call call) { return !inside && control && control->armed && (control->calls & call); }
+static int armed(enum call call) { return !inside && control && (control->armed == 2 || (control->armed && (control->calls & call))); }
 static int fails_at(enum call call, int folder, const char *name) {
     char path[PATH_MAX];
     int before = errno;
