@@ -154,6 +154,10 @@ class Bench:
         told = [(title, body) for (_, _, title), body in zip(notifier.sent, notifier.bodies, strict=True)]
         return Outcome(fault or NONE, self._disk.failed, back, fate(room, self._sent, told))
 
+    def well(self) -> None:
+        """Whatever became of a run, nothing fails any more."""
+        self._disk.well()
+
     def counted(self, phase: str) -> dict[tuple[str, Call, str], int]:
         """How many calls there are of each kind at each place, where nothing fails."""
         room, clock = self._laid_out(), MovingClock()
@@ -200,6 +204,11 @@ class Keeper:
         self._room, self._clock, self._notifier = room, clock, notifier
         self._store: Store | None = None
         self._told = (Addressee("colour-team", tuple(NoticeKind), ("json://never.example",)),)
+
+    @property
+    def stands(self) -> bool:
+        """Whether the service works."""
+        return self._store is not None
 
     def open(self) -> bool:
         """Begins the service; whether it did."""
@@ -301,6 +310,7 @@ def inside(folder: Path, wanted: list[str], runs: int, seed: int) -> None:
         try:
             outcome = bench.run(fault)
         except Exception as unforeseen:
+            bench.well()
             outcome = Outcome(fault, 1, NEVER, Fate([f"the service ended with {unforeseen!r}"], []))
         told = {"fault": str(fault), "failed": outcome.failed, "back": outcome.back}
         print(json.dumps(told | {"lost": outcome.fate.lost, "twice": outcome.fate.twice}), flush=True)  # noqa: T201
