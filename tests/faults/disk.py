@@ -74,7 +74,7 @@ class Disk:
         self.log = log
         if log_below is not None:
             log.touch()
-            self.environment |= {"FAULTY_LOG": str(log), "FAULTY_BELOW": f"{log_below}/"}
+            self.environment |= {"FAULTY_LOG": str(log), "FAULTY_BELOW": str(log_below)}
 
     def fail(self, below: Path, calls: Call, error: int, first: int = 1, many: int = 0, every: int = 1) -> None:
         """From now on such calls fail at paths that begin so: from the `first`, `many` of them or all, each `every`."""

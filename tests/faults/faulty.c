@@ -165,7 +165,10 @@ static uint64_t inode_of(int handle, mode_t *mode) {
     if (mode) *mode = status.st_mode;
     return status.st_ino;
 }
-static int below(const char *path) { return begins(path, logged_below); }
+static int below(const char *path) {
+    size_t length = strlen(logged_below);
+    return strncmp(path, logged_below, length) == 0 && (path[length] == 0 || path[length] == '/');
+}
 static void note_written(int handle, int64_t offset, ssize_t length, const struct iovec *data, int pieces) {
     char path[PATH_MAX];
     if (length <= 0 || !of_handle(handle, path) || !below(path)) return;

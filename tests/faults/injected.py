@@ -112,6 +112,18 @@ class Outcome:
         """Nothing lost, nothing twice, back by itself."""
         return not (self.fate.lost or self.fate.twice) and self.back <= PATIENCE_SECONDS
 
+    def line(self) -> str:
+        """As JSON, for another process."""
+        came_of = {"lost": self.fate.lost, "twice": self.fate.twice, "refused": self.fate.refused}
+        return json.dumps({"fault": str(self.fault), "failed": self.failed, "back": self.back, **came_of})
+
+    @classmethod
+    def of(cls, line: str) -> Outcome:
+        """What another process said."""
+        said = json.loads(line)
+        came_of = Fate(said["lost"], said["twice"], said["refused"])
+        return cls(Fault.of(said["fault"]), said["failed"], said["back"], came_of)
+
 
 class MovingClock(FakeClock):
     """Goes on a little whenever somebody looks, so that nobody waits for ever."""
@@ -152,7 +164,8 @@ class Bench:
         back = NEVER if waits(room, self._sent) else (clock.now() - since).total_seconds()
         keeper.close()
         told = [(title, body) for (_, _, title), body in zip(notifier.sent, notifier.bodies, strict=True)]
-        return Outcome(fault or NONE, self._disk.failed, back, fate(room, self._sent, told))
+        came_of = fate(room, self._sent, told)
+        return Outcome(fault or NONE, self._disk.failed, NEVER if came_of.refused else back, came_of)
 
     def well(self) -> None:
         """Whatever became of a run, nothing fails any more."""
@@ -312,8 +325,7 @@ def inside(folder: Path, wanted: list[str], runs: int, seed: int) -> None:
         except Exception as unforeseen:
             bench.well()
             outcome = Outcome(fault, 1, NEVER, Fate([f"the service ended with {unforeseen!r}"], []))
-        told = {"fault": str(fault), "failed": outcome.failed, "back": outcome.back}
-        print(json.dumps(told | {"lost": outcome.fate.lost, "twice": outcome.fate.twice}), flush=True)  # noqa: T201
+        print(outcome.line(), flush=True)  # noqa: T201
 
 
 def gone_through(folder: Path, wanted: Sequence[str] = (), runs: int = 0, seed: int = 0) -> Iterator[Outcome]:
@@ -340,8 +352,7 @@ def gone_through(folder: Path, wanted: Sequence[str] = (), runs: int = 0, seed: 
     ) as process:
         assert process.stdout is not None
         for line in process.stdout:
-            said = json.loads(line)
-            yield Outcome(Fault.of(said["fault"]), said["failed"], said["back"], Fate(said["lost"], said["twice"]))
+            yield Outcome.of(line)
     assert process.returncode == 0, f"the process ended with {process.returncode}"
 
 

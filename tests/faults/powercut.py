@@ -36,9 +36,9 @@ from sentinel.core.dropped_file import DroppedFile
 from tests.faults import disk
 from tests.faults.disk import Change, Disk, changes, note_told, preloaded
 from tests.faults.injected import Keeper
-from tests.faults.scenario import Fate, Sent, fate, files, furnished, names, waits
+from tests.faults.scenario import Fate, Sent, begun, fate, files, furnished, names, waits
 from tests.faults.table import NEVER, Row, record
-from tests.support.clock import NOON, FakeClock, stamp
+from tests.support.clock import FakeClock, stamp
 from tests.support.fakes import FakeNotifier
 from tests.support.process import Running, eventually
 from tests.support.room import Room
@@ -104,11 +104,11 @@ def recorded(folder: Path) -> Recording:
         with preloaded(own):
             service = Running(room, webhook.url())
         try:
-            service.ready()
+            begun(service)
             with preloaded(own):
                 origins |= _drop(room, [each for each in sent_files() if each in files(number)])
             if number == 0:
-                eventually("a notice was refused", lambda: webhook.posts)
+                eventually("a notice was refused", lambda: webhook.posts, within=60)
                 webhook.status = 200
             eventually("all files are taken", lambda: not _lying(room), within=60)
             time.sleep(1.0)  # for the notices that need not wait
@@ -399,7 +399,7 @@ class Outcome:
     @property
     def good(self) -> bool:
         """Nothing lost, nothing twice, back by itself."""
-        return not (self.fate.lost or self.fate.twice) and self.back != NEVER
+        return not (self.fate.lost or self.fate.twice or self.fate.refused) and self.back != NEVER
 
 
 MOST_ROUNDS = 100
@@ -476,7 +476,7 @@ def _laid_out(recording: Recording, left: Mapping[str, bytes | str]) -> Room:
             path.symlink_to(what)
         else:
             path.write_bytes(what)
-            stamp(path, NOON)
+            stamp(path, datetime.now(UTC))
     room = Room.__new__(Room)
     base = recording.room
     room.__dict__.update(folder=base, drop=base / "drop", aside=base / "aside", archive=base / "archive")
