@@ -11,7 +11,6 @@ import struct
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import IntFlag
 from functools import cache
@@ -158,18 +157,3 @@ def note_told(log: Path, matter: str, text: str) -> None:
     first, second = matter.encode(), text.encode()
     with log.open("ab", buffering=0) as file:
         file.write(_ENTRY.pack(_MARK, TOLD, len(first), len(second), 0, 0, 0) + first + second)
-
-
-@contextmanager
-def preloaded(disk: Disk) -> Iterator[None]:
-    """Processes started meanwhile stand on this disk."""
-    before = {name: os.environ.get(name) for name in disk.environment}
-    os.environ.update(disk.environment)
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value

@@ -331,17 +331,8 @@ def inside(folder: Path, wanted: list[str], runs: int, seed: int) -> None:
 def gone_through(folder: Path, wanted: Sequence[str] = (), runs: int = 0, seed: int = 0) -> Iterator[Outcome]:
     """Outcomes as they come, from a process of its own."""
     disk = Disk(folder / "disk")
-    command = [
-        sys.executable,
-        "-m",
-        "tests.faults.injected",
-        "--inside",
-        folder,
-        "--runs",
-        str(runs),
-        "--seed",
-        str(seed),
-    ]
+    command = [sys.executable, "-m", "tests.faults.injected", "--inside", str(folder)]
+    command += ["--runs", str(runs), "--seed", str(seed)]
     command += [part for each in wanted for part in ("--one", each)]
     with subprocess.Popen(
         command,

@@ -34,7 +34,7 @@ import structlog
 
 from sentinel.core.dropped_file import DroppedFile
 from tests.faults import disk
-from tests.faults.disk import Change, Disk, changes, note_told, preloaded
+from tests.faults.disk import Change, Disk, changes, note_told
 from tests.faults.injected import Keeper
 from tests.faults.scenario import Fate, Sent, begun, fate, files, furnished, names, waits
 from tests.faults.table import NEVER, Row, record
@@ -101,12 +101,10 @@ def recorded(folder: Path) -> Recording:
     own, webhook, origins = Disk(folder / "disk", room.folder), Webhook(status=503), dict[str, str]()
     webhook.posts = _Noted(webhook, own.log)
     for number in range(BATCHES):
-        with preloaded(own):
-            service = Running(room, webhook.url())
+        service = Running(room, webhook.url(), own.environment)
         try:
             begun(service)
-            with preloaded(own):
-                origins |= _drop(room, [each for each in sent_files() if each in files(number)])
+            origins |= _drop(room, [each for each in sent_files() if each in files(number)], own.environment)
             if number == 0:
                 eventually("a notice was refused", lambda: webhook.posts, within=60)
                 webhook.status = 200
@@ -160,7 +158,7 @@ for place, content in json.load(sys.stdin):
 """
 
 
-def _drop(room: Room, batch: Sequence[Sent]) -> dict[str, str]:
+def _drop(room: Room, batch: Sequence[Sent], environment: Mapping[str, str]) -> dict[str, str]:
     """Files that are on the disk once they are in the folder, since whoever brings them sees to that."""
     done = subprocess.run(
         [sys.executable, "-c", DROP, room.folder],
@@ -168,6 +166,7 @@ def _drop(room: Room, batch: Sequence[Sent]) -> dict[str, str]:
         stdout=subprocess.PIPE,
         text=True,
         check=True,
+        env=os.environ | dict(environment),
         cwd=Path(__file__).parents[2],
     )
     return {place: origin for place, origin in map(json.loads, done.stdout.splitlines()) if origin}
