@@ -265,13 +265,14 @@ class Model:
         for path, what in sorted(names.items()):
             if what is None or not _reached(path, names, self._room):
                 continue
-            left[path] = what if isinstance(what, str) else self._content(what, keep_data, how, chance)
+            left[path] = what if isinstance(what, str) else self.content(what, keep_data, how, chance)
         return left
 
     def _unsynced(self) -> int:
         return sum(len(each.pending) for each in set(self._inodes.values()))
 
-    def _content(self, file: File, keep: Callable[[], bool], how: str, chance: random.Random) -> bytes:
+    def content(self, file: File, keep: Callable[[], bool], how: str, chance: random.Random) -> bytes:
+        """What is left of a file."""
         content = bytearray(file.safe)
         for offset, data in file.pending:
             if data is None:
