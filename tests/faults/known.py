@@ -39,8 +39,8 @@ def after_living_through(outcome: lived_through.Outcome) -> str | None:
             "store": "a store that refuses is told of when it is over",
             "store's folder": "a store that refuses is told of when it is over",
             "put-aside folder": "a put-aside folder that refuses is told to nobody",
-            "drop folder": "a file that cannot be taken away is told to nobody",
-            "events folder": "a file that cannot be taken away is told to nobody",
+            "drop folder": "nobody is told of a file that cannot be read or taken away and waits",
+            "events folder": "nobody is told of a file that cannot be read or taken away and waits",
         }.get(fault.place)
     return None
 
