@@ -61,9 +61,9 @@ def files(number: int = 0) -> list[Sent]:
     """One of every kind, like those of no other number; no two of them are told of in the same words."""
     kind = f"{HEADER}printed-area,north,,{number + 1}.5,\nroll-loaded,south,satin-240,,{number + 30}\n"
     return [
-        Sent("drop/north/matte-190/good.txt", f"{cgats.text(cgats.GOOD)}# {number}\n", "scored", "matte-190"),
+        Sent(f"drop/north/matte-190/good-{number}.txt", f"{cgats.text(cgats.GOOD)}# {number}\n", "scored", "matte-190"),
         Sent(
-            f"drop/north/stock-{number}/sheet.txt",
+            f"drop/north/stock-{number}/sheet-{number}.txt",
             f"{cgats.text(cgats.FAILING)}# {number}\n",
             "told",
             f"north / stock-{number}",
@@ -164,7 +164,10 @@ def fate(room: Room, sent: Sequence[Sent], told: Sequence[tuple[str, str]]) -> F
             lost.append(f"the bytes of {each.place}")
         titles = [title for title, text in told if names(each, title, text)]
         messages = len(titles)
-        if messages == 1 and "aside" in kept.get(each.sha256, ()) and not _on_record(each, on_record):
+        told_of = messages == 1 or (
+            messages == 0 and bool(waits(room, ()))
+        )  # such notices come together, after a while
+        if told_of and "aside" in kept.get(each.sha256, ()) and not _on_record(each, on_record):
             refused.append(each.place)
             continue
         counts = {"told": (messages, int(each.told))}
@@ -211,4 +214,5 @@ def tells_of_trouble(title: str) -> bool:
 
 def names(sent: Sent, title: str, text: str) -> bool:
     """Whether a message tells what came of this file; one on the service itself may name it, and does not."""
-    return not tells_of_trouble(title) and sent.named in f"{title}\n{text}"
+    own = (sent.named, Path(sent.place).name)
+    return not tells_of_trouble(title) and any(each in f"{title}\n{text}" for each in own)
