@@ -302,6 +302,7 @@ class Model:
         return naming
 
     def _moved(self, old: str, new: str) -> None:
+        assert self._names.get(old) is not None, f"{old} was made by a process whose changes are not logged"
         what = self._names[old]
         if os.path.dirname(old) == os.path.dirname(new):  # noqa: PTH120
             self._name({old: None, new: what})
