@@ -26,15 +26,15 @@ FOLDERS = {
     "events folder": "events",
     "put-aside folder": "aside",
     "archive": "archive",
-    "store": "state/",
+    "store": "state",
     "store's folder": "state$",
     "lock": "state/store.sqlite.lock",
     "templates": "templates",
     "settings": "sentinel.toml",
     "targets": "targets",
 }
-"""The places of the faults page, as what paths below the room begin with; `$` ends a path that is meant alone. The store
-is all that is kept beside it, too."""
+"""The places of the faults page, as what paths below the room begin with; `$` ends a path that is meant alone.
+The store is all that is kept beside it, too."""
 
 
 @dataclass(frozen=True, slots=True)
