@@ -47,7 +47,9 @@ def after_living_through(outcome: lived_through.Outcome) -> str | None:
 
 def after_a_power_cut(outcome: powercut.Outcome) -> str | None:
     """The same of what a power cut leaves."""
-    if outcome.cut.how == "kill" or outcome.fate.twice or outcome.back == NEVER:
+    if outcome.cut.how == "kill" or outcome.back == NEVER:
+        return None
+    if any(not each.startswith("told of") for each in outcome.fate.twice):
         return None
     if any("the bytes" in each or "damaged" in each or each == "the store" for each in outcome.fate.lost):
         return None
