@@ -74,21 +74,21 @@ def test_no_command_prints_what_cannot_be_seen(hostile: Room) -> None:
     assert any("\\u202e" in text for text in printed.values()), "something of the names must have been printed"
 
 
-@pytest.mark.parametrize("command", [each.name for each in TABLE if each.name != "run"])
-def test_no_command_prints_its_own_words_unseen(hostile: Room, command: str) -> None:
-    text = seen(hostile, command, STEERS, f"--{STEERS}") + seen(hostile, command, STEERS) + seen(hostile, command)
-    assert not HIDDEN_LETTERS.search(text), text
-
-
-@pytest.mark.parametrize("command", ["check", "inspect"])
-@pytest.mark.parametrize("form", [(), ("--json",)])
-def test_no_command_on_a_file_prints_what_cannot_be_seen(hostile: Room, command: str, form: tuple[str, ...]) -> None:
-    path = hostile.put(f"later/{NAME}", cgats.text(keywords={"ORIGINATOR": HELD, f"K{HELD}": HELD}))
-    broken = hostile.put(
-        f"later/2{NAME}", cgats.text().replace("LAB_L", f"LAB_L{HELD}").replace("\n1 ", f"\n{HELD} ", 1)
-    )
-    odd = hostile.put("later/3.txt", cgats.text().encode() + b"\x1b[31m")
-    for file in (path, broken, odd):
-        text = seen(hostile, command, str(file), *form)
-        assert text
+def test_no_command_prints_its_own_words_unseen(hostile: Room) -> None:
+    for command in (each.name for each in TABLE if each.name != "run"):
+        text = seen(hostile, command, STEERS, f"--{STEERS}") + seen(hostile, command, STEERS) + seen(hostile, command)
         assert not HIDDEN_LETTERS.search(text), text
+
+
+def test_no_command_on_a_file_prints_what_cannot_be_seen(hostile: Room) -> None:
+    said = cgats.text().replace("LAB_L", f"LAB_L{HELD}").replace("\n1 ", f"\n{HELD} ", 1)
+    files = (
+        hostile.put(f"later/{NAME}", cgats.text(keywords={"ORIGINATOR": HELD, f"K{HELD}": HELD})),
+        hostile.put(f"later/2{NAME}", said),
+        hostile.put("later/3.txt", cgats.text().encode() + b"\x1b[31m"),
+    )
+    for words in (("check",), ("check", "--json"), ("inspect",), ("inspect", "--json")):
+        for file in files:
+            text = seen(hostile, *words, str(file))
+            assert text
+            assert not HIDDEN_LETTERS.search(text), text
