@@ -10,6 +10,7 @@ import argparse
 import sys
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
@@ -44,13 +45,13 @@ def main() -> None:
             continue
         texts = [shape(chosen.bytes << doubling) for doubling in range(DOUBLINGS + 1)]
         times = [seconds(run, text) for text in texts]
-        ratios = [after / before for before, after in zip(times, times[1:], strict=False)]
+        ratios = [after / before for before, after in pairwise(times)]
         steep = times[-1] > QUICKEST and all(ratio > STEEP for ratio in ratios[-2:])
         told = " ".join(f"{ratio:5.2f}" for ratio in ratios)
         speed = 1e3 * times[-1] / (len(texts[-1]) / 1e6)
         held = memory(run, texts[-1]) / len(texts[-1])
         mark = "  <-- steep" if steep else ""
-        print(f"{name:55} {told}  {speed:7.0f} ms/MB  {held:5.1f} B/B{mark}", flush=True)
+        print(f"{name:55} {told}  {speed:7.0f} ms/MB  {held:5.1f} B/B{mark}", flush=True)  # noqa: T201
 
 
 if __name__ == "__main__":
