@@ -20,6 +20,9 @@ BEGINNING_BYTES = 4096
 EMPTY_SECONDS = 15.0
 """How long an empty file is waited for: exporters make a file first and write then, within seconds."""
 
+FOREIGN_SECONDS = 15.0
+"""How long a text of no known format is waited for after it was closed: exporters that open a file again do so soon."""
+
 LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
 

@@ -1,7 +1,9 @@
 """Catches records up with the rules of today: checks of earlier rules are scored again beside their verdicts, and one
-notice tells which limits bite that did not."""
+notice tells which limits bite that did not, and which checks are not taken any more."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import structlog
 
@@ -10,7 +12,7 @@ from sentinel.core.cases.findings import rules_changed
 from sentinel.core.cases.payloads import BitingLimit, ConditionBitten, RulesCase
 from sentinel.core.conditions.checks import RecordedCheck, RescoredPair, RescoredRecord
 from sentinel.core.policy import HousePolicy
-from sentinel.core.scoring.biting import bites
+from sentinel.core.scoring.biting import Bite, bites
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Archive, Clock, Store, WriteSession
@@ -70,22 +72,33 @@ class CatchingUp:
         """Told and noted in one transaction, so that nobody is told twice or not at all."""
         now = self._clock.now()
         session.service.note_moments({CAUGHT_UP: now})
-        bitten = [each for pair in session.checks.newest_rescored(RULES_VERSION) if (each := _bitten(pair, house))]
-        if not bitten:
+        newest = session.checks.newest_rescored(RULES_VERSION)
+        bitten = [each for pair in newest if (each := _bitten(pair, house))]
+        refused = [each for pair in newest if (each := _refused(pair, house))]
+        if not (bitten or refused):
             return
         dispatcher, subject = Dispatcher(session, house.notices, self._addressees, now), f"rules:{RULES_VERSION}"
         told, over = rules_changed()
         applied, kind = dispatcher.apply(subject, told), told.kind
-        payload = RulesCase(rules_version=RULES_VERSION, conditions=tuple(bitten))
+        payload = RulesCase(rules_version=RULES_VERSION, conditions=tuple(bitten), refused=tuple(refused) or None)
         dispatcher.post([PendingNotice(applied, kind.notice, payload)])
         Dispatcher(session, house.notices, self._addressees, now).apply(subject, over)
 
 
 def _bitten(pair: RescoredPair, house: HousePolicy) -> ConditionBitten | None:
     """None where no other limit bites, or the settings do not have the condition any more."""
-    facts = next((policy.facts for name, policy in house.conditions.items() if str(name) == pair.condition), None)
     found = bites(pair.recorded, pair.now, pair.limits)
-    if facts is None or not found:
+    return _of_condition(pair, house, found) if found else None
+
+
+def _refused(pair: RescoredPair, house: HousePolicy) -> ConditionBitten | None:
+    """A check that had figures and has none by the rules of today."""
+    return _of_condition(pair, house, ()) if pair.recorded and not pair.now else None
+
+
+def _of_condition(pair: RescoredPair, house: HousePolicy, found: Sequence[Bite]) -> ConditionBitten | None:
+    facts = next((policy.facts for name, policy in house.conditions.items() if str(name) == pair.condition), None)
+    if facts is None:
         return None
     return ConditionBitten(
         condition=pair.condition,

@@ -12,7 +12,7 @@ from sentinel.application.checking import Assessor, CheckSurroundings
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
-from sentinel.core.measurement.formats import looks_whole
+from sentinel.core.measurement.formats import is_recognised, looks_whole
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.score import unscored
 from sentinel.core.verdict import Code, Reason, Unscored
@@ -56,7 +56,7 @@ class Intake:
         self._clock = clock
         self._committer = committer
         self._localizer = localizer
-        self._polling = FolderPolling(drop, clock, looks_whole)
+        self._polling = FolderPolling(drop, clock, looks_whole, is_recognised)
         self._left: set[str] | None = None
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:

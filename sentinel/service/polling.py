@@ -12,6 +12,7 @@ from sentinel.application.sources import read_bytes
 from sentinel.core.cases.kinds import Trouble
 from sentinel.core.dropped_file import (
     EMPTY_SECONDS,
+    FOREIGN_SECONDS,
     DroppedFile,
     FolderRules,
     NotListedError,
@@ -30,10 +31,18 @@ from sentinel.service.health import ServiceFault
 class Stability:
     """Remembers how long each file has looked the way it does."""
 
-    def __init__(self, clock: Clock, whole: Callable[[DroppedFile], bool]) -> None:
+    def __init__(
+        self,
+        clock: Clock,
+        whole: Callable[[DroppedFile], bool],
+        known: Callable[[DroppedFile], bool] = lambda _: True,
+    ) -> None:
+        """`whole` tells whether a file is complete or can never be, `known` whether it is of a format that is read."""
         self._clock = clock
         self._whole = whole
+        self._known = known
         self._since: dict[DroppedFile, tuple[float, float]] = {}
+        self._closed: set[DroppedFile] = set()
 
     def ready(
         self, found: Iterable[DroppedFile], closed: Collection[str], patience: StabilityTimes
@@ -41,14 +50,18 @@ class Stability:
         """The files to read now, in the order given. `closed` are paths seen to be closed or moved in since last time.
 
         A whole file, and one that can never be, is ready at once when it was closed, else once it was quiet; one that
-        is not whole is ready when nobody has written to it for so long that nobody will, an empty one after seconds.
+        is not whole is ready when nobody has written to it for so long that nobody will, an empty one after seconds. So
+        is one of no known format that was closed and not written to since: nobody is copying it any more.
         A link or a device is ready at once, to be refused; a file with several names once it kept them for seconds,
         since some exporters publish a file by a second name and remove the first.
         """
         entries = list(found)
         seen = set(entries)
         self._since = {entry: since for entry, since in self._since.items() if entry in seen}
-        return [entry for entry in entries if self._is_ready(entry, closed, patience)]
+        self._closed = {
+            entry for entry in entries if entry in self._closed or f"{entry.root}/{entry.relative}" in closed
+        }
+        return [entry for entry in entries if self._is_ready(entry, patience)]
 
     def waits(self) -> bool:
         """Whether a file is being waited for."""
@@ -57,8 +70,9 @@ class Stability:
     def forget(self, entry: DroppedFile) -> None:
         """No longer waits for a file that was taken."""
         self._since.pop(entry, None)
+        self._closed.discard(entry)
 
-    def _is_ready(self, entry: DroppedFile, closed: Collection[str], patience: StabilityTimes) -> bool:
+    def _is_ready(self, entry: DroppedFile, patience: StabilityTimes) -> bool:
         if entry.kind not in ("file", "hard link"):
             return True
         elapsed = self._clock.elapsed()
@@ -74,8 +88,10 @@ class Stability:
             return True
         if entry.kind == "hard link":
             return False
-        was_closed = f"{entry.root}/{entry.relative}" in closed
-        return (was_closed or quiet_for >= patience.quiet) and self._whole(entry)
+        was_closed = entry in self._closed
+        if (was_closed or quiet_for >= patience.quiet) and self._whole(entry):
+            return True
+        return was_closed and watched >= FOREIGN_SECONDS and not self._known(entry)
 
 
 def written_at(entry: DroppedFile) -> datetime:
@@ -214,13 +230,21 @@ def folder_faults(drop: Drop, polling: FolderPolling) -> Iterator[ServiceFault]:
 
 
 class FolderPolling:
-    """Looks at what is there. `whole` tells from a file's last bytes whether it is complete."""
+    """Looks at what is there. `whole` tells from a file's last bytes whether it is complete, `known` from its first
+    ones whether it is of a format that is read."""
 
-    def __init__(self, drop: Drop, clock: Clock, whole: Callable[[bytes], bool]) -> None:
+    def __init__(
+        self,
+        drop: Drop,
+        clock: Clock,
+        whole: Callable[[bytes], bool],
+        known: Callable[[bytes], bool] = lambda _: True,
+    ) -> None:
         self._drop = drop
         self._clock = clock
         self._whole = whole
-        self._stability = Stability(clock, self._looks_whole)
+        self._known = known
+        self._stability = Stability(clock, self._looks_whole, self._is_known)
         self._retries = Retries()
 
     def look(
@@ -277,6 +301,12 @@ class FolderPolling:
             return self._whole(self._drop.tail(found)) or never_whole(self._drop.beginning(found))
         except ANY_FAULT:
             return True  # reading it will tell what is wrong
+
+    def _is_known(self, found: DroppedFile) -> bool:
+        try:
+            return self._known(self._drop.beginning(found))
+        except Exception:
+            return True  # it waits, as any other
 
     def _taken(
         self,

@@ -56,7 +56,7 @@ class ReaderTable(TomlTable):
     """What a file may hold; one that holds more is refused, so that no file can exhaust the machine."""
 
     rows: Annotated[int, Field(ge=1)] = 100_000
-    """Rows of one table."""
+    """Rows of all tables of one file."""
     columns: Annotated[int, Field(ge=1)] = 2_000
     """Columns of one table."""
     tables: Annotated[int, Field(ge=1)] = 64

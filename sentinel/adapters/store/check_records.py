@@ -119,13 +119,12 @@ class ReadChecks(ReadRecords):
         return [_rescored(row) for row in self._rows.rows("rescored_checks", check_seq=seq)]
 
     def newest_rescored(self, rules: int) -> list[RescoredPair]:
-        """Of each condition the check that counts and was measured last, where it was scored again under these rules
-        to figures."""
+        """Of each condition the check that counts and was measured last, where it was scored again under these rules;
+        without figures where they do not take it."""
         rows = self._rows.rows("newest_rescored", rules=rules)
         return [
             RescoredPair(row.condition, row.seq, row.measured_at, _limits(row.limits), row.metrics, row.rescored)
             for row in rows
-            if row.rescored
         ]
 
     def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]:

@@ -337,10 +337,12 @@ class ConditionBitten(KeptFacts):
 
 @dataclass(frozen=True, kw_only=True)
 class RulesCase(Payload):
-    """Figures are made by other rules than before; `conditions` are those where limits bite that did not."""
+    """Figures are made by other rules than before; `conditions` are those where limits bite that did not, `refused`
+    those whose last check is not taken any more: it stands as it is on record."""
 
     rules_version: int
     conditions: tuple[ConditionBitten, ...]
+    refused: tuple[ConditionBitten, ...] | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.dropped_file import DroppedFile, StabilityTimes
+from sentinel.core.dropped_file import FOREIGN_SECONDS, DroppedFile, StabilityTimes
 from sentinel.service.polling import Stability, written_at
 from tests.support.clock import NOON, FakeClock
 from tests.support.fakes import Whole, found, torn, whole
@@ -182,3 +182,36 @@ def test_a_file_that_went_and_came_back_begins_its_quiet_time_anew(clock: FakeCl
 def test_the_time_of_writing_is_aware_and_exact_to_the_microsecond() -> None:
     at = NOON + timedelta(microseconds=123456)
     assert written_at(found(written=at)) == at
+
+
+def test_a_text_of_no_known_format_is_ready_seconds_after_it_was_closed(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: False)
+    assert ready(looker, SHEET, closed=CLOSED) == []
+    clock.advance(FOREIGN_SECONDS - 0.1)
+    assert ready(looker, SHEET) == []
+    clock.advance(0.1)
+    assert ready(looker, SHEET) == [SHEET]
+
+
+def test_a_text_of_no_known_format_that_nobody_closed_may_still_be_copied(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: False)
+    ready(looker, SHEET)
+    clock.advance(PATIENCE.give_up - 1)
+    assert ready(looker, SHEET) == []
+
+
+def test_one_that_was_written_to_after_it_was_closed_is_being_copied_again(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: False)
+    ready(looker, SHEET, closed=CLOSED)
+    clock.advance(FOREIGN_SECONDS - 1)
+    grown = found(size=200, written=clock.now())
+    assert ready(looker, grown) == []
+    clock.advance(FOREIGN_SECONDS + 1)
+    assert ready(looker, grown) == []
+
+
+def test_a_cut_file_of_a_known_format_is_waited_for_though_it_was_closed(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: True)
+    ready(looker, SHEET, closed=CLOSED)
+    clock.advance(FOREIGN_SECONDS + 1)
+    assert ready(looker, SHEET) == []
