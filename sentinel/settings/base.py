@@ -11,9 +11,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 class TomlTable(BaseModel):
     """A table of the TOML."""
 
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, use_attribute_docstrings=True
-    )
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
 LONGEST_PATH = 4095

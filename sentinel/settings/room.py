@@ -15,7 +15,6 @@ from sentinel.core.planning.room import PrinterTimes, RoundStock, core_words
 from sentinel.core.scoring.policy import InkSet
 from sentinel.settings.base import Hours, Names, Positive, TomlTable
 
-
 LONGEST_PATTERN = 1000
 """Characters of a regular expression."""
 
