@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -29,11 +29,12 @@ class SettingsError(AdminError):
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """Settings with the file they came from. `fingerprint` is the SHA-256 of the file's text."""
+    """Settings with the file they came from. `fingerprint` is the SHA-256 of the file's text, which is `data`."""
 
     settings: Settings
     path: Path
     fingerprint: str
+    data: bytes = field(default=b"", repr=False)
 
 
 LARGEST_BYTES = 4 << 20
@@ -75,7 +76,7 @@ def loaded(path: Path, data: bytes) -> Loaded:
         text = data.decode("utf-8")
     except UnicodeDecodeError as fault:
         raise SettingsError(path, [f": expected UTF-8, got byte {fault.start} = {data[fault.start]:#x}"]) from None
-    return Loaded(_settings_of(path, text), path, hashlib.sha256(data).hexdigest())
+    return Loaded(_settings_of(path, text), path, hashlib.sha256(data).hexdigest(), data)
 
 
 def _settings_of(path: Path, text: str) -> Settings:

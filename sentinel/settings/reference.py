@@ -106,7 +106,7 @@ def _meaning(model: str, key: str) -> str:
 
 @cache
 def _written() -> tuple[dict[str, list[str]], dict[tuple[str, str], str]]:
-    """What the models extend, and the texts below their keys; read here, as at import every command would pay for it."""
+    """What the models extend, and the texts below their keys; read here, as no command should pay for it."""
     bases: dict[str, list[str]] = {}
     meanings: dict[tuple[str, str], str] = {}
     for source in sorted(Path(__file__).parent.glob("*.py")):

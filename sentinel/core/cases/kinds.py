@@ -250,7 +250,9 @@ class Trouble(StrEnum):
     STORE_REFUSES = "store-refuses"
     ARCHIVE_REFUSES = "archive-refuses"
     SETTINGS_REFUSED = "settings-refused"
+    STARTED_ON_KEPT = "started-on-kept-settings"
     RECIPIENT_DEAD = "recipient-dead"
+    RECIPIENT_WITHOUT_URL = "recipient-without-url"
     CLOCK_JUMPED = "clock-jumped"
     PART_FAILING = "part-failing"
 

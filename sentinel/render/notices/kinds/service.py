@@ -98,6 +98,28 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         "",
         (msg("Run `sentinel config check`, mend what it names, and save the file again."),),
     ),
+    Trouble.STARTED_ON_KEPT: TroubleWords(
+        msg("settings refused at the start"),
+        msg("The settings file was refused when the sentinel started: {detail}"),
+        msg(
+            "It works by the settings that were in force last, those of {about}, and takes new ones once they are whole."
+        ),
+        (
+            msg("Run `sentinel config check`, mend what it names, and save the file again."),
+            msg("Nothing need be started again."),
+        ),
+    ),
+    Trouble.RECIPIENT_WITHOUT_URL: TroubleWords(
+        msg("a recipient has no URL"),
+        msg("{about} is told nothing, as its URL cannot be had or used: {detail}"),
+        msg("The sentinel works on without it. What it is to be told waits."),
+        (
+            msg("Put its URL where the settings say, then see what `sentinel config check` finds."),
+            msg(
+                "A credential of the service manager is read when the service starts; anything else is seen by itself."
+            ),
+        ),
+    ),
     Trouble.RECIPIENT_DEAD: TroubleWords(
         msg("a recipient is out of reach"),
         msg("{about} has taken nothing since {detail}, though it was tried."),
@@ -152,7 +174,9 @@ if unnamed := set(Part) - PARTS.keys():
 
 def _called(told: TroubleCase) -> Message:
     title = TROUBLES[Trouble(told.trouble)].title
-    return OF.format(what=title, about=_about(told)) if told.about else title
+    if told.trouble == Trouble.STARTED_ON_KEPT.value or not told.about:
+        return title
+    return OF.format(what=title, about=_about(told))
 
 
 def _about(told: TroubleCase) -> Text:
@@ -181,7 +205,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
                 who(ADMIN),
                 production(UNWATCHED),
                 paragraph(SectionRole.WHAT, words.what.format(about=_about(told), detail=_detail(told, context))),
-                paragraph(SectionRole.WHY, words.why, self.BACKGROUND),
+                paragraph(SectionRole.WHY, _why(words, told, context), self.BACKGROUND),
                 steps(SectionRole.STEPS, STEPS, words.steps),
             ],
         )
@@ -194,6 +218,8 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.STORE_REFUSES, "", "database or disk is full"),
             (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
+            (Trouble.STARTED_ON_KEPT, "2026-07-06T08:30:00+00:00", "sentinel.toml:1:6: Expected ']'"),
+            (Trouble.RECIPIENT_WITHOUT_URL, "colour-team", "recipients.colour-team: expected a readable file"),
             (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
             (Trouble.CLOCK_JUMPED, "", "+3600"),
             (Trouble.PART_FAILING, "intake", "RecursionError: maximum recursion depth exceeded"),
@@ -202,6 +228,12 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
             for trouble, about, detail in known
         }
+
+
+def _why(words: TroubleWords, told: TroubleCase, context: NoticeContext) -> Text:
+    if told.trouble == Trouble.STARTED_ON_KEPT.value and isinstance(words.why, Message):
+        return words.why.format(about=context.local(datetime.fromisoformat(told.about)))
+    return words.why
 
 
 def _detail(told: TroubleCase, context: NoticeContext) -> Value:
