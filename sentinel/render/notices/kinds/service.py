@@ -101,9 +101,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
     Trouble.STARTED_ON_KEPT: TroubleWords(
         msg("settings refused at the start"),
         msg("The settings file was refused when the sentinel started: {detail}"),
-        msg(
-            "It works by the settings that were in force last, those of {about}, and takes new ones once they are whole."
-        ),
+        msg("It works by the settings last in force, those of {about}, and takes new ones once they are whole."),
         (
             msg("Run `sentinel config check`, mend what it names, and save the file again."),
             msg("Nothing need be started again."),
