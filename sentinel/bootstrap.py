@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
+    from sentinel.adapters.files.told import ToldLast
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import Addressee
     from sentinel.adapters.store.read_session import ReadSession
@@ -148,6 +149,36 @@ class Composition:
         except RecipientError as fault:
             faults.append(str(fault))
         return faults + [each.fault for each in addressees_of(self.snapshot) if each.fault is not None]
+
+    @cached_property
+    def told_stopped(self) -> ToldLast:
+        """When the recipients were told that the service has stopped."""
+        from sentinel.adapters.files.kept_settings import state_folder
+        from sentinel.adapters.files.told import ToldLast
+
+        folder = state_folder(os.environ)
+        return ToldLast(None if folder is None else folder / "told-stopped.json")
+
+    def last_good(self) -> Composition:
+        """This room by its settings, or where these are refused by those last in force. Raises SettingsError."""
+        from sentinel.adapters.files.kept_settings import KeptSettings, state_folder
+        from sentinel.settings.loading import SettingsError, loaded
+        from sentinel.settings.resolving import Snapshot
+
+        try:
+            return Composition(self.config, self.clock, self.snapshot)
+        except SettingsError:
+            kept = KeptSettings(state_folder(os.environ), self.config).last()
+            if kept is None:
+                raise
+            return Composition(self.config, self.clock, Snapshot(loaded(self.config, kept.data)))
+
+    def reachable(self) -> tuple[Sequence[Addressee], Notifier]:
+        """The recipients that have their URLs, and what sends to them."""
+        from sentinel.adapters.notifier import AppriseNotifier
+
+        found = [each for each in addressees_of(self.snapshot) if each.fault is None]
+        return found, AppriseNotifier(found, self.settings.notices.timeout_seconds)
 
     def template_faults(self) -> list[str]:
         """What is wrong with the templates of notices."""

@@ -255,6 +255,7 @@ class Trouble(StrEnum):
     RECIPIENT_WITHOUT_URL = "recipient-without-url"
     CLOCK_JUMPED = "clock-jumped"
     PART_FAILING = "part-failing"
+    SERVICE_STOPPED = "service-stopped"
 
 
 class Part(StrEnum):

@@ -145,6 +145,17 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
             msg("Restart the service where it does not mend itself, and report the fault with that log."),
         ),
     ),
+    Trouble.SERVICE_STOPPED: TroubleWords(
+        msg("the watch has stopped"),
+        msg("The sentinel has stopped and does not start again by itself for now ({detail})."),
+        msg("Nobody is told of anything else until it runs. Files wait in the drop folder, notices in the store."),
+        (
+            msg("See why: `systemctl status sentinel`, and its log, `journalctl -u sentinel -e`."),
+            msg(
+                "Mend what it names, then `systemctl start sentinel`; it is also tried again every quarter of an hour."
+            ),
+        ),
+    ),
 }
 if missing := set(Trouble) - TROUBLES.keys():
     raise TypeError(f"expected words for every trouble, got none for {', '.join(sorted(missing))}")
@@ -220,6 +231,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.RECIPIENT_WITHOUT_URL, "colour-team", "recipients.colour-team: expected a readable file"),
             (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
             (Trouble.CLOCK_JUMPED, "", "+3600"),
+            (Trouble.SERVICE_STOPPED, "", "exit-code, exited 2"),
             (Trouble.PART_FAILING, "intake", "RecursionError: maximum recursion depth exceeded"),
         )
         return {
