@@ -1,4 +1,4 @@
-"""The units under a real systemd, as PID 1 of a container. As root: python -m tests.faults.real_systemd [FOLDER]
+"""The units under a real systemd, as PID 1 of a container. As root: python -m tests.faults.real_systemd FOLDER
 
 Needs Debian's debootstrap and systemd-container, and a mirror. In FOLDER (some 1 GB, kept, so that a second run is
 quick) stands a Debian 12 with systemd; the program comes into it from this interpreter's packages, the rest by the
@@ -146,7 +146,16 @@ class Machine:
         return [int(child) for child in listed]
 
     def run(self, *words: str) -> subprocess.CompletedProcess[str]:
-        command = ["nsenter", "--target", str(self._leader), "--all", "env", "-i", "PATH=/usr/sbin:/usr/bin", *words]
+        command = [
+            "nsenter",
+            "--target",
+            str(self._leader),
+            "--all",
+            "env",
+            "-i",
+            "PATH=/usr/local/sbin:/usr/sbin:/usr/bin",
+            *words,
+        ]
         return subprocess.run(command, check=False, capture_output=True, text=True, timeout=300)
 
     def ask(self, *words: str) -> str:
@@ -176,7 +185,7 @@ def wait(holds: Callable[[], bool], seconds: float = 120.0) -> bool:
 
 
 def main(arguments: list[str]) -> int:
-    machine, recipient = Machine(Path(arguments[0] if arguments else "/var/tmp/sentinel-machine/root")), Recipient()
+    machine, recipient = Machine(Path(arguments[0])), Recipient()
     machine.furnish(recipient.url)
     machine.boot()
     seen: list[tuple[str, bool]] = []
@@ -204,7 +213,7 @@ def _steps(machine: Machine, recipient: Recipient, step: Callable[..., None]) ->
     drop.mkdir(parents=True)
     (drop / "sheet.txt").write_text(cgats.text(cgats.GOOD))
     step("a file is taken", wait(lambda: not (drop / "sheet.txt").exists()))
-    step("and recorded", wait(lambda: "pass" in machine.ask("sentinel", "checks")))
+    step("and recorded", wait(lambda: "pass" in machine.ask("sentinel", "checks"), 60))
 
     before = machine.shows("MainPID")
     machine.run("systemctl", "kill", "--kill-who=main", "--signal=SIGKILL", "sentinel")
@@ -243,9 +252,9 @@ def _steps(machine: Machine, recipient: Recipient, step: Callable[..., None]) ->
     machine.run("systemctl", "start", "sentinel")
     step("refused with no good copy, it fails at once", machine.shows("ActiveState") == "failed",
          f"{machine.shows('Result')} {machine.shows('ExecMainStatus')}")  # fmt: skip
+    nobody = wait(lambda: machine.shows("ExecMainStatus", "sentinel-telltale") == "2")
     log = machine.ask("journalctl", "--no-pager", "--unit", "sentinel-telltale")
-    step("the tell-tale says that nobody is known", wait(lambda: machine.shows("ExecMainStatus", "sentinel-telltale") == "2"),
-         log[-120:])  # fmt: skip
+    step("the tell-tale says that nobody is known", nobody, log[-120:])
     machine.settings.write_text(good)
 
 
