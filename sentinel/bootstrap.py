@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
+    from sentinel.adapters.files.told import ToldLast
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import Addressee
     from sentinel.adapters.store.read_session import ReadSession
@@ -33,12 +34,12 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.policy import HousePolicy
     from sentinel.core.scoring.target_versions import TargetVersion
-    from sentinel.ports import Clock, Heartbeat, Notifier, SettingsFile
+    from sentinel.ports import Clock, Heartbeat, Notifier
     from sentinel.render.localizer import CldrLocalizer
     from sentinel.service.deliver import Deliverer, RetryPolicy
     from sentinel.service.event_pipeline import EventIntake
     from sentinel.service.pipeline import Intake
-    from sentinel.service.supervisor import FileEvents, Runtime
+    from sentinel.service.supervisor import FileEvents, KeptStart, Runtime
     from sentinel.settings.models import Settings
     from sentinel.settings.notices import NoticesTable
     from sentinel.settings.resolving import Snapshot
@@ -147,11 +148,37 @@ class Composition:
             heartbeat_url(self.settings.heartbeat_place, os.environ)
         except RecipientError as fault:
             faults.append(str(fault))
+        return faults + [each.fault for each in addressees_of(self.snapshot) if each.fault is not None]
+
+    @cached_property
+    def told_stopped(self) -> ToldLast:
+        """When the recipients were told that the service has stopped."""
+        from sentinel.adapters.files.kept_settings import state_folder
+        from sentinel.adapters.files.told import ToldLast
+
+        folder = state_folder(os.environ)
+        return ToldLast(None if folder is None else folder / "told-stopped.json")
+
+    def last_good(self) -> Composition:
+        """This room by its settings, or where these are refused by those last in force. Raises SettingsError."""
+        from sentinel.adapters.files.kept_settings import KeptSettings, state_folder
+        from sentinel.settings.loading import SettingsError, loaded
+        from sentinel.settings.resolving import Snapshot
+
         try:
-            _, notifier = _reached(self.settings, self.settings.known_recipients)
-        except RecipientError as fault:
-            return [*faults, *str(fault).splitlines()]
-        return faults + notifier.unusable()
+            return Composition(self.config, self.clock, self.snapshot)
+        except SettingsError:
+            kept = KeptSettings(state_folder(os.environ), self.config).last()
+            if kept is None:
+                raise
+            return Composition(self.config, self.clock, Snapshot(loaded(self.config, kept.data)))
+
+    def reachable(self) -> tuple[Sequence[Addressee], Notifier]:
+        """The recipients that have their URLs, and what sends to them."""
+        from sentinel.adapters.notifier import AppriseNotifier
+
+        found = [each for each in addressees_of(self.snapshot) if each.fault is None]
+        return found, AppriseNotifier(found, self.settings.notices.timeout_seconds)
 
     def template_faults(self) -> list[str]:
         """What is wrong with the templates of notices."""
@@ -172,9 +199,9 @@ class Composition:
         """The same under other settings."""
         return Composition(config, self.clock)
 
-    def service(self) -> Service:
+    def service(self, *, last_good: bool = False) -> Service:
         """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError."""
-        return Service(CheckedSettings(self.config), self.clock)
+        return Service(CheckedSettings(self.config, self.clock), self.clock, last_good=last_good)
 
 
 def snapshot_at(config: Path) -> Snapshot:
@@ -194,40 +221,108 @@ def _system_clock() -> Clock:
 class CheckedSettings:
     """Settings that are refused also where a recipient's URL cannot be had or the store would have to move."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, clock: Clock) -> None:
+        from sentinel.adapters.files.kept_settings import KeptSettings, state_folder
         from sentinel.adapters.files.stamps import SettingsOnDisk
 
+        self._path = path
+        self._clock = clock
         self._file = SettingsOnDisk(path, snapshot_at)
-        self._kept: tuple[Path, str] | None = None
+        self._last_good = KeptSettings(state_folder(os.environ), path)
+        self._place: tuple[Path, str] | None = None
+        self._now: Snapshot | None = None
+        self._unreached: frozenset[str] = frozenset()
+        """Recipients whose URLs could not be had at the start: what is in force goes on without them."""
 
     def changed(self) -> bool:
-        """Whether the file is another one than at the last load, however that ended."""
-        return self._file.changed()
+        """Whether the file is another one than at the last load, however that ended, or a URL is there that was not."""
+        return self._file.changed() or self._mended()
+
+    def _mended(self) -> bool:
+        now = self._now
+        return now is not None and bool(self._unreached) and bool(self._unreached - _unreached(now).keys())
 
     def load(self) -> Snapshot:
         """The settings as they are now. Raises AdminError naming what is wrong with them."""
-        from sentinel.adapters.recipients import heartbeat_url
+        return self._taken(self._file.load())
 
-        snapshot = self._file.load()
+    def start(self) -> tuple[Snapshot, KeptStart | None]:
+        """The settings to start on: those of the file, or where it is refused those that were in force last.
+
+        A recipient without a URL does not hold the start up where another has one, or where the settings were in force
+        before. Raises AdminError.
+        """
+        from sentinel.service.supervisor import KeptStart
+        from sentinel.settings.loading import SettingsError, loaded
+        from sentinel.settings.resolving import Snapshot
+
+        kept = self._last_good.last()
+        try:
+            snapshot = self._file.load()
+        except SettingsError as fault:
+            if kept is None:
+                raise
+            try:
+                snapshot = Snapshot(loaded(self._path, kept.data))
+            except SettingsError as second:
+                raise AdminError(f"{fault}\nthose in force since {kept.since} are refused too:\n{second}") from None
+            return self._taken(snapshot, without=_unreached(snapshot)), KeptStart(str(fault), kept.since)
+        without = _unreached(snapshot)
+        alone = without.keys() >= snapshot.loaded.settings.recipients.keys()
+        if alone and (kept is None or kept.data != snapshot.loaded.data):
+            without = {}
+        return self._taken(snapshot, without=without), None
+
+    def keep(self, snapshot: Snapshot) -> None:
+        """Keeps a copy for a start at which the file is broken; where that fails the log says so."""
+        import structlog
+
+        try:
+            self._last_good.keep(snapshot.loaded.data, self._clock.now())
+        except OSError as fault:
+            structlog.get_logger().warning("no copy of the settings is kept", fault=str(fault))
+
+    def _taken(self, snapshot: Snapshot, without: Mapping[str, str] | None = None) -> Snapshot:
         settings = snapshot.loaded.settings
-        addressees_of(snapshot)
-        heartbeat_url(settings.heartbeat_place, os.environ)
+        borne = self._unreached if without is None else without.keys()
+        unreached = _unreached(snapshot)
+        if faults := [fault for name, fault in unreached.items() if name not in borne]:
+            raise AdminError("\n".join(faults))
         place = (settings.store.path, settings.site.name)
-        if self._kept not in (None, place):
+        if self._place not in (None, place):
             raise AdminError("expected the store and the site's name to stay, got others: restart the service for that")
-        self._kept = place
+        self._place, self._unreached, self._now = place, frozenset(unreached), snapshot
         return snapshot
 
 
+HEARTBEAT = "heartbeat"
+
+
+def _unreached(snapshot: Snapshot) -> dict[str, str]:
+    """Recipients, and the heartbeat, whose URLs cannot be had or used, with why; never the URL."""
+    from sentinel.adapters.recipients import RecipientError, heartbeat_url
+
+    found = {each.name: each.fault for each in addressees_of(snapshot) if each.fault is not None}
+    try:
+        heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
+    except RecipientError as fault:
+        found[HEARTBEAT] = str(fault)
+    return found
+
+
 def addressees_of(snapshot: Snapshot) -> list[Addressee]:
-    """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
-    from sentinel.adapters.recipients import RecipientError
+    """The recipients, with their URLs or with why these cannot be had or used."""
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.recipients import NO_URL, known
 
     settings = snapshot.loaded.settings
-    found, notifier = _reached(settings, settings.known_recipients)
-    if unusable := notifier.unusable():
-        raise RecipientError("\n".join(unusable))
-    return found
+    found = known(settings.known_recipients, os.environ)
+    notifier = AppriseNotifier([each for each in found if each.fault is None], settings.notices.timeout_seconds)
+    unusable = notifier.unusable()
+    return [
+        replace(each, secret_urls=NO_URL, fault="; ".join(unusable[each.name])) if each.name in unusable else each
+        for each in found
+    ]
 
 
 def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[list[Addressee], AppriseNotifier]:
@@ -241,14 +336,15 @@ def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[l
 class Service:
     """The store with its lock, and the workers around it."""
 
-    def __init__(self, settings: SettingsFile, clock: Clock) -> None:
-        """Raises AdminError for the settings, SecondInstanceError, StoreError, OSError."""
+    def __init__(self, settings: CheckedSettings, clock: Clock, *, last_good: bool = False) -> None:
+        """With `last_good` a refused file does not hold up what worked before. Raises AdminError for the settings,
+        SecondInstanceError, StoreError, OSError."""
         from sentinel.adapters.process import InstanceLock
         from sentinel.adapters.store.store import Store
         from sentinel.service.supervisor import FileEvents
 
         self._settings = settings
-        self._first = settings.load()
+        self._first, self._kept = settings.start() if last_good else (settings.load(), None)
         self._clock = clock
         self._file_events: FileEvents = FileEvents()
         own = self._first.loaded.settings
@@ -267,7 +363,7 @@ class Service:
         if self._first.loaded.settings.recipients:
             make_ready()
         manager = Supervision(os.environ)
-        Supervisor(self._settings, self._running, self._file_events, self._clock, manager).run(self._first)
+        Supervisor(self._settings, self._running, self._file_events, self._clock, manager).run(self._first, self._kept)
         self._close()
 
     def run_once(self) -> None:
@@ -280,7 +376,8 @@ class Service:
         self._close()
 
     def _running(self, snapshot: Snapshot) -> Runtime:
-        return self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
+        running = self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
+        return replace(running, unreached=_unreached(snapshot))
 
     def _close(self) -> None:
         self._store.close()
@@ -358,7 +455,8 @@ class Assembly:
         from sentinel.service.deliver import Deliverer
 
         settings = snapshot.loaded.settings
-        notifier = self._notifier or AppriseNotifier(addressees, settings.notices.timeout_seconds)
+        reached = [each for each in addressees if each.fault is None]
+        notifier = self._notifier or AppriseNotifier(reached, settings.notices.timeout_seconds)
         policy, own = _retry_policy(settings.notices), templates(settings.notices.templates)
         return [
             Deliverer(
@@ -370,7 +468,7 @@ class Assembly:
                 Letters(own, localizer(*settings.wording(each.name))),
                 snapshot.house.notices.subscriber(each.name, each.kinds).quiet,
             )
-            for each in addressees
+            for each in reached
         ]
 
     def _targets(self, archive: Archive) -> TargetShelf:
@@ -428,10 +526,13 @@ def _archive_mark(settings: Settings) -> Path:
 
 
 def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
-    from sentinel.adapters.recipients import Heartbeat, heartbeat_url
+    from sentinel.adapters.recipients import Heartbeat, RecipientError, heartbeat_url
 
     own = snapshot.loaded.settings.heartbeat
-    url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
+    try:
+        url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
+    except RecipientError:  # told with the recipients without a URL
+        return None
     return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 

@@ -320,6 +320,7 @@ class SettingsFile(Protocol):
 
     def changed(self) -> bool: ...  # since the last load, whatever became of that
     def load(self) -> Snapshot: ...  # or AdminError, naming every fault
+    def keep(self, snapshot: Snapshot) -> None: ...  # they are in force, kept for a start at which the file is broken
 
 
 class Watching(Protocol):

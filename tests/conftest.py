@@ -11,6 +11,12 @@ from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
 
 
+@pytest.fixture(autouse=True)
+def _own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the service keeps of its own stays within a test."""
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path / "state"))
+
+
 @pytest.fixture
 def clock() -> FakeClock:
     return FakeClock()

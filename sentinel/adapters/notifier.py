@@ -89,14 +89,16 @@ class AppriseNotifier:
             storage_mode=apprise.PersistentStoreMode.MEMORY,
         )
 
-    def unusable(self) -> list[str]:
-        """Every URL that no service understands, told by recipient and line."""
-        return [
-            f"recipients.{name}: URL {number} is not one that can be notified"
-            for name, urls in self._urls.items()
-            for number, url in enumerate(urls, 1)
-            if self._service(url) is None
-        ]
+    def unusable(self) -> dict[str, list[str]]:
+        """By recipient every URL that no service understands, told by line."""
+        found: dict[str, list[str]] = {}
+        for name, urls in self._urls.items():
+            for number, url in enumerate(urls, 1):
+                if self._service(url) is None:
+                    found.setdefault(name, []).append(
+                        f"recipients.{name}: URL {number} is not one that can be notified"
+                    )
+        return found
 
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None:
         """Delivers a letter in the form and the length that the service takes, with its picture where it takes one.

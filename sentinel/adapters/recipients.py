@@ -32,6 +32,8 @@ class Addressee:
     name: str
     kinds: Sequence[NoticeKind]
     secret_urls: Sequence[str] = field(repr=False)
+    fault: str | None = None
+    """Why it cannot be reached; what it is to be told waits under its first URL."""
 
     @property
     def urls(self) -> int:
@@ -41,14 +43,23 @@ class Addressee:
 
 def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
     """Every recipient with its URLs. Raises RecipientError naming each whose URL cannot be had, never the URL."""
-    found, faults = [], []
+    found = known(recipients, environ)
+    if faults := [each.fault for each in found if each.fault is not None]:
+        raise RecipientError("\n".join(faults))
+    return found
+
+
+NO_URL = ("",)
+
+
+def known(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
+    """Every recipient, with its URLs or with why they cannot be had."""
+    found = []
     for name, recipient in recipients.items():
         try:
             found.append(Addressee(name, recipient.kinds, _urls(recipient.url, environ)))
         except RecipientError as fault:
-            faults.append(f"recipients.{name}: {fault}")
-    if faults:
-        raise RecipientError("\n".join(faults))
+            found.append(Addressee(name, recipient.kinds, NO_URL, f"recipients.{name}: {fault}"))
     return found
 
 

@@ -67,6 +67,10 @@ class Troubles:
         self._clock = clock
         self.missing_folders: Sequence[str] = ()
         self.settings_fault: str | None = None
+        self.kept_since: datetime | None = None
+        """Since when the settings were in force that the service started on, as the file was refused."""
+        self.unreached: Mapping[str, str] = {}
+        """Recipients without a URL, and why."""
         self.store_fault: str | None = None
         self.folders: Sequence[ServiceFault] = ()
         self._last = (clock.now(), clock.elapsed())
@@ -87,12 +91,19 @@ class Troubles:
         for folder in self.missing_folders:
             yield ServiceFault(Trouble.DROP_FOLDER_MISSING, folder)
         if self.settings_fault is not None:
-            yield ServiceFault(Trouble.SETTINGS_REFUSED, detail=self.settings_fault)
+            yield self._refused(self.settings_fault)
+        for name, fault in self.unreached.items():
+            yield ServiceFault(Trouble.RECIPIENT_WITHOUT_URL, name, fault)
         if self.store_fault is not None:
             yield ServiceFault(Trouble.STORE_REFUSES, detail=self.store_fault)
         yield from self.folders
         if self._jump is not None and self._clock.elapsed() - self._jump[1] < TOLD_FOR_SECONDS:
             yield ServiceFault(Trouble.CLOCK_JUMPED, detail=f"{self._jump[0].total_seconds():+.0f}")
+
+    def _refused(self, fault: str) -> ServiceFault:
+        if self.kept_since is None:
+            return ServiceFault(Trouble.SETTINGS_REFUSED, detail=fault)
+        return ServiceFault(Trouble.STARTED_ON_KEPT, self.kept_since.isoformat(timespec="seconds"), fault)
 
 
 def _jump(then: datetime, elapsed_then: float, now: datetime, elapsed: float) -> timedelta:
@@ -205,7 +216,8 @@ class HealthMonitor:
 
 def _trouble(found: ServiceFault) -> _Standing:
     payload = TroubleCase(trouble=found.trouble.value, about=found.about, detail=found.detail)
-    return _Standing(found.subject, CaseKind.SERVICE_TROUBLE, payload)
+    nobody = {(found.about, 0)} if found.trouble is Trouble.RECIPIENT_WITHOUT_URL else ()
+    return _Standing(found.subject, CaseKind.SERVICE_TROUBLE, payload, Scope(but=frozenset(nobody)))
 
 
 def _of_url(name: str, url_no: int) -> str:

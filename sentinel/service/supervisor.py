@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import queue
+import threading
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 
 import structlog
@@ -32,6 +33,8 @@ IDLE_SECONDS = 2.0
 SETTLE_SECONDS = 0.25
 LOOK_AGAIN_SECONDS = 0.1
 STOP_SECONDS = 10.0
+LOADING_SECONDS = 0.2
+"""Settings that take longer to load are loaded beside the work."""
 
 START_APART_SECONDS = 3600.0
 """A delivery that hangs is mended by a start of the service alone. That is begun at most once an hour, so that the
@@ -57,6 +60,8 @@ class Runtime:
     heartbeat: Heartbeat | None = None
     damaged: Callable[[], Sequence[str]] = tuple
     """Files of the archive that were not what they are called, and were kept apart."""
+    unreached: Mapping[str, str] = field(default_factory=dict)
+    """Recipients without a URL, and why."""
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -189,6 +194,33 @@ FileEvents = queue.SimpleQueue[str | None]
 """Paths of files seen to be closed, None for any other change; RELOAD and STOP from signals."""
 
 
+@dataclass(frozen=True, slots=True)
+class KeptStart:
+    """The service starts on settings that were in force `since` then, as the file was refused."""
+
+    fault: str
+    since: datetime
+
+
+class Loading:
+    """Settings that are being loaded by a thread, so that thousands of printing conditions hold no file up."""
+
+    def __init__(self, load: Callable[[], Snapshot], done: Callable[[], None]) -> None:
+        self.outcome: Snapshot | BaseException | None = None
+        self._load = load
+        self._done = done
+        self._thread = threading.Thread(target=self._run, name="settings", daemon=True)
+        self._thread.start()
+        self._thread.join(LOADING_SECONDS)
+
+    def _run(self) -> None:
+        try:
+            self.outcome = self._load()
+        except ANY_FAULT as fault:
+            self.outcome = fault
+        self._done()
+
+
 class Supervisor:
     """The service's one loop. Signal handlers and watchers only put something on `file_events`."""
 
@@ -214,17 +246,19 @@ class Supervisor:
         self._introduced: Runtime | None = None
         self._more_to_forecast = False
         self._behind = False
+        self._loading: Loading | None = None
+        self._load_again = False
 
-    def run(self, first: Snapshot) -> None:
+    def run(self, first: Snapshot, kept: KeptStart | None = None) -> None:
         """Works until STOP is hinted."""
+        if kept is not None:
+            log.error("started on the settings that were in force last", since=kept.since.isoformat(), fault=kept.fault)
+            self._troubles.settings_fault, self._troubles.kept_since = kept.fault, kept.since
         runtime = self._begin(first)
-        self._tell_manager(lambda: self._manager.ready(_status(runtime)))
+        self._tell_manager(lambda: self._manager.ready(self._said(runtime)))
         file_events: set[str | None] = {None}
         while not self._stopping:
-            if RELOAD in file_events or self._fences.run(
-                Part.SETTINGS, self._settings.changed, otherwise=False, what="changed"
-            ):
-                runtime = self._reload(runtime)
+            runtime = self._settings_now(runtime, asked=RELOAD in file_events)
             self._turn(runtime, file_events)
             file_events = self._wait()
         log.info("stopping")
@@ -336,17 +370,29 @@ class Supervisor:
             Part.SETTINGS, lambda: runtime.schedule.in_force(runtime.snapshot.in_force)
         ):
             self._introduced = runtime
+            self._fences.went(Part.SETTINGS, lambda: self._settings.keep(runtime.snapshot))
 
-    def _reload(self, runtime: Runtime) -> Runtime:
-        self._tell_manager(self._manager.reloading)
-        try:
-            snapshot = self._settings.load()
-        except AdminError as fault:
-            return self._kept(runtime, str(fault))
-        except ANY_FAULT as fault:
-            log.exception("configuration could not be loaded")
-            return self._kept(runtime, fault_text(fault))
-        self._troubles.settings_fault = None
+    def _settings_now(self, runtime: Runtime, *, asked: bool) -> Runtime:
+        """Begins to load changed settings, and puts them in force once they are loaded."""
+        self._load_again |= asked
+        if self._loading is None and (
+            self._load_again or self._fences.run(Part.SETTINGS, self._settings.changed, otherwise=False, what="changed")
+        ):
+            self._load_again = False
+            self._tell_manager(self._manager.reloading)
+            self._loading = Loading(self._settings.load, lambda: self._file_events.put(None))
+        if self._loading is None or self._loading.outcome is None:
+            return runtime
+        outcome, self._loading = self._loading.outcome, None
+        return self._reload(runtime, outcome)
+
+    def _reload(self, runtime: Runtime, snapshot: Snapshot | BaseException) -> Runtime:
+        if isinstance(snapshot, AdminError):
+            return self._kept(runtime, str(snapshot))
+        if isinstance(snapshot, BaseException):
+            log.error("configuration could not be loaded", exc_info=snapshot)
+            return self._kept(runtime, fault_text(snapshot))
+        self._troubles.settings_fault = self._troubles.kept_since = None
         try:
             runtime.close()
         except ANY_FAULT:
@@ -357,19 +403,33 @@ class Supervisor:
             log.exception("the service could not be put together under changed settings")
             return self._kept(self._begin(runtime.snapshot), fault_text(fault))
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
-        self._tell_manager(lambda: self._manager.ready(_status(begun)))
+        self._tell_manager(lambda: self._manager.ready(self._said(begun)))
         return begun
 
     def _kept(self, runtime: Runtime, fault: str) -> Runtime:
         log.error("configuration refused, the last good one stays", fault=fault)
         self._troubles.settings_fault = fault
         self._next_tick = 0.0  # so that somebody is told at once
-        self._tell_manager(lambda: self._manager.ready(f"{_status(runtime)}; a changed configuration was refused"))
+        self._tell_manager(lambda: self._manager.ready(self._said(runtime)))
         return runtime
+
+    def _said(self, runtime: Runtime) -> str:
+        """For `systemctl status`."""
+        said = _status(runtime)
+        if self._troubles.kept_since is not None:
+            said += (
+                f"; started on the settings of {self._troubles.kept_since:%Y-%m-%d %H:%M} UTC, as the file was refused"
+            )
+        elif self._troubles.settings_fault is not None:
+            said += "; a changed configuration was refused"
+        if runtime.unreached:
+            said += f"; without a URL: {', '.join(runtime.unreached)}"
+        return said
 
     def _begin(self, snapshot: Snapshot) -> Runtime:
         self._next_tick = 0.0
         runtime = self._assemble(snapshot)
+        self._troubles.unreached = runtime.unreached
         self._introduce(runtime)
         return runtime
 

@@ -256,9 +256,12 @@ class Trouble(StrEnum):
     FOLDER_NOT_LISTED = "folder-not-listed"
     NOT_WATCHED = "not-watched"
     SETTINGS_REFUSED = "settings-refused"
+    STARTED_ON_KEPT = "started-on-kept-settings"
     RECIPIENT_DEAD = "recipient-dead"
+    RECIPIENT_WITHOUT_URL = "recipient-without-url"
     CLOCK_JUMPED = "clock-jumped"
     PART_FAILING = "part-failing"
+    SERVICE_STOPPED = "service-stopped"
 
 
 class Part(StrEnum):

@@ -47,6 +47,7 @@ class Play:
         self.archive_said: str | None = None
         self.replaced = False
         self.faults: dict[str, list[Exception]] = {}
+        self.kept: list[str] = []
 
     def run(self) -> Play:
         Supervisor(self, self.assemble, self.hints, self.clock, self).run(self.snapshot("first"))
@@ -118,6 +119,9 @@ class Play:
         if isinstance(answer, Exception):
             raise answer
         return answer
+
+    def keep(self, snapshot: Snapshot) -> None:
+        self.kept.append(snapshot.loaded.fingerprint)
 
     # watching
     def refresh(self) -> bool:

@@ -140,6 +140,26 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         "",
         (msg("Run `sentinel config check`, mend what it names, and save the file again."),),
     ),
+    Trouble.STARTED_ON_KEPT: TroubleWords(
+        msg("settings refused at the start"),
+        msg("The settings file was refused when the sentinel started: {detail}"),
+        msg("It works by the settings last in force, those of {about}, and takes new ones once they are whole."),
+        (
+            msg("Run `sentinel config check`, mend what it names, and save the file again."),
+            msg("Nothing need be started again."),
+        ),
+    ),
+    Trouble.RECIPIENT_WITHOUT_URL: TroubleWords(
+        msg("a recipient has no URL"),
+        msg("{about} is told nothing, as its URL cannot be had or used: {detail}"),
+        msg("The sentinel works on without it. What it is to be told waits."),
+        (
+            msg("Put its URL where the settings say, then see what `sentinel config check` finds."),
+            msg(
+                "A credential of the service manager is read when the service starts; anything else is seen by itself."
+            ),
+        ),
+    ),
     Trouble.RECIPIENT_DEAD: TroubleWords(
         msg("a recipient is out of reach"),
         msg("{about} has taken nothing since {detail}, though it was tried."),
@@ -165,6 +185,17 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         (
             msg("See the log of the service: it has the fault in full."),
             msg("Restart the service where it does not mend itself, and report the fault with that log."),
+        ),
+    ),
+    Trouble.SERVICE_STOPPED: TroubleWords(
+        msg("the watch has stopped"),
+        msg("The sentinel has stopped and does not start again by itself for now ({detail})."),
+        msg("Nobody is told of anything else until it runs. Files wait in the drop folder, notices in the store."),
+        (
+            msg("See why: `systemctl status sentinel`, and its log, `journalctl -u sentinel -e`."),
+            msg(
+                "Mend what it names, then `systemctl start sentinel`; it is also tried again every quarter of an hour."
+            ),
         ),
     ),
 }
@@ -194,7 +225,9 @@ if unnamed := set(Part) - PARTS.keys():
 
 def _called(told: TroubleCase) -> Message:
     title = TROUBLES[Trouble(told.trouble)].title
-    return OF.format(what=title, about=_about(told)) if told.about else title
+    if told.trouble == Trouble.STARTED_ON_KEPT.value or not told.about:
+        return title
+    return OF.format(what=title, about=_about(told))
 
 
 def _about(told: TroubleCase) -> Text:
@@ -223,7 +256,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
                 who(ADMIN),
                 production(UNWATCHED),
                 paragraph(SectionRole.WHAT, words.what.format(about=_about(told), detail=_detail(told, context))),
-                paragraph(SectionRole.WHY, words.why, self.BACKGROUND),
+                paragraph(SectionRole.WHY, _why(words, told, context), self.BACKGROUND),
                 steps(SectionRole.STEPS, STEPS, words.steps),
             ],
         )
@@ -241,14 +274,23 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
             (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
+            (Trouble.STARTED_ON_KEPT, "2026-07-06T08:30:00+00:00", "sentinel.toml:1:6: Expected ']'"),
+            (Trouble.RECIPIENT_WITHOUT_URL, "colour-team", "recipients.colour-team: expected a readable file"),
             (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
             (Trouble.CLOCK_JUMPED, "", "+3600"),
+            (Trouble.SERVICE_STOPPED, "", "exit-code, exited 2"),
             (Trouble.PART_FAILING, "intake", "RecursionError: maximum recursion depth exceeded"),
         )
         return {
             trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
             for trouble, about, detail in known
         }
+
+
+def _why(words: TroubleWords, told: TroubleCase, context: NoticeContext) -> Text:
+    if told.trouble == Trouble.STARTED_ON_KEPT.value and isinstance(words.why, Message):
+        return words.why.format(about=context.local(datetime.fromisoformat(told.about)))
+    return words.why
 
 
 def _detail(told: TroubleCase, context: NoticeContext) -> Value:
