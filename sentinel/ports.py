@@ -75,7 +75,9 @@ class AttemptsJournal(Protocol):
     """A file of what was begun and what was ended, for the next start."""
 
     def read(self) -> Sequence[Mapping[str, Any]]: ...  # every whole entry; what is damaged is passed over
-    def append(self, entries: Sequence[Mapping[str, Any]], *, lasting: bool) -> None: ...  # past a power cut, or OSError
+    def append(
+        self, entries: Sequence[Mapping[str, Any]], *, lasting: bool
+    ) -> None: ...  # past a power cut, or OSError
     def begin_anew(self, entries: Sequence[Mapping[str, Any]]) -> None: ...  # with these alone, lasting, or OSError
     def is_long(self) -> bool: ...  # so that it should begin anew
 

@@ -17,7 +17,14 @@ from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
 from sentinel.core.diagnosis.findings import Finding
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.measurement import Measurement, MeasurementCondition, ReaderBounds, Understand, UnreadableError, measured_at
+from sentinel.core.measurement import (
+    Measurement,
+    MeasurementCondition,
+    ReaderBounds,
+    Understand,
+    UnreadableError,
+    measured_at,
+)
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy

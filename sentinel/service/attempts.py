@@ -60,9 +60,10 @@ class Suspicion:
 
     def after_death(self) -> dict[str, int]:
         """By each piece of work, now that the service begins again."""
-        unsure = {key: 0 for key in sorted(self.announced)}
+        unsure = dict.fromkeys(sorted(self.announced), 0)
+        still = {key: count for key, count in self.deaths.items() if count}
         died = {key: self.deaths.get(key, 0) + 1 for key in sorted(self.begun)}
-        return dict(list({**unsure, **self.deaths, **died}.items())[-MOST_SUSPECTS:])
+        return dict(list({**unsure, **still, **died}.items())[-MOST_SUSPECTS:])
 
 
 def suspected(entries: Sequence[Mapping[str, Any]]) -> dict[str, int]:

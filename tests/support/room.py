@@ -26,6 +26,7 @@ from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.clock import FakeClock, stamp
+from tests.support.reading import ReaderHere
 
 SITE = "hall"
 
@@ -167,7 +168,8 @@ class Staff:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
         self.house = self.snapshot.house
-        works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
+        assembly = Assembly(self.store, self.room.store, self.clock, drops=self.drop_class, reader=ReaderHere())
+        works = assembly.runtime(self.snapshot, self.told)
         assert works.forecaster is not None
         assert works.catching_up is not None
         self.catching_up = works.catching_up

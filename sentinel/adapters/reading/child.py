@@ -57,7 +57,7 @@ def main(measure: Measure = read_measurements, rows: Rows = event_rows) -> None:
     gc.freeze()
     held = _limited(asked["memory_bytes"])
     _say(answers, {"ready": True, "unlimited": [name for name, holds in held.items() if not holds]})
-    with open(0, "rb", buffering=0, closefd=False) as requests:  # noqa: PTH123 - a pipe
+    with open(0, "rb", buffering=0, closefd=False) as requests:
         while _answered(requests, answers, asked["seconds"], measure, rows):
             pass
 

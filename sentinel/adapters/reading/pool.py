@@ -109,11 +109,10 @@ class ReadingRoom:
 
     def close(self) -> None:
         """Ends the readers; whoever asks afterwards gets a new one."""
-        for _ in range(self._limits.processes):
-            reader = self._places.get()
+        for reader in [self._places.get() for _ in range(self._limits.processes)]:
             if reader is not None:
                 reader.end()
-            self._places.put_nowait(None)
+            self._places.put(None)
 
     def _understood(
         self, question: dict[str, Any], data: bytes, taken: Callable[[bytes, bytearray], Understood]

@@ -123,7 +123,9 @@ def told_refusal(fault: UnreadableError) -> dict[str, Any]:
 
 def told_rows(rows: Sequence[EventRow]) -> dict[str, Any]:
     """The JSON of rows of a file of events."""
-    return {"rows": [[line, told.as_json(), 1] if isinstance(told, Message) else [line, told, 0] for line, told in rows]}
+    return {
+        "rows": [[line, told.as_json(), 1] if isinstance(told, Message) else [line, told, 0] for line, told in rows]
+    }
 
 
 def told_faults(fault: EventFileError) -> dict[str, Any]:
