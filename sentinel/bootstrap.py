@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.files.told import ToldLast
     from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.reading.pool import ReadingRoom
     from sentinel.adapters.recipients import Addressee
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.policy import HousePolicy
     from sentinel.core.scoring.target_versions import TargetVersion
-    from sentinel.ports import Clock, Heartbeat, Notifier
+    from sentinel.ports import Clock, Heartbeat, Notifier, Reader
     from sentinel.render.localizer import CldrLocalizer
     from sentinel.service.deliver import Deliverer, RetryPolicy
     from sentinel.service.event_pipeline import EventIntake
@@ -350,7 +351,7 @@ class Service:
         own = self._first.loaded.settings
         self._lock = InstanceLock(own.store.path)
         self._store = Store(own.store.path, own.site.name)
-        self._assembly = Assembly(self._store, clock)
+        self._assembly = Assembly(self._store, own.store.path, clock)
 
     def run(self) -> None:
         """Works until SIGTERM or SIGINT; SIGHUP loads the settings again."""
@@ -380,6 +381,7 @@ class Service:
         return replace(running, unreached=_unreached(snapshot))
 
     def _close(self) -> None:
+        self._assembly.close()
         self._store.close()
         self._lock.release()
 
@@ -387,20 +389,28 @@ class Service:
 class Assembly:
     """Puts the workers together over one store, under one snapshot of the settings after the other.
 
-    `drops` makes the folders that files are taken from, `notifier` sends in place of the one that knows every service.
+    The store is at `place`, with the journal of attempts beside it. `drops` makes the folders that files are taken
+    from, `notifier` sends in place of the one that knows every service, `reader` understands files in place of processes.
     """
 
     def __init__(
         self,
         store: Store,
+        place: Path,
         clock: Clock,
         *,
         drops: Callable[[Sequence[Path], Path, Sequence[str], Sequence[Path]], DropFolders] | None = None,
         notifier: Notifier | None = None,
+        reader: Reader | None = None,
     ) -> None:
+        from sentinel.adapters.files.attempts import AttemptsFile
         from sentinel.adapters.files.drop_folder import DropFolders
         from sentinel.adapters.files.stamps import TargetHashes
+        from sentinel.service.attempts import Attempts
 
+        self._attempts = Attempts(AttemptsFile(place.with_name(f"{place.name}.attempts")))
+        self._own_reader = reader
+        self._readers: ReadingRoom | None = None
         self._store = store
         self._clock = clock
         self._drops = drops or DropFolders
@@ -417,17 +427,18 @@ class Assembly:
 
         own = snapshot.loaded.settings
         archive = Archive(own.folders.archive, _archive_mark(own))
-        targets = self._targets(archive)
+        reader = self._own_reader or self._reading_room(snapshot)
+        targets = self._targets(archive, reader)
         return Runtime(
             snapshot=snapshot,
-            intake=self._intake(snapshot, addressees, archive, targets),
+            intake=self._intake(snapshot, addressees, archive, targets, reader),
             schedule=Schedule(self._store, self._clock, addressees, self.hashes),
             watching=NoWatch(),
             deliveries=(),
             clock=self._clock,
-            event_intake=self._event_intake(snapshot, addressees, archive),
+            event_intake=self._event_intake(snapshot, addressees, archive, reader),
             forecaster=Forecaster(self._store, targets, self._clock, addressees, self.hashes),
-            catching_up=CatchingUp(self._store, archive, self._clock, addressees),
+            catching_up=CatchingUp(self._store, archive, self._clock, addressees, reader, self._attempts),
             damaged=archive.damaged,
         )
 
@@ -471,18 +482,40 @@ class Assembly:
             for each in reached
         ]
 
-    def _targets(self, archive: Archive) -> TargetShelf:
+    def close(self) -> None:
+        """Ends the readers."""
+        if self._readers is not None:
+            self._readers.close()
+            self._readers = None
+
+    def _reading_room(self, snapshot: Snapshot) -> ReadingRoom:
+        """The same under settings that do not change it; its processes begin when the first file comes."""
+        from sentinel.adapters.reading.pool import ReadingLimits, ReadingRoom
+
+        own = snapshot.loaded.settings.reader
+        limits = ReadingLimits(own.processes, own.memory_mb, own.seconds)
+        if self._readers is None or self._readers.limits != limits:
+            self.close()
+            self._readers = ReadingRoom(limits)
+        return self._readers
+
+    def _targets(self, archive: Archive, reader: Reader) -> TargetShelf:
         """One for all who ask: a target is understood once."""
         from sentinel.adapters.files.targets import KeptTargets, TargetShelf
 
-        return TargetShelf(archive, KeptTargets(self._versions, archive))
+        return TargetShelf(archive, KeptTargets(self._versions, archive), reader.measurements)
 
     def _versions(self, name: str) -> Sequence[TargetVersion]:
         with self._store.transaction() as session:
             return session.targets.versions(name)
 
     def _intake(
-        self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive, targets: TargetShelf
+        self,
+        snapshot: Snapshot,
+        addressees: Sequence[Addressee],
+        archive: Archive,
+        targets: TargetShelf,
+        reader: Reader,
     ) -> Intake:
         from sentinel.adapters.catalogues import localizer
         from sentinel.service.commit import Committer
@@ -496,10 +529,14 @@ class Assembly:
             targets=targets,
             clock=self._clock,
             committer=Committer(self._store, self._clock, addressees, self.hashes),
+            reader=reader,
+            attempts=self._attempts,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
 
-    def _event_intake(self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive) -> EventIntake:
+    def _event_intake(
+        self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive, reader: Reader
+    ) -> EventIntake:
         from sentinel.adapters.catalogues import localizer
         from sentinel.service.event_pipeline import EventIntake
 
@@ -509,6 +546,8 @@ class Assembly:
             archive=archive,
             store=self._store,
             clock=self._clock,
+            reader=reader,
+            attempts=self._attempts,
             addressees=addressees,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )

@@ -28,10 +28,12 @@ if TYPE_CHECKING:
         Withheld,
     )
     from sentinel.core.conditions.due import PastCheck
+    from sentinel.core.conditions.event_input import EventRow
     from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.conditions.state import StateReport
     from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.measurement import Measurement, ReaderBounds
     from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
@@ -65,6 +67,28 @@ class Drop(Protocol):
         self, found: DroppedFile, name: str
     ) -> None: ...  # if it was still what was read; or NotPutAsideError, StaysError
     def take_back(self, name: str, sha256: str | None) -> None: ...  # out of the put-aside folder, if it is unchanged
+
+
+class Reader(Protocol):  # with `fault`: why files could not be understood when it was last tried
+    """Understands bytes, whatever they are: an answer, a refusal, or Unscored where it was stopped by them."""
+
+    def measurements(
+        self, data: bytes, bounds: ReaderBounds
+    ) -> Sequence[Measurement]: ...  # one a table, or UnreadableError
+    def rows(self, name: str, data: bytes) -> Sequence[EventRow]: ...  # of a file of events, or EventFileError
+
+    fault: Exception | None
+
+
+class AttemptsJournal(Protocol):
+    """A file of what was begun and what was ended, for the next start."""
+
+    def read(self) -> Sequence[Mapping[str, Any]]: ...  # every whole entry; what is damaged is passed over
+    def append(
+        self, entries: Sequence[Mapping[str, Any]], *, lasting: bool
+    ) -> None: ...  # past a power cut, or OSError
+    def begin_anew(self, entries: Sequence[Mapping[str, Any]]) -> None: ...  # with these alone, lasting, or OSError
+    def is_long(self) -> bool: ...  # so that it should begin anew
 
 
 class Archive(Protocol):

@@ -32,6 +32,8 @@ class Code(StrEnum):
     MEANING_UNCLEAR = "meaning-unclear"
     CONTRADICTS_ITSELF = "contradicts-itself"
     SENTINEL_BROKE = "sentinel-broke"
+    READER_STOPPED = "reader-stopped"
+    SERVICE_STOPPED = "service-stopped"
     # the printing condition
     ROUTE_UNKNOWN = "route-unknown"
     ROUTE_AMBIGUOUS = "route-ambiguous"

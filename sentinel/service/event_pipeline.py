@@ -10,15 +10,16 @@ import structlog
 from sentinel.core.cases.kinds import CaseKind, CaseStep
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
 from sentinel.core.cases.payloads import ReasonFacts, RefusedFileCase
-from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_of
+from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_from
 from sentinel.core.conditions.events import Event
 from sentinel.core.dropped_file import DroppedFile, shortened, shown
 from sentinel.core.message import Message
 from sentinel.core.policy import HousePolicy
 from sentinel.core.verdict import Unscored
-from sentinel.ports import Archive, Clock, Drop, Store
+from sentinel.ports import Archive, Clock, Drop, Reader, Store
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import MOST_FAULTS, refused_text
+from sentinel.service.attempts import Attempts
 from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
 from sentinel.service.health import ServiceFault
 from sentinel.service.polling import (
@@ -44,6 +45,8 @@ class EventIntake:
         archive: Archive,
         store: Store,
         clock: Clock,
+        reader: Reader,
+        attempts: Attempts,
         addressees: Addressees = (),
         localizer: CldrLocalizer = IN_ENGLISH,
     ) -> None:
@@ -53,7 +56,9 @@ class EventIntake:
         self._clock = clock
         self._addressees = addressees
         self._localizer = localizer
-        self._polling = FolderPolling(drop, clock, ends_a_line)
+        self._reader = reader
+        self._attempts = attempts
+        self._polling = FolderPolling(drop, clock, ends_a_line, attempts)
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many.
@@ -78,7 +83,7 @@ class EventIntake:
 
     def broken(self) -> dict[str, BaseException]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
-        return broken(self._drop, self._polling)
+        return broken(self._drop, self._polling, self._reader)
 
     def folder_faults(self) -> Iterator[ServiceFault]:
         """Trouble with the folders that files are taken from and moved to."""
@@ -93,7 +98,8 @@ class EventIntake:
             data = self._polling.read(found, house.folders)
             sha256 = archived(self._archive, data)
             known = Known(house.catalogue, house.calendar.zone, now)
-            events = events_of(name, data, known, min(written_at(found), now))
+            with self._attempts.at(found.origin):
+                events = events_from(self._reader.rows(name, data), known, min(written_at(found), now))
         except EventFileError as refusal:
             self._put_aside(found, refusal.faults, now, house)
         except Unscored as refusal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from contextlib import suppress
 from datetime import datetime
 from pathlib import PurePosixPath
 
@@ -17,13 +18,15 @@ from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.score import unscored
 from sentinel.core.verdict import Code, Reason, Unscored
 from sentinel.errors import ANY_FAULT, PassingError
-from sentinel.ports import Archive, Clock, Drop, Store, Targets
+from sentinel.ports import Archive, Clock, Drop, Reader, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
+from sentinel.service.attempts import TOGETHER, Attempts
 from sentinel.service.commit import Arrival, Committer
 from sentinel.service.health import ServiceFault
 from sentinel.service.polling import (
     BROKE,
+    LOOK_SECONDS,
     FolderPolling,
     archived,
     broken,
@@ -47,6 +50,8 @@ class Intake:
         targets: Targets,
         clock: Clock,
         committer: Committer,
+        reader: Reader,
+        attempts: Attempts,
         localizer: CldrLocalizer = IN_ENGLISH,
     ) -> None:
         self._drop = drop
@@ -56,7 +61,9 @@ class Intake:
         self._clock = clock
         self._committer = committer
         self._localizer = localizer
-        self._polling = FolderPolling(drop, clock, looks_whole, is_recognised)
+        self._reader = reader
+        self._attempts = attempts
+        self._polling = FolderPolling(drop, clock, looks_whole, attempts, is_recognised)
         self._left: set[str] | None = None
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
@@ -83,20 +90,25 @@ class Intake:
 
     def broken(self) -> dict[str, BaseException]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
-        return broken(self._drop, self._polling)
+        return broken(self._drop, self._polling, self._reader)
 
     def folder_faults(self) -> Iterator[ServiceFault]:
         """Trouble with the folders that files are taken from and moved to."""
         return folder_faults(self._drop, self._polling)
 
-    def retry_unscored(self, house: HousePolicy) -> None:
+    def retry_unscored(self, house: HousePolicy) -> bool:
         """Files refused under other settings or other targets are assessed again, from the archive.
 
-        The drop folder is not touched.
+        The drop folder is not touched. Tells whether some are left for the next time, so that nothing else waits.
         """
+        began = self._clock.elapsed()
         with self._store.transaction() as session:
             refused = session.files.to_retry(house.fingerprint)
-        for seq, record in refused:
+        for turn, (seq, record) in enumerate(refused):
+            if self._clock.elapsed() - began > LOOK_SECONDS:
+                return True
+            if turn % TOGETHER == 0:
+                self._attempts.announce([_again(each) for each, _ in refused[turn : turn + TOGETHER]])
             try:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
@@ -105,9 +117,15 @@ class Intake:
                 log.exception("unexpected fault at a file", file=record.file_name)
                 with self._store.transaction() as session:
                     session.files.mark_retried(seq, house.fingerprint)
+        return False
 
     def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
-        data = self._archive.fetch(record.sha256 or "")
+        assessments: list[Assessment] = []
+        if Code.SERVICE_STOPPED not in {reason.code for reason in record.reasons}:  # other settings do not change that
+            data = self._archive.fetch(record.sha256 or "")
+            name, folder = record.file_name, record.folder_clue
+            with suppress(Unscored):
+                assessments = self._assessed(_again(seq), data, folder, name, record.file_time, house)
         arrival = Arrival(
             sha256=record.sha256,
             file_name=record.file_name,
@@ -116,13 +134,14 @@ class Intake:
             origin=record.origin,
             aside_name=record.set_aside_as,
             left=False,
-            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, house),
+            assessments=assessments,
         )
         if arrival.checks:
             self._commit(arrival, house)
-            return
-        with self._store.transaction() as session:
-            session.files.mark_retried(seq, house.fingerprint)
+        else:
+            with self._store.transaction() as session:
+                session.files.mark_retried(seq, house.fingerprint)
+        self._attempts.settle(_again(seq))
 
     def _left_before(self) -> set[str]:
         if self._left is None:
@@ -156,7 +175,9 @@ class Intake:
             data = self._polling.read(found, house.folders)
             sha256 = archived(self._archive, data)
             assessments = (
-                self._assessed(data, folder, name, written_at(found), house) if fault is None else _not_assessed(fault)
+                self._assessed(found.origin, data, folder, name, written_at(found), house)
+                if fault is None
+                else _not_assessed(fault)
             )
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
@@ -178,10 +199,13 @@ class Intake:
         )
 
     def _assessed(
-        self, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
+        self, work: str, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
     ) -> list[Assessment]:
+        """`work` names it in the journal. Raises Unscored where the file stopped its reader, or the service itself."""
         around = CheckSurroundings(self._store, house, file_time, self._clock.now())
-        return Assessor(house, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
+        assessor = Assessor(house, self._targets, around, self._reader.measurements)
+        with self._attempts.at(work):
+            return assessor.file(data, folder, PurePosixPath(file_name).stem)
 
     def _commit(self, arrival: Arrival, house: HousePolicy) -> UnscoredFile | None:
         """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""
@@ -191,6 +215,11 @@ class Intake:
         verdicts = [str(each.score.verdict) for each in arrival.assessments]
         log.info("file taken in", file=arrival.file_name, verdicts=verdicts, new_checks=committed.new_checks)
         return committed.refused
+
+
+def _again(seq: int) -> str:
+    """The work at an unscored file on record, in the journal."""
+    return f"again:{seq}"
 
 
 def _not_assessed(fault: BaseException) -> list[Assessment]:

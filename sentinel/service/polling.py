@@ -24,7 +24,8 @@ from sentinel.core.dropped_file import (
 )
 from sentinel.core.message import msg
 from sentinel.errors import ANY_FAULT, PassingError
-from sentinel.ports import Archive, Clock, Drop
+from sentinel.ports import Archive, Clock, Drop, Reader
+from sentinel.service.attempts import TOGETHER, Attempts
 from sentinel.service.health import ServiceFault
 
 
@@ -205,11 +206,12 @@ def done(finish: Callable[[], None]) -> None:
         raise UnfinishedError(fault, finish) from fault
 
 
-def broken(drop: Drop, polling: FolderPolling) -> dict[str, BaseException]:
-    """Faults that nobody foresaw: by folder that could not be listed, and by no name where a file waits."""
-    waits = polling.broken()
+def broken(drop: Drop, polling: FolderPolling, reader: Reader) -> dict[str, BaseException]:
+    """Faults that nobody foresaw: by folder that could not be listed, by no name where a file waits, and of the reader
+    where none can be had."""
     unforeseen = {folder: fault for folder, fault in drop.unlisted.items() if not isinstance(fault, NotListedError)}
-    return {**unforeseen, **({} if waits is None else {"": waits})}
+    pieces = {"": polling.broken(), "reader": reader.fault}
+    return {**unforeseen, **{piece: fault for piece, fault in pieces.items() if fault is not None}}
 
 
 def folder_faults(drop: Drop, polling: FolderPolling) -> Iterator[ServiceFault]:
@@ -238,12 +240,14 @@ class FolderPolling:
         drop: Drop,
         clock: Clock,
         whole: Callable[[bytes], bool],
+        attempts: Attempts,
         known: Callable[[bytes], bool] = lambda _: True,
     ) -> None:
         self._drop = drop
         self._clock = clock
         self._whole = whole
         self._known = known
+        self._attempts = attempts
         self._stability = Stability(clock, self._looks_whole, self._is_known)
         self._retries = Retries()
 
@@ -255,7 +259,8 @@ class FolderPolling:
         take: Callable[[DroppedFile], None],
         give_up: Callable[[DroppedFile, BaseException], None],
     ) -> int:
-        """Takes every file that is ready, in the order given; returns how many. One that fails does not stop the next.
+        """Takes every file that is ready, returns how many: those at which the service may have died first, the others
+        in the order given. One that fails does not stop the next.
 
         `closed` are the paths of files seen to be closed or moved in since the last look. A file at which a fault arose
         twice that nobody foresaw is given up.
@@ -263,8 +268,11 @@ class FolderPolling:
         began = self._clock.elapsed()
         open_ones = self._retries.without(there, began)
         ready = self._stability.ready(open_ones, closed, folders.patience)
+        ready.sort(key=lambda found: found.origin not in self._attempts.suspects())
         taken = 0
-        for found in ready:
+        for turn, found in enumerate(ready):
+            if turn % TOGETHER == 0:
+                self._attempts.announce([each.origin for each in ready[turn : turn + TOGETHER]])
             taken += self._taken(found, take, give_up)
             if self._clock.elapsed() - began > LOOK_SECONDS:
                 break  # the rest is taken by the next look, so that nothing else waits for a long backlog
@@ -337,6 +345,7 @@ class FolderPolling:
             if self._retries.broken_by(found) is None or not self._gave_up(found, fault, give_up):
                 self._retries.add(found, self._clock.elapsed(), broken=fault)
                 return False
+        self._attempts.settle(found.origin)
         self._retries.forget(found)
         self._stability.forget(found)
         log.info("file done", file=found.relative, milliseconds=round(1e3 * (self._clock.elapsed() - began), 1))

@@ -148,7 +148,7 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     snapshot, clock = runtime.snapshot, runtime.clock
     fences = Fences(clock)
     runtime.schedule.in_force(snapshot.in_force)
-    fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(snapshot.house))
+    fences.went(Part.AGAIN, lambda: _retry_all(runtime))
     deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
     runtime.look((), fences)
     while runtime.waits() and clock.elapsed() < deadline:
@@ -177,6 +177,11 @@ def _catch_up_some(runtime: Runtime) -> None:
     for _ in range(ONCE_STEPS):
         if runtime.catching_up is None or not runtime.catching_up.step(runtime.snapshot.house):
             break
+
+
+def _retry_all(runtime: Runtime) -> None:
+    while runtime.intake.retry_unscored(runtime.snapshot.house):
+        pass
 
 
 def _foretell_all(runtime: Runtime) -> None:

@@ -66,6 +66,13 @@ class ReaderTable(TomlTable):
     header_lines: Annotated[int, Field(ge=1)] = 20_000
     """Keywords and comments of one file."""
 
+    processes: Annotated[int, Field(ge=1, le=64)] = 1
+    """How many processes understand files beside the service."""
+    memory_mb: Annotated[Positive, Field(ge=64)] = 1024.0
+    """What such a process may take for one file, beside the 60 MB or so that it has; one that needs more is refused."""
+    seconds: Annotated[Positive, Field(le=60)] = 30.0
+    """How long it may take for one file."""
+
     def bounds(self, largest_mb: float) -> ReaderBounds:
         """For the core; `largest_mb` is that of [folders]."""
         return ReaderBounds(

@@ -41,6 +41,7 @@ from tests.faults.scenario import FOLDERS, Fate, fate, files, furnished, waits
 from tests.faults.table import NEVER, Row, record
 from tests.support.clock import NOON, FakeClock, stamp
 from tests.support.fakes import FakeNotifier
+from tests.support.reading import ReaderHere
 from tests.support.room import SITE, Room
 
 FULL = (errno.ENOSPC, errno.EDQUOT)
@@ -228,7 +229,9 @@ class Keeper:
         try:
             snapshot = self._room.snapshot()
             self._store = Store(self._room.store, SITE)
-            assembly = Assembly(self._store, self._clock, notifier=self._notifier)
+            assembly = Assembly(
+                self._store, self._room.store, self._clock, notifier=self._notifier, reader=ReaderHere()
+            )
             self._runtime = assembly.runtime(snapshot, self._told)
             self._deliverers = assembly.deliverers(snapshot, self._told)
         except (SentinelError, OSError):

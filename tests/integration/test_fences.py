@@ -24,6 +24,7 @@ from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.amount import LONG
 from tests.support.clock import FakeClock
+from tests.support.reading import ReaderHere
 from tests.support.room import Room, Staff
 
 TEAM = Addressee("team", tuple(NoticeKind), ("json://a.example",))
@@ -96,7 +97,7 @@ class Loop:
     def assemble(self, snapshot: Snapshot) -> Runtime:
         worker = Deliverer("team", self.staff.store, self, self.clock, POLICY)
         runtime = replace(
-            Assembly(self.staff.store, self.clock).runtime(snapshot, (TEAM,)),
+            Assembly(self.staff.store, self.room.store, self.clock, reader=ReaderHere()).runtime(snapshot, (TEAM,)),
             deliveries=[Worked(worker, self.clock)],  # type: ignore[list-item]
             heartbeat=Heart(),
         )
@@ -115,6 +116,9 @@ class Loop:
         return runtime
 
     # settings
+    def keep(self, snapshot: Snapshot) -> None:
+        """Nothing is kept."""
+
     def changed(self) -> bool:
         self.turn += 1
         self.clock.advance(30.0)

@@ -27,6 +27,7 @@ from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.clock import FakeClock, stamp
+from tests.support.reading import ReaderHere
 
 SITE = "hall"
 
@@ -169,7 +170,7 @@ class Staff:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
         self.house = self.snapshot.house
-        assembly = Assembly(self.store, self.clock, drops=self.drop_class)
+        assembly = Assembly(self.store, self.room.store, self.clock, drops=self.drop_class, reader=ReaderHere())
         works, self.hashes = assembly.runtime(self.snapshot, self.told), assembly.hashes
         assert works.forecaster is not None
         assert works.catching_up is not None

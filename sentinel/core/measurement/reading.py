@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -50,6 +51,10 @@ def _placed(message: Message, line: int, column: int) -> Message:
     if column:
         return msg("line {line}, column {column}: {message}", line=line, column=column, message=message)
     return msg("line {line}: {message}", line=line, message=message) if line else message
+
+
+Understand = Callable[[bytes, ReaderBounds], Sequence[Measurement]]
+"""Bytes to measurements, in this process or in another. Raises UnreadableError, and Unscored where it was stopped."""
 
 
 class Format(Protocol):
