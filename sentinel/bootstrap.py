@@ -390,7 +390,8 @@ class Assembly:
     """Puts the workers together over one store, under one snapshot of the settings after the other.
 
     The store is at `place`, with the journal of attempts beside it. `drops` makes the folders that files are taken
-    from, `notifier` sends in place of the one that knows every service, `reader` understands files in place of processes.
+    from, `notifier` sends in place of the one that knows every service, `reader` understands files in place of
+    processes.
     """
 
     def __init__(

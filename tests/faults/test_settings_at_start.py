@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
+
 from tests.support.command import sentinel
 from tests.support.process import eventually, running
 from tests.support.room import Room
@@ -44,14 +46,17 @@ def test_a_recipient_without_a_url_is_told_to_the_others_and_reached_once_it_has
         assert service.stop() == 0
 
 
-def test_that_the_watch_stopped_is_told_without_settings_or_store(room: Room, webhook: Webhook) -> None:
+def test_that_the_watch_stopped_is_told_without_settings_or_store(
+    room: Room, webhook: Webhook, monkeypatch: pytest.MonkeyPatch
+) -> None:
     with running(room, webhook.url()) as service:
         assert service.stop() == 0
     room.config.write_bytes(b"[folders\n")
     room.store.write_bytes(b"scribble" * 500)
-    ended = {"MONITOR_SERVICE_RESULT": "exit-code", "MONITOR_EXIT_CODE": "exited", "MONITOR_EXIT_STATUS": "5"}
+    for name, value in (("SERVICE_RESULT", "exit-code"), ("EXIT_CODE", "exited"), ("EXIT_STATUS", "5")):
+        monkeypatch.setenv(f"MONITOR_{name}", value)
     for _ in range(2):
-        assert sentinel("--config", room.config, "notify", "stopped", COLOUR_TEAM_URL=webhook.url(), **ended).code == 0
+        assert sentinel("--config", room.config, "notify", "stopped", COLOUR_TEAM_URL=webhook.url().code == 0
     (post,) = webhook.posts
     assert post["title"] == "Sentinel in trouble: the watch has stopped"
     assert "(exit-code, exited 5)" in post["message"]

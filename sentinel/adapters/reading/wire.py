@@ -15,7 +15,7 @@ from datetime import datetime
 from functools import partial
 from itertools import pairwise
 from string import Formatter
-from typing import Any, TypeVar, get_args
+from typing import Any, TypeVar, cast, get_args
 
 import numpy as np
 
