@@ -131,7 +131,7 @@ def begin(config: Path, log: Path, place: Place | None, passes: int = 1, later_d
 
 
 def migrate(store: Path, step: int, steps: Path) -> int:
-    """Opens a store in a process that is killed before its so many-th statement, 0 for never; writes how many it had."""
+    """Opens a store in a process that is killed before this statement, 0 for never; writes how many there were."""
     child = os.fork()
     if child:
         return child

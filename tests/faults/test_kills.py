@@ -1,4 +1,4 @@
-"""A service killed at the narrow places and at any moment: the counts of tests/faults/kills.py, in a process of its own.
+"""A service killed at the narrow places and at any moment: the counts of tests/faults/kills.py, run by itself.
 
 By hand, at full size: `python -m tests.faults.kills 1000`.
 """
