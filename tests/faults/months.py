@@ -54,8 +54,8 @@ class Taken:
     def __str__(self) -> str:
         return (
             f"{self.objects:,} objects, {self.resident_kb:,} kB resident, {self.descriptors} descriptors, "
-            f"{self.threads} threads, store {self.store_kb:,} kB, {self.calls_a_check:,} calls and {self.sql_a_check:,} hundreds of "
-            "SQLite's instructions a check"
+            f"{self.threads} threads, store {self.store_kb:,} kB; a check: {self.calls_a_check:,} calls, "
+            f"{self.sql_a_check:,} hundreds of SQLite's instructions"
         )
 
 

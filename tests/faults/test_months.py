@@ -5,6 +5,7 @@ By hand, two years: `python -m tests.faults.months 24` prints every month.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 from tests.faults.months import lived
@@ -29,7 +30,7 @@ def test_months_lose_nothing_and_leave_nothing_behind(tmp_path: Path) -> None:
     settled, last = taken[SETTLED], taken[-1]
     assert last.objects < 1.05 * settled.objects
     assert last.resident_kb < 1.25 * settled.resident_kb
-    grown = [after.store_kb - before.store_kb for before, after in zip(taken, taken[1:], strict=False)]
+    grown = [after.store_kb - before.store_kb for before, after in pairwise(taken)]
     half = len(grown) // 2
     assert sum(grown[half:]) / len(grown[half:]) < 1.5 * sum(grown[:half]) / half
     assert last.calls_a_check < 1.5 * settled.calls_a_check
