@@ -192,7 +192,7 @@ class Campaign:
 
         def arrived(seq: object) -> bool:
             while seq is not None:
-                key, seq = by_seq[seq]  # type: ignore[index]
+                key, seq = by_seq[seq]
                 if told[key]:
                     return True
             return False

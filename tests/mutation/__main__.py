@@ -90,7 +90,7 @@ class _Loader(importlib.abc.InspectLoader):
         return self._mutant.path.read_text("utf-8")
 
     def get_code(self, fullname: str) -> CodeType:
-        return compile(source(self._mutant), str(self._mutant.path), "exec")  # type: ignore[no-any-return]
+        return compile(source(self._mutant), str(self._mutant.path), "exec")
 
     def exec_module(self, module: ModuleType) -> None:
         exec(self.get_code(module.__name__), module.__dict__)  # noqa: S102

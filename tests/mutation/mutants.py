@@ -122,15 +122,15 @@ def _changed_operators(node: ast.AST) -> Iterator[Change]:
             other_op = RECKONED[type(node.op)]()
             yield f"{_name(node.op)} -> {_name(other_op)}", _with(op=other_op)
         case ast.UnaryOp(op=ast.Not() | ast.USub()):
-            yield f"without {_name(node.op)}", lambda old: old.operand  # type: ignore[attr-defined,no-any-return]
+            yield f"without {_name(node.op)}", lambda old: old.operand  # type: ignore[attr-defined]
 
 
 def _changed_statements(node: ast.AST) -> Iterator[Change]:
     match node:
-        case ast.Constant(value=bool()):
-            yield f"{node.value} -> {not node.value}", _with(value=not node.value)
-        case ast.Constant(value=int() | float()):
-            yield f"{node.value} -> {node.value + 1}", _with(value=node.value + 1)
+        case ast.Constant(value=bool(value)):
+            yield f"{value} -> {not value}", _with(value=not value)
+        case ast.Constant(value=int(number) | float(number)):
+            yield f"{number} -> {number + 1}", _with(value=number + 1)
         case ast.If() | ast.IfExp() | ast.While() if not isinstance(node.test, ast.Compare | ast.UnaryOp):
             yield "the condition turned round", _turned_round
         case ast.Return(value=ast.expr()) if not _is_none(node.value):
