@@ -24,9 +24,6 @@ SATIN = "north/satin-240"
 AT_ONCE = amount(4, long=20)
 COMMANDS = amount(10, long=100)
 FILES = amount(10, long=60)
-LONGEST_SECONDS = 60.0
-"""No command waits longer, a busy machine's start of Python included: the store is waited for ten seconds."""
-
 FINE = (0, 1, 3)
 """What a command may end with: it did what it was to do, or found what it was asked to look for."""
 
@@ -52,9 +49,9 @@ def test_commands_in_crowds_hinder_neither_the_service_nor_one_another(room: Roo
     print(f"{COMMANDS} commands, {AT_ONCE} at once, beside {FILES} files: the slowest took {slowest:.1f} s")  # noqa: T201
     for words, code, _, said in ended:
         assert "locked" not in said, (words, said)
+        assert "did not take" not in said, (words, said)  # nobody waited for the store as long as one may
         assert "Traceback" not in said, (words, said)
         assert code in FINE, (words, code, said)
-    assert slowest < LONGEST_SECONDS
     assert kept == len(told) > 0
     assert len({check.sha256 for check in room.checks()}) == FILES + 1
 
