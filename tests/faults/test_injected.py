@@ -6,6 +6,7 @@ import random
 from pathlib import Path
 
 from tests.faults import injected, known, lived_through
+from tests.faults.disk import Call
 from tests.support.amount import LONG, amount
 
 
@@ -16,7 +17,7 @@ def test_whatever_call_fails_nothing_is_lost_and_nothing_is_told_twice(tmp_path:
     outcomes = list(injected.gone_through(tmp_path, () if runs else SMALL, runs, seed))
     injected.rows(outcomes)
     assert len(outcomes) == (runs or len(SMALL))
-    assert all(each.failed for each in outcomes if each.fault.many == 0)
+    assert all(each.failed for each in outcomes if each.fault.many == 0 and each.fault.call is not Call.OPEN)
     bad = [f"{each.fault}: back {each.back:g} s; {each.fate}" for each in outcomes if not each.good]
     left = [each for each in outcomes if not each.good and known.after_injection(each) is None]
     assert not left, "\n".join([f"seed {seed}", *bad])
