@@ -6,8 +6,11 @@ the settings. Nothing heavy is loaded before it is needed: what is imported in a
 
 from __future__ import annotations
 
+import hashlib
 import os
 import signal
+import sys
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import replace
@@ -16,7 +19,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sentinel.errors import AdminError
+from sentinel.errors import AdminError, PassingError, SecondInstanceError, StoreDamagedError, StoreError, StoreLostError
 
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
@@ -37,7 +40,9 @@ if TYPE_CHECKING:
     from sentinel.render.localizer import CldrLocalizer
     from sentinel.service.deliver import Deliverer, RetryPolicy
     from sentinel.service.event_pipeline import EventIntake
+    from sentinel.service.health import ServiceFault
     from sentinel.service.pipeline import Intake
+    from sentinel.service.second_voice import SecondVoice
     from sentinel.service.supervisor import FileEvents, Runtime
     from sentinel.settings.models import Settings
     from sentinel.settings.notices import NoticesTable
@@ -172,9 +177,25 @@ class Composition:
         """The same under other settings."""
         return Composition(config, self.clock)
 
-    def service(self) -> Service:
-        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError."""
-        return Service(CheckedSettings(self.config), self.clock)
+    def service(self, *, waits: bool = False) -> Service:
+        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError.
+
+        People are told that the store cannot be opened. Where a restart would not know that, and tell them again, it
+        `waits` here for the store instead.
+        """
+        settings = CheckedSettings(self.config)
+        first = settings.load()
+        voice = second_voice(first, addressees_of(first), self.clock)
+        while True:
+            try:
+                return Service(settings, first, self.clock)
+            except SecondInstanceError:
+                raise
+            except (StoreError, OSError) as fault:
+                voice.tell(_unopened(fault), first.house.notices)
+                if voice.remembers or not waits:
+                    raise
+                _wait_for_store(fault)
 
 
 def snapshot_at(config: Path) -> Snapshot:
@@ -241,19 +262,23 @@ def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[l
 class Service:
     """The store with its lock, and the workers around it."""
 
-    def __init__(self, settings: SettingsFile, clock: Clock) -> None:
-        """Raises AdminError for the settings, SecondInstanceError, StoreError, OSError."""
+    def __init__(self, settings: SettingsFile, first: Snapshot, clock: Clock) -> None:
+        """Begins under settings that were loaded. Raises SecondInstanceError, StoreError, OSError."""
         from sentinel.adapters.process import InstanceLock
         from sentinel.adapters.store.store import Store
         from sentinel.service.supervisor import FileEvents
 
         self._settings = settings
-        self._first = settings.load()
+        self._first = first
         self._clock = clock
         self._file_events: FileEvents = FileEvents()
         own = self._first.loaded.settings
         self._lock = InstanceLock(own.store.path)
-        self._store = Store(own.store.path, own.site.name)
+        try:
+            self._store = Store(own.store.path, own.site.name)
+        except BaseException:
+            self._lock.release()
+            raise
         self._assembly = Assembly(self._store, clock)
 
     def run(self) -> None:
@@ -272,11 +297,19 @@ class Service:
 
     def run_once(self) -> None:
         """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
+        from sentinel.core.cases.kinds import Trouble
+        from sentinel.service.health import ServiceFault
         from sentinel.service.supervisor import go_round
 
         addressees = addressees_of(self._first)
         runtime = self._assembly.runtime(self._first, addressees)
-        go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store)
+        try:
+            go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store)
+        except PassingError as fault:
+            if runtime.second_voice is not None:
+                refused = ServiceFault(Trouble.STORE_REFUSES, detail=str(fault))
+                runtime.second_voice.tell(refused, self._first.house.notices)
+            raise
         self._close()
 
     def _running(self, snapshot: Snapshot) -> Runtime:
@@ -330,6 +363,7 @@ class Assembly:
             event_intake=self._event_intake(snapshot, addressees, archive),
             forecaster=Forecaster(self._store, targets, self._clock, addressees, self._hashes),
             catching_up=CatchingUp(self._store, archive, self._clock, addressees),
+            second_voice=second_voice(snapshot, addressees, self._clock, self._notifier),
         )
 
     def running(
@@ -412,6 +446,68 @@ class Assembly:
             addressees=addressees,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
+
+
+def second_voice(
+    snapshot: Snapshot, addressees: Sequence[Addressee], clock: Clock, notifier: Notifier | None = None
+) -> SecondVoice:
+    """What tells people while the store takes nothing."""
+    from sentinel.adapters.catalogues import localizer, templates
+    from sentinel.adapters.files.notes import NoteFile
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.render.notices import Letters
+    from sentinel.service.second_voice import SecondVoice
+
+    settings = snapshot.loaded.settings
+    own = templates(settings.notices.templates)
+    return SecondVoice(
+        addressees,
+        notifier or AppriseNotifier(addressees, settings.notices.timeout_seconds),
+        lambda name: Letters(own, localizer(*settings.wording(name))),
+        NoteFile(_noted_in(settings) / f"second-voice-{_mark(settings.store.path)}.json"),
+        clock,
+    )
+
+
+def _noted_in(settings: Settings) -> Path:
+    if settings.notices.noted_in is not None:
+        return settings.notices.noted_in
+    if given := os.environ.get("CACHE_DIRECTORY"):
+        return Path(given.partition(":")[0])  # systemd lists several so
+    cache = os.environ.get("XDG_CACHE_HOME")
+    return (Path(cache) if cache else Path(os.path.expanduser("~/.cache"))) / "sentinel"  # noqa: PTH111 - never raises
+
+
+def _mark(store: Path) -> str:
+    """Tells the notes of several stores apart."""
+    return hashlib.sha256(os.fsencode(store)).hexdigest()[:12]
+
+
+def _unopened(fault: StoreError | OSError) -> ServiceFault:
+    from sentinel.core.cases.kinds import Trouble
+    from sentinel.service.health import ServiceFault
+
+    trouble = Trouble.STORE_UNOPENED
+    if isinstance(fault, StoreLostError):
+        trouble = Trouble.STORE_LOST
+    elif isinstance(fault, StoreDamagedError):
+        trouble = Trouble.STORE_DAMAGED
+    return ServiceFault(trouble, detail=str(fault))
+
+
+def _wait_for_store(fault: Exception) -> None:
+    """A while, under the eyes of the service manager."""
+    from sentinel.adapters.process import Supervision
+
+    print(f"sentinel: {fault}", file=sys.stderr)  # noqa: T201 - the log of a service that has not begun
+    manager = Supervision(os.environ)
+    manager.ready("waiting for the store, which cannot be opened")
+    manager.alive()
+    time.sleep(WAIT_FOR_STORE_SECONDS)
+
+
+WAIT_FOR_STORE_SECONDS = 15.0
+"""As long as the service manager waits before it starts the service again."""
 
 
 def _events_folder(snapshot: Snapshot) -> list[Path]:

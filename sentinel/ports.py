@@ -164,6 +164,9 @@ class WriteOutbox(ReadOutbox, Protocol):
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...
     def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...  # what was given up waits again
+    def told_elsewhere(
+        self, case: int, urls: Mapping[tuple[str, int], datetime]
+    ) -> None: ...  # what waits of it for these URLs arrived there, past the outbox
     def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
 
 
@@ -281,6 +284,15 @@ class Addressee(Protocol):
 
 class Notifier(Protocol):
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None: ...  # None, or why it failed
+
+
+class Note(Protocol):
+    """A small thing to remember between two runs, elsewhere than in the store."""
+
+    @property
+    def lasting(self) -> bool: ...  # whether what was last written outlives the process
+    def read(self) -> Mapping[str, Any]: ...  # what was written last, or nothing
+    def write(self, kept: Mapping[str, Any]) -> None: ...  # in place of it
 
 
 Reading = Callable[[], StoreReader]

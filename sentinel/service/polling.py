@@ -71,22 +71,36 @@ class _Wait(NamedTuple):
     seconds: float
     unarchived: str | None
     broken: Exception | None = None
+    blameless: bool = False
 
 
 class Retries:
-    """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds."""
+    """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds.
+
+    Files that failed for no fault of theirs, since archive or store took nothing, wait for that alone: one of them is
+    tried at every first wait, and once one goes well all of them are.
+    """
 
     def __init__(self) -> None:
         self._waits: dict[DroppedFile, _Wait] = {}
+        self._asked = 0.0
 
     def add(
-        self, found: DroppedFile, now: float, unarchived: str | None = None, broken: Exception | None = None
+        self,
+        found: DroppedFile,
+        now: float,
+        unarchived: str | None = None,
+        broken: Exception | None = None,
+        *,
+        blameless: bool = False,
     ) -> None:
         """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
-        nobody foresaw."""
+        nobody foresaw, `blameless` where archive or store are to blame."""
         before = self._waits.get(found)
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
-        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found))
+        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found), blameless)
+        if blameless:
+            self._asked = now
 
     def broken_by(self, found: DroppedFile) -> Exception | None:
         """The fault that nobody foresaw which this file met before."""
@@ -101,11 +115,15 @@ class Retries:
         """Those of the files there whose time has come; files that are gone are forgotten."""
         entries = list(there)
         self._waits = {found: self._waits[found] for found in entries if found in self._waits}
-        return [found for found in entries if found not in self._waits or now >= self._waits[found].until]
+        ready = [found for found in entries if found not in self._waits or now >= self._waits[found].until]
+        if not ready and now >= self._asked + FIRST_WAIT_SECONDS:
+            ready = [found for found in entries if self._waits[found].blameless][:1]
+        return ready
 
     def forget(self, found: DroppedFile) -> None:
-        """It went well."""
+        """It went well, so archive and store take files."""
         self._waits.pop(found, None)
+        self._waits = {held: wait for held, wait in self._waits.items() if not wait.blameless}
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
@@ -218,11 +236,11 @@ class FolderPolling:
             log.info("file not settled after all", fault=str(fault))
             return False
         except NotArchivedError as fault:
-            self._retries.add(found, self._clock.elapsed(), unarchived=str(fault))
+            self._retries.add(found, self._clock.elapsed(), unarchived=str(fault), blameless=True)
             log.warning("file postponed: the archive did not take it", file=found.relative, fault=str(fault))
             return False
         except (OSError, PassingError) as fault:
-            self._retries.add(found, self._clock.elapsed())
+            self._retries.add(found, self._clock.elapsed(), blameless=isinstance(fault, PassingError))
             log.warning("file postponed", file=found.relative, fault=str(fault))
             return False
         except Exception as fault:

@@ -10,7 +10,7 @@ from datetime import datetime
 
 import structlog
 
-from sentinel.core.cases.kinds import ONCE, Part
+from sentinel.core.cases.kinds import ONCE, Part, Trouble
 from sentinel.errors import AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
 from sentinel.service.catching_up import CatchingUp
@@ -21,6 +21,7 @@ from sentinel.service.health import ServiceFault, Troubles, archive_refuses
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
+from sentinel.service.second_voice import SecondVoice
 from sentinel.settings.resolving import Snapshot
 
 log = structlog.get_logger()
@@ -52,6 +53,7 @@ class Runtime:
     forecaster: Forecaster | None = None
     catching_up: CatchingUp | None = None
     heartbeat: Heartbeat | None = None
+    second_voice: SecondVoice | None = None
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -81,6 +83,10 @@ class Runtime:
         """Deliveries, and pictures, that broke with a fault that nobody foresaw."""
         for each in self.deliveries:
             yield from each.troubles()
+
+    def undelivered(self) -> str | None:
+        """What the store said to a delivery that waits for it; None where none does."""
+        return next((said for each in self.deliveries if (said := each.refused()) is not None), None)
 
     def wake(self) -> None:
         """Something may wait to be delivered."""
@@ -141,7 +147,10 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
     moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
-    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *fences.faults()], moments)
+    spoken = runtime.second_voice.spoken() if runtime.second_voice is not None else []
+    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *fences.faults()], moments, spoken)
+    if runtime.second_voice is not None:
+        runtime.second_voice.settled(())
     turned: dict[str, datetime] = {}
     for each in deliverers:
         name = f"delivery {each.recipient}"
@@ -223,6 +232,8 @@ class Supervisor:
             return
         if self._fences.store_fault is not None:
             self._troubles.store_fault = self._fences.store_fault
+            if runtime.second_voice is not None and not runtime.second_voice.remembers:
+                self._manager.alive()  # a restart would tell everybody again
         elif runtime.turns() and {each.subject for each in self._fences.faults()} <= broken:
             self._manager.alive()
 
@@ -262,7 +273,15 @@ class Supervisor:
         if derived:
             moments["clock"] = self._clock.now()
         found = [*self._troubles.found(), *fences.faults(), *runtime.delivery_troubles()]
-        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
+        voice = runtime.second_voice
+        spoken = voice.spoken() if voice is not None else []
+        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments, spoken))
+        if voice is not None:
+            refused = runtime.undelivered() if told else fences.store_fault
+            if refused is not None:
+                voice.refused(ServiceFault(Trouble.STORE_REFUSES, detail=refused), house.notices)
+            elif told:
+                voice.settled(each.subject for each in found)
         if told and fences.store_fault is None:
             self._troubles.store_fault = None
         if fences.store_fault is None:

@@ -11,7 +11,7 @@ import re
 import secrets
 import shutil
 import stat
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
@@ -77,6 +77,7 @@ class DropFolders(FileReader):
     def __init__(self, drop: Sequence[Path], put_aside: Path, ignore: Sequence[str]) -> None:
         self.drop = tuple(drop)
         self._put_aside = put_aside
+        self.unlisted: Mapping[str, Exception] = {}
         self._ignored = re.compile("|".join(map(fnmatch.translate, ignore)) or r"(?!)").match
 
     def missing(self) -> list[Path]:

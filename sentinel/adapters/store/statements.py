@@ -447,6 +447,20 @@ def reached() -> Statement:
     )
 
 
+def waiting_of_case() -> Statement:
+    """What is about a case and on no way yet."""
+    return (
+        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no)
+        .select_from(TOLD)
+        .where(
+            _mine(incident_notice),
+            incident_notice.c.incident_seq == bindparam("case"),
+            outbox.c.status.in_(("waiting", "held")),
+        )
+        .order_by(outbox.c.seq)
+    )
+
+
 def withdrawable() -> Statement:
     """What is about a case, about no other one that is open, and on no way yet."""
     other = incident_notice.alias()

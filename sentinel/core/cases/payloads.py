@@ -296,13 +296,17 @@ class ArrivalsAgain(Payload):
 
 @dataclass(frozen=True, kw_only=True)
 class TroubleCase(Payload):
-    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty."""
+    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty.
+
+    `unrecorded_since` is when the store began to take nothing, where people are told without it.
+    """
 
     told_by: ClassVar[str] = "trouble"
 
     trouble: str
     about: str
     detail: str
+    unrecorded_since: datetime | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)
