@@ -73,6 +73,10 @@ class _Wait(NamedTuple):
     broken: Exception | None = None
     blameless: bool = False
 
+    def shortened(self) -> _Wait:
+        """No longer than a first wait after it failed."""
+        return self._replace(until=self.until - self.seconds + min(self.seconds, FIRST_WAIT_SECONDS))
+
 
 class Retries:
     """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds.
@@ -121,9 +125,9 @@ class Retries:
         return ready
 
     def forget(self, found: DroppedFile) -> None:
-        """It went well, so archive and store take files."""
+        """It went well, so archive and store take files, and none that waits for them waits longer than at first."""
         self._waits.pop(found, None)
-        self._waits = {held: wait for held, wait in self._waits.items() if not wait.blameless}
+        self._waits = {held: wait.shortened() if wait.blameless else wait for held, wait in self._waits.items()}
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""

@@ -16,7 +16,7 @@ from sentinel.adapters.store.store import Store, WriteSession
 from sentinel.bootstrap import Assembly, addressees_of, second_voice
 from sentinel.core.cases.kinds import Trouble
 from sentinel.core.cases.notice_policy import QuietHours
-from sentinel.service import second_voice as module
+from sentinel.render.notices import Letters
 from sentinel.service.health import ServiceFault
 from sentinel.service.second_voice import GRACE_SECONDS, SecondVoice
 from sentinel.service.supervisor import STOP, FileEvents, Runtime, Supervisor
@@ -193,7 +193,7 @@ def test_files_that_waited_for_the_store_are_all_taken_at_once_when_it_is_back(d
 
 
 def voice_of(clock: FakeClock, notifier: FakeNotifier, folder: Path) -> SecondVoice:
-    return SecondVoice([COLOUR_TEAM], notifier, lambda _: module.Letters(), NoteFile(folder / "note.json"), clock)
+    return SecondVoice([COLOUR_TEAM], notifier, lambda _: Letters(), NoteFile(folder / "note.json"), clock)
 
 
 def test_quiet_hours_are_kept_and_a_failed_try_is_repeated(room: Room, clock: FakeClock, tmp_path: Path) -> None:
