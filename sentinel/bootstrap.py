@@ -12,9 +12,9 @@ import signal
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
-from dataclasses import replace
-from datetime import timedelta
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,8 +28,11 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.recipients import Addressee
+    from sentinel.adapters.store.backups import Backups
+    from sentinel.adapters.store.belonging import Belonging
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
+    from sentinel.application.verifying import Verified
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
@@ -42,7 +45,9 @@ if TYPE_CHECKING:
     from sentinel.service.event_pipeline import EventIntake
     from sentinel.service.health import ServiceFault
     from sentinel.service.pipeline import Intake
+    from sentinel.service.restoring import ReadAgain
     from sentinel.service.second_voice import SecondVoice
+    from sentinel.service.storekeeping import StoreKeeping
     from sentinel.service.supervisor import FileEvents, Runtime
     from sentinel.settings.models import Settings
     from sentinel.settings.notices import NoticesTable
@@ -91,11 +96,28 @@ class Composition:
 
     @contextmanager
     def writing(self) -> Iterator[Store]:
-        """The store for a moment, made where there is none. Raises StoreError."""
+        """The store for a moment, made where there never was one. Raises StoreError."""
         from sentinel.adapters.store.store import Store
 
+        self.belonging.examine(self._signs)
         with closing(Store(self.settings.store.path, self.settings.site.name)) as store:
+            self.belonging.settle()
             yield store
+
+    @cached_property
+    def belonging(self) -> Belonging:
+        """Whether the store is the one that belongs here."""
+        return belonging_of(self.settings)
+
+    @cached_property
+    def _signs(self) -> Sequence[str]:
+        """Of a store, as they are before this command keeps anything."""
+        return self.belonging.signs()
+
+    @cached_property
+    def backups(self) -> Backups:
+        """The copies of the store."""
+        return backups_of(self.settings)
 
     @property
     def has_store(self) -> bool:
@@ -107,6 +129,7 @@ class Composition:
         """Every file that was read, and the kept targets."""
         from sentinel.adapters.files.archive import Archive
 
+        _ = self._signs
         return Archive(self.settings.folders.archive)
 
     @cached_property
@@ -172,6 +195,60 @@ class Composition:
 
         run = ForecastRun(self.house, self.targets)
         return run.forecasts(list(self.house.conditions), readings, events)
+
+    def put_together(self, named: Path | None = None, *, anew: bool = False, reads: bool = True) -> PutTogether:
+        """A store in the place of the one there is, or was: from the newest good backup, the `named` one, or `anew`.
+
+        Files that came since are read again from the archive, unless it `reads` none. What was there is kept.
+        Raises SecondInstanceError, StoreError, OSError.
+        """
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.adapters.process import InstanceLock
+        from sentinel.adapters.store.store import Store
+        from sentinel.service.restoring import ReadAgain, ReplayClock, read_again, tell_together
+
+        own, backups, now = self.settings, self.backups, self.clock.now()
+        addressees = addressees_of(self.snapshot)
+        lock = InstanceLock(own.store.path)
+        try:
+            source = None if anew else backups.chosen(named)
+            workplace = backups.workplace(source)
+            clock, archive = ReplayClock(self.clock), Archive(own.folders.archive)
+            found, told = ReadAgain(0, ()), 0
+            with closing(Store(workplace, own.site.name)) as store:
+                runtime = Assembly(store, clock).runtime(self.snapshot, addressees)
+                if reads:
+                    found = read_again(runtime, archive, store, clock, None if source is None else source.at)
+                if not anew or found.read:
+                    told = tell_together(runtime, store, clock, None if source is None else source.at, found)
+            former = backups.put_in_place(workplace, now)
+            if anew:
+                self.belonging.forget()
+            self.belonging.settle()
+        finally:
+            lock.release()
+        return PutTogether(
+            None if source is None else source.path, None if source is None else source.at, former, found, told
+        )
+
+    def usable(self) -> str | None:
+        """What is good about the store there is; None where there is none, or none of this site that can be read."""
+        from sentinel.adapters.store.backups import fault
+
+        if not self.has_store or fault(self.settings.store.path) is not None:
+            return None
+        try:
+            self.belonging.examine(())
+        except StoreError:
+            return None
+        return "its records can be read"
+
+    def verified(self) -> Verified:
+        """Store and archive looked through from end to end. Raises StoreError."""
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.application.verifying import verified
+
+        return verified(self.backups, Archive(self.settings.folders.archive), self.records)
 
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""
@@ -275,7 +352,10 @@ class Service:
         own = self._first.loaded.settings
         self._lock = InstanceLock(own.store.path)
         try:
+            belonging = belonging_of(own)
+            belonging.examine(belonging.signs())
             self._store = Store(own.store.path, own.site.name)
+            belonging.settle()
         except BaseException:
             self._lock.release()
             raise
@@ -304,13 +384,20 @@ class Service:
         addressees = addressees_of(self._first)
         runtime = self._assembly.runtime(self._first, addressees)
         try:
-            go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store)
+            go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store, self._kept_in_order())
         except PassingError as fault:
             if runtime.second_voice is not None:
                 refused = ServiceFault(Trouble.STORE_REFUSES, detail=str(fault))
                 runtime.second_voice.tell(refused, self._first.house.notices)
             raise
         self._close()
+
+    def _kept_in_order(self) -> Sequence[ServiceFault]:
+        """Looks after store and archive once; what is wrong with them."""
+        keeping = self._assembly.storekeeping(self._first)
+        with suppress(OSError):  # the archive cannot be looked at: the round tells
+            keeping.step()
+        return list(keeping.troubles())
 
     def _running(self, snapshot: Snapshot) -> Runtime:
         return self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
@@ -372,6 +459,7 @@ class Assembly:
         """The same with the threads that watch, deliver, and give a sign of life; what was seen is hinted."""
         from sentinel.adapters.files.watching import FolderWatch
         from sentinel.service.deliver import DeliveryThread
+        from sentinel.service.storekeeping import StoreKeepingThread
 
         folders = snapshot.loaded.settings.folders
         watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
@@ -380,6 +468,33 @@ class Assembly:
             watching=FolderWatch(watched, folders.watch, hint),
             deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
+            storekeeping=StoreKeepingThread(self.storekeeping(snapshot), self._clock),
+        )
+
+    def storekeeping(self, snapshot: Snapshot) -> StoreKeeping:
+        """What looks after store and archive."""
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.adapters.files.notes import NoteFile
+        from sentinel.adapters.store.backups import tidied
+        from sentinel.service.storekeeping import KeepingRules, StoreKeeping
+
+        settings = snapshot.loaded.settings
+        archive, hours = Archive(settings.folders.archive), settings.store.backups.every_hours
+        rules = KeepingRules(
+            every=timedelta(hours=hours) if hours else None,
+            backups=str(settings.store.backups_folder),
+            archive=str(settings.folders.archive),
+            zone=settings.site.zone,
+        )
+        aside = settings.folders.put_aside
+        return StoreKeeping(
+            backups_of(settings),
+            archive,
+            self._store,
+            NoteFile(settings.store.path.with_name(f"{settings.store.path.name}.kept.json")),
+            self._clock,
+            rules,
+            lambda now: tidied(archive.temporaries(), now) + tidied(aside.glob(".*.tmp"), now),
         )
 
     def deliverers(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> list[Deliverer]:
@@ -446,6 +561,34 @@ class Assembly:
             addressees=addressees,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class PutTogether:
+    """A store that was put together: from which backup, of when; where the former one is kept; which files were read
+    again; how many notices became one for each recipient's URL."""
+
+    source: Path | None
+    source_at: datetime | None
+    former: Path | None
+    files: ReadAgain
+    told_together: int
+
+
+def backups_of(settings: Settings) -> Backups:
+    """The copies of the store."""
+    from sentinel.adapters.store.backups import Backups
+
+    own = settings.store
+    return Backups(own.path, own.backups_folder, own.backups.daily, own.backups.weekly)
+
+
+def belonging_of(settings: Settings) -> Belonging:
+    """Whether the store is the one that belongs here."""
+    from sentinel.adapters.store.belonging import Belonging
+
+    own = settings.store
+    return Belonging(own.path, settings.site.name, settings.folders.archive, own.backups_folder)
 
 
 def second_voice(

@@ -26,6 +26,10 @@ class StoreLostError(StoreError):
     """There was a store, and there is none any more, or one that belongs elsewhere."""
 
 
+class BackupError(AdminError):
+    """The store could not be copied."""
+
+
 class SecondInstanceError(AdminError):
     """Another service holds the store, which has an exit code of its own."""
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.conditions.state import StateReport
-    from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.dropped_file import Came, DroppedFile
     from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
@@ -60,6 +60,8 @@ class Drop(Protocol):  # with `unlisted`: what broke at listing a folder, by its
 
 class Archive(Protocol):
     def keep(self, data: bytes) -> str: ...  # durable, named by the hash it returns, or OSError
+    def note(self, came: Came) -> None: ...  # durable, how it came; or OSError
+    def came(self) -> Sequence[Came]: ...  # all of that, or OSError
     def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError
 
 
@@ -114,6 +116,7 @@ class ReadFiles(Protocol):
     def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]: ...  # folder and name of unscored files
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
     def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
+    def named(self) -> dict[str, list[str]]: ...  # every file of the archive that is named, and by which records
     def left(self) -> set[str]: ...  # origins of files that were taken and stay
     def last_arrival(self) -> datetime | None: ...  # of any measurement file; None before the service's first day
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import structlog
 
 from sentinel.application.sources import read_bytes
-from sentinel.core.dropped_file import EMPTY_SECONDS, DroppedFile, FolderRules, StabilityTimes, never_whole, shown
+from sentinel.core.dropped_file import EMPTY_SECONDS, Came, DroppedFile, FolderRules, StabilityTimes, never_whole, shown
 from sentinel.core.message import msg
 from sentinel.errors import PassingError
 from sentinel.ports import Archive, Clock, Drop
@@ -150,12 +150,18 @@ class NotArchivedError(PassingError):
     """The archive did not take a file's bytes; the message is what the system said."""
 
 
-def archived(archive: Archive, data: bytes) -> str:
-    """The bytes' hash; they are in the archive when this returns. Raises NotArchivedError where they cannot be."""
+def archived(archive: Archive, data: bytes, found: DroppedFile, now: datetime, *, events: bool = False) -> str:
+    """The bytes' hash; they are in the archive when this returns, and how they came is noted there.
+
+    Raises NotArchivedError where they cannot be.
+    """
+    name, folder, written = shown(found.name), shown(found.folder), written_at(found)
     try:
-        return archive.keep(data)
+        sha256 = archive.keep(data)
+        archive.note(Came(now, sha256, name, folder, found.origin, written, events))
     except OSError as fault:
         raise NotArchivedError(fault.strerror or str(fault)) from fault
+    return sha256
 
 
 def broken(drop: Drop, polling: FolderPolling) -> dict[str, Exception]:

@@ -22,6 +22,7 @@ from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
 from sentinel.service.second_voice import SecondVoice
+from sentinel.service.storekeeping import StoreKeepingThread
 from sentinel.settings.resolving import Snapshot
 
 log = structlog.get_logger()
@@ -54,6 +55,7 @@ class Runtime:
     catching_up: CatchingUp | None = None
     heartbeat: Heartbeat | None = None
     second_voice: SecondVoice | None = None
+    storekeeping: StoreKeepingThread | None = None
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -79,10 +81,13 @@ class Runtime:
         intakes = [intake for _, intake in self._intakes()]
         return archive_refuses(self.snapshot.loaded.settings.folders.archive, intakes)
 
-    def delivery_troubles(self) -> Iterator[ServiceFault]:
-        """Deliveries, and pictures, that broke with a fault that nobody foresaw."""
+    def thread_troubles(self) -> Iterator[ServiceFault]:
+        """Deliveries, and pictures, that broke with a fault that nobody foresaw; what the look after store and archive
+        found."""
         for each in self.deliveries:
             yield from each.troubles()
+        if self.storekeeping is not None:
+            yield from self.storekeeping.troubles()
 
     def undelivered(self) -> str | None:
         """What the store said to a delivery that waits for it; None where none does."""
@@ -106,11 +111,15 @@ class Runtime:
         self.watching.stop()
         if self.heartbeat is not None:
             self.heartbeat.stop()
+        if self.storekeeping is not None:
+            self.storekeeping.stop()
         for delivery in self.deliveries:
             delivery.stop()
         deadline = self.clock.elapsed() + STOP_SECONDS
         for delivery in self.deliveries:
             delivery.join(max(0.0, deadline - self.clock.elapsed()))
+        if self.storekeeping is not None:
+            self.storekeeping.join(max(0.0, deadline - self.clock.elapsed()))
 
 
 class NoWatch:
@@ -128,10 +137,12 @@ class NoWatch:
         """There is no thread."""
 
 
-def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) -> None:
+def go_round(
+    runtime: Runtime, deliverers: Iterable[Deliverer], store: Store, troubles: Iterable[ServiceFault] = ()
+) -> None:
     """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
 
-    A file that is not ready is waited for as long as two quiet periods.
+    `troubles` are known already. A file that is not ready is waited for as long as two quiet periods.
     """
     snapshot, clock = runtime.snapshot, runtime.clock
     fences = Fences(clock)
@@ -148,7 +159,7 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
     moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
     spoken = runtime.second_voice.spoken() if runtime.second_voice is not None else []
-    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *fences.faults()], moments, spoken)
+    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *troubles, *fences.faults()], moments, spoken)
     if runtime.second_voice is not None:
         runtime.second_voice.settled(())
     turned: dict[str, datetime] = {}
@@ -272,7 +283,7 @@ class Supervisor:
             moments["intake"] = self._clock.now()
         if derived:
             moments["clock"] = self._clock.now()
-        found = [*self._troubles.found(), *fences.faults(), *runtime.delivery_troubles()]
+        found = [*self._troubles.found(), *fences.faults(), *runtime.thread_troubles()]
         voice = runtime.second_voice
         spoken = voice.spoken() if voice is not None else []
         told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments, spoken))

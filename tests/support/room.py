@@ -137,7 +137,8 @@ class Room:
         return _files_below(self.aside)
 
     def archived(self) -> list[str]:
-        return _files_below(self.archive)
+        """What came, without the notes on that."""
+        return [place for place in _files_below(self.archive) if not place.startswith(("came/", "stores.json"))]
 
 
 def _files_below(folder: Path) -> list[str]:

@@ -18,12 +18,15 @@ from sqlalchemy import (
     FromClause,
     Integer,
     Select,
+    Table,
     and_,
     bindparam,
     exists,
     func,
+    literal,
     or_,
     select,
+    union_all,
 )
 
 from sentinel.adapters.store.connection import Asked
@@ -367,6 +370,26 @@ def unscored_places() -> Statement:
         .where(_mine(unscored_file), or_(file.sha256.in_(_any_of("keys")), by_origin))
         .order_by(file.seq)
     )
+
+
+def named_files() -> Statement:
+    """Every record that names a file of the archive."""
+    source = event.c.source
+    named: tuple[tuple[str, Table, ColumnElement[Any]], ...] = (
+        ("check", check, check.c.sha256),
+        ("file", unscored_file, unscored_file.c.sha256),
+        ("target", target_version, target_version.c.sha256),
+        ("event", event, func.substr(source, 1, func.instr(source, ":") - 1)),
+    )
+    each = union_all(
+        *(
+            select(literal(kind).label("kind"), table.c.seq, sha256.label("sha256")).where(
+                _mine(table), sha256.is_not(None)
+            )
+            for kind, table, sha256 in named
+        )
+    ).subquery()
+    return select(each.c.kind, each.c.seq, each.c.sha256).order_by(each.c.kind, each.c.seq)
 
 
 def left_files(given: Given) -> Statement:
