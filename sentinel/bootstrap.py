@@ -377,25 +377,18 @@ class Service:
 
     def run_once(self) -> None:
         """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
-        from sentinel.core.cases.kinds import Trouble
-        from sentinel.service.health import ServiceFault
         from sentinel.service.supervisor import go_round
 
         addressees = addressees_of(self._first)
         runtime = self._assembly.runtime(self._first, addressees)
-        try:
-            go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store, self._kept_in_order())
-        except PassingError as fault:
-            if runtime.second_voice is not None:
-                refused = ServiceFault(Trouble.STORE_REFUSES, detail=str(fault))
-                runtime.second_voice.tell(refused, self._first.house.notices)
-            raise
+        deliverers = self._assembly.deliverers(self._first, addressees)
+        go_round(runtime, deliverers, self._store, self._kept_in_order())
         self._close()
 
     def _kept_in_order(self) -> Sequence[ServiceFault]:
         """Looks after store and archive once; what is wrong with them."""
         keeping = self._assembly.storekeeping(self._first)
-        with suppress(OSError):  # the archive cannot be looked at: the round tells
+        with suppress(OSError, PassingError):  # what does not answer is told by the round
             keeping.step()
         return list(keeping.troubles())
 

@@ -9,9 +9,8 @@ from datetime import UTC, datetime
 
 import structlog
 
-from sentinel.core.cases.kinds import NoticeKind, Trouble
-from sentinel.core.cases.payloads import Envelope, TroubleCase
-from sentinel.core.cases.records import Waiting
+from sentinel.core.cases.kinds import Trouble
+from sentinel.core.cases.payloads import TroubleCase
 from sentinel.core.dropped_file import Came
 from sentinel.ports import Archive, Clock, Store, WriteSession
 from sentinel.service.deliver import TOGETHER, digest, key_at, zone_of
@@ -100,31 +99,19 @@ def tell_together(runtime: Runtime, store: Store, clock: Clock, backup_at: datet
 
 
 def _gather(session: WriteSession, recipient: str, restored: ServiceFault, now: datetime) -> int:
-    queued = session.outbox.listed(("waiting", "held"), recipient)
     by_url: dict[int, list[int]] = defaultdict(list)
-    for each in queued:
+    for each in session.outbox.listed(("waiting", "held"), recipient):
         by_url[each.notice.url_no].append(each.seq)
+    told = 0
     for seqs in by_url.values():
         members = session.outbox.whole(seqs)
-        first = _entry(restored, members)
-        ordered = sorted(members, key=lambda each: (-each.severity.rank, -each.seq))[:TOGETHER]
-        summary = digest(ordered, key_at("restored", now, max(seqs)), zone_of(members), ())
-        notices = [first, *(each for each in summary.notice.facts["notices"] if not _is_restored(each))]
-        facts = {**summary.notice.facts, "notices": notices}
-        session.outbox.gather(
-            replace(summary, notice=replace(summary.notice, facts=facts), tries=0),
-            [each.seq for each in members],
-            now,
-        )
-    return len(queued)
-
-
-def _entry(restored: ServiceFault, members: Sequence[Waiting]) -> dict[str, object]:
-    case = TroubleCase(trouble=restored.trouble.value, about=restored.about, detail=restored.detail)
-    facts = {**case.as_json(), **Envelope(timezone=zone_of(members)).as_json()}
-    return {"key": "store-restored", "kind": NoticeKind.SERVICE_TROUBLE.value, "facts": facts}
-
-
-def _is_restored(entry: dict[str, object]) -> bool:
-    facts = entry.get("facts")
-    return isinstance(facts, dict) and facts.get("trouble") == Trouble.STORE_RESTORED.value
+        others = [each for each in members if each.notice.facts.get("trouble") != restored.trouble.value]
+        if not others:
+            continue  # the restoring is told by itself
+        first = sorted(others, key=lambda each: (-each.severity.rank, -each.seq))[:TOGETHER]
+        summary = digest(first, key_at("restored", now, max(seqs)), zone_of(others))
+        case = TroubleCase(trouble=restored.trouble.value, about=restored.about, detail=restored.detail)
+        notice = replace(summary.notice, facts={**summary.notice.facts, "restored": case.as_json()})
+        session.outbox.gather(replace(summary, notice=notice, tries=0), [each.seq for each in members], now)
+        told += len(others)
+    return told

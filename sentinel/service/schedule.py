@@ -151,6 +151,8 @@ class Schedule:
         """
         now = self._clock.now()
         faults = {each.subject: each for each in [*(each.fault for each in spoken), *troubles, *self._space()]}
+        if any(each.trouble is Trouble.STORE_DAMAGED for each in faults.values()):
+            faults = {name: each for name, each in faults.items() if each.trouble is not Trouble.STORE_REFUSES}
         with self._store.transaction() as session:
             session.service.note_moments(moments)
             dispatcher = self._recorder(session, house).dispatcher

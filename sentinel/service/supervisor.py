@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -158,10 +158,7 @@ def go_round(
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
     moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
-    spoken = runtime.second_voice.spoken() if runtime.second_voice is not None else []
-    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *troubles, *fences.faults()], moments, spoken)
-    if runtime.second_voice is not None:
-        runtime.second_voice.settled(())
+    _tell_health(runtime, [*runtime.archive_trouble(), *troubles, *fences.faults()], moments)
     turned: dict[str, datetime] = {}
     for each in deliverers:
         name = f"delivery {each.recipient}"
@@ -173,6 +170,19 @@ def go_round(
         raise fences.first
     if fences.store_fault is not None:
         raise PassingError(fences.store_fault)
+
+
+def _tell_health(runtime: Runtime, found: Sequence[ServiceFault], moments: Mapping[str, datetime]) -> None:
+    """What is wrong, by the store, or past it where that does not take it. Raises PassingError."""
+    house, voice = runtime.snapshot.house, runtime.second_voice
+    try:
+        runtime.schedule.health(house, found, moments, voice.spoken() if voice is not None else [])
+    except PassingError as fault:
+        if voice is not None:
+            voice.tell(ServiceFault(Trouble.STORE_REFUSES, detail=str(fault)), house.notices)
+        raise
+    if voice is not None:
+        voice.settled(())
 
 
 def _catch_up_some(runtime: Runtime) -> None:

@@ -371,11 +371,13 @@ class FilesTogether(KeptFacts):
 class SummaryPayload(Payload):
     """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age.
 
-    Of files that came together the first notices alone, and what they have in common.
+    Of files that came together the first notices alone, and what they have in common. After the store was `restored`,
+    what waited then, or came up anew.
     """
 
     notices: tuple[Any, ...]
     files: FilesTogether | None = field(default=None, metadata=ABSENT)
+    restored: TroubleCase | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -225,6 +225,16 @@ def _about(told: TroubleCase) -> Text:
     return OF.format(what=PARTS[part], about=piece) if piece else PARTS[part]
 
 
+def restored_sections(told: TroubleCase) -> list[Section[Text]]:
+    """That the store was restored, what that means for a notice, and what to do."""
+    words = TROUBLES[Trouble.STORE_RESTORED]
+    return [
+        paragraph(SectionRole.WHAT, words.what.format(about=told.about, detail=told.detail)),
+        paragraph(SectionRole.WHAT, words.why),
+        steps(SectionRole.STEPS, STEPS, words.steps),
+    ]
+
+
 class ServiceTrouble(NoticeWriter[TroubleCase]):
     """Trouble of the sentinel itself."""
 
