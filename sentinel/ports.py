@@ -198,6 +198,7 @@ class WriteTargets(ReadTargets, Protocol):
 
 class ReadService(Protocol):
     def moments(self) -> dict[str, datetime]: ...  # when each part last did its work
+    def newest_told(self) -> int: ...  # the newest record that commands made and no file holds
     def settings(self) -> tuple[str, str] | None: ...  # path and fingerprint of those it works with
     def announced(self) -> dict[str, tuple[str, list[str]]]: ...  # state and reason codes of every condition
 

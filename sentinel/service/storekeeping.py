@@ -25,6 +25,9 @@ IDLE_SECONDS = 60.0
 TRY_AGAIN = timedelta(hours=1)
 """After a copy that could not be made."""
 
+SOON = timedelta(hours=1)
+"""What people told by commands is in no file of the archive, so it brings a copy so soon after the last one."""
+
 CHECK_EVERY, CHECK_LATEST = timedelta(days=7), timedelta(days=8)
 QUIET_HOURS = range(1, 5)
 """In the site's zone: a thorough check waits for them, but not beyond the latest moment."""
@@ -131,7 +134,9 @@ class StoreKeeping:
                 self._found(self._copies.check())
                 self._remember(checked_at=now.isoformat())
             return
-        if not whole and not _is_over(self._copies.newest_at(), now, self._rules.every):
+        newest, told = self._copies.newest_at(), self._told()
+        unkept = told != self._note.read().get("told", 0) and _is_over(newest, now, SOON)
+        if not whole and not unkept and not _is_over(newest, now, self._rules.every):
             return
         if not _is_over(self._failed_at, now, TRY_AGAIN):
             return
@@ -146,9 +151,12 @@ class StoreKeeping:
         else:
             self._failed_at = self._failure = None
             self._found(None)
-            if whole:
-                self._remember(checked_at=now.isoformat())
+            self._remember(told=told, **({"checked_at": now.isoformat()} if whole else {}))
             log.info("the store is backed up", folder=self._rules.backups, checked_whole=whole)
+
+    def _told(self) -> int:
+        with self._store.transaction(spends_reserve=False) as session:
+            return session.service.newest_told()
 
     def _found(self, damage: str | None) -> None:
         if damage is not None:

@@ -18,6 +18,7 @@ from sentinel.adapters.files.notes import NoteFile
 from sentinel.adapters.process import InstanceLock
 from sentinel.adapters.store.backups import Backups, damage, tidied
 from sentinel.adapters.store.store import Store
+from sentinel.core.conditions.events import Event, EventKind
 from sentinel.errors import BackupError, StoreDamagedError
 from sentinel.service.storekeeping import KeepingRules, StoreKeeping
 from tests.support import cgats
@@ -216,6 +217,25 @@ def test_copies_are_made_and_let_go_by_days_and_weeks(staff: Staff) -> None:
     assert len(kept) <= 7 + 4
     assert all(damage(each.path, whole=True) is None for each in keeper.copies.listed())
     assert keeper.troubles() == []
+
+
+def test_what_people_told_by_commands_brings_a_copy_within_the_hour(staff: Staff) -> None:
+    keeper = Keeper(staff)
+    keeper.keeping.step()
+    staff.clock.advance(1800)
+    staff.take(f"{SATIN}/a.txt", cgats.text(cgats.GOOD))
+    with staff.store.transaction() as session:
+        session.events.add(Event(EventKind.HEADS, staff.clock.now(), "north"), None, staff.clock.now())
+    keeper.keeping.step()
+    assert len(keeper.copies.listed()) == 1
+    staff.clock.advance(1800)
+    keeper.keeping.step()
+    keeper.keeping.step()
+    [newest, *_] = keeper.copies.listed()
+    assert rows(newest.path, "SELECT count(*) FROM event") == [(1,)]
+    staff.clock.advance(7200)
+    keeper.keeping.step()
+    assert keeper.copies.listed()[0] == newest
 
 
 def test_a_copy_is_whole_though_others_write_meanwhile(staff: Staff, monkeypatch: pytest.MonkeyPatch) -> None:

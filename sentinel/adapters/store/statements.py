@@ -392,6 +392,16 @@ def named_files() -> Statement:
     return select(each.c.kind, each.c.seq, each.c.sha256).order_by(each.c.kind, each.c.seq)
 
 
+def newest_told() -> Statement:
+    """The newest record of what people told by commands, which no file of the archive holds."""
+    tables = (target_version, target_retirement, incident_silence, check_counter_entry)
+    each = union_all(
+        *(select(table.c.seq).where(_mine(table)) for table in tables),
+        select(event.c.seq).where(_mine(event), event.c.source.is_(None)),
+    ).subquery()
+    return select(func.max(each.c.seq).label("seq"))
+
+
 def left_files(given: Given) -> Statement:
     wanted = _if_given(given, origin=_same(left_file.c.origin))
     return select(left_file.c.origin).where(_mine(left_file), *wanted)

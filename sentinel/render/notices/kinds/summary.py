@@ -106,8 +106,8 @@ class Summary(NoticeWriter[SummaryPayload]):
         sections = [who(ANYBODY), may, bullets(SectionRole.WHAT, self.HEADING, lines)]
         title = self.TITLE
         if told.restored is not None:
-            *what, advice = restored_sections(told.restored)
-            title, sections = self.RESTORED, [who(ANYBODY), may, *what, sections[-1], advice]
+            *restored, advice = restored_sections(told.restored)
+            title, sections = self.RESTORED, [who(ANYBODY), may, *restored, sections[-1], advice]
         return Draft(title.format(count=len(lines)), sections, bool(held), faults)
 
     def _of_files(self, files: FilesTogether) -> Draft:
