@@ -25,7 +25,7 @@ from tests.support import cgats
 from tests.support.amount import amount
 from tests.support.clock import FakeClock
 from tests.support.command import Done, sentinel
-from tests.support.room import SITE, Room, Staff, rows
+from tests.support.room import SITE, Room, Staff, new_store, rows
 from tests.support.servers import Webhook
 
 SATIN = "north/satin-240"
@@ -45,6 +45,7 @@ class Desk:
     def __init__(self, room: Room, server: Webhook) -> None:
         self.room, self.server = room, server
         room.configure(extra='[recipients.team]\nurl_env = "TEAM_URL"\n')
+        room.store.write_bytes(new_store())
 
     def does(self, *words: str | Path) -> Done:
         return sentinel("--config", self.room.config, *words, TEAM_URL=self.server.url())
@@ -161,6 +162,7 @@ def test_the_store_of_another_site_or_of_another_archive_is_not_taken_for_ours(d
 
 
 def test_a_first_start_and_a_first_target_ask_for_nothing(desk: Desk) -> None:
+    desk.room.store.unlink()
     target = desk.room.folder / "targets" / "house.txt"
     assert desk.does("target", "add", "house", target, "--by", "somebody").code == 0
     assert desk.takes(f"{SATIN}/a.txt", cgats.text(cgats.GOOD)) == (0, [])

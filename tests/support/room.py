@@ -160,7 +160,7 @@ class Staff:
 
     def __post_init__(self) -> None:
         if not self.room.store.exists():
-            self.room.store.write_bytes(_new_store())
+            self.room.store.write_bytes(new_store())
         self.store = Store(self.room.store, SITE)
         self.restart()
 
@@ -203,7 +203,7 @@ class Staff:
 
 
 @cache
-def _new_store() -> bytes:
+def new_store() -> bytes:
     """A store without records, as it is first made."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "store.sqlite"
