@@ -52,13 +52,9 @@ def _store(options: argparse.Namespace, room: Composition) -> Exit:
         "sqlite": facts.sqlite,
         "journal_mode": facts.journal_mode,
         "schema_version": facts.schema_version,
-        "backups": [str(each.path) for each in room.backups.listed()],
+        "newest_backup": next((str(each.path) for each in room.backups.listed()), "none yet"),
     }
-    if options.json:
-        print(json.dumps(shown, indent=2))
-    else:
-        shown["backups"] = shown["backups"][0] if shown["backups"] else "none yet"
-        print("\n".join(f"{name}: {text}" for name, text in shown.items()))
+    print(json.dumps(shown, indent=2) if options.json else "\n".join(f"{name}: {text}" for name, text in shown.items()))
     return Exit.FINE
 
 
