@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 from typing import Any
@@ -97,6 +97,13 @@ def _never_run(reports: Reports) -> list[ConditionName]:
     return [name for name, report in reports.items() if any(reason.code is Code.NEVER_RUN for reason in report.reasons)]
 
 
+def _once_each(found: Iterable[ServiceFault]) -> Collection[ServiceFault]:
+    """One of each subject; that a damaged store refuses as well is not told beside it."""
+    faults = {each.subject: each for each in found}
+    damaged = any(each.trouble is Trouble.STORE_DAMAGED for each in faults.values())
+    return [each for each in faults.values() if not (damaged and each.trouble is Trouble.STORE_REFUSES)]
+
+
 class Schedule:
     """One tick at a time."""
 
@@ -150,14 +157,11 @@ class Schedule:
         told without the store: that becomes a case all the same, whose end is told, but is not told there again.
         """
         now = self._clock.now()
-        faults = {each.subject: each for each in [*(each.fault for each in spoken), *troubles, *self._space()]}
-        if any(each.trouble is Trouble.STORE_DAMAGED for each in faults.values()):
-            faults = {name: each for name, each in faults.items() if each.trouble is not Trouble.STORE_REFUSES}
         with self._store.transaction() as session:
             session.service.note_moments(moments)
             dispatcher = self._recorder(session, house).dispatcher
             monitor = HealthMonitor(session, house.notices, house.instruments, dispatcher, now)
-            monitor.update(faults.values())
+            monitor.update(_once_each([*(each.fault for each in spoken), *troubles, *self._space()]))
             for subject, urls in [(each.fault.subject, each.urls) for each in spoken]:
                 case = session.cases.open().get(subject, {}).get(CaseKind.SERVICE_TROUBLE)
                 if case is not None:
