@@ -13,7 +13,7 @@ import pytest
 from sentinel.adapters.files.notes import NoteFile
 from sentinel.adapters.store.connection import StoreBusyError
 from sentinel.adapters.store.store import Store, WriteSession
-from sentinel.bootstrap import Assembly, addressees_of, second_voice
+from sentinel.bootstrap import Assembly, Composition, addressees_of, second_voice
 from sentinel.core.cases.kinds import Trouble
 from sentinel.core.cases.notice_policy import QuietHours
 from sentinel.render.notices import Letters
@@ -25,7 +25,7 @@ from tests.support import cgats
 from tests.support.clock import FakeClock
 from tests.support.command import sentinel
 from tests.support.fakes import FakeNotifier
-from tests.support.room import COLOUR_TEAM, SITE, Room, Staff
+from tests.support.room import COLOUR_TEAM, SITE, Room, Staff, new_store
 from tests.support.servers import Webhook
 
 REFUSED = ServiceFault(Trouble.STORE_REFUSES, detail="disk I/O error")
@@ -244,6 +244,30 @@ def test_a_store_that_cannot_be_opened_is_told_at_the_start_once(room: Room) -> 
     server.stop()
     assert [post["title"] for post in server.posts] == ["Sentinel in trouble: the store is damaged"]
     assert "sentinel store restore" in str(server.posts[0]["message"])
+
+
+def test_where_nothing_can_be_noted_the_service_waits_for_its_store_in_place(
+    room: Room, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A restart would tell everybody again."""
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("CACHE_DIRECTORY", str(tmp_path / "file"))
+    server, waited = Webhook(), list[float]()
+    monkeypatch.setenv("TEAM_URL", server.url())
+    room.configure(extra='[recipients.team]\nurl_env = "TEAM_URL"\n')
+    room.store.write_bytes(b"scribble" * 500)
+
+    def sleep(seconds: float) -> None:
+        waited.append(seconds)
+        if len(waited) == 3:
+            room.store.write_bytes(new_store())
+
+    monkeypatch.setattr("sentinel.bootstrap.time.sleep", sleep)
+    service = Composition(room.config).service(waits=True)
+    service.run_once()
+    server.stop()
+    assert len(waited) == 3
+    assert [post["title"] for post in server.posts] == ["Sentinel in trouble: the store is damaged"]
 
 
 def test_what_was_told_at_the_start_is_over_by_the_store(room: Room, clock: FakeClock) -> None:
