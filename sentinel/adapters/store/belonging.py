@@ -34,9 +34,9 @@ class Belonging:
         found = []
         if self._noted() is not None:
             found.append("the archive notes one")
-        elif not _notes(self.archive) and any(_listed(self.archive, "[0-9a-f][0-9a-f]/*")):
+        elif not _notes(self.archive) and _has(self.archive, "[0-9a-f][0-9a-f]/*"):
             found.append("the archive has files")
-        if any(_listed(self.backups, f"{self.store.stem}-*Z{self.store.suffix}")):
+        if _has(self.backups, f"{self.store.stem}-*Z{self.store.suffix}"):
             found.append("there are backups of one")
         if self.store.with_name(f"{self.store.name}.reserve").exists():
             found.append("its reserve is there")
@@ -103,8 +103,8 @@ def _number(store: Path) -> int:
         return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def _listed(folder: Path, pattern: str) -> list[Path]:
+def _has(folder: Path, pattern: str) -> bool:
     try:
-        return list(folder.glob(pattern))[:1]
+        return next(folder.glob(pattern), None) is not None
     except OSError:
-        return []
+        return False
