@@ -6,17 +6,20 @@ the settings. Nothing heavy is loaded before it is needed: what is imported in a
 
 from __future__ import annotations
 
+import hashlib
 import os
 import signal
+import sys
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
-from dataclasses import replace
-from datetime import timedelta
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sentinel.errors import AdminError
+from sentinel.errors import AdminError, PassingError, SecondInstanceError, StoreDamagedError, StoreError, StoreLostError
 
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
@@ -27,8 +30,11 @@ if TYPE_CHECKING:
     from sentinel.adapters.notifier import AppriseNotifier
     from sentinel.adapters.reading.pool import ReadingRoom
     from sentinel.adapters.recipients import Addressee
+    from sentinel.adapters.store.backups import Backups
+    from sentinel.adapters.store.belonging import Belonging
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
+    from sentinel.application.verifying import Verified
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
@@ -39,7 +45,11 @@ if TYPE_CHECKING:
     from sentinel.render.localizer import CldrLocalizer
     from sentinel.service.deliver import Deliverer, RetryPolicy
     from sentinel.service.event_pipeline import EventIntake
+    from sentinel.service.health import ServiceFault
     from sentinel.service.pipeline import Intake
+    from sentinel.service.restoring import ReadAgain
+    from sentinel.service.second_voice import SecondVoice
+    from sentinel.service.storekeeping import StoreKeeping
     from sentinel.service.supervisor import FileEvents, KeptStart, Runtime
     from sentinel.settings.models import Settings
     from sentinel.settings.notices import NoticesTable
@@ -88,11 +98,28 @@ class Composition:
 
     @contextmanager
     def writing(self) -> Iterator[Store]:
-        """The store for a moment, made where there is none. Raises StoreError."""
+        """The store for a moment, made where there never was one. Raises StoreError."""
         from sentinel.adapters.store.store import Store
 
+        self.belonging.examine(self._signs)
         with closing(Store(self.settings.store.path, self.settings.site.name)) as store:
+            self.belonging.settle()
             yield store
+
+    @cached_property
+    def belonging(self) -> Belonging:
+        """Whether the store is the one that belongs here."""
+        return belonging_of(self.settings)
+
+    @cached_property
+    def _signs(self) -> Sequence[str]:
+        """Of a store, as they are before this command keeps anything."""
+        return self.belonging.signs()
+
+    @cached_property
+    def backups(self) -> Backups:
+        """The copies of the store."""
+        return backups_of(self.settings)
 
     @property
     def has_store(self) -> bool:
@@ -104,6 +131,7 @@ class Composition:
         """Every file that was read, and the kept targets."""
         from sentinel.adapters.files.archive import Archive
 
+        _ = self._signs
         return Archive(self.settings.folders.archive, _archive_mark(self.settings))
 
     @cached_property
@@ -196,13 +224,83 @@ class Composition:
         run = ForecastRun(self.house, self.targets)
         return run.forecasts(list(self.house.conditions), readings, events)
 
+    def put_together(self, named: Path | None = None, *, anew: bool = False, reads: bool = True) -> PutTogether:
+        """A store in the place of the one there is, or was: from the newest good backup, the `named` one, or `anew`.
+
+        Files that came since are read again from the archive, unless it `reads` none. What was there is kept.
+        Raises SecondInstanceError, StoreError, OSError.
+        """
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.adapters.process import InstanceLock
+        from sentinel.adapters.store.store import Store
+        from sentinel.service.restoring import ReadAgain, ReplayClock, read_again, tell_together
+
+        own, backups, now = self.settings, self.backups, self.clock.now()
+        addressees = addressees_of(self.snapshot)
+        lock = InstanceLock(own.store.path)
+        try:
+            source = None if anew else backups.chosen(named)
+            workplace = backups.workplace(source)
+            clock, archive = ReplayClock(self.clock), Archive(own.folders.archive, _archive_mark(own))
+            found, told = ReadAgain(0, ()), 0
+            with closing(Store(workplace, own.site.name)) as store:
+                runtime = Assembly(store, clock).runtime(self.snapshot, addressees)
+                if reads:
+                    found = read_again(runtime, archive, store, clock, None if source is None else source.at)
+                if not anew or found.read:
+                    told = tell_together(runtime, store, clock, None if source is None else source.at, found)
+            former = backups.put_in_place(workplace, now)
+            if anew:
+                self.belonging.forget()
+            self.belonging.settle()
+        finally:
+            lock.release()
+        return PutTogether(
+            None if source is None else source.path, None if source is None else source.at, former, found, told
+        )
+
+    def usable(self) -> str | None:
+        """What is good about the store there is; None where there is none, or none of this site that can be read."""
+        from sentinel.adapters.store.backups import fault
+
+        if not self.has_store or fault(self.settings.store.path) is not None:
+            return None
+        try:
+            self.belonging.examine(())
+        except StoreError:
+            return None
+        return "its records can be read"
+
+    def verified(self) -> Verified:
+        """Store and archive looked through from end to end. Raises StoreError."""
+        from sentinel.application.verifying import verified
+
+        return verified(self.backups, self.archive, self.records)
+
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""
         return Composition(config, self.clock)
 
-    def service(self, *, last_good: bool = False) -> Service:
-        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError."""
-        return Service(CheckedSettings(self.config, self.clock), self.clock, last_good=last_good)
+    def service(self, *, stays: bool = False) -> Service:
+        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError.
+
+        One that `stays` is not held up by a refused settings file: it begins with those that were in force last. People
+        are told that the store cannot be opened; where a restart would not know that, and tell them again, it waits here
+        for the store instead.
+        """
+        settings = CheckedSettings(self.config, self.clock)
+        first, kept = settings.start() if stays else (settings.load(), None)
+        voice = second_voice(first, addressees_of(first), self.clock)
+        while True:
+            try:
+                return Service(settings, first, self.clock, kept)
+            except SecondInstanceError:
+                raise
+            except (StoreError, OSError) as fault:
+                voice.tell(_unopened(fault), first.house.notices)
+                if voice.remembers or not stays:
+                    raise
+                _wait_for_store(fault)
 
 
 def snapshot_at(config: Path) -> Snapshot:
@@ -337,20 +435,27 @@ def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[l
 class Service:
     """The store with its lock, and the workers around it."""
 
-    def __init__(self, settings: CheckedSettings, clock: Clock, *, last_good: bool = False) -> None:
-        """With `last_good` a refused file does not hold up what worked before. Raises AdminError for the settings,
-        SecondInstanceError, StoreError, OSError."""
+    def __init__(self, settings: CheckedSettings, first: Snapshot, clock: Clock, kept: KeptStart | None = None) -> None:
+        """Begins under settings that were loaded, or with those that were `kept`. Raises SecondInstanceError, StoreError,
+        OSError."""
         from sentinel.adapters.process import InstanceLock
         from sentinel.adapters.store.store import Store
         from sentinel.service.supervisor import FileEvents
 
         self._settings = settings
-        self._first, self._kept = settings.start() if last_good else (settings.load(), None)
+        self._first, self._kept = first, kept
         self._clock = clock
         self._file_events: FileEvents = FileEvents()
         own = self._first.loaded.settings
         self._lock = InstanceLock(own.store.path)
-        self._store = Store(own.store.path, own.site.name)
+        try:
+            belonging = belonging_of(own)
+            belonging.examine(belonging.signs())
+            self._store = Store(own.store.path, own.site.name)
+            belonging.settle()
+        except BaseException:
+            self._lock.release()
+            raise
         self._assembly = Assembly(self._store, own.store.path, clock)
 
     def run(self) -> None:
@@ -373,8 +478,16 @@ class Service:
 
         addressees = addressees_of(self._first)
         runtime = self._assembly.runtime(self._first, addressees)
-        go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store)
+        deliverers = self._assembly.deliverers(self._first, addressees)
+        go_round(runtime, deliverers, self._store, self._kept_in_order())
         self._close()
+
+    def _kept_in_order(self) -> Sequence[ServiceFault]:
+        """Looks after store and archive once; what is wrong with them."""
+        keeping = self._assembly.storekeeping(self._first)
+        with suppress(OSError, PassingError):  # what does not answer is told by the round
+            keeping.step()
+        return list(keeping.troubles())
 
     def _running(self, snapshot: Snapshot) -> Runtime:
         running = self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
@@ -441,6 +554,7 @@ class Assembly:
             forecaster=Forecaster(self._store, targets, self._clock, addressees, self.hashes),
             catching_up=CatchingUp(self._store, archive, self._clock, addressees, reader, self._attempts),
             damaged=archive.damaged,
+            second_voice=second_voice(snapshot, addressees, self._clock, self._notifier),
         )
 
     def running(
@@ -449,6 +563,7 @@ class Assembly:
         """The same with the threads that watch, deliver, and give a sign of life; what was seen is hinted."""
         from sentinel.adapters.files.watching import FolderWatch
         from sentinel.service.deliver import DeliveryThread
+        from sentinel.service.storekeeping import StoreKeepingThread
 
         folders = snapshot.loaded.settings.folders
         watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
@@ -457,6 +572,34 @@ class Assembly:
             watching=FolderWatch(watched, folders.watch, hint),
             deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
+            storekeeping=StoreKeepingThread(self.storekeeping(snapshot), self._clock),
+        )
+
+    def storekeeping(self, snapshot: Snapshot) -> StoreKeeping:
+        """What looks after store and archive."""
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.adapters.files.notes import NoteFile
+        from sentinel.adapters.store.backups import tidied
+        from sentinel.service.storekeeping import KeepingRules, StoreKeeping
+
+        settings = snapshot.loaded.settings
+        archive = Archive(settings.folders.archive, _archive_mark(settings))
+        hours = settings.store.backups.every_hours
+        rules = KeepingRules(
+            every=timedelta(hours=hours) if hours else None,
+            backups=str(settings.store.backups_folder),
+            archive=str(settings.folders.archive),
+            zone=settings.site.zone,
+        )
+        aside = settings.folders.put_aside
+        return StoreKeeping(
+            backups_of(settings),
+            archive,
+            self._store,
+            NoteFile(settings.store.path.with_name(f"{settings.store.path.name}.kept.json")),
+            self._clock,
+            rules,
+            lambda now: tidied(archive.temporaries(), now) + tidied(aside.glob(".*.tmp"), now),
         )
 
     def deliverers(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> list[Deliverer]:
@@ -552,6 +695,96 @@ class Assembly:
             addressees=addressees,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class PutTogether:
+    """A store that was put together: from which backup, of when; where the former one is kept; which files were read
+    again; how many notices became one for each recipient's URL."""
+
+    source: Path | None
+    source_at: datetime | None
+    former: Path | None
+    files: ReadAgain
+    told_together: int
+
+
+def backups_of(settings: Settings) -> Backups:
+    """The copies of the store."""
+    from sentinel.adapters.store.backups import Backups
+
+    own = settings.store
+    return Backups(own.path, own.backups_folder, own.backups.daily, own.backups.weekly)
+
+
+def belonging_of(settings: Settings) -> Belonging:
+    """Whether the store is the one that belongs here."""
+    from sentinel.adapters.store.belonging import Belonging
+
+    own = settings.store
+    return Belonging(own.path, settings.site.name, settings.folders.archive, own.backups_folder)
+
+
+def second_voice(
+    snapshot: Snapshot, addressees: Sequence[Addressee], clock: Clock, notifier: Notifier | None = None
+) -> SecondVoice:
+    """What tells people while the store takes nothing."""
+    from sentinel.adapters.catalogues import localizer, templates
+    from sentinel.adapters.files.notes import NoteFile
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.render.notices import Letters
+    from sentinel.service.second_voice import SecondVoice
+
+    settings = snapshot.loaded.settings
+    own = templates(settings.notices.templates)
+    return SecondVoice(
+        addressees,
+        notifier or AppriseNotifier(addressees, settings.notices.timeout_seconds),
+        lambda name: Letters(own, localizer(*settings.wording(name))),
+        NoteFile(_noted_in(settings) / f"second-voice-{_mark(settings.store.path)}.json"),
+        clock,
+    )
+
+
+def _noted_in(settings: Settings) -> Path:
+    if settings.notices.noted_in is not None:
+        return settings.notices.noted_in
+    if given := os.environ.get("CACHE_DIRECTORY"):
+        return Path(given.partition(":")[0])  # systemd lists several so
+    cache = os.environ.get("XDG_CACHE_HOME")
+    return (Path(cache) if cache else Path(os.path.expanduser("~/.cache"))) / "sentinel"  # noqa: PTH111 - never raises
+
+
+def _mark(store: Path) -> str:
+    """Tells the notes of several stores apart."""
+    return hashlib.sha256(os.fsencode(store)).hexdigest()[:12]
+
+
+def _unopened(fault: StoreError | OSError) -> ServiceFault:
+    from sentinel.core.cases.kinds import Trouble
+    from sentinel.service.health import ServiceFault
+
+    trouble = Trouble.STORE_UNOPENED
+    if isinstance(fault, StoreLostError):
+        trouble = Trouble.STORE_LOST
+    elif isinstance(fault, StoreDamagedError):
+        trouble = Trouble.STORE_DAMAGED
+    return ServiceFault(trouble, detail=str(fault))
+
+
+def _wait_for_store(fault: Exception) -> None:
+    """A while, under the eyes of the service manager."""
+    from sentinel.adapters.process import Supervision
+
+    print(f"sentinel: {fault}", file=sys.stderr)  # noqa: T201 - the log of a service that has not begun
+    manager = Supervision(os.environ)
+    manager.ready("waiting for the store, which cannot be opened")
+    manager.alive()
+    time.sleep(WAIT_FOR_STORE_SECONDS)
+
+
+WAIT_FOR_STORE_SECONDS = 15.0
+"""As long as the service manager waits before it starts the service again."""
 
 
 def _events_folder(snapshot: Snapshot) -> list[Path]:

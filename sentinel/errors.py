@@ -18,6 +18,18 @@ class StoreError(AdminError):
     """The store cannot be opened, which has an exit code of its own."""
 
 
+class StoreDamagedError(StoreError):
+    """The store holds other bytes than were written."""
+
+
+class StoreLostError(StoreError):
+    """There was a store, and there is none any more, or one that belongs elsewhere."""
+
+
+class BackupError(AdminError):
+    """The store could not be copied."""
+
+
 class SecondInstanceError(AdminError):
     """Another service holds the store, which has an exit code of its own."""
 

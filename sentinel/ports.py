@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.conditions.state import StateReport
-    from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.dropped_file import Came, DroppedFile
     from sentinel.core.measurement import Measurement, ReaderBounds
     from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
@@ -93,6 +93,8 @@ class AttemptsJournal(Protocol):
 
 class Archive(Protocol):
     def keep(self, data: bytes) -> str: ...  # durable, named by the hash it returns, or OSError
+    def note(self, came: Came) -> None: ...  # durable, how it came; or OSError
+    def came(self) -> Sequence[Came]: ...  # all of that, or OSError
     def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError
     def damaged(self) -> Sequence[str]: ...  # files that were not what they are called, kept apart
 
@@ -150,6 +152,7 @@ class ReadFiles(Protocol):
     def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]: ...  # folder and name of unscored files
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
     def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
+    def named(self) -> dict[str, list[str]]: ...  # every file of the archive that is named, and by which records
     def left(self) -> set[str]: ...  # origins of files that were taken and stay
     def last_arrival(
         self, until: datetime
@@ -202,6 +205,9 @@ class WriteOutbox(ReadOutbox, Protocol):
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...
     def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...  # what was given up waits again
+    def told_elsewhere(
+        self, case: int, urls: Mapping[tuple[str, int], datetime]
+    ) -> None: ...  # what waits of it for these URLs arrived there, past the outbox
     def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
 
 
@@ -230,6 +236,7 @@ class WriteTargets(ReadTargets, Protocol):
 
 class ReadService(Protocol):
     def moments(self) -> dict[str, datetime]: ...  # when each part last did its work
+    def newest_told(self) -> int: ...  # the newest record that commands made and no file holds
     def settings(self) -> tuple[str, str] | None: ...  # path and fingerprint of those it works with
     def announced(self) -> dict[str, tuple[str, list[str]]]: ...  # state and reason codes of every condition
 
@@ -319,6 +326,15 @@ class Addressee(Protocol):
 
 class Notifier(Protocol):
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None: ...  # None, or why it failed
+
+
+class Note(Protocol):
+    """A small thing to remember between two runs, elsewhere than in the store."""
+
+    @property
+    def lasting(self) -> bool: ...  # whether what was last written outlives the process
+    def read(self) -> Mapping[str, Any]: ...  # what was written last, or nothing
+    def write(self, kept: Mapping[str, Any]) -> None: ...  # in place of it
 
 
 Reading = Callable[[], StoreReader]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import PurePosixPath
 from typing import Literal
 
@@ -89,6 +90,19 @@ class DroppedFile:
     def origin(self) -> str:
         """Tells this very file apart from any other, also after a restart."""
         return f"{shown(self.root)}|{shown(self.relative)}|{self.inode}|{self.size}|{self.mtime_ns}|{self.ctime_ns}"
+
+
+@dataclass(frozen=True, slots=True)
+class Came:
+    """What a kept file's bytes do not tell: when it came, as what, from where; `events` where it tells some."""
+
+    at: datetime
+    sha256: str
+    name: str
+    folder: str
+    origin: str
+    written_at: datetime
+    events: bool = False
 
 
 _OTHER_KINDS = (b"%pdf-", b"%!ps", b"{\\rtf", b"<?xml", b"<!doctype", b"<html", b"<svg")

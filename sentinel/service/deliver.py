@@ -379,6 +379,7 @@ class DeliveryThread:
         self._times = 0
         self._fault = ""
         self._ended: float | None = None
+        self._refused: str | None = None
         self._begin()
 
     def _begin(self) -> None:
@@ -424,6 +425,10 @@ class DeliveryThread:
         else:
             yield from self._deliverer.troubles()
 
+    def refused(self) -> str | None:
+        """What the store said, where delivery waits for it."""
+        return self._refused
+
     def turned_at(self) -> datetime:
         """When it last came round."""
         return self._clock.now() - timedelta(seconds=self._clock.elapsed() - self._turned)
@@ -441,10 +446,11 @@ class DeliveryThread:
             pause = self._deliverer.step()
         except PassingError as fault:
             log.warning("delivery waits for the store", fault=str(fault))
+            self._refused = str(fault)
             return STORE_SECONDS
         except ANY_FAULT as fault:
             self._log.tell(named(Part.DELIVERY, self.recipient), fault)
             self._times, self._fault = self._times + 1, type(fault).__name__
             return max(STORE_SECONDS, waits_after(self._times))
-        self._times, self._fault = 0, ""
+        self._times, self._fault, self._refused = 0, "", None
         return pause

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from datetime import datetime
 
 import structlog
@@ -12,7 +13,7 @@ from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
 from sentinel.core.cases.payloads import ReasonFacts, RefusedFileCase
 from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_from
 from sentinel.core.conditions.events import Event
-from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
 from sentinel.core.message import Message
 from sentinel.core.policy import HousePolicy
 from sentinel.core.verdict import Unscored
@@ -89,6 +90,16 @@ class EventIntake:
         """Trouble with the folders that files are taken from and moved to."""
         return folder_faults(self._drop, self._polling)
 
+    def again(self, came: Came, house: HousePolicy) -> None:
+        """A file that was taken before, and that the store no longer knows. Raises OSError, PassingError, or anything;
+        a file that was refused says nothing."""
+        data, now = self._archive.fetch(came.sha256), self._clock.now()
+        known = Known(house.catalogue, house.calendar.zone, now)
+        with suppress(EventFileError):
+            self._commit(
+                events_from(self._reader.rows(came.name, data), known, min(came.written_at, now)), came.sha256, now
+            )
+
     def _give_up(self, found: DroppedFile, fault: BaseException, house: HousePolicy) -> None:
         self._put_aside(found, [BROKE.format(fault=type(fault).__name__)], self._clock.now(), house)
 
@@ -96,7 +107,7 @@ class EventIntake:
         name, now = shown(found.name), self._clock.now()
         try:
             data = self._polling.read(found, house.folders)
-            sha256 = archived(self._archive, data)
+            sha256 = archived(self._archive, data, found, now, events=True)
             known = Known(house.catalogue, house.calendar.zone, now)
             with self._attempts.at(found.origin):
                 events = events_from(self._reader.rows(name, data), known, min(written_at(found), now))

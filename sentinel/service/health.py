@@ -116,6 +116,8 @@ MOST_NAMES = 3
 WATCHED = (CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED, CaseKind.CERTIFICATE_EXPIRED)
 SILENCE = "arrivals"
 INSTRUMENT = "instrument:"
+OVER_AT_ONCE = tuple(f"service:{each.value}:" for each in (Trouble.CLOCK_JUMPED, Trouble.STORE_RESTORED))
+"""How the subjects of troubles begin that are over when they are told."""
 ENDED = 0
 """The record that ends what no record began: its end is told."""
 
@@ -161,7 +163,8 @@ class HealthMonitor:
                 self._dispatcher.post([PendingNotice(applied, each.kind.notice, each.payload, each.scope)])
 
     def _over(self, subject: str, kind: CaseKind) -> None:
-        ended = None if kind is CaseKind.CERTIFICATE_EXPIRED or Trouble.CLOCK_JUMPED.value in subject else ENDED
+        untold = kind is CaseKind.CERTIFICATE_EXPIRED or subject.startswith(OVER_AT_ONCE)
+        ended = None if untold else ENDED
         applied = self._dispatcher.advance(subject, kind, CaseFinding(False, ended_by=ended), NOWHERE)
         if applied is not None and applied.step.step is CaseStep.CLOSED and applied.step.notice is not None:
             self._dispatcher.post([PendingNotice(applied, NoticeKind.RECOVERED, _end(subject, kind))])

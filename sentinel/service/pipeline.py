@@ -12,7 +12,7 @@ import structlog
 from sentinel.application.checking import Assessor, CheckSurroundings
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile
-from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
 from sentinel.core.measurement.formats import is_recognised, looks_whole
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.score import unscored
@@ -119,6 +119,24 @@ class Intake:
                     session.files.mark_retried(seq, house.fingerprint)
         return False
 
+    def again(self, came: Came, house: HousePolicy) -> None:
+        """A file that was taken before, and that the store no longer knows. Raises OSError, PassingError, or anything.
+
+        The drop folder is not touched.
+        """
+        data = self._archive.fetch(came.sha256)
+        arrival = Arrival(
+            sha256=came.sha256,
+            file_name=came.name,
+            folder=came.folder,
+            file_time=came.written_at,
+            origin=came.origin,
+            aside_name=shortened(came.name),
+            left=house.folders.stays,
+            assessments=self._assessed(data, came.folder, came.name, came.written_at, house),
+        )
+        self._committer.commit(arrival, house)
+
     def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
         assessments: list[Assessment] = []
         if Code.SERVICE_STOPPED not in {reason.code for reason in record.reasons}:  # other settings do not change that
@@ -173,7 +191,7 @@ class Intake:
         sha256: str | None = None
         try:
             data = self._polling.read(found, house.folders)
-            sha256 = archived(self._archive, data)
+            sha256 = archived(self._archive, data, found, self._clock.now())
             assessments = (
                 self._assessed(found.origin, data, folder, name, written_at(found), house)
                 if fault is None

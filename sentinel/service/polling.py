@@ -13,6 +13,7 @@ from sentinel.core.cases.kinds import Trouble
 from sentinel.core.dropped_file import (
     EMPTY_SECONDS,
     FOREIGN_SECONDS,
+    Came,
     DroppedFile,
     FolderRules,
     NotListedError,
@@ -119,13 +120,23 @@ class _Wait(NamedTuple):
     unarchived: str | None
     broken: BaseException | None = None
     unfinished: UnfinishedError | None = None
+    blameless: bool = False
+
+    def shortened(self) -> _Wait:
+        """No longer than a first wait after it failed."""
+        return self._replace(until=self.until - self.seconds + min(self.seconds, FIRST_WAIT_SECONDS))
 
 
 class Retries:
-    """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds."""
+    """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds.
+
+    Files that failed for no fault of theirs, since archive or store took nothing, wait for that alone: one of them is
+    tried at every first wait, and once one goes well all of them are.
+    """
 
     def __init__(self) -> None:
         self._waits: dict[DroppedFile, _Wait] = {}
+        self._asked = 0.0
 
     def add(
         self,
@@ -134,12 +145,18 @@ class Retries:
         unarchived: str | None = None,
         broken: BaseException | None = None,
         unfinished: UnfinishedError | None = None,
+        *,
+        blameless: bool = False,
     ) -> None:
         """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
-        nobody foresaw, `unfinished` what is still to do where everything else is done."""
+        nobody foresaw, `unfinished` what is still to do where everything else is done, `blameless` where archive or
+        store are to blame."""
         before = self._waits.get(found)
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
-        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken or self.broken_by(found), unfinished)
+        broken = broken or self.broken_by(found)
+        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken, unfinished, blameless)
+        if blameless:
+            self._asked = now
 
     def broken_by(self, found: DroppedFile) -> BaseException | None:
         """The fault that nobody foresaw which this file met before."""
@@ -154,11 +171,15 @@ class Retries:
         """Those of the files there whose time has come; files that are gone are forgotten."""
         entries = list(there)
         self._waits = {found: self._waits[found] for found in entries if found in self._waits}
-        return [found for found in entries if found not in self._waits or now >= self._waits[found].until]
+        ready = [found for found in entries if found not in self._waits or now >= self._waits[found].until]
+        if not ready and now >= self._asked + FIRST_WAIT_SECONDS:
+            ready = [found for found in entries if self._waits[found].blameless][:1]
+        return ready
 
     def forget(self, found: DroppedFile) -> None:
-        """It went well."""
+        """It went well, so archive and store take files, and none that waits for them waits longer than at first."""
         self._waits.pop(found, None)
+        self._waits = {held: wait.shortened() if wait.blameless else wait for held, wait in self._waits.items()}
 
     def unfinished(self, found: DroppedFile) -> UnfinishedError | None:
         """What is still to do with this file, where everything else is done."""
@@ -190,12 +211,18 @@ class NotArchivedError(PassingError):
     """The archive did not take a file's bytes; the message is what the system said."""
 
 
-def archived(archive: Archive, data: bytes) -> str:
-    """The bytes' hash; they are in the archive when this returns. Raises NotArchivedError where they cannot be."""
+def archived(archive: Archive, data: bytes, found: DroppedFile, now: datetime, *, events: bool = False) -> str:
+    """The bytes' hash; they are in the archive when this returns, and how they came is noted there.
+
+    Raises NotArchivedError where they cannot be.
+    """
+    name, folder, written = shown(found.name), shown(found.folder), written_at(found)
     try:
-        return archive.keep(data)
+        sha256 = archive.keep(data)
+        archive.note(Came(now, sha256, name, folder, found.origin, written, events))
     except OSError as fault:
         raise NotArchivedError(fault.strerror or str(fault)) from fault
+    return sha256
 
 
 def done(finish: Callable[[], None]) -> None:
@@ -336,7 +363,8 @@ class FolderPolling:
             return False
         except (OSError, PassingError) as fault:
             unarchived = str(fault) if isinstance(fault, NotArchivedError) else None
-            self._retries.add(found, self._clock.elapsed(), unarchived=unarchived)
+            blameless = isinstance(fault, PassingError)
+            self._retries.add(found, self._clock.elapsed(), unarchived=unarchived, blameless=blameless)
             why = "" if unarchived is None else ": the archive did not take it"
             log.warning(f"file postponed{why}", file=found.relative, fault=str(fault))
             return False

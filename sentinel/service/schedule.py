@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Any
 
 from sentinel.application.situations import Hashes
-from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.core.cases.kinds import CaseKind, NoticeKind, Trouble
 from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases
 from sentinel.core.conditions.name import ConditionName
@@ -20,6 +20,7 @@ from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
 from sentinel.service.health import HealthMonitor, ServiceFault
+from sentinel.service.second_voice import Spoken
 from sentinel.service.state_recorder import StateRecorder
 
 PART = "daily"
@@ -100,6 +101,13 @@ def _never_run(reports: Reports) -> list[ConditionName]:
     return [name for name, report in reports.items() if any(reason.code is Code.NEVER_RUN for reason in report.reasons)]
 
 
+def _once_each(found: Iterable[ServiceFault]) -> Collection[ServiceFault]:
+    """One of each subject; that a damaged store refuses as well is not told beside it."""
+    faults = {each.subject: each for each in found}
+    damaged = any(each.trouble is Trouble.STORE_DAMAGED for each in faults.values())
+    return [each for each in faults.values() if not (damaged and each.trouble is Trouble.STORE_REFUSES)]
+
+
 class Schedule:
     """One tick at a time."""
 
@@ -140,17 +148,28 @@ class Schedule:
         known = {**self._reports, **found}
         self._reports = {name: known[name] for name in house.conditions if name in known}
 
-    def health(self, house: HousePolicy, troubles: Iterable[ServiceFault], moments: Mapping[str, datetime]) -> None:
+    def health(
+        self,
+        house: HousePolicy,
+        troubles: Iterable[ServiceFault],
+        moments: Mapping[str, datetime],
+        spoken: Sequence[Spoken] = (),
+    ) -> None:
         """Tells what is wrong with the service itself, and what is over. Raises PassingError.
 
-        `troubles` are what the service knows of that, `moments` when each of its parts last worked.
+        `troubles` are what the service knows of that, `moments` when each of its parts last worked, `spoken` what was
+        told without the store: that becomes a case all the same, whose end is told, but is not told there again.
         """
         now = self._clock.now()
         with self._store.transaction() as session:
             session.service.note_moments(moments)
             dispatcher = self._recorder(session, house).dispatcher
             monitor = HealthMonitor(session, house.notices, house.instruments, dispatcher, now)
-            monitor.update([*troubles, *self._space()])
+            monitor.update(_once_each([*(each.fault for each in spoken), *troubles, *self._space()]))
+            for subject, urls in [(each.fault.subject, each.urls) for each in spoken]:
+                case = session.cases.open().get(subject, {}).get(CaseKind.SERVICE_TROUBLE)
+                if case is not None:
+                    session.outbox.told_elsewhere(case.seq, urls)
 
     def daily(self, house: HousePolicy) -> None:
         """Makes the summary of the day from the states that were derived last. Raises PassingError."""

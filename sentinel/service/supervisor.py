@@ -22,6 +22,8 @@ from sentinel.service.health import ServiceFault, Troubles, archive_refuses, arc
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
+from sentinel.service.second_voice import SecondVoice
+from sentinel.service.storekeeping import StoreKeepingThread
 from sentinel.settings.resolving import Snapshot
 
 log = structlog.get_logger()
@@ -62,6 +64,8 @@ class Runtime:
     """Files of the archive that were not what they are called, and were kept apart."""
     unreached: Mapping[str, str] = field(default_factory=dict)
     """Recipients without a URL, and why."""
+    second_voice: SecondVoice | None = None
+    storekeeping: StoreKeepingThread | None = None
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -91,10 +95,17 @@ class Runtime:
         found += [] if unwatched is None else [ServiceFault(Trouble.NOT_WATCHED, detail=unwatched)]
         return list({fault.subject: fault for fault in reversed(found)}.values())
 
-    def delivery_troubles(self) -> Iterator[ServiceFault]:
-        """Deliveries, and pictures, that broke with a fault that nobody foresaw."""
+    def thread_troubles(self) -> Iterator[ServiceFault]:
+        """Deliveries, and pictures, that broke with a fault that nobody foresaw; what the look after store and archive
+        found."""
         for each in self.deliveries:
             yield from each.troubles()
+        if self.storekeeping is not None:
+            yield from self.storekeeping.troubles()
+
+    def undelivered(self) -> str | None:
+        """What the store said to a delivery that waits for it; None where none does."""
+        return next((said for each in self.deliveries if (said := each.refused()) is not None), None)
 
     def wake(self) -> None:
         """Something may wait to be delivered; a delivery that died is begun anew."""
@@ -114,11 +125,15 @@ class Runtime:
         self.watching.stop()
         if self.heartbeat is not None:
             self.heartbeat.stop()
+        if self.storekeeping is not None:
+            self.storekeeping.stop()
         for delivery in self.deliveries:
             delivery.stop()
         deadline = self.clock.elapsed() + STOP_SECONDS
         for delivery in self.deliveries:
             delivery.join(max(0.0, deadline - self.clock.elapsed()))
+        if self.storekeeping is not None:
+            self.storekeeping.join(max(0.0, deadline - self.clock.elapsed()))
 
 
 class NoWatch:
@@ -140,10 +155,12 @@ class NoWatch:
         """There is no thread."""
 
 
-def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) -> None:
+def go_round(
+    runtime: Runtime, deliverers: Iterable[Deliverer], store: Store, troubles: Iterable[ServiceFault] = ()
+) -> None:
     """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
 
-    A file that is not ready is waited for as long as two quiet periods.
+    `troubles` are known already. A file that is not ready is waited for as long as two quiet periods.
     """
     snapshot, clock = runtime.snapshot, runtime.clock
     fences = Fences(clock)
@@ -159,7 +176,7 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
     moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
-    runtime.schedule.health(snapshot.house, [*runtime.folder_troubles(), *fences.faults()], moments)
+    _tell_health(runtime, [*runtime.folder_troubles(), *troubles, *fences.faults()], moments)
     turned: dict[str, datetime] = {}
     for each in deliverers:
         name = f"delivery {each.recipient}"
@@ -171,6 +188,19 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
         raise fences.first from None
     if fences.store_fault is not None:
         raise PassingError(fences.store_fault)
+
+
+def _tell_health(runtime: Runtime, found: Sequence[ServiceFault], moments: Mapping[str, datetime]) -> None:
+    """What is wrong, by the store, or past it where that does not take it. Raises PassingError."""
+    house, voice = runtime.snapshot.house, runtime.second_voice
+    try:
+        runtime.schedule.health(house, found, moments, voice.spoken() if voice is not None else [])
+    except PassingError as fault:
+        if voice is not None:
+            voice.tell(ServiceFault(Trouble.STORE_REFUSES, detail=str(fault)), house.notices)
+        raise
+    if voice is not None:
+        voice.settled(())
 
 
 def _catch_up_some(runtime: Runtime) -> None:
@@ -318,7 +348,7 @@ class Supervisor:
             moments["intake"] = self._clock.now()
         fences.went(Part.DELIVERY, lambda: moments.update(runtime.moments()), what="moments")
         found = self._found(runtime)
-        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
+        told = self._tell(runtime, found, moments)
         if told and fences.store_fault is None:
             self._troubles.store_fault = None
         if (
@@ -330,12 +360,25 @@ class Supervisor:
         if fences.store_fault is None:
             self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
 
+    def _tell(self, runtime: Runtime, found: list[ServiceFault], moments: Mapping[str, datetime]) -> bool:
+        """Tells what is wrong; by the second voice where the store takes nothing. Whether the store took it."""
+        fences, house, voice = self._fences, runtime.snapshot.house, runtime.second_voice
+        spoken = voice.spoken() if voice is not None else []
+        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments, spoken))
+        if voice is not None:
+            refused = runtime.undelivered() if told else fences.store_fault
+            if refused is not None:
+                voice.refused(ServiceFault(Trouble.STORE_REFUSES, detail=refused), house.notices)
+            elif told:
+                voice.settled(each.subject for each in found)
+        return told
+
     def _found(self, runtime: Runtime) -> list[ServiceFault]:
         """Everything that is wrong now, as far as it can be found out."""
         fences = self._fences
         self._troubles.folders = fences.run(Part.INTAKE, runtime.folder_troubles, otherwise=(), what="folders")
         found = list(self._troubles.found())
-        fences.went(Part.DELIVERY, lambda: found.extend(runtime.delivery_troubles()), what="troubles")
+        fences.went(Part.DELIVERY, lambda: found.extend(runtime.thread_troubles()), what="troubles")
         return [*found, *fences.faults()]
 
     def _tell_manager(self, call: Callable[[], None]) -> None:

@@ -154,6 +154,8 @@ PATHS: tuple[tuple[str, ...], ...] = (
     ("recipients", "*", "url_file"),
     ("heartbeat", "url_file"),
     ("notices", "templates"),
+    ("notices", "noted_in"),
+    ("store", "backups", "folder"),
 )
 
 

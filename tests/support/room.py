@@ -139,8 +139,9 @@ class Room:
         return _files_below(self.aside)
 
     def archived(self) -> list[str]:
-        """The files of the archive, without its mark."""
-        return [path for path in _files_below(self.archive) if path != MARK]
+        """What came, without the archive's mark and the notes on that."""
+        own = (MARK, "came/", "stores.json")
+        return [place for place in _files_below(self.archive) if not place.startswith(own)]
 
 
 def _files_below(folder: Path) -> list[str]:
@@ -162,7 +163,7 @@ class Staff:
 
     def __post_init__(self) -> None:
         if not self.room.store.exists():
-            self.room.store.write_bytes(_new_store())
+            self.room.store.write_bytes(new_store())
         self.store = Store(self.room.store, SITE)
         self.restart()
 
@@ -211,7 +212,7 @@ class Staff:
 
 
 @cache
-def _new_store() -> bytes:
+def new_store() -> bytes:
     """A store without records, as it is first made."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "store.sqlite"

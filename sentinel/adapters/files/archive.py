@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import json
 import os
 import re
 import secrets
+import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from dataclasses import asdict
+from datetime import UTC, datetime
 from pathlib import Path
 
 import structlog
 
 from sentinel.adapters.files import handles
+from sentinel.core.dropped_file import Came
 
 log = structlog.get_logger()
 
@@ -42,6 +47,31 @@ def write_durably(path: Path, data: bytes, mode: int = PRIVATE) -> None:
         handles.write(folder, path.name, data, mode)
 
 
+CAME = "came"
+"""The sub-folder of the notes of what came, a file a month, a line a file; nothing in it is ever changed."""
+MOST_REMEMBERED = 10_000
+
+
+def _line(came: Came) -> bytes:
+    times = {"at": came.at.isoformat(), "written_at": came.written_at.isoformat()}
+    return json.dumps({**asdict(came), **times}).encode() + b"\n"
+
+
+def _came(line: bytes) -> Came | None:
+    """What a line says; None for half a one, and for what another program wrote."""
+    try:
+        told = json.loads(line)
+        at, written_at = datetime.fromisoformat(told["at"]), datetime.fromisoformat(told["written_at"])
+        texts = {name: str(told[name]) for name in ("sha256", "name", "folder", "origin")}
+        return Came(at=at, written_at=written_at, events=bool(told["events"]), **texts)
+    except (LookupError, TypeError, ValueError, RecursionError):
+        return None
+
+
+def _is_hash(name: str) -> bool:
+    return len(name) == 64 and set(name) <= set("0123456789abcdef")
+
+
 class Archive:
     """A folder of files named by their content, spread over 256 sub-folders.
 
@@ -53,6 +83,7 @@ class Archive:
         self._folder = folder
         self._mark = mark
         self._known: tuple[int, int] | None = None
+        self._noted: set[tuple[str, str]] = set()
 
     def keep(self, data: bytes) -> str:
         """The bytes' hash; they are on the disk, and were read back from it, when this returns.
@@ -65,6 +96,89 @@ class Archive:
                 handles.write(folder, name, data, PRIVATE, read_back=True)
         return name
 
+    def note(self, came: Came) -> None:
+        """Writes down how a file came, durably, and beside the bytes: so a store that is lost can be read again from
+        here. One that is tried again and again is noted once. Raises OSError."""
+        mark = (came.sha256, came.origin)
+        if mark in self._noted:
+            return
+        name = f"{came.at.astimezone(UTC):%Y-%m}.jsonl"
+        with self._opened() as archive, handles.shelf(archive, CAME) as folder:
+            handle = os.open(
+                name, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW, PRIVATE, dir_fd=folder
+            )
+            with os.fdopen(handle, "r+b") as file:
+                size = file.seek(0, os.SEEK_END)
+                torn = size > 0 and os.pread(file.fileno(), 1, size - 1) != b"\n"  # a power cut left half a line
+                file.write(b"\n" * torn + _line(came))
+                file.flush()
+                os.fsync(file.fileno())
+            if not size:
+                os.fsync(folder)
+        if len(self._noted) > MOST_REMEMBERED:
+            self._noted.clear()
+        self._noted.add(mark)
+
+    def came(self) -> list[Came]:
+        """Every file that was noted, once each, in the order in which they came first. Raises OSError."""
+        found: dict[tuple[str, str], Came] = {}
+        for line in self._notes():
+            if (came := _came(line)) is not None:
+                found.setdefault((came.sha256, came.origin), came)
+        return list(found.values())
+
+    def _notes(self) -> Iterator[bytes]:
+        with (
+            suppress(FileNotFoundError),
+            handles.opened(self._folder) as archive,
+            handles.entered(archive, [CAME]) as folder,
+        ):
+            for name in handles.names_in(folder):
+                if name.endswith(".jsonl"):
+                    yield from handles.read_in(folder, name, sys.maxsize).splitlines()
+
+    def names(self, after: str = "") -> Iterator[str]:
+        """The hashes of everything in it behind this one, in their order. Raises OSError."""
+        with handles.opened(self._folder) as archive:
+            for shelf in filter(_is_shelf, handles.names_in(archive)):
+                if shelf >= after[:2]:
+                    with handles.entered(archive, [shelf]) as folder:
+                        yield from (name for name in handles.names_in(folder) if _is_hash(name) and name > after)
+
+    def size(self, name: str) -> int | None:
+        """How many bytes stand under this hash; None where there is no such file. Raises OSError."""
+        try:
+            with handles.opened(self._folder) as archive, handles.entered(archive, [name[:2]]) as folder:
+                found = handles.look(folder, name)
+        except FileNotFoundError:
+            return None
+        return None if found is None else found.st_size
+
+    def holds(self, name: str) -> bool:
+        """Whether what stands under this hash is what it says, read whole. Raises OSError where it cannot be read."""
+        with (
+            handles.opened(self._folder) as archive,
+            handles.entered(archive, [name[:2]]) as folder,
+            handles.file_in(folder, name) as file,
+        ):
+            return handles.hash_of(file) == name
+
+    def is_there(self) -> bool:
+        """Whether this is the archive, and not what is left where it was mounted: a disk that is away is no damage."""
+        try:
+            noted = self._mark_noted()
+            with handles.opened(self._folder) as archive:
+                if noted is not None:
+                    return _mark_in(archive) == noted
+                return any(_is_shelf(name) for name in handles.names_in(archive))
+        except OSError:
+            return False
+
+    def temporaries(self) -> Iterator[Path]:
+        """Files that were begun and may have been broken off."""
+        yield from self._folder.glob(".*.tmp")
+        yield from self._folder.glob("*/.*.tmp")
+
     def fetch(self, name: str) -> bytes:
         """The bytes of this hash. Raises OSError where they are not there, or no longer the same."""
         try:
@@ -75,7 +189,7 @@ class Archive:
             ):
                 data = file.read()
         except FileNotFoundError:
-            if not self._is_there():  # a mount point without its disk: what is gone may be back
+            if not self.is_there():  # a mount point without its disk: what is gone may be back
                 raise OSError(errno.ENODEV, "the archive is empty, or its disk is not mounted") from None
             raise
         if hashlib.sha256(data).hexdigest() != name:
@@ -93,7 +207,7 @@ class Archive:
     @contextmanager
     def _opened(self) -> Iterator[int]:
         """The archive, to be written to, made where none was used before. Raises OSError where it is another one."""
-        noted = self._noted()
+        noted = self._mark_noted()
         try:
             opening = handles.opened(self._folder, make=noted is None)
             with opening as archive:
@@ -126,7 +240,7 @@ class Archive:
             f"Where a new archive is meant, remove {self._mark}",
         )
 
-    def _noted(self) -> str | None:
+    def _mark_noted(self) -> str | None:
         """The mark of the archive that was used before. Raises OSError where that cannot be told."""
         if self._mark is None:
             return None
@@ -134,17 +248,6 @@ class Archive:
             return _first_line(handles.read_at(self._mark, LONGEST_MARK))
         except FileNotFoundError:
             return None
-
-    def _is_there(self) -> bool:
-        """Whether this is the archive, and not what is left where it was mounted."""
-        try:
-            noted = self._noted()
-            with handles.opened(self._folder) as archive:
-                if noted is not None:
-                    return _mark_in(archive) == noted
-                return any(_is_shelf(name) for name in handles.names_in(archive))
-        except OSError:
-            return False
 
     def _is_sound(self, archive: int, folder: int, name: str) -> bool:
         """Whether what stands there is what it is called, which its size alone does not tell.

@@ -5,7 +5,7 @@ One case at most is open for a subject and kind. Notices are posted, taken in tu
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
 from typing import Any
@@ -274,6 +274,13 @@ class WriteOutbox(ReadOutbox, WriteRecords):
         for row in rows:
             self._records.change("outbox", row.seq, **again)
         return list(dict.fromkeys(row.key for row in rows))
+
+    def told_elsewhere(self, case: int, urls: Mapping[tuple[str, int], datetime]) -> None:
+        """What waits of this case for these URLs is known there, since it was told past the outbox at those times."""
+        for row in self._rows.rows("waiting_of_case", case=case):
+            at = urls.get((row.recipient, row.url_no))
+            if at is not None:
+                self._finish(row.seq, "sent", at, "told without the store", row.key)
 
     def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int:
         """Notices for recipients that the settings no longer name are given up; returns how many."""

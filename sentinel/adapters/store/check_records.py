@@ -302,6 +302,13 @@ class ReadFiles(ReadRecords):
         rows = self._rows.rows("unscored_files", not_under=self._refused_under(settings_fingerprint))
         return [(row.seq, _unscored(row)) for row in rows]
 
+    def named(self) -> dict[str, list[str]]:
+        """Every file of the archive that a record names, with these records."""
+        found: dict[str, list[str]] = {}
+        for row in self._rows.rows("named_files"):
+            found.setdefault(row.sha256, []).append(f"{row.kind} {row.seq}")
+        return found
+
     def left(self) -> set[str]:
         """The origins of all files that were taken and stayed."""
         return {row.origin for row in self._rows.rows("left_files")}

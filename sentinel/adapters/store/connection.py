@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, Protocol, TypeVar
 from urllib.parse import quote
 
-from sentinel.errors import PassingError, StoreError
+from sentinel.errors import PassingError, StoreDamagedError, StoreError
 
 SCHEMA_VERSION = "0007"
 """The newest revision under migrations/versions."""
@@ -72,13 +72,20 @@ def schema_version(connection: sqlite3.Connection) -> str | None:
     return None if found is None else str(found[0])
 
 
+def is_damage(fault: sqlite3.Error) -> bool:
+    """Whether the bytes of the file are to blame."""
+    code = getattr(fault, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
 @contextmanager
 def opening(path: Path) -> Iterator[None]:
     """Whatever is in the way of opening it is a StoreError."""
     try:
         yield
     except sqlite3.Error as fault:
-        raise StoreError(f"expected a store that can be opened at {path}, got: {fault}") from fault
+        kind = StoreDamagedError if is_damage(fault) else StoreError
+        raise kind(f"expected a store that can be opened at {path}, got: {fault}") from fault
     except OSError as fault:
         raise StoreError(f"expected a store that can be opened at {path}, got: {fault.strerror}") from fault
 

@@ -18,13 +18,16 @@ from sqlalchemy import (
     FromClause,
     Integer,
     Select,
+    Table,
     and_,
     bindparam,
     case,
     exists,
     func,
+    literal,
     or_,
     select,
+    union_all,
 )
 
 from sentinel.adapters.store.connection import Asked
@@ -390,6 +393,36 @@ def unscored_places() -> Statement:
     )
 
 
+def named_files() -> Statement:
+    """Every record that names a file of the archive."""
+    source = event.c.source
+    named: tuple[tuple[str, Table, ColumnElement[Any]], ...] = (
+        ("check", check, check.c.sha256),
+        ("file", unscored_file, unscored_file.c.sha256),
+        ("target", target_version, target_version.c.sha256),
+        ("event", event, func.substr(source, 1, func.instr(source, ":") - 1)),
+    )
+    each = union_all(
+        *(
+            select(literal(kind).label("kind"), table.c.seq, sha256.label("sha256")).where(
+                _mine(table), sha256.is_not(None)
+            )
+            for kind, table, sha256 in named
+        )
+    ).subquery()
+    return select(each.c.kind, each.c.seq, each.c.sha256).order_by(each.c.kind, each.c.seq)
+
+
+def newest_told() -> Statement:
+    """The newest record of what people told by commands, which no file of the archive holds."""
+    tables = (target_version, target_retirement, incident_silence, check_counter_entry)
+    each = union_all(
+        *(select(table.c.seq).where(_mine(table)) for table in tables),
+        select(event.c.seq).where(_mine(event), event.c.source.is_(None)),
+    ).subquery()
+    return select(func.max(each.c.seq).label("seq"))
+
+
 def left_files(given: Given) -> Statement:
     wanted = _if_given(given, origin=_same(left_file.c.origin))
     return select(left_file.c.origin).where(_mine(left_file), *wanted)
@@ -461,6 +494,20 @@ def reached() -> Statement:
             _mine(incident_notice),
             incident_notice.c.incident_seq == bindparam("case"),
             outbox.c.status.in_((*LIVE, "sent")),
+        )
+        .order_by(outbox.c.seq)
+    )
+
+
+def waiting_of_case() -> Statement:
+    """What is about a case and on no way yet."""
+    return (
+        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no)
+        .select_from(TOLD)
+        .where(
+            _mine(incident_notice),
+            incident_notice.c.incident_seq == bindparam("case"),
+            outbox.c.status.in_(("waiting", "held")),
         )
         .order_by(outbox.c.seq)
     )

@@ -249,6 +249,12 @@ class Trouble(StrEnum):
 
     DROP_FOLDER_MISSING = "drop-folder-missing"
     STORE_REFUSES = "store-refuses"
+    STORE_UNOPENED = "store-unopened"
+    STORE_DAMAGED = "store-damaged"
+    STORE_LOST = "store-lost"
+    STORE_RESTORED = "store-restored"
+    BACKUP_FAILS = "backup-fails"
+    ARCHIVE_DAMAGED = "archive-damaged"
     ARCHIVE_REFUSES = "archive-refuses"
     ARCHIVE_REPLACED = "archive-replaced"
     PUT_ASIDE_REFUSES = "put-aside-refuses"
@@ -280,6 +286,7 @@ class Part(StrEnum):
     DELIVERY = "delivery"
     PICTURES = "pictures"
     HEARTBEAT = "heartbeat"
+    STOREKEEPING = "storekeeping"
     LOOP = "loop"
 
 

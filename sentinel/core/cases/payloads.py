@@ -296,13 +296,17 @@ class ArrivalsAgain(Payload):
 
 @dataclass(frozen=True, kw_only=True)
 class TroubleCase(Payload):
-    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty."""
+    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty.
+
+    `unrecorded_since` is when the store began to take nothing, where people are told without it.
+    """
 
     told_by: ClassVar[str] = "trouble"
 
     trouble: str
     about: str
     detail: str
+    unrecorded_since: datetime | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -369,11 +373,13 @@ class FilesTogether(KeptFacts):
 class SummaryPayload(Payload):
     """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age.
 
-    Of files that came together the first notices alone, and what they have in common.
+    Of files that came together the first notices alone, and what they have in common. After the store was `restored`,
+    what waited then, or came up anew.
     """
 
     notices: tuple[Any, ...]
     files: FilesTogether | None = field(default=None, metadata=ABSENT)
+    restored: TroubleCase | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sentinel.core.cases.kinds import NoticeKind, Part, Trouble
 from sentinel.core.cases.payloads import ArrivalsCase, CertificateCase, TroubleCase
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, Value, msg
-from sentinel.render.notices.document import Draft, SectionRole, bullets, paragraph, steps
+from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.writer import (
     ADMIN,
     GO_ON,
@@ -81,15 +81,75 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         (
             msg("Make room on its disk, or mend its permissions."),
             msg("Files stay in the drop folder until then; nothing is lost."),
+            msg("Where it is said to be malformed, or no database: stop the service and run `sentinel store restore`."),
+        ),
+    ),
+    Trouble.STORE_UNOPENED: TroubleWords(
+        msg("the store cannot be opened"),
+        msg("The service could not begin its work: {detail}."),
+        msg("It is tried again every few seconds, and told again once a day at most."),
+        (
+            msg("See whether its disk is mounted, has room, and may be written by the service."),
+            msg("Files stay in the drop folder until then; nothing is lost."),
+        ),
+    ),
+    Trouble.STORE_DAMAGED: TroubleWords(
+        msg("the store is damaged"),
+        msg("The store was found to be damaged: {detail}."),
+        msg("Disks and cables fail, and a copy of the file taken while the service runs may be torn."),
+        (
+            msg("Look at the disk first: it may damage the restored store as well."),
+            msg("Stop the service, run `sentinel store restore`, and start it again."),
+            msg("It takes the newest good backup, reads again what came since, and keeps the damaged file."),
+        ),
+    ),
+    Trouble.STORE_LOST: TroubleWords(
+        msg("the store is missing"),
+        msg("There is no store where the settings look for it, though there was one: {detail}."),
+        msg("An empty one in its place would forget every check, so the service waits instead."),
+        (
+            msg("See whether its disk is mounted, and whether `path` of `[store]` in the settings is right."),
+            msg(
+                "Where it is gone: `sentinel store restore` takes the newest good backup, reads again what came since."
+            ),
+            msg("To begin without the old records on purpose: `sentinel store begin`."),
+        ),
+    ),
+    Trouble.STORE_RESTORED: TroubleWords(
+        msg("the store was restored"),
+        msg("The store was restored from its backup of {about}. {detail}"),
+        msg("Whatever waited, or came up while it was read again, is told in one notice; some of it may be known."),
+        (
+            msg("See `sentinel cases` for what is open, and close what is settled."),
+            msg("Tell again what people told by commands since the backup: events, targets, acknowledgements."),
+        ),
+    ),
+    Trouble.BACKUP_FAILS: TroubleWords(
+        msg("the store is not backed up"),
+        msg("No good backup of the store could be made in {about}: {detail}."),
+        msg("The backups made before are kept. It is tried again every hour."),
+        (
+            msg("Make room on its disk, or mend its permissions; `[store]` `backups` names another folder."),
+            msg("Where the store itself is said to be damaged: stop the service and run `sentinel store restore`."),
+        ),
+    ),
+    Trouble.ARCHIVE_DAMAGED: TroubleWords(
+        msg("files of the archive are damaged or missing"),
+        msg("Files in the archive {about} are no longer what was kept, or are gone: {detail}."),
+        msg("Records and verdicts stand; what these files hold cannot be scored again."),
+        (
+            msg("Look at the disk of the archive."),
+            msg("`sentinel store verify` names each file with the checks it concerns."),
+            msg("Drop the same file again, or put it back from a copy: it is taken for what it was by its content."),
         ),
     ),
     Trouble.ARCHIVE_REFUSES: TroubleWords(
         msg("the archive takes no files"),
         msg("The archive {about} does not take a file that came: {detail}."),
-        msg("No file is judged before its bytes are in the archive. It is tried again, more rarely each time."),
+        msg("No file is judged before its bytes are in the archive. It is tried again a few times a minute."),
         (
             msg("Make room on its disk, or mend its permissions."),
-            msg("Files stay in the drop folder until then, and are taken by themselves within a quarter of an hour."),
+            msg("Files stay in the drop folder until then, and are taken by themselves within a minute."),
         ),
     ),
     Trouble.ARCHIVE_REPLACED: TroubleWords(
@@ -217,6 +277,7 @@ PARTS: Mapping[Part, Message] = {
     Part.DELIVERY: msg("delivering notices"),
     Part.PICTURES: msg("drawing pictures"),
     Part.HEARTBEAT: msg("giving a sign of life"),
+    Part.STOREKEEPING: msg("looking after store and archive"),
     Part.LOOP: msg("going round"),
 }
 if unnamed := set(Part) - PARTS.keys():
@@ -239,6 +300,16 @@ def _about(told: TroubleCase) -> Text:
     return OF.format(what=PARTS[part], about=piece) if piece else PARTS[part]
 
 
+def restored_sections(told: TroubleCase) -> list[Section[Text]]:
+    """That the store was restored, what that means for a notice, and what to do."""
+    words = TROUBLES[Trouble.STORE_RESTORED]
+    return [
+        paragraph(SectionRole.WHAT, words.what.format(about=told.about, detail=told.detail)),
+        paragraph(SectionRole.WHAT, words.why),
+        steps(SectionRole.STEPS, STEPS, words.steps),
+    ]
+
+
 class ServiceTrouble(NoticeWriter[TroubleCase]):
     """Trouble of the sentinel itself."""
 
@@ -247,6 +318,10 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
 
     TITLE = msg("Sentinel in trouble: {what}")
     BACKGROUND = msg("Background")
+    UNRECORDED = msg(
+        "Since {time} no check, no event and no state has been recorded, and no other notice goes out. This one comes "
+        "without the store, to the same people, and again once a day at most while it lasts; its end is told, too."
+    )
 
     def write(self, told: TroubleCase, context: NoticeContext) -> Draft:
         words = TROUBLES[Trouble(told.trouble)]
@@ -256,10 +331,17 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
                 who(ADMIN),
                 production(UNWATCHED),
                 paragraph(SectionRole.WHAT, words.what.format(about=_about(told), detail=_detail(told, context))),
+                *self._unrecorded(told, context),
                 paragraph(SectionRole.WHY, _why(words, told, context), self.BACKGROUND),
                 steps(SectionRole.STEPS, STEPS, words.steps),
             ],
         )
+
+    def _unrecorded(self, told: TroubleCase, context: NoticeContext) -> list[Section[Text]]:
+        if told.unrecorded_since is None:
+            return []
+        since = context.local(told.unrecorded_since)
+        return [paragraph(SectionRole.WHAT, self.UNRECORDED.format(time=since))]
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import ZONE
@@ -267,6 +349,20 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
         known = (
             (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
             (Trouble.STORE_REFUSES, "", "database or disk is full"),
+            (
+                Trouble.STORE_UNOPENED,
+                "",
+                "expected a store that can be opened at /srv/store.sqlite, got: disk I/O error",
+            ),
+            (Trouble.STORE_DAMAGED, "", "row 17 missing from index check_by_rules"),
+            (Trouble.STORE_LOST, "", "the archive has files, the store does not exist"),
+            (
+                Trouble.STORE_RESTORED,
+                "2026-07-06 03:00 UTC",
+                "12 files that came since were read again, 0 could not be.",
+            ),
+            (Trouble.BACKUP_FAILS, "/srv/backups", "No space left on device"),
+            (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "2 files, of checks 12, 15"),
             (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
             (Trouble.ARCHIVE_REPLACED, "/srv/archive", "3fa9c1.7be0"),
             (Trouble.PUT_ASIDE_REFUSES, "/srv/aside", "Read-only file system"),
@@ -281,10 +377,12 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.SERVICE_STOPPED, "", "exit-code, exited 2"),
             (Trouble.PART_FAILING, "intake", "RecursionError: maximum recursion depth exceeded"),
         )
-        return {
+        facts: dict[str, Facts] = {
             trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
             for trouble, about, detail in known
         }
+        told = {**facts[Trouble.STORE_REFUSES.value], "unrecorded_since": "2026-07-06T08:30:00+00:00"}
+        return {**facts, "told without the store": told}
 
 
 def _why(words: TroubleWords, told: TroubleCase, context: NoticeContext) -> Text:

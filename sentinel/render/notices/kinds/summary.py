@@ -12,7 +12,12 @@ from sentinel.render.notices.document import Draft, Section, SectionRole, bullet
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
 from sentinel.render.notices.kinds.rules import RulesChanged
-from sentinel.render.notices.kinds.service import CertificateExpired, NothingArrived, ServiceTrouble
+from sentinel.render.notices.kinds.service import (
+    CertificateExpired,
+    NothingArrived,
+    ServiceTrouble,
+    restored_sections,
+)
 from sentinel.render.notices.kinds.verdicts import (
     CheckFailed,
     ConfirmFailure,
@@ -69,6 +74,8 @@ class Summary(NoticeWriter[SummaryPayload]):
     LINE = msg("{title} (sentinel notify show {key})")
     EMPTY = msg("Nothing is due, nothing is open, nothing waits.")
 
+    RESTORED = msg("Store restored: {count} notices in one")
+
     FILES = msg("{count} files not scored")
     EVENTS = msg("{count} files of events not taken")
     CAME_TOGETHER = msg("What they have in common")
@@ -97,7 +104,11 @@ class Summary(NoticeWriter[SummaryPayload]):
         held = self._held(composed, context)
         may = production(held[0].lines[0] if held else self.SEE_EACH)
         sections = [who(ANYBODY), may, bullets(SectionRole.WHAT, self.HEADING, lines)]
-        return Draft(self.TITLE.format(count=len(lines)), sections, bool(held), faults)
+        title = self.TITLE
+        if told.restored is not None:
+            *restored, advice = restored_sections(told.restored)
+            title, sections = self.RESTORED, [who(ANYBODY), may, *restored, sections[-1], advice]
+        return Draft(title.format(count=len(lines)), sections, bool(held), faults)
 
     def _of_files(self, files: FilesTogether) -> Draft:
         of_events = files.kind == NoticeKind.EVENTS_REFUSED.value
@@ -144,6 +155,11 @@ class Summary(NoticeWriter[SummaryPayload]):
         return {
             "a summary": {"notices": told, **ZONE},
             "an empty summary": {"notices": [], **ZONE},
+            "what waited when the store was restored": {
+                "notices": told[:2],
+                "restored": {"trouble": "store-restored", "about": "2026-07-06 03:00 UTC", "detail": "12 files."},
+                **ZONE,
+            },
             "files that came together": {"notices": told[9:10], "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
             "files of events that came together": {
                 "notices": [],
