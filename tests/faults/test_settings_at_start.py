@@ -56,7 +56,7 @@ def test_that_the_watch_stopped_is_told_without_settings_or_store(
     for name, value in (("SERVICE_RESULT", "exit-code"), ("EXIT_CODE", "exited"), ("EXIT_STATUS", "5")):
         monkeypatch.setenv(f"MONITOR_{name}", value)
     for _ in range(2):
-        assert sentinel("--config", room.config, "notify", "stopped", COLOUR_TEAM_URL=webhook.url().code == 0
+        assert sentinel("--config", room.config, "notify", "stopped", COLOUR_TEAM_URL=webhook.url()).code == 0
     (post,) = webhook.posts
     assert post["title"] == "Sentinel in trouble: the watch has stopped"
     assert "(exit-code, exited 5)" in post["message"]
