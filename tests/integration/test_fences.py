@@ -176,7 +176,6 @@ PLACES = {
     "watching.missing": "watching",
     "watching.refresh": "watching",
     "schedule.states": "states",
-    "schedule._hashes.hash_of": "states",
     "schedule.daily": "daily",
     "forecaster.refresh": "forecasts",
     "catching_up.step": "rules",
