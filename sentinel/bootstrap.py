@@ -243,8 +243,11 @@ class Composition:
             workplace = backups.workplace(source)
             clock, archive = ReplayClock(self.clock), Archive(own.folders.archive, _archive_mark(own))
             found, told = ReadAgain(0, ()), 0
-            with closing(Store(workplace, own.site.name)) as store:
-                runtime = Assembly(store, clock).runtime(self.snapshot, addressees)
+            with (
+                closing(Store(workplace, own.site.name)) as store,
+                closing(Assembly(store, workplace, clock)) as assembly,
+            ):
+                runtime = assembly.runtime(self.snapshot, addressees)
                 if reads:
                     found = read_again(runtime, archive, store, clock, None if source is None else source.at)
                 if not anew or found.read:
@@ -285,8 +288,8 @@ class Composition:
         """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError.
 
         One that `stays` is not held up by a refused settings file: it begins with those that were in force last. People
-        are told that the store cannot be opened; where a restart would not know that, and tell them again, it waits here
-        for the store instead.
+        are told that the store cannot be opened; where a restart would not know that, and tell them again, it waits
+        here for the store instead.
         """
         settings = CheckedSettings(self.config, self.clock)
         first, kept = settings.start() if stays else (settings.load(), None)
@@ -436,8 +439,10 @@ class Service:
     """The store with its lock, and the workers around it."""
 
     def __init__(self, settings: CheckedSettings, first: Snapshot, clock: Clock, kept: KeptStart | None = None) -> None:
-        """Begins under settings that were loaded, or with those that were `kept`. Raises SecondInstanceError, StoreError,
-        OSError."""
+        """Begins under settings that were loaded, or with those that were `kept`.
+
+        Raises SecondInstanceError, StoreError, OSError.
+        """
         from sentinel.adapters.process import InstanceLock
         from sentinel.adapters.store.store import Store
         from sentinel.service.supervisor import FileEvents

@@ -125,6 +125,11 @@ class Intake:
         The drop folder is not touched.
         """
         data = self._archive.fetch(came.sha256)
+        work = f"came:{came.sha256}"
+        try:
+            assessments = self._assessed(work, data, came.folder, came.name, came.written_at, house)
+        except Unscored as refusal:
+            assessments = [Assessment(unscored(refusal.reason))]
         arrival = Arrival(
             sha256=came.sha256,
             file_name=came.name,
@@ -133,7 +138,7 @@ class Intake:
             origin=came.origin,
             aside_name=shortened(came.name),
             left=house.folders.stays,
-            assessments=self._assessed(data, came.folder, came.name, came.written_at, house),
+            assessments=assessments,
         )
         self._committer.commit(arrival, house)
 

@@ -118,7 +118,9 @@ def begin(config: Path, log: Path, place: Place | None, passes: int = 1, later_d
         notifier.AppriseNotifier = Receiver  # type: ignore[attr-defined]
         if place is not None:
             die_at(place, passes)
-        service = Service(CheckedSettings(config), LaterClock(later_days))
+        clock = LaterClock(later_days)
+        settings = CheckedSettings(config, clock)
+        service = Service(settings, settings.load(), clock)
         if later_days:
             service.run_once()
         else:

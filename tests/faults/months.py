@@ -30,6 +30,7 @@ from sentinel.service.supervisor import go_round
 from tests.faults.table import record
 from tests.support import cgats
 from tests.support.clock import FakeClock
+from tests.support.reading import ReaderHere
 from tests.support.room import COLOUR_TEAM, SITE, Room
 
 CONDITIONS = ("north/satin-240", "north/matte-190", "south/satin-240")
@@ -111,7 +112,7 @@ class Years:
         self.room, self.clock, self.post = Room(folder / "room"), FakeClock(), Post()
         snapshot = self.room.snapshot()
         self.store = Store(self.room.store, SITE)
-        assembly = Assembly(self.store, self.clock, notifier=self.post)
+        assembly = Assembly(self.store, self.room.store, self.clock, notifier=self.post, reader=ReaderHere())
         self._runtime = assembly.runtime(snapshot, [COLOUR_TEAM])
         self._deliverers = assembly.deliverers(snapshot, [COLOUR_TEAM])
         self.dropped = 0

@@ -21,6 +21,7 @@ from sentinel.service.supervisor import go_round
 from tests.faults.receivers import KEY, NAMED
 from tests.support import cgats
 from tests.support.clock import FakeClock
+from tests.support.reading import ReaderHere
 from tests.support.room import SITE, Room, rows
 
 MAIL, CHAT = "colour-team", "night-desk"
@@ -60,7 +61,7 @@ class Outage:
         self.store = Store(self.room.store, SITE)
         told = [Addressee(name, tuple(NoticeKind), ("json://never.example",)) for name in (MAIL, CHAT)]
         snapshot = self.room.configure(extra=f"[notices]\ngive_up_hours = {give_up_hours}\n")
-        assembly = Assembly(self.store, self.clock, notifier=self.inboxes)
+        assembly = Assembly(self.store, self.room.store, self.clock, notifier=self.inboxes, reader=ReaderHere())
         self._runtime = assembly.runtime(snapshot, told)
         self._deliverers = assembly.deliverers(snapshot, told)
         self._hours = hours_a_round

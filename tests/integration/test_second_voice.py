@@ -25,6 +25,7 @@ from tests.support import cgats
 from tests.support.clock import FakeClock
 from tests.support.command import sentinel
 from tests.support.fakes import FakeNotifier
+from tests.support.reading import ReaderHere
 from tests.support.room import COLOUR_TEAM, SITE, Room, Staff, new_store
 from tests.support.servers import Webhook
 
@@ -52,12 +53,15 @@ class Day:
     def __init__(self, room: Room, clock: FakeClock) -> None:
         self.room, self.clock = room, clock
         self.store, self.notifier = FailingStore(room.store, SITE), FakeNotifier()
-        self.assembly = Assembly(self.store, clock, notifier=self.notifier)
+        self.assembly = Assembly(self.store, room.store, clock, notifier=self.notifier, reader=ReaderHere())
         self.snapshot = room.snapshot()
         self.hints = FileEvents()
         self.turns = 0
         self.lives = 0
         self.begin()
+
+    def keep(self, snapshot: Snapshot) -> None:
+        """Nothing is kept."""
 
     def begin(self) -> None:
         """As after a restart."""
@@ -263,7 +267,7 @@ def test_where_nothing_can_be_noted_the_service_waits_for_its_store_in_place(
             room.store.write_bytes(new_store())
 
     monkeypatch.setattr("sentinel.bootstrap.time.sleep", sleep)
-    service = Composition(room.config).service(waits=True)
+    service = Composition(room.config).service(stays=True)
     service.run_once()
     server.stop()
     assert len(waited) == 3

@@ -38,6 +38,12 @@ def opened(folder: Path, within: Sequence[Path] = (), *, make: bool = False) -> 
         os.close(handle)
 
 
+def sync(folder: Path) -> None:
+    """Makes a new, renamed or removed entry of a folder of the settings last. Raises OSError."""
+    with opened(folder) as handle:
+        os.fsync(handle)
+
+
 @contextmanager
 def entered(folder: int, names: Iterable[str]) -> Iterator[int]:
     """A handle on a folder below another, through folders alone. Raises OSError."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from sentinel.adapters.files.archive import make_folder, sync_folder
+from sentinel.adapters.files import handles
 from sentinel.adapters.store.connection import (
     SCHEMA_VERSION,
     connected,
@@ -116,13 +116,13 @@ class Backups:
         """
         temporary = self.folder / f".{secrets.token_hex(8)}.tmp"
         try:
-            make_folder(self.folder)
+            self.folder.mkdir(parents=True, exist_ok=True)
             _room_for(self.store, self.folder)
             _copied(self.store, temporary, stopping)
             if (found := damage(temporary, whole=whole)) is not None:
                 raise StoreDamagedError(found)
             temporary.replace(self.folder / f"{self.store.stem}-{now.astimezone(UTC):{STAMP}}{self.store.suffix}")
-            sync_folder(self.folder)
+            handles.sync(self.folder)
             self._let_go()
         except OSError as fault:
             raise BackupError(fault.strerror or str(fault)) from fault
@@ -168,7 +168,7 @@ class Backups:
         """A copy of a backup beside the store, or nothing yet, on which a store is put together. Raises StoreError."""
         place = self.store.with_name(f"{self.store.name}.restoring")
         with opening(place):
-            make_folder(place.parent)
+            place.parent.mkdir(parents=True, exist_ok=True)
             for ending in (*BESIDE, ".reserve"):
                 place.with_name(place.name + ending).unlink(missing_ok=True)
             if source is not None:
@@ -190,10 +190,10 @@ class Backups:
                 if path.exists():
                     path.rename(former.with_name(former.name + ending))
                     moved = former
-            sync_folder(self.store.parent)
+            handles.sync(self.store.parent)
             workplace.rename(self.store)
             workplace.with_name(f"{workplace.name}.reserve").unlink(missing_ok=True)
-            sync_folder(self.store.parent)
+            handles.sync(self.store.parent)
         return moved
 
 
