@@ -15,12 +15,8 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
-import structlog
-
 from sentinel.adapters.files import handles
 from sentinel.core.dropped_file import Came
-
-log = structlog.get_logger()
 
 PRIVATE = 0o640
 PUBLIC = 0o666
@@ -266,7 +262,6 @@ class Archive:
         with handles.shelf(archive, DAMAGED) as damaged:
             os.rename(name, f"{name}.{secrets.token_hex(4)}", src_dir_fd=folder, dst_dir_fd=damaged)
             os.fsync(damaged)
-        log.error("damaged file of the archive replaced, and kept beside", name=name, folder=DAMAGED)
         return False
 
 

@@ -61,7 +61,7 @@ def connected_to_read(path: Path) -> sqlite3.Connection:
 
 def connected_to_write(path: Path) -> sqlite3.Connection:
     """A connection whose transactions outlive a power cut; the file is made where there is none."""
-    return connected(path, "rwc", f"journal_mode = {journal_mode()}", "synchronous = FULL")
+    return connected(path, "rwc", f"journal_mode = {journal_mode()}", "synchronous = EXTRA")
 
 
 def schema_version(connection: sqlite3.Connection) -> str | None:

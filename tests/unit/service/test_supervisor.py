@@ -101,7 +101,13 @@ class Play:
     def clock_jumped(self, jump: timedelta) -> None:
         self.note(f"jumped {jump.total_seconds():g}")
 
-    def health(self, _house: HousePolicy, troubles: Iterable[ServiceFault], _moments: Mapping[str, datetime]) -> None:
+    def health(
+        self,
+        _house: HousePolicy,
+        troubles: Iterable[ServiceFault],
+        _moments: Mapping[str, datetime],
+        _spoken: Iterable[object] = (),
+    ) -> None:
         self.told.append([(each.trouble.value, each.about or each.detail) for each in troubles])
         self.note("tick")
 

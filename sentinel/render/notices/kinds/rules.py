@@ -49,7 +49,9 @@ class RulesChanged(NoticeWriter[RulesCase]):
     )
     REFUSED = msg("Last checks that cannot be scored again; each keeps its verdict on record")
     REFUSED_LINE = msg("{place}, check {check} of {time}")
-    MEASURE = msg("Why a check is not taken any more: sentinel rescore --check {check}. Then measure a new chart.")
+    MEASURE = msg(
+        "Why a check is not taken any more: sentinel rescore --check {check}. The next reading is judged in the new way."
+    )
     HEADING = msg("Limits that the last check would not meet")
     LINE = msg("{place}, check {check} of {time}: {figures}")
     SURE = msg(
