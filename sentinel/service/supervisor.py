@@ -363,14 +363,19 @@ class Supervisor:
     def _tell(self, runtime: Runtime, found: list[ServiceFault], moments: Mapping[str, datetime]) -> bool:
         """Tells what is wrong; by the second voice where the store takes nothing. Whether the store took it."""
         fences, house, voice = self._fences, runtime.snapshot.house, runtime.second_voice
-        spoken = voice.spoken() if voice is not None else []
+        if voice is None:
+            return fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
+        spoken = fences.run(Part.HEALTH, voice.spoken, otherwise=[], what="spoken")
         told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments, spoken))
-        if voice is not None:
+
+        def speak() -> None:
             refused = runtime.undelivered() if told else fences.store_fault
             if refused is not None:
                 voice.refused(ServiceFault(Trouble.STORE_REFUSES, detail=refused), house.notices)
             elif told:
                 voice.settled(each.subject for each in found)
+
+        fences.went(Part.HEALTH, speak, what="second voice")
         return told
 
     def _found(self, runtime: Runtime) -> list[ServiceFault]:

@@ -58,6 +58,9 @@ class Worked:
     def troubles(self) -> Sequence[ServiceFault]:
         return list(self.deliverer.troubles())
 
+    def refused(self) -> str | None:
+        return None
+
     def stop(self) -> None:
         """Nothing to end."""
 

@@ -8,7 +8,6 @@ import json
 import os
 import re
 import secrets
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
@@ -131,7 +130,8 @@ class Archive:
         ):
             for name in handles.names_in(folder):
                 if name.endswith(".jsonl"):
-                    yield from handles.read_in(folder, name, sys.maxsize).splitlines()
+                    with handles.file_in(folder, name) as file:
+                        yield from file
 
     def names(self, after: str = "") -> Iterator[str]:
         """The hashes of everything in it behind this one, in their order. Raises OSError."""

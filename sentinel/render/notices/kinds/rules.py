@@ -50,7 +50,8 @@ class RulesChanged(NoticeWriter[RulesCase]):
     REFUSED = msg("Last checks that cannot be scored again; each keeps its verdict on record")
     REFUSED_LINE = msg("{place}, check {check} of {time}")
     MEASURE = msg(
-        "Why a check is not taken any more: sentinel rescore --check {check}. The next reading is judged in the new way."
+        "Why a check is not taken any more: sentinel rescore --check {check}. The next reading is judged in the new "
+        "way."
     )
     HEADING = msg("Limits that the last check would not meet")
     LINE = msg("{place}, check {check} of {time}: {figures}")
