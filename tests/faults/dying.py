@@ -41,8 +41,10 @@ DROP, ARCHIVE, STORE = (
 
 PLACES: Mapping[str, Place] = {
     "before the archive": Place(f"{ARCHIVE}:Archive.keep"),
-    "archive: written, under no name": Place("pathlib:Path.replace"),
-    "archive: named, folder not synced": Place(f"{ARCHIVE}:sync_folder"),
+    "archive: nothing written": Place("sentinel.adapters.files.handles:write"),
+    "archive: written": Place("sentinel.adapters.files.handles:write", after=True),
+    "how it came is noted": Place(f"{ARCHIVE}:Archive.note", after=True),
+    "in the journal of attempts": Place("sentinel.adapters.files.attempts:AttemptsFile.append", after=True),
     "archived, not committed": Place(f"{ARCHIVE}:Archive.keep", after=True),
     "within the transaction": Place(f"{STORE}.store:RecordWriter.add", after=True),
     "committed, not taken away": Place(f"{DROP}:DropFolders.remove"),

@@ -60,7 +60,10 @@ class Outage:
         self.inboxes = Inboxes(self.clock)
         self.store = Store(self.room.store, SITE)
         told = [Addressee(name, tuple(NoticeKind), ("json://never.example",)) for name in (MAIL, CHAT)]
-        snapshot = self.room.configure(extra=f"[notices]\ngive_up_hours = {give_up_hours}\n")
+        snapshot = self.room.configure(
+            extra=f"[notices]\ngive_up_hours = {give_up_hours}\n"
+            f"retry_seconds = {3600 * hours_a_round}\nretry_ceiling_seconds = {3600 * hours_a_round}\n"
+        )
         assembly = Assembly(self.store, self.room.store, self.clock, notifier=self.inboxes, reader=ReaderHere())
         self._runtime = assembly.runtime(snapshot, told)
         self._deliverers = assembly.deliverers(snapshot, told)

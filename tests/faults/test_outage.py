@@ -36,7 +36,6 @@ def test_what_still_matters_is_told_once_in_few_messages(outage: Outage) -> None
         assert sum(at < outage.back_at + timedelta(days=2) for at, _, _ in letters) <= 10
 
 
-@pytest.mark.xfail(reason="notices that are too few for one summary go out in the order in which they were posted")
 def test_the_most_pressing_is_told_first(outage: Outage) -> None:
     for letters in outage.inboxes.letters.values():
         assert letters[0][1].startswith("URGENT - Check failed")

@@ -16,6 +16,13 @@ def told(webhook: Webhook, text: str) -> Callable[[], bool]:
     return lambda: any(text in str(post["title"]) for post in webhook.posts)
 
 
+@pytest.fixture(autouse=True)
+def _soon_over(room: Room) -> None:
+    text = room.config.read_text()
+    assert "[notices]\n" in text
+    room.config.write_text(text.replace("[notices]\n", "[notices]\ncalm_minutes = 0.02\n"))
+
+
 def test_it_starts_on_the_last_good_settings_tells_it_and_takes_new_ones(room: Room, webhook: Webhook) -> None:
     with running(room, webhook.url()) as first:
         assert first.stop() == 0

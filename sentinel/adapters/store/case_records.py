@@ -196,7 +196,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
                 self._records.change("outbox", left, status="waiting", summary_seq=None)
 
     def next_for(self, recipient: str, now: datetime) -> Waiting | None:
-        """The recipient's oldest notice that may be tried now."""
+        """The recipient's notice that may be tried now: an urgent one before others, then the oldest."""
         first = self._first_in_turn(recipient, now)
         if first is None:
             return None

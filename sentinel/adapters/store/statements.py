@@ -595,10 +595,12 @@ def given_up(given: Given) -> Statement:
 
 
 def waiting_in_order(given: Given) -> Statement:
-    """With `now` what may be tried then, as it was posted; without, all in the order in which it may be tried."""
+    """With `now` what may be tried then, the most pressing first and as it was posted; without, all in the order in
+    which it may be tried."""
     if "now" in given:
         ready = outbox.c.next_try_at <= bindparam("now")
-        return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting(), ready).order_by(outbox.c.seq)
+        pressing = case((outbox.c.severity == Severity.URGENT.value, 0), else_=1)
+        return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting(), ready).order_by(pressing, outbox.c.seq)
     return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting()).order_by(outbox.c.next_try_at, outbox.c.seq)
 
 
