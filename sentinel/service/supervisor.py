@@ -22,7 +22,7 @@ from sentinel.service.health import ServiceFault, Troubles, archive_refuses, arc
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
-from sentinel.service.second_voice import SecondVoice
+from sentinel.service.second_voice import SecondVoice, Spoken
 from sentinel.service.storekeeping import StoreKeepingThread
 from sentinel.settings.resolving import Snapshot
 
@@ -365,7 +365,8 @@ class Supervisor:
         fences, house, voice = self._fences, runtime.snapshot.house, runtime.second_voice
         if voice is None:
             return fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
-        spoken = fences.run(Part.HEALTH, voice.spoken, otherwise=[], what="spoken")
+        nothing: list[Spoken] = []
+        spoken = fences.run(Part.HEALTH, voice.spoken, otherwise=nothing, what="spoken")
         told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments, spoken))
 
         def speak() -> None:

@@ -51,7 +51,7 @@ from sentinel.adapters.store.schema import (
     target_version,
     unscored_file,
 )
-from sentinel.core.cases.kinds import CaseStep
+from sentinel.core.cases.kinds import CaseStep, Severity
 from sentinel.core.verdict import Verdict
 
 Given = Collection[str]
