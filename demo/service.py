@@ -23,6 +23,8 @@ class Service:
 
     def __init__(self, settings: Path, log: Path) -> None:
         self._command = [str(SENTINEL), "--config", str(settings)]
+        places = {name: str(settings.parent / name.lower()) for name in ("STATE_DIRECTORY", "CACHE_DIRECTORY")}
+        self._environment = ENVIRONMENT | places
         self._log = log
         self._process: subprocess.Popen[bytes] | None = None
 
@@ -36,7 +38,7 @@ class Service:
         with self._log.open("ab") as log:
             # a session of its own: Ctrl-C at the terminal is for the demo, which then stops the service itself
             self._process = subprocess.Popen(
-                [*self._command, "run"], stderr=log, start_new_session=True, env=ENVIRONMENT
+                [*self._command, "run"], stderr=log, start_new_session=True, env=self._environment
             )
 
     def must_run(self) -> None:
@@ -61,7 +63,7 @@ class Service:
     def asked(self, *arguments: str) -> str:
         """What another command prints. Raises NotAsExpectedError where it does not end well."""
         done = subprocess.run(
-            [*self._command, *arguments], capture_output=True, text=True, check=False, env=ENVIRONMENT
+            [*self._command, *arguments], capture_output=True, text=True, check=False, env=self._environment
         )
         if done.returncode != 0:
             raise NotAsExpectedError(

@@ -6,27 +6,35 @@ the settings. Nothing heavy is loaded before it is needed: what is imported in a
 
 from __future__ import annotations
 
+import hashlib
 import os
 import signal
+import sys
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
-from dataclasses import replace
-from datetime import timedelta
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sentinel.errors import AdminError
+from sentinel.errors import AdminError, PassingError, SecondInstanceError, StoreDamagedError, StoreError, StoreLostError
 
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
+    from sentinel.adapters.files.told import ToldLast
     from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.reading.pool import ReadingRoom
     from sentinel.adapters.recipients import Addressee
+    from sentinel.adapters.store.backups import Backups
+    from sentinel.adapters.store.belonging import Belonging
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
+    from sentinel.application.verifying import Verified
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.cases.standing import Turn
     from sentinel.core.conditions.checks import DriftReading
@@ -34,12 +42,16 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.policy import HousePolicy
     from sentinel.core.scoring.target_versions import TargetVersion
-    from sentinel.ports import Clock, Heartbeat, Notifier, SettingsFile
+    from sentinel.ports import Clock, Heartbeat, Notifier, Reader
     from sentinel.render.localizer import CldrLocalizer
     from sentinel.service.deliver import Deliverer, RetryPolicy
     from sentinel.service.event_pipeline import EventIntake
+    from sentinel.service.health import ServiceFault
     from sentinel.service.pipeline import Intake
-    from sentinel.service.supervisor import FileEvents, Runtime
+    from sentinel.service.restoring import ReadAgain
+    from sentinel.service.second_voice import SecondVoice
+    from sentinel.service.storekeeping import StoreKeeping
+    from sentinel.service.supervisor import FileEvents, KeptStart, Runtime
     from sentinel.settings.models import Settings
     from sentinel.settings.notices import NoticesTable
     from sentinel.settings.resolving import Snapshot
@@ -87,11 +99,28 @@ class Composition:
 
     @contextmanager
     def writing(self) -> Iterator[Store]:
-        """The store for a moment, made where there is none. Raises StoreError."""
+        """The store for a moment, made where there never was one. Raises StoreError."""
         from sentinel.adapters.store.store import Store
 
+        self.belonging.examine(self._signs)
         with closing(Store(self.settings.store.path, self.settings.site.name)) as store:
+            self.belonging.settle()
             yield store
+
+    @cached_property
+    def belonging(self) -> Belonging:
+        """Whether the store is the one that belongs here."""
+        return belonging_of(self.settings)
+
+    @cached_property
+    def _signs(self) -> Sequence[str]:
+        """Of a store, as they are before this command keeps anything."""
+        return self.belonging.signs()
+
+    @cached_property
+    def backups(self) -> Backups:
+        """The copies of the store."""
+        return backups_of(self.settings)
 
     @property
     def has_store(self) -> bool:
@@ -103,7 +132,8 @@ class Composition:
         """Every file that was read, and the kept targets."""
         from sentinel.adapters.files.archive import Archive
 
-        return Archive(self.settings.folders.archive)
+        _ = self._signs
+        return Archive(self.settings.folders.archive, _archive_mark(self.settings))
 
     @cached_property
     def files(self) -> NamedFiles:
@@ -148,11 +178,37 @@ class Composition:
             heartbeat_url(self.settings.heartbeat_place, os.environ)
         except RecipientError as fault:
             faults.append(str(fault))
+        return faults + [each.fault for each in addressees_of(self.snapshot) if each.fault is not None]
+
+    @cached_property
+    def told_stopped(self) -> ToldLast:
+        """When the recipients were told that the service has stopped."""
+        from sentinel.adapters.files.kept_settings import state_folder
+        from sentinel.adapters.files.told import ToldLast
+
+        folder = state_folder(os.environ)
+        return ToldLast(None if folder is None else folder / "told-stopped.json")
+
+    def last_good(self) -> Composition:
+        """This room by its settings, or where these are refused by those last in force. Raises SettingsError."""
+        from sentinel.adapters.files.kept_settings import KeptSettings, state_folder
+        from sentinel.settings.loading import SettingsError, loaded
+        from sentinel.settings.resolving import Snapshot
+
         try:
-            _, notifier = _reached(self.settings, self.settings.known_recipients)
-        except RecipientError as fault:
-            return [*faults, *str(fault).splitlines()]
-        return faults + notifier.unusable()
+            return Composition(self.config, self.clock, self.snapshot)
+        except SettingsError:
+            kept = KeptSettings(state_folder(os.environ), self.config).last()
+            if kept is None:
+                raise
+            return Composition(self.config, self.clock, Snapshot(loaded(self.config, kept.data)))
+
+    def reachable(self) -> tuple[Sequence[Addressee], Notifier]:
+        """The recipients that have their URLs, and what sends to them."""
+        from sentinel.adapters.notifier import AppriseNotifier
+
+        found = [each for each in addressees_of(self.snapshot) if each.fault is None]
+        return found, AppriseNotifier(found, self.settings.notices.timeout_seconds)
 
     def template_faults(self) -> list[str]:
         """What is wrong with the templates of notices."""
@@ -169,13 +225,86 @@ class Composition:
         run = ForecastRun(self.house, self.targets)
         return run.forecasts(list(self.house.conditions), readings, events)
 
+    def put_together(self, named: Path | None = None, *, anew: bool = False, reads: bool = True) -> PutTogether:
+        """A store in the place of the one there is, or was: from the newest good backup, the `named` one, or `anew`.
+
+        Files that came since are read again from the archive, unless it `reads` none. What was there is kept.
+        Raises SecondInstanceError, StoreError, OSError.
+        """
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.adapters.process import InstanceLock
+        from sentinel.adapters.store.store import Store
+        from sentinel.service.restoring import ReadAgain, ReplayClock, read_again, tell_together
+
+        own, backups, now = self.settings, self.backups, self.clock.now()
+        addressees = addressees_of(self.snapshot)
+        lock = InstanceLock(own.store.path)
+        try:
+            source = None if anew else backups.chosen(named)
+            workplace = backups.workplace(source)
+            clock, archive = ReplayClock(self.clock), Archive(own.folders.archive, _archive_mark(own))
+            found, told = ReadAgain(0, ()), 0
+            with (
+                closing(Store(workplace, own.site.name)) as store,
+                closing(Assembly(store, workplace, clock)) as assembly,
+            ):
+                runtime = assembly.runtime(self.snapshot, addressees)
+                if reads:
+                    found = read_again(runtime, archive, store, clock, None if source is None else source.at)
+                if not anew or found.read:
+                    told = tell_together(runtime, store, clock, None if source is None else source.at, found)
+            former = backups.put_in_place(workplace, now)
+            if anew:
+                self.belonging.forget()
+            self.belonging.settle()
+        finally:
+            lock.release()
+        return PutTogether(
+            None if source is None else source.path, None if source is None else source.at, former, found, told
+        )
+
+    def usable(self) -> str | None:
+        """What is good about the store there is; None where there is none, or none of this site that can be read."""
+        from sentinel.adapters.store.backups import fault
+
+        if not self.has_store or fault(self.settings.store.path) is not None:
+            return None
+        try:
+            self.belonging.examine(())
+        except StoreError:
+            return None
+        return "its records can be read"
+
+    def verified(self) -> Verified:
+        """Store and archive looked through from end to end. Raises StoreError."""
+        from sentinel.application.verifying import verified
+
+        return verified(self.backups, self.archive, self.records)
+
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""
         return Composition(config, self.clock)
 
-    def service(self) -> Service:
-        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError."""
-        return Service(CheckedSettings(self.config), self.clock)
+    def service(self, *, stays: bool = False) -> Service:
+        """The service on this room's store. Raises AdminError, SecondInstanceError, StoreError, OSError.
+
+        One that `stays` is not held up by a refused settings file: it begins with those that were in force last. People
+        are told that the store cannot be opened; where a restart would not know that, and tell them again, it waits
+        here for the store instead.
+        """
+        settings = CheckedSettings(self.config, self.clock)
+        first, kept = settings.start() if stays else (settings.load(), None)
+        voice = second_voice(first, addressees_of(first), self.clock)
+        while True:
+            try:
+                return Service(settings, first, self.clock, kept)
+            except SecondInstanceError:
+                raise
+            except (StoreError, OSError) as fault:
+                voice.tell(_unopened(fault), first.house.notices)
+                if voice.remembers or not stays:
+                    raise
+                _wait_for_store(fault)
 
 
 def snapshot_at(config: Path) -> Snapshot:
@@ -195,40 +324,108 @@ def _system_clock() -> Clock:
 class CheckedSettings:
     """Settings that are refused also where a recipient's URL cannot be had or the store would have to move."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, clock: Clock) -> None:
+        from sentinel.adapters.files.kept_settings import KeptSettings, state_folder
         from sentinel.adapters.files.stamps import SettingsOnDisk
 
+        self._path = path
+        self._clock = clock
         self._file = SettingsOnDisk(path, snapshot_at)
-        self._kept: tuple[Path, str] | None = None
+        self._last_good = KeptSettings(state_folder(os.environ), path)
+        self._place: tuple[Path, str] | None = None
+        self._now: Snapshot | None = None
+        self._unreached: frozenset[str] = frozenset()
+        """Recipients whose URLs could not be had at the start: what is in force goes on without them."""
 
     def changed(self) -> bool:
-        """Whether the file is another one than at the last load, however that ended."""
-        return self._file.changed()
+        """Whether the file is another one than at the last load, however that ended, or a URL is there that was not."""
+        return self._file.changed() or self._mended()
+
+    def _mended(self) -> bool:
+        now = self._now
+        return now is not None and bool(self._unreached) and bool(self._unreached - _unreached(now).keys())
 
     def load(self) -> Snapshot:
         """The settings as they are now. Raises AdminError naming what is wrong with them."""
-        from sentinel.adapters.recipients import heartbeat_url
+        return self._taken(self._file.load())
 
-        snapshot = self._file.load()
+    def start(self) -> tuple[Snapshot, KeptStart | None]:
+        """The settings to start on: those of the file, or where it is refused those that were in force last.
+
+        A recipient without a URL does not hold the start up where another has one, or where the settings were in force
+        before. Raises AdminError.
+        """
+        from sentinel.service.supervisor import KeptStart
+        from sentinel.settings.loading import SettingsError, loaded
+        from sentinel.settings.resolving import Snapshot
+
+        kept = self._last_good.last()
+        try:
+            snapshot = self._file.load()
+        except SettingsError as fault:
+            if kept is None:
+                raise
+            try:
+                snapshot = Snapshot(loaded(self._path, kept.data))
+            except SettingsError as second:
+                raise AdminError(f"{fault}\nthose in force since {kept.since} are refused too:\n{second}") from None
+            return self._taken(snapshot, without=_unreached(snapshot)), KeptStart(str(fault), kept.since)
+        without = _unreached(snapshot)
+        alone = without.keys() >= snapshot.loaded.settings.recipients.keys()
+        if alone and (kept is None or kept.data != snapshot.loaded.data):
+            without = {}
+        return self._taken(snapshot, without=without), None
+
+    def keep(self, snapshot: Snapshot) -> None:
+        """Keeps a copy for a start at which the file is broken; where that fails the log says so."""
+        import structlog
+
+        try:
+            self._last_good.keep(snapshot.loaded.data, self._clock.now())
+        except OSError as fault:
+            structlog.get_logger().warning("no copy of the settings is kept", fault=str(fault))
+
+    def _taken(self, snapshot: Snapshot, without: Mapping[str, str] | None = None) -> Snapshot:
         settings = snapshot.loaded.settings
-        addressees_of(snapshot)
-        heartbeat_url(settings.heartbeat_place, os.environ)
+        borne = self._unreached if without is None else without.keys()
+        unreached = _unreached(snapshot)
+        if faults := [fault for name, fault in unreached.items() if name not in borne]:
+            raise AdminError("\n".join(faults))
         place = (settings.store.path, settings.site.name)
-        if self._kept not in (None, place):
+        if self._place not in (None, place):
             raise AdminError("expected the store and the site's name to stay, got others: restart the service for that")
-        self._kept = place
+        self._place, self._unreached, self._now = place, frozenset(unreached), snapshot
         return snapshot
 
 
+HEARTBEAT = "heartbeat"
+
+
+def _unreached(snapshot: Snapshot) -> dict[str, str]:
+    """Recipients, and the heartbeat, whose URLs cannot be had or used, with why; never the URL."""
+    from sentinel.adapters.recipients import RecipientError, heartbeat_url
+
+    found = {each.name: each.fault for each in addressees_of(snapshot) if each.fault is not None}
+    try:
+        heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
+    except RecipientError as fault:
+        found[HEARTBEAT] = str(fault)
+    return found
+
+
 def addressees_of(snapshot: Snapshot) -> list[Addressee]:
-    """The recipients with their URLs. Raises RecipientError naming each that cannot be told."""
-    from sentinel.adapters.recipients import RecipientError
+    """The recipients, with their URLs or with why these cannot be had or used."""
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.adapters.recipients import NO_URL, known
 
     settings = snapshot.loaded.settings
-    found, notifier = _reached(settings, settings.known_recipients)
-    if unusable := notifier.unusable():
-        raise RecipientError("\n".join(unusable))
-    return found
+    found = known(settings.known_recipients, os.environ)
+    notifier = AppriseNotifier([each for each in found if each.fault is None], settings.notices.timeout_seconds)
+    unusable = notifier.unusable()
+    return [
+        replace(each, secret_urls=NO_URL, fault="; ".join(unusable[each.name])) if each.name in unusable else each
+        for each in found
+    ]
 
 
 def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[list[Addressee], AppriseNotifier]:
@@ -242,20 +439,30 @@ def _reached(settings: Settings, recipients: Mapping[str, Recipient]) -> tuple[l
 class Service:
     """The store with its lock, and the workers around it."""
 
-    def __init__(self, settings: SettingsFile, clock: Clock) -> None:
-        """Raises AdminError for the settings, SecondInstanceError, StoreError, OSError."""
+    def __init__(self, settings: CheckedSettings, first: Snapshot, clock: Clock, kept: KeptStart | None = None) -> None:
+        """Begins under settings that were loaded, or with those that were `kept`.
+
+        Raises SecondInstanceError, StoreError, OSError.
+        """
         from sentinel.adapters.process import InstanceLock
         from sentinel.adapters.store.store import Store
         from sentinel.service.supervisor import FileEvents
 
         self._settings = settings
-        self._first = settings.load()
+        self._first, self._kept = first, kept
         self._clock = clock
         self._file_events: FileEvents = FileEvents()
         own = self._first.loaded.settings
         self._lock = InstanceLock(own.store.path)
-        self._store = Store(own.store.path, own.site.name)
-        self._assembly = Assembly(self._store, clock)
+        try:
+            belonging = belonging_of(own)
+            belonging.examine(belonging.signs())
+            self._store = Store(own.store.path, own.site.name)
+            belonging.settle()
+        except BaseException:
+            self._lock.release()
+            raise
+        self._assembly = Assembly(self._store, own.store.path, clock)
 
     def run(self) -> None:
         """Works until SIGTERM or SIGINT; SIGHUP loads the settings again."""
@@ -268,7 +475,7 @@ class Service:
         if self._first.loaded.settings.recipients:
             make_ready()
         manager = Supervision(os.environ)
-        Supervisor(self._settings, self._running, self._file_events, self._clock, manager).run(self._first)
+        Supervisor(self._settings, self._running, self._file_events, self._clock, manager).run(self._first, self._kept)
         self._close()
 
     def run_once(self) -> None:
@@ -277,13 +484,23 @@ class Service:
 
         addressees = addressees_of(self._first)
         runtime = self._assembly.runtime(self._first, addressees)
-        go_round(runtime, self._assembly.deliverers(self._first, addressees), self._store)
+        deliverers = self._assembly.deliverers(self._first, addressees)
+        go_round(runtime, deliverers, self._store, self._kept_in_order())
         self._close()
 
+    def _kept_in_order(self) -> Sequence[ServiceFault]:
+        """Looks after store and archive once; what is wrong with them."""
+        keeping = self._assembly.storekeeping(self._first)
+        with suppress(OSError, PassingError):  # what does not answer is told by the round
+            keeping.step()
+        return list(keeping.troubles())
+
     def _running(self, snapshot: Snapshot) -> Runtime:
-        return self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
+        running = self._assembly.running(snapshot, addressees_of(snapshot), self._file_events.put)
+        return replace(running, unreached=_unreached(snapshot))
 
     def _close(self) -> None:
+        self._assembly.close()
         self._store.close()
         self._lock.release()
 
@@ -291,25 +508,34 @@ class Service:
 class Assembly:
     """Puts the workers together over one store, under one snapshot of the settings after the other.
 
-    `drops` makes the folders that files are taken from, `notifier` sends in place of the one that knows every service.
+    The store is at `place`, with the journal of attempts beside it. `drops` makes the folders that files are taken
+    from, `notifier` sends in place of the one that knows every service, `reader` understands files in place of
+    processes.
     """
 
     def __init__(
         self,
         store: Store,
+        place: Path,
         clock: Clock,
         *,
-        drops: Callable[[Sequence[Path], Path, Sequence[str]], DropFolders] | None = None,
+        drops: Callable[[Sequence[Path], Path, Sequence[str], Sequence[Path]], DropFolders] | None = None,
         notifier: Notifier | None = None,
+        reader: Reader | None = None,
     ) -> None:
+        from sentinel.adapters.files.attempts import AttemptsFile
         from sentinel.adapters.files.drop_folder import DropFolders
         from sentinel.adapters.files.stamps import TargetHashes
+        from sentinel.service.attempts import Attempts
 
+        self._attempts = Attempts(AttemptsFile(place.with_name(f"{place.name}.attempts")))
+        self._own_reader = reader
+        self._readers: ReadingRoom | None = None
         self._store = store
         self._clock = clock
         self._drops = drops or DropFolders
         self._notifier = notifier
-        self._hashes = TargetHashes()
+        self.hashes = TargetHashes()
 
     def runtime(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> Runtime:
         """Everything but what has a thread of its own."""
@@ -319,18 +545,22 @@ class Assembly:
         from sentinel.service.schedule import Schedule
         from sentinel.service.supervisor import NoWatch, Runtime
 
-        archive = Archive(snapshot.loaded.settings.folders.archive)
-        targets = self._targets(archive)
+        own = snapshot.loaded.settings
+        archive = Archive(own.folders.archive, _archive_mark(own))
+        reader = self._own_reader or self._reading_room(snapshot)
+        targets = self._targets(archive, reader)
         return Runtime(
             snapshot=snapshot,
-            intake=self._intake(snapshot, addressees, archive, targets),
-            schedule=Schedule(self._store, self._clock, addressees, self._hashes),
+            intake=self._intake(snapshot, addressees, archive, targets, reader),
+            schedule=Schedule(self._store, self._clock, addressees, self.hashes),
             watching=NoWatch(),
             deliveries=(),
             clock=self._clock,
-            event_intake=self._event_intake(snapshot, addressees, archive),
-            forecaster=Forecaster(self._store, targets, self._clock, addressees, self._hashes),
-            catching_up=CatchingUp(self._store, archive, self._clock, addressees),
+            event_intake=self._event_intake(snapshot, addressees, archive, reader),
+            forecaster=Forecaster(self._store, targets, self._clock, addressees, self.hashes),
+            catching_up=CatchingUp(self._store, archive, self._clock, addressees, reader, self._attempts),
+            damaged=archive.damaged,
+            second_voice=second_voice(snapshot, addressees, self._clock, self._notifier),
         )
 
     def running(
@@ -339,14 +569,43 @@ class Assembly:
         """The same with the threads that watch, deliver, and give a sign of life; what was seen is hinted."""
         from sentinel.adapters.files.watching import FolderWatch
         from sentinel.service.deliver import DeliveryThread
+        from sentinel.service.storekeeping import StoreKeepingThread
 
         folders = snapshot.loaded.settings.folders
-        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore)
+        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
         return replace(
             self.runtime(snapshot, addressees),
             watching=FolderWatch(watched, folders.watch, hint),
             deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
+            storekeeping=StoreKeepingThread(self.storekeeping(snapshot), self._clock),
+        )
+
+    def storekeeping(self, snapshot: Snapshot) -> StoreKeeping:
+        """What looks after store and archive."""
+        from sentinel.adapters.files.archive import Archive
+        from sentinel.adapters.files.notes import NoteFile
+        from sentinel.adapters.store.backups import tidied
+        from sentinel.service.storekeeping import KeepingRules, StoreKeeping
+
+        settings = snapshot.loaded.settings
+        archive = Archive(settings.folders.archive, _archive_mark(settings))
+        hours = settings.store.backups.every_hours
+        rules = KeepingRules(
+            every=timedelta(hours=hours) if hours else None,
+            backups=str(settings.store.backups_folder),
+            archive=str(settings.folders.archive),
+            zone=settings.site.zone,
+        )
+        aside = settings.folders.put_aside
+        return StoreKeeping(
+            backups_of(settings),
+            archive,
+            self._store,
+            NoteFile(settings.store.path.with_name(f"{settings.store.path.name}.kept.json")),
+            self._clock,
+            rules,
+            lambda now: tidied(archive.temporaries(), now) + tidied(aside.glob(".*.tmp"), now),
         )
 
     def deliverers(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> list[Deliverer]:
@@ -357,7 +616,8 @@ class Assembly:
         from sentinel.service.deliver import Deliverer
 
         settings = snapshot.loaded.settings
-        notifier = self._notifier or AppriseNotifier(addressees, settings.notices.timeout_seconds)
+        reached = [each for each in addressees if each.fault is None]
+        notifier = self._notifier or AppriseNotifier(reached, settings.notices.timeout_seconds)
         policy, own = _retry_policy(settings.notices), templates(settings.notices.templates)
         return [
             Deliverer(
@@ -369,21 +629,43 @@ class Assembly:
                 Letters(own, localizer(*settings.wording(each.name)), _reader(snapshot, each.name)),
                 snapshot.house.notices.subscriber(each.name, each.kinds).quiet,
             )
-            for each in addressees
+            for each in reached
         ]
 
-    def _targets(self, archive: Archive) -> TargetShelf:
+    def close(self) -> None:
+        """Ends the readers."""
+        if self._readers is not None:
+            self._readers.close()
+            self._readers = None
+
+    def _reading_room(self, snapshot: Snapshot) -> ReadingRoom:
+        """The same under settings that do not change it; its processes begin when the first file comes."""
+        from sentinel.adapters.reading.pool import ReadingLimits, ReadingRoom
+
+        own = snapshot.loaded.settings.reader
+        limits = ReadingLimits(own.processes, own.memory_mb, own.seconds)
+        if self._readers is None or self._readers.limits != limits:
+            self.close()
+            self._readers = ReadingRoom(limits)
+        return self._readers
+
+    def _targets(self, archive: Archive, reader: Reader) -> TargetShelf:
         """One for all who ask: a target is understood once."""
         from sentinel.adapters.files.targets import KeptTargets, TargetShelf
 
-        return TargetShelf(archive, KeptTargets(self._versions, archive))
+        return TargetShelf(archive, KeptTargets(self._versions, archive), reader.measurements)
 
     def _versions(self, name: str) -> Sequence[TargetVersion]:
         with self._store.transaction() as session:
             return session.targets.versions(name)
 
     def _intake(
-        self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive, targets: TargetShelf
+        self,
+        snapshot: Snapshot,
+        addressees: Sequence[Addressee],
+        archive: Archive,
+        targets: TargetShelf,
+        reader: Reader,
     ) -> Intake:
         from sentinel.adapters.catalogues import localizer
         from sentinel.service.commit import Committer
@@ -391,25 +673,31 @@ class Assembly:
 
         folders = snapshot.loaded.settings.folders
         return Intake(
-            drop=self._drops(folders.drop, folders.put_aside, folders.ignore),
+            drop=self._drops(folders.drop, folders.put_aside, folders.ignore, _events_folder(snapshot)),
             archive=archive,
             store=self._store,
             targets=targets,
             clock=self._clock,
-            committer=Committer(self._store, self._clock, addressees, self._hashes),
+            committer=Committer(self._store, self._clock, addressees, self.hashes),
+            reader=reader,
+            attempts=self._attempts,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
 
-    def _event_intake(self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive) -> EventIntake:
+    def _event_intake(
+        self, snapshot: Snapshot, addressees: Sequence[Addressee], archive: Archive, reader: Reader
+    ) -> EventIntake:
         from sentinel.adapters.catalogues import localizer
         from sentinel.service.event_pipeline import EventIntake
 
         folders = snapshot.loaded.settings.folders
         return EventIntake(
-            drop=self._drops(_events_folder(snapshot), folders.put_aside, folders.ignore),
+            drop=self._drops(_events_folder(snapshot), folders.put_aside, folders.ignore, folders.drop),
             archive=archive,
             store=self._store,
             clock=self._clock,
+            reader=reader,
+            attempts=self._attempts,
             addressees=addressees,
             localizer=localizer(*snapshot.loaded.settings.wording()),
         )
@@ -423,17 +711,115 @@ def _reader(snapshot: Snapshot, recipient: str) -> Turn | None:
     return next((turn for turn in Turn if roles == {turn.value}), None)
 
 
+@dataclass(frozen=True, slots=True)
+class PutTogether:
+    """A store that was put together: from which backup, of when; where the former one is kept; which files were read
+    again; how many notices became one for each recipient's URL."""
+
+    source: Path | None
+    source_at: datetime | None
+    former: Path | None
+    files: ReadAgain
+    told_together: int
+
+
+def backups_of(settings: Settings) -> Backups:
+    """The copies of the store."""
+    from sentinel.adapters.store.backups import Backups
+
+    own = settings.store
+    return Backups(own.path, own.backups_folder, own.backups.daily, own.backups.weekly)
+
+
+def belonging_of(settings: Settings) -> Belonging:
+    """Whether the store is the one that belongs here."""
+    from sentinel.adapters.store.belonging import Belonging
+
+    own = settings.store
+    return Belonging(own.path, settings.site.name, settings.folders.archive, own.backups_folder)
+
+
+def second_voice(
+    snapshot: Snapshot, addressees: Sequence[Addressee], clock: Clock, notifier: Notifier | None = None
+) -> SecondVoice:
+    """What tells people while the store takes nothing."""
+    from sentinel.adapters.catalogues import localizer, templates
+    from sentinel.adapters.files.notes import NoteFile
+    from sentinel.adapters.notifier import AppriseNotifier
+    from sentinel.render.notices import Letters
+    from sentinel.service.second_voice import SecondVoice
+
+    settings = snapshot.loaded.settings
+    own = templates(settings.notices.templates)
+    return SecondVoice(
+        addressees,
+        notifier or AppriseNotifier(addressees, settings.notices.timeout_seconds),
+        lambda name: Letters(own, localizer(*settings.wording(name))),
+        NoteFile(_noted_in(settings) / f"second-voice-{_mark(settings.store.path)}.json"),
+        clock,
+    )
+
+
+def _noted_in(settings: Settings) -> Path:
+    if settings.notices.noted_in is not None:
+        return settings.notices.noted_in
+    if given := os.environ.get("CACHE_DIRECTORY"):
+        return Path(given.partition(":")[0])  # systemd lists several so
+    cache = os.environ.get("XDG_CACHE_HOME")
+    return (Path(cache) if cache else Path(os.path.expanduser("~/.cache"))) / "sentinel"  # noqa: PTH111 - never raises
+
+
+def _mark(store: Path) -> str:
+    """Tells the notes of several stores apart."""
+    return hashlib.sha256(os.fsencode(store)).hexdigest()[:12]
+
+
+def _unopened(fault: StoreError | OSError) -> ServiceFault:
+    from sentinel.core.cases.kinds import Trouble
+    from sentinel.service.health import ServiceFault
+
+    trouble = Trouble.STORE_UNOPENED
+    if isinstance(fault, StoreLostError):
+        trouble = Trouble.STORE_LOST
+    elif isinstance(fault, StoreDamagedError):
+        trouble = Trouble.STORE_DAMAGED
+    return ServiceFault(trouble, detail=str(fault))
+
+
+def _wait_for_store(fault: Exception) -> None:
+    """A while, under the eyes of the service manager."""
+    from sentinel.adapters.process import Supervision
+
+    print(f"sentinel: {fault}", file=sys.stderr)  # noqa: T201 - the log of a service that has not begun
+    manager = Supervision(os.environ)
+    manager.ready("waiting for the store, which cannot be opened")
+    manager.alive()
+    time.sleep(WAIT_FOR_STORE_SECONDS)
+
+
+WAIT_FOR_STORE_SECONDS = 15.0
+"""As long as the service manager waits before it starts the service again."""
+
+
 def _events_folder(snapshot: Snapshot) -> list[Path]:
     """The one folder of event files, or none."""
     folder = snapshot.loaded.settings.folders.events
     return [] if folder is None else [folder]
 
 
+def _archive_mark(settings: Settings) -> Path:
+    """Where the archive's mark is noted: beside the store, so that it is there while the archive is not."""
+    return settings.store.path.with_name(f"{settings.store.path.name}.archive-mark")
+
+
 def _heartbeat(snapshot: Snapshot) -> Heartbeat | None:
-    from sentinel.adapters.recipients import Heartbeat, heartbeat_url
+    from sentinel.adapters.recipients import Heartbeat, RecipientError, heartbeat_url
 
     own = snapshot.loaded.settings.heartbeat
-    url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
+    try:
+        url = heartbeat_url(snapshot.loaded.settings.heartbeat_place, os.environ)
+    except RecipientError:  # told with the recipients without a URL
+        return None
     return None if own is None or url is None else Heartbeat(url, own.timeout_seconds)
 
 

@@ -18,6 +18,18 @@ class StoreError(AdminError):
     """The store cannot be opened, which has an exit code of its own."""
 
 
+class StoreDamagedError(StoreError):
+    """The store holds other bytes than were written."""
+
+
+class StoreLostError(StoreError):
+    """There was a store, and there is none any more, or one that belongs elsewhere."""
+
+
+class BackupError(AdminError):
+    """The store could not be copied."""
+
+
 class SecondInstanceError(AdminError):
     """Another service holds the store, which has an exit code of its own."""
 
@@ -28,3 +40,8 @@ class OperatorError(SentinelError):
 
 class PassingError(SentinelError):
     """Nobody must act: the same work is tried again later."""
+
+
+ANY_FAULT = (Exception, SystemExit)
+"""What may come out of work that is fenced off: a library that asks the process to end is at fault like any other.
+KeyboardInterrupt is somebody's wish and goes through."""

@@ -5,7 +5,7 @@ Light: what stands here are types alone, and nothing of what they name is loaded
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
     from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Queued, Silencing, Waiting
     from sentinel.core.conditions.checks import (
+        ArrivalsAround,
         CheckRecord,
         DriftReading,
         Lightness,
@@ -28,10 +29,12 @@ if TYPE_CHECKING:
         Withheld,
     )
     from sentinel.core.conditions.due import PastCheck
+    from sentinel.core.conditions.event_input import EventRow
     from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
     from sentinel.core.conditions.forecasts import ConditionForecast
     from sentinel.core.conditions.state import StateReport
-    from sentinel.core.dropped_file import DroppedFile
+    from sentinel.core.dropped_file import Came, DroppedFile
+    from sentinel.core.measurement import Measurement, ReaderBounds
     from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
@@ -44,24 +47,57 @@ class Clock(Protocol):
     def elapsed(self) -> float: ...  # seconds that only rise
 
 
-class Drop(Protocol):  # with `unlisted`: what broke at listing a folder, by its path
-    def found(self) -> Iterator[DroppedFile]: ...  # everything there, the oldest first
+class Drop(Protocol):
+    @property
+    def unlisted(self) -> Mapping[str, Exception]: ...  # what broke at listing a folder last time, by its path
+    @property
+    def put_aside(self) -> Path: ...  # the folder for what is put aside
+    def found(
+        self, closed: Collection[str] = (), left: Container[str] = ()
+    ) -> Iterator[DroppedFile]: ...  # everything there that is not left, by its origin; the oldest first
+    @property
+    def owed(self) -> bool: ...  # whether only what is `closed` or was found before was looked at
     def beginning(self, found: DroppedFile) -> bytes: ...  # its first bytes, or OSError
     def tail(self, found: DroppedFile) -> bytes: ...  # its last bytes, or OSError
     def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
     def now(self, found: DroppedFile) -> DroppedFile | None: ...  # the same entry as it is now
-    def remove(self, found: DroppedFile) -> bool: ...  # gone, if it was still what was read
+    def remove(self, found: DroppedFile) -> bool: ...  # gone, if it was still what was read; or StaysError
     def free_name(self, name: str) -> str: ...  # a name not yet used in the put-aside folder
-    def explain(self, name: str, reason: str) -> None: ...  # the reason beside what is put aside as `name`
+    def explain(self, name: str, reason: str) -> None: ...  # the reason beside `name`, or NotPutAsideError
     def set_aside(
         self, found: DroppedFile, name: str
-    ) -> None: ...  # into the put-aside folder, if it was still what was read
+    ) -> None: ...  # if it was still what was read; or NotPutAsideError, StaysError
     def take_back(self, name: str, sha256: str | None) -> None: ...  # out of the put-aside folder, if it is unchanged
+
+
+class Reader(Protocol):  # with `fault`: why files could not be understood when it was last tried
+    """Understands bytes, whatever they are: an answer, a refusal, or Unscored where it was stopped by them."""
+
+    def measurements(
+        self, data: bytes, bounds: ReaderBounds
+    ) -> Sequence[Measurement]: ...  # one a table, or UnreadableError
+    def rows(self, name: str, data: bytes) -> Sequence[EventRow]: ...  # of a file of events, or EventFileError
+
+    fault: Exception | None
+
+
+class AttemptsJournal(Protocol):
+    """A file of what was begun and what was ended, for the next start."""
+
+    def read(self) -> Sequence[Mapping[str, Any]]: ...  # every whole entry; what is damaged is passed over
+    def append(
+        self, entries: Sequence[Mapping[str, Any]], *, lasting: bool
+    ) -> None: ...  # past a power cut, or OSError
+    def begin_anew(self, entries: Sequence[Mapping[str, Any]]) -> None: ...  # with these alone, lasting, or OSError
+    def is_long(self) -> bool: ...  # so that it should begin anew
 
 
 class Archive(Protocol):
     def keep(self, data: bytes) -> str: ...  # durable, named by the hash it returns, or OSError
+    def note(self, came: Came) -> None: ...  # durable, how it came; or OSError
+    def came(self) -> Sequence[Came]: ...  # all of that, or OSError
     def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError
+    def damaged(self) -> Sequence[str]: ...  # files that were not what they are called, kept apart
 
 
 class Targets(Protocol):
@@ -91,6 +127,8 @@ class ReadChecks(Protocol):
     def conditions_behind(self, conditions: Collection[str], rules: int) -> set[str]: ...
     def rescored(self, seq: int) -> list[RescoredRecord]: ...  # beside its verdict on record, the latest last
     def newest_rescored(self, rules: int) -> list[RescoredPair]: ...  # of each condition the check measured last
+    def newest_arrival(self) -> datetime | None: ...  # of the check that was recorded last
+    def arrivals_around(self, now: datetime) -> ArrivalsAround: ...  # of checks, before and after a moment
     def has(self, sha256: str, table: int, condition: str) -> bool: ...  # whether this measurement was judged before
 
 
@@ -117,8 +155,11 @@ class ReadFiles(Protocol):
     def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]: ...  # folder and name of unscored files
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
     def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
+    def named(self) -> dict[str, list[str]]: ...  # every file of the archive that is named, and by which records
     def left(self) -> set[str]: ...  # origins of files that were taken and stay
-    def last_arrival(self) -> datetime | None: ...  # of any measurement file; None before the service's first day
+    def last_arrival(
+        self, until: datetime
+    ) -> datetime | None: ...  # of any measurement file; None before the service's first day
 
 
 class WriteFiles(ReadFiles, Protocol):
@@ -156,7 +197,7 @@ class WriteOutbox(ReadOutbox, Protocol):
     def post(self, postings: Iterable[Posting], at: datetime) -> list[int]: ...
     def withdraw(self, case: int) -> None: ...  # what is over before it was told
     def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...  # one in place of many
-    def next_for(self, recipient: str, now: datetime) -> Waiting | None: ...  # the oldest that may be tried now
+    def next_for(self, recipient: str, now: datetime) -> Waiting | None: ...  # an urgent one first, then the oldest
     def next_try_at(self, recipient: str) -> datetime | None: ...  # when one may be tried, None where none waits
     def backlog(
         self, recipient: str, apart: int, together: int, now: datetime
@@ -169,6 +210,9 @@ class WriteOutbox(ReadOutbox, Protocol):
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...
     def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...  # what was given up waits again
+    def told_elsewhere(
+        self, case: int, urls: Mapping[tuple[str, int], datetime]
+    ) -> None: ...  # what waits of it for these URLs arrived there, past the outbox
     def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int: ...
 
 
@@ -197,6 +241,7 @@ class WriteTargets(ReadTargets, Protocol):
 
 class ReadService(Protocol):
     def moments(self) -> dict[str, datetime]: ...  # when each part last did its work
+    def newest_told(self) -> int: ...  # the newest record that commands made and no file holds
     def settings(self) -> tuple[str, str] | None: ...  # path and fingerprint of those it works with
     def announced(self) -> dict[str, tuple[str, list[str]]]: ...  # state and reason codes of every condition
 
@@ -288,6 +333,15 @@ class Notifier(Protocol):
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None: ...  # None, or why it failed
 
 
+class Note(Protocol):
+    """A small thing to remember between two runs, elsewhere than in the store."""
+
+    @property
+    def lasting(self) -> bool: ...  # whether what was last written outlives the process
+    def read(self) -> Mapping[str, Any]: ...  # what was written last, or nothing
+    def write(self, kept: Mapping[str, Any]) -> None: ...  # in place of it
+
+
 Reading = Callable[[], StoreReader]
 """Opens the records, once; or StoreError. A store of an earlier schema is refused, not moved."""
 
@@ -311,6 +365,7 @@ class SettingsFile(Protocol):
 
     def changed(self) -> bool: ...  # since the last load, whatever became of that
     def load(self) -> Snapshot: ...  # or AdminError, naming every fault
+    def keep(self, snapshot: Snapshot) -> None: ...  # they are in force, kept for a start at which the file is broken
 
 
 class Watching(Protocol):
@@ -318,6 +373,7 @@ class Watching(Protocol):
 
     def refresh(self) -> bool: ...  # begins anew where a folder was replaced or a watcher died; tells whether it did
     def missing(self) -> Sequence[str]: ...  # drop folders that cannot be listed now
+    def fault(self) -> str | None: ...  # why they are not watched, and new files are only seen at the next scan
     def stop(self) -> None: ...
 
 

@@ -11,6 +11,20 @@ from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
 
 
+@pytest.fixture(autouse=True)
+def _own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the service keeps of its own stays within a test."""
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path / "state"))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What is noted elsewhere than in the store stays with the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("CACHE_DIRECTORY", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 @pytest.fixture
 def clock() -> FakeClock:
     return FakeClock()

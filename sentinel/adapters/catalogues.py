@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import stat
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
 from importlib.resources import files
@@ -11,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import structlog
 
+from sentinel.adapters.files import handles
 from sentinel.core.message import Language, Units
 from sentinel.errors import AdminError
 from sentinel.render.localizer import CldrLocalizer
@@ -78,23 +81,32 @@ def faults(folder: Path | None) -> list[str]:
 
 
 def read(folder: Path) -> dict[str, str]:
-    """The text of every file in it by its name; hidden ones left out. Raises TemplateError."""
+    """The text of every file in it by its name; hidden ones and folders left out. Raises TemplateError.
+
+    The folder may be a link; in it there are none, and nothing that is no file.
+    """
     try:
-        paths = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
+        with handles.opened(folder) as opened:
+            kinds = {name: handles.look(opened, name) for name in handles.names_in(opened) if not name.startswith(".")}
+            names = [name for name, kind in kinds.items() if kind is not None and not stat.S_ISDIR(kind.st_mode)]
+            return {name: _text(opened, folder / name) for name in names}
     except OSError as fault:
         raise TemplateError(f"expected a readable folder at {folder}, got: {fault.strerror}") from None
-    return {path.name: _text(path) for path in paths}
 
 
-def _text(path: Path) -> str:
+def _text(folder: int, path: Path) -> str:
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise TemplateError(f"expected {path} to be at most {LARGEST_BYTES} bytes, got a larger file")
-        return path.read_text(encoding="utf-8")
+        return handles.read_in(folder, path.name, LARGEST_BYTES).decode("utf-8")
     except OSError as fault:
-        raise TemplateError(f"expected a readable file at {path}, got: {fault.strerror}") from None
+        if fault.errno == errno.EFBIG:
+            raise TemplateError(f"expected {path} to be at most {LARGEST_BYTES} bytes, got a larger file") from None
+        raise TemplateError(f"expected a readable file at {path}, got: {_said(fault)}") from None
     except UnicodeDecodeError:
         raise TemplateError(f"expected UTF-8 text in {path}, got other bytes") from None
+
+
+def _said(fault: OSError) -> str | None:
+    return "a link, which is not followed" if fault.errno == errno.ELOOP else fault.strerror
 
 
 def _broken(name: str, fault: str) -> None:

@@ -15,6 +15,7 @@ import structlog
 from apprise.attachment.file import AttachFile
 
 from sentinel.adapters.recipients import Addressee
+from sentinel.errors import ANY_FAULT
 from sentinel.render.notices import Form, Letter, ServiceLimits, every_sample
 from sentinel.render.plots import picture
 
@@ -63,7 +64,7 @@ def make_ready() -> threading.Thread:
         try:
             with _drawing:
                 picture(facts)
-        except Exception as fault:  # a notice goes out without
+        except ANY_FAULT as fault:  # a notice goes out without
             log.warning("pictures cannot be drawn", fault=type(fault).__name__)
 
     thread = threading.Thread(target=draw, name="make-ready", daemon=True)
@@ -88,14 +89,16 @@ class AppriseNotifier:
             storage_mode=apprise.PersistentStoreMode.MEMORY,
         )
 
-    def unusable(self) -> list[str]:
-        """Every URL that no service understands, told by recipient and line."""
-        return [
-            f"recipients.{name}: URL {number} is not one that can be notified"
-            for name, urls in self._urls.items()
-            for number, url in enumerate(urls, 1)
-            if self._service(url) is None
-        ]
+    def unusable(self) -> dict[str, list[str]]:
+        """By recipient every URL that no service understands, told by line."""
+        found: dict[str, list[str]] = {}
+        for name, urls in self._urls.items():
+            for number, url in enumerate(urls, 1):
+                if self._service(url) is None:
+                    found.setdefault(name, []).append(
+                        f"recipients.{name}: URL {number} is not one that can be notified"
+                    )
+        return found
 
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None:
         """Delivers a letter in the form and the length that the service takes, with its picture where it takes one.
@@ -140,7 +143,7 @@ class AppriseNotifier:
                 status = result.status.name.lower()
                 codes = [code for entry in result.logs() for code in _HTTP_CODE.findall(entry.message)]
                 hung = result.status is apprise.AppriseResultStatus.TIMEOUT
-        except Exception as fault:  # its words, and its chain, may hold the URL
+        except ANY_FAULT as fault:  # its words, and its chain, may hold the URL
             return f"{plugin.service_name}: broke with {type(fault).__name__}", False
         return f"{plugin.service_name}: {status}{f', HTTP {codes[-1]}' if codes else ''}", hung
 
@@ -150,7 +153,7 @@ class AppriseNotifier:
         try:
             with _drawing:
                 return letter.picture()
-        except Exception as fault:  # the text must go out whatever becomes of the picture
+        except ANY_FAULT as fault:  # the text must go out whatever becomes of the picture
             log.warning("picture not drawn", key=letter.key, fault=type(fault).__name__)
             return None
 
@@ -159,7 +162,7 @@ class AppriseNotifier:
         service = apprise.Apprise(asset=self._asset)
         try:
             return service if service.add(url) else None
-        except Exception:  # its words may hold the URL
+        except ANY_FAULT:  # its words may hold the URL
             return None
 
 

@@ -12,9 +12,13 @@ from pathlib import Path
 
 import structlog
 
+from sentinel.adapters.files.handles import read_at
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.notice_policy import Recipient, UrlPlace
 from sentinel.errors import AdminError
+
+LARGEST_BYTES = 64 * 1024
+"""A file with a URL in it is no longer; no pipe and no endless file holds the service."""
 
 
 class RecipientError(AdminError):
@@ -28,6 +32,8 @@ class Addressee:
     name: str
     kinds: Sequence[NoticeKind]
     secret_urls: Sequence[str] = field(repr=False)
+    fault: str | None = None
+    """Why it cannot be reached; what it is to be told waits under its first URL."""
 
     @property
     def urls(self) -> int:
@@ -37,14 +43,23 @@ class Addressee:
 
 def resolve(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
     """Every recipient with its URLs. Raises RecipientError naming each whose URL cannot be had, never the URL."""
-    found, faults = [], []
+    found = known(recipients, environ)
+    if faults := [each.fault for each in found if each.fault is not None]:
+        raise RecipientError("\n".join(faults))
+    return found
+
+
+NO_URL = ("",)
+
+
+def known(recipients: Mapping[str, Recipient], environ: Mapping[str, str]) -> list[Addressee]:
+    """Every recipient, with its URLs or with why they cannot be had."""
+    found = []
     for name, recipient in recipients.items():
         try:
             found.append(Addressee(name, recipient.kinds, _urls(recipient.url, environ)))
         except RecipientError as fault:
-            faults.append(f"recipients.{name}: {fault}")
-    if faults:
-        raise RecipientError("\n".join(faults))
+            found.append(Addressee(name, recipient.kinds, NO_URL, f"recipients.{name}: {fault}"))
     return found
 
 
@@ -87,7 +102,7 @@ def _read(path: Path) -> str:
     try:
         if path.stat().st_mode & (stat.S_IROTH | stat.S_IWOTH):
             raise RecipientError(f"expected {path} to be closed to others (chmod 600), got a file that anyone may open")
-        return path.read_text(encoding="utf-8")
+        return read_at(path, LARGEST_BYTES).decode("utf-8")
     except OSError as fault:
         raise RecipientError(f"expected a readable file at {path}, got: {fault.strerror}") from None
     except UnicodeDecodeError:

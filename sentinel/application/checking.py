@@ -17,7 +17,14 @@ from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
 from sentinel.core.diagnosis.findings import Finding
 from sentinel.core.diagnosis.sheet import Context
-from sentinel.core.measurement import Measurement, MeasurementCondition, ReaderBounds, UnreadableError, measured_at
+from sentinel.core.measurement import (
+    Measurement,
+    MeasurementCondition,
+    ReaderBounds,
+    Understand,
+    UnreadableError,
+    measured_at,
+)
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy
@@ -44,10 +51,15 @@ from sentinel.settings.targets_and_limits import HOUSE_LIMITS, MeasurementsTable
 Assess = Callable[[Measurement], Assessment]
 
 
-def assess_file(data: bytes, bounds: ReaderBounds, assess: Assess) -> list[Assessment]:
-    """One assessment a measurement; a single unscored one where the file cannot be read at all."""
+def assess_file(
+    data: bytes, bounds: ReaderBounds, assess: Assess, understand: Understand = read_measurements
+) -> list[Assessment]:
+    """One assessment a measurement; a single unscored one where the file cannot be read at all.
+
+    Raises Unscored where the file stopped its reader.
+    """
     try:
-        found = read_measurements(data, bounds)
+        found = understand(data, bounds)
     except UnreadableError as fault:
         return [Assessment(unscored(Reason(Code.NOT_READABLE, fault.sentence)))]
     brightener = brightener_index(found)
@@ -122,12 +134,19 @@ def examined(
 
 
 class Assessor:
-    """Assesses by one policy."""
+    """Assesses by one policy, what `understand` makes of a file's bytes."""
 
-    def __init__(self, house: HousePolicy, targets: Targets, around: CheckSurroundings | None = None) -> None:
+    def __init__(
+        self,
+        house: HousePolicy,
+        targets: Targets,
+        around: CheckSurroundings | None = None,
+        understand: Understand = read_measurements,
+    ) -> None:
         self._house = house
         self._targets = targets
         self._around = around
+        self._understand = understand
 
     def file(self, data: bytes, folder: str, name: str, condition: ConditionName | None = None) -> list[Assessment]:
         """Every measurement of a file that lay in `folder` (below its drop folder) as `name` (without its ending).
@@ -137,8 +156,8 @@ class Assessor:
         reader = self._house.reader
         if condition is not None:
             policy = self._house.conditions[condition]
-            return assess_file(data, reader, lambda measurement: self._scored(measurement, policy, None))
-        return assess_file(data, reader, lambda measurement: self._routed(measurement, folder, name))
+            return assess_file(data, reader, lambda found: self._scored(found, policy, None), self._understand)
+        return assess_file(data, reader, lambda found: self._routed(found, folder, name), self._understand)
 
     def _routed(self, measurement: Measurement, folder: str, name: str) -> Assessment:
         clues = Clues(measurement.keywords, folder, name)

@@ -10,8 +10,9 @@ from typing import Any
 
 from sentinel.application.sources import archived_aim, archived_readings, measurement_of, recorded_check
 from sentinel.core.conditions.checks import RecordedCheck, RescoredRecord
-from sentinel.core.measurement import Measurement, UnreadableError
-from sentinel.core.message import msg
+from sentinel.core.measurement import Measurement, Understand, UnreadableError
+from sentinel.core.measurement.formats import read_measurements
+from sentinel.core.message import Text, msg
 from sentinel.core.scoring.agreement import comparable, understood
 from sentinel.core.scoring.contradictions import held_against_itself
 from sentinel.core.scoring.judging import is_recovered
@@ -90,14 +91,16 @@ def _scored(target: Measurement, sample: Measurement, record: RecordedCheck) -> 
     return rescored(target, sample, record.limits, record.reckoning, record.metrics)
 
 
-def under_present_rules(archive: Archive, record: RecordedCheck, at: datetime) -> RescoredRecord:
+def under_present_rules(
+    archive: Archive, record: RecordedCheck, at: datetime, understand: Understand = read_measurements
+) -> RescoredRecord:
     """What a recorded check comes to now. Where it is not taken any more, or its files are gone, it is unscored.
 
     Raises PassingError where the archive cannot be reached.
     """
     try:
-        sample = _archived(archive, record.sha256, record.table, Code.NOT_READABLE)
-        target = _archived(archive, record.target_hash, record.target_table, Code.TARGET_NOT_READABLE)
+        sample = _archived(archive, record.sha256, record.table, Code.NOT_READABLE, understand)
+        target = _archived(archive, record.target_hash, record.target_table, Code.TARGET_NOT_READABLE, understand)
         again = _scored(target, sample, record)
     except Unscored as outcome:
         return _beside(record, Verdict.UNSCORED, (outcome.reason,), {}, False, at)
@@ -105,7 +108,7 @@ def under_present_rules(archive: Archive, record: RecordedCheck, at: datetime) -
     return _beside(record, again.verdict, again.reasons, again.metrics, recovered, at)
 
 
-def not_rescored(record: RecordedCheck, fault: str, at: datetime) -> RescoredRecord:
+def not_rescored(record: RecordedCheck, fault: Text, at: datetime) -> RescoredRecord:
     """The same of a check on which the program itself failed."""
     reason = Reason(Code.NOT_READABLE, msg("could not be scored again: {fault}", fault=fault))
     return _beside(record, Verdict.UNSCORED, (reason,), {}, False, at)
@@ -126,10 +129,10 @@ GONE = {errno.ENOENT, errno.EIO}
 """Of a file that is not there, or no longer what it was; anything else may pass."""
 
 
-def _archived(archive: Archive, sha256: str, table: int, code: Code) -> Measurement:
+def _archived(archive: Archive, sha256: str, table: int, code: Code, understand: Understand) -> Measurement:
     """Raises Unscored where the file is gone or is not read any more, PassingError where it may yet be had."""
     try:
-        return measurement_of(archive, sha256, table)
+        return measurement_of(archive, sha256, table, understand)
     except OSError as fault:
         if fault.errno not in GONE:
             raise PassingError(f"the archive cannot be read: {fault.strerror}") from fault

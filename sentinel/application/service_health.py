@@ -78,7 +78,8 @@ def ran_once_at(moments: Mapping[str, datetime]) -> datetime | None:
 
 
 def _part(at: datetime | None, now: datetime, patience: float) -> PartHealth:
-    return PartHealth(at, at is None or (now - at).total_seconds() > patience)
+    # a moment that lies ahead was noted by another clock, and says nothing of how it does now
+    return PartHealth(at, at is None or abs((now - at).total_seconds()) > patience)
 
 
 def store_facts(records: StoreReader) -> StoreFacts:

@@ -20,7 +20,7 @@ from sentinel.errors import AdminError
 from sentinel.ports import Archive, Files, ReadSession
 
 if TYPE_CHECKING:
-    from sentinel.core.measurement import Measurement
+    from sentinel.core.measurement import Measurement, Understand
 
 
 class ByteReader(Protocol):
@@ -31,7 +31,10 @@ def read_bytes(reader: ByteReader, found: DroppedFile, largest_mb: float) -> byt
     """All bytes of a file. Raises Unscored for what must not be read, OSError for what cannot be read just now."""
     if found.kind == "link":
         raise Unscored(Code.LINK_NOT_FOLLOWED, msg("expected a file, got a link: links are not followed"))
-    if found.kind == "other":
+    if found.kind == "hard link":
+        message = msg("expected a file with one name, got one with several (hard links): any of them may be private")
+        raise Unscored(Code.LINK_NOT_FOLLOWED, message)
+    if found.kind in ("folder", "other"):
         raise Unscored(Code.NOT_A_FILE, msg("expected a file, got a folder, pipe, socket or device"))
     if found.size > largest_mb * MEGABYTE:
         raise Unscored(
@@ -83,13 +86,16 @@ def recorded_check(records: ReadSession, seq: int) -> RecordedCheck:
     return record
 
 
-def measurement_of(archive: Archive, sha256: str, table: int) -> Measurement:
-    """A measurement of an archived file. Raises OSError, UnreadableError, or IndexError where it has no such table."""
+def measurement_of(archive: Archive, sha256: str, table: int, understand: Understand | None = None) -> Measurement:
+    """A measurement of an archived file, understood here where nothing else is said.
+
+    Raises OSError, UnreadableError, IndexError where it has no such table, or Unscored where it stopped its reader.
+    """
     from sentinel.core.measurement import ReaderBounds
     from sentinel.core.measurement.formats import read_measurements
 
     whatever = ReaderBounds(*[sys.maxsize] * 6)  # it was taken in under the settings of its day
-    return read_measurements(archive.fetch(sha256), whatever)[table - 1]
+    return (understand or read_measurements)(archive.fetch(sha256), whatever)[table - 1]
 
 
 def archived_measurement(archive: Archive, sha256: str, table: int, what: str) -> Measurement:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import os
 import sys
@@ -64,8 +65,13 @@ class _CommandParser(argparse.ArgumentParser):
         return super().parse_known_args(args, namespace)
 
 
+RARELY = 50_000
+"""New objects between two looks for garbage: thousands of printing conditions make no garbage, but many objects."""
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and returns its exit code."""
+    gc.set_threshold(RARELY, *gc.get_threshold()[1:])
     with visible_output(sys.stdout, sys.stderr):
         return _run(arguments)
 

@@ -32,7 +32,7 @@ def inspected_text(file: str, found: Survey, data: bytes) -> str:
     """Faults first, then what was read, then what was assumed."""
     document = found.document
     count = counted(len(document.tables), "table")
-    lines = [f"{file}: {document.identifier or 'no identifier'}, {document.encoding}, {count}"]
+    lines = [f"{file}: {document.identifier[:WIDTH] or 'no identifier'}, {document.encoding}, {count}"]
     source = _SourceLines(data) if found.faults else None
     lines += [line for fault in found.faults for line in _fault(fault, source)]
     for number, (table, measurement) in enumerate(zip(document.tables, found.read_as, strict=True), 1):
@@ -80,7 +80,7 @@ def _fault(fault: CgatsError, source: _SourceLines | None) -> Iterator[str]:
 def _table(table: Table, measurement: Measurement | None) -> Iterator[str]:
     yield f"  {table.rows} rows of {len(table.fields)} fields: {_some(table.fields)}"
     for keyword, value in table.keywords.items():
-        yield f"  {keyword}: {value[:WIDTH]}"
+        yield f"  {keyword[:WIDTH]}: {value[:WIDTH]}"
     if measurement is None:
         return
     yield from _meaning(measurement)
@@ -95,7 +95,7 @@ def _meaning(measurement: Measurement) -> Iterator[str]:
     yield f"  M condition: {condition.m or NOT_TOLD}"
     yield f"  backing: {condition.backing or NOT_TOLD}"
     others = {name: getattr(condition, name) for name in ("filter", "geometry", "bandpass")}
-    yield from (f"  {name}: {value}" for name, value in others.items() if value is not None)
+    yield from (f"  {name}: {value[:WIDTH]}" for name, value in others.items() if value is not None)
     yield f"  inks: {' '.join(chart.inks) or 'none'}"
     yield f"  device values: {measurement.interpretation.scale or 'none'}"
     found = contents_of(measurement)
@@ -139,7 +139,8 @@ def _interpretation(read_as: Interpretation) -> Iterator[str]:
             yield f"  {words}: {_some(tuple(names))}{f' as {meaning}' if meaning else ''}"
         for part in parts:
             if part.kind == "header":
-                yield f"  {words}: {_place(part.line)}{part.name}{f' as {part.meaning}' if part.meaning else ''}"
+                meaning = f" as {part.meaning}" if part.meaning else ""
+                yield f"  {words}: {_place(part.line)}{part.name[:WIDTH]}{meaning}"
     yield from (f"  no verdict: {each.message}" for each in read_as.unclear)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -11,6 +12,7 @@ from zoneinfo import ZoneInfo
 from tabulate import tabulate
 
 from sentinel.application.notifying import Trial, listed_notices, retry_notices, shown_notice, tried_recipients
+from sentinel.application.stopped import cause, is_due, tell_stopped
 from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
 from sentinel.core.cases.records import NoticeRecord
 
@@ -141,6 +143,21 @@ def _test(options: argparse.Namespace, room: Composition) -> Exit:
     return Exit.FINE if fine else Exit.FAILED
 
 
+def _stopped(_options: argparse.Namespace, room: Composition) -> Exit:
+    what, now, told = cause(os.environ), room.clock.now(), room.told_stopped
+    if not is_due(told, what, now):
+        print("told already")
+        return Exit.FINE
+    room = room.last_good()
+    answers = tell_stopped(what, room.settings.site.timezone, *room.reachable(), room.localizer_of)
+    for each in answers:
+        _tell(each, as_json=False)
+    if all(each.answer is not None for each in answers):
+        return Exit.FAILED
+    told.note(what, now)
+    return Exit.FINE
+
+
 def _tell(trial: Trial, as_json: bool) -> None:
     accepted = trial.answer is None
     if as_json:
@@ -161,6 +178,14 @@ def _options(parser: Parser) -> None:
     parser.add_argument("recipients", nargs="*", metavar="RECIPIENT", help="all of them where none is named")
     parser.add_argument("--json", action="store_true", help="one JSON object a URL, a line each")
     parser.set_defaults(handler=_test)
+    parser = group.add_parser(
+        "stopped",
+        help="tell recipients that the service has stopped",
+        description="Tells everybody who hears of trouble of the service that it has stopped, past the store: what the "
+        "unit runs where the service failed. The same cause is told once in six hours. Exit codes: 0 somebody was "
+        "told, or was lately; 1 nobody took it; 2 no settings can be read.",
+    )
+    parser.set_defaults(handler=_stopped)
     _outbox_options(group)
 
 

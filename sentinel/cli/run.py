@@ -48,7 +48,7 @@ def _options(parser: Parser) -> None:
 def _run(options: argparse.Namespace, room: Composition) -> Exit:
     log_to_stderr()
     try:
-        service = room.service()
+        service = room.service(stays=not options.once)
     except SecondInstanceError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.SECOND_INSTANCE

@@ -5,12 +5,11 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
-from collections.abc import Mapping
+import textwrap
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
-
-from tabulate import tabulate
 
 from sentinel.application.conditions import InForce, room_status
 from sentinel.cli.command import Commands, Exit, Parser
@@ -22,6 +21,8 @@ if TYPE_CHECKING:
 
 
 STATUS_SCHEMA = "sentinel.status/1"
+
+GAP = "  "
 
 LEAST_WHY = 24
 """Characters the reasons get on the narrowest terminal."""
@@ -73,21 +74,29 @@ def status_table(
             name,
             report.state.value,
             standings[name].production.value,
-            standings[name].number or "-",
+            str(standings[name].number or "-"),
             _last(report, zone),
             _day(report.due_at, zone),
         )
         for name, report in ordered
     ]
     headers = ("printing condition", "state", "production", "case", "last check", "due")
-    rule = tabulate(rows, headers=headers, tablefmt="simple").splitlines()[1]
-    why = ["; ".join(str(reason.message) for reason in report.reasons) for _, report in ordered]
-    return tabulate(
-        [(*row, text) for row, text in zip(rows, why, strict=True)],
-        headers=(*headers, "why"),
-        tablefmt="simple",
-        maxcolwidths=[None] * len(headers) + [max(LEAST_WHY, width - len(rule) - 2)],
-    )
+    widths = [max(map(len, column)) for column in zip(headers, *rows, strict=True)]
+    room = max(LEAST_WHY, width - sum(widths) - len(GAP) * len(widths))
+    lines = [_line((*headers, "why"), widths)]
+    for row, (_, report) in zip(rows, ordered, strict=True):
+        why = "; ".join(str(reason.message) for reason in report.reasons)
+        first, *others = [why] if len(why) <= room else textwrap.wrap(why, room)
+        lines.append(_line((*row, first), widths))
+        lines += [_line(("",) * len(row) + (other,), widths) for other in others]
+    longest = max(map(len, lines)) - sum(widths) - len(GAP) * len(widths)
+    lines.insert(1, GAP.join("-" * each for each in (*widths, longest)))
+    return "\n".join(lines)
+
+
+def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
+    """Columns of these widths, the last one as it is: thousands of lines must not wait for a library of tables."""
+    return GAP.join((*(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=False)), cells[-1])).rstrip()
 
 
 def _last(report: StateReport, zone: ZoneInfo) -> str:

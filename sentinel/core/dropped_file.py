@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import PurePosixPath
 from typing import Literal
 
-Kind = Literal["file", "link", "other"]
+from sentinel.errors import PassingError
+
+Kind = Literal["file", "link", "hard link", "folder", "other"]
+"""A hard link is a file with several names: any of them may be private, and who has which nobody can tell."""
 
 TAIL_BYTES = 4096
 """How much of a file's end decides whether it is whole."""
@@ -17,10 +21,25 @@ BEGINNING_BYTES = 4096
 EMPTY_SECONDS = 15.0
 """How long an empty file is waited for: exporters make a file first and write then, within seconds."""
 
+FOREIGN_SECONDS = 15.0
+"""How long a text of no known format is waited for after it was closed: exporters that open a file again do so soon."""
+
 LONGEST_NAME = 200
 """Bytes of a name in the put-aside folder: file systems take 255, the reason's name is longer."""
 
 MEGABYTE = 1_000_000
+
+
+class NotPutAsideError(PassingError):
+    """The put-aside folder did not take what belongs there; the message is what the system said."""
+
+
+class StaysError(PassingError):
+    """A file cannot be taken away from where it lies; the message is why."""
+
+
+class NotListedError(PassingError):
+    """A drop folder was not looked through whole; the message is what was expected, and what came."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +90,19 @@ class DroppedFile:
     def origin(self) -> str:
         """Tells this very file apart from any other, also after a restart."""
         return f"{shown(self.root)}|{shown(self.relative)}|{self.inode}|{self.size}|{self.mtime_ns}|{self.ctime_ns}"
+
+
+@dataclass(frozen=True, slots=True)
+class Came:
+    """What a kept file's bytes do not tell: when it came, as what, from where; `events` where it tells some."""
+
+    at: datetime
+    sha256: str
+    name: str
+    folder: str
+    origin: str
+    written_at: datetime
+    events: bool = False
 
 
 _OTHER_KINDS = (b"%pdf-", b"%!ps", b"{\\rtf", b"<?xml", b"<!doctype", b"<html", b"<svg")

@@ -98,6 +98,27 @@ def joined(separator: str, parts: Iterable[Text]) -> Message:
     return Message(separator.join(f"{{{name}}}" for name in values), None, tuple(values.items()))
 
 
+LONGEST_TOLD = 200
+"""Letters of one text in a sentence; a file may hold texts of a million."""
+
+
+def shortened(text: str, most: int = LONGEST_TOLD) -> str:
+    """As much of a text as a sentence has room for."""
+    return text if len(text) <= most else text[:most] + "…"
+
+
+def bounded(sentence: Message) -> Message:
+    """The same with its texts shortened, however deep they stand in it."""
+    values = tuple((name, _bounded(value)) for name, value in sentence.values)
+    return sentence if values == sentence.values else Message(sentence.pattern, sentence.several, values)
+
+
+def _bounded(value: Value) -> Value:
+    if isinstance(value, Message):
+        return bounded(value)
+    return shortened(value) if isinstance(value, str) else value
+
+
 HIDDEN = (
     "\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u0600-\u0605\u061c\u06dd\u070f\u08e2\u180e\u200b-\u200f\u2028-\u202e"
     "\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f"

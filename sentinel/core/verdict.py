@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from sentinel.core.message import Message
+from sentinel.core.message import Message, bounded
 
 
 class Verdict(StrEnum):
@@ -32,6 +32,8 @@ class Code(StrEnum):
     MEANING_UNCLEAR = "meaning-unclear"
     CONTRADICTS_ITSELF = "contradicts-itself"
     SENTINEL_BROKE = "sentinel-broke"
+    READER_STOPPED = "reader-stopped"
+    SERVICE_STOPPED = "service-stopped"
     # the printing condition
     ROUTE_UNKNOWN = "route-unknown"
     ROUTE_AMBIGUOUS = "route-ambiguous"
@@ -67,6 +69,7 @@ class Code(StrEnum):
     CERTIFICATE_EXPIRED = "certificate-expired"
     # the state
     TOO_OLD = "too-old"
+    DATED_AHEAD = "dated-ahead"
     LAST_CHECK_FAILED = "last-check-failed"
     NOT_RECOVERED = "not-recovered"
     LAST_CHECK_WARNED = "last-check-warned"
@@ -90,10 +93,13 @@ class Code(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason: its fixed code and a sentence for people."""
+    """One reason: its fixed code and a sentence for people, whose length does not depend on what a file says."""
 
     code: Code
     message: Message
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "message", bounded(self.message))
 
     def as_json(self) -> dict[str, Any]:
         """The form of the JSON contract, in which it is kept too."""
@@ -109,5 +115,5 @@ class Unscored(Exception):  # noqa: N818 - an outcome of scoring, not a failure 
     """Raised inside the core where something cannot be scored; the caller turns it into a verdict."""
 
     def __init__(self, code: Code, message: Message) -> None:
-        super().__init__(str(message))
         self.reason = Reason(code, message)
+        super().__init__(str(self.reason.message))

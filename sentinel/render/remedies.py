@@ -378,6 +378,13 @@ FILE_STEPS = {
     ("condition-not-measurable",): msg("Judge this stock by eye; it is not measured."),
     ("no-permission",): msg("Let an admin give the service the right to read files in this folder."),
     ("link-not-followed", "not-a-file", "too-large"): msg("Save the measurement itself, as one plain file."),
+    ("reader-stopped", "service-stopped"): msg(
+        "Export the measurement again, from the measuring software itself; give the file to an admin where it happens "
+        "again."
+    ),
+    ("sentinel-broke",): msg(
+        "Give the file to an admin: the service's log has the fault, which is the sentinel's own."
+    ),
 }
 
 

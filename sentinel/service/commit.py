@@ -6,15 +6,15 @@ import hashlib
 import json
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from sentinel.application.situations import Hashes
 from sentinel.core.arrays import FloatArray
 from sentinel.core.assessment import Assessment
-from sentinel.core.conditions.checks import ChartRecord, CheckRecord, UnscoredFile
+from sentinel.core.conditions.checks import CLOCK_TOLERANCE, ChartRecord, CheckRecord, UnscoredFile
 from sentinel.core.measurement import measured_at
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.matching import Match
@@ -128,12 +128,30 @@ class Committer:
             if arrival.left:
                 session.files.remember_left(arrival.origin)
             if arrival.checks:
-                return _judged(session, recorder, arrival, house, now)
+                return _judged(session, recorder, *dated(session, arrival, now), house)
             return Committed(_refused(session, recorder, arrival, house, now), (), 0)
 
 
+def dated(session: WriteSession, arrival: Arrival, now: datetime) -> tuple[Arrival, datetime]:
+    """What comes now, and the moment under which it is recorded.
+
+    That is now, or where the clock is behind the records the newest of theirs, so that what was measured last counts
+    as the last; the time of a file that the same clock wrote moves along.
+    """
+    newest = session.checks.newest_arrival()
+    if newest is None or newest <= now + CLOCK_TOLERANCE:
+        return arrival, now
+    around = session.checks.arrivals_around(now)
+    if around.last_ahead is None or not around.clock_is_behind(now):
+        return arrival, now
+    moment, age = around.last_ahead, now - arrival.file_time
+    if age > -CLOCK_TOLERANCE:  # else another clock wrote it
+        arrival = replace(arrival, file_time=moment if age < timedelta(days=1) else moment - age)
+    return arrival, moment
+
+
 def _judged(
-    session: WriteSession, recorder: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
+    session: WriteSession, recorder: StateRecorder, arrival: Arrival, now: datetime, house: HousePolicy
 ) -> Committed:
     touched: set[str] = set()
     new = 0

@@ -18,11 +18,11 @@ from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trou
 from sentinel.core.cases.notice_policy import QuietHours
 from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
-from sentinel.service.health import ServiceFault
-from sentinel.service.parts import FaultLog, waits_after
+from sentinel.service.health import TOLD_FOR_SECONDS, ServiceFault
+from sentinel.service.parts import FaultLog, named, waits_after
 
 TOGETHER = 100
 """So many notices at most are told in one, so that a mail or a webhook still names each."""
@@ -141,6 +141,9 @@ log = structlog.get_logger()
 
 IDLE_SECONDS = 30.0
 STORE_SECONDS = 5.0
+STALL_SECONDS = 120.0
+"""A delivery that has not come round for so long hangs."""
+
 TOO_LATE = "not delivered in time"
 
 
@@ -166,18 +169,19 @@ class RetryPolicy:
             last, window = at, min(2 * window, self.longest_window) if goes_on else self.window
         return None if last is None else last + window
 
-    @property
-    def least_tries(self) -> int:
-        """So many times a notice is tried before it may be given up, however old: a clock that was set forward, or a
-        machine that was off, gives up nothing that was hardly tried."""
-        return 1 + sum(self.first * (1 << tries) < self.ceiling for tries in range(20))
-
     def over(self, tries: int, age: timedelta) -> bool:
-        """Whether a notice of this age that failed so often is given up. What a clock that was set back makes young is
-        as old as its tries at least."""
-        waited = sum((self.wait(each, 1.0) for each in range(1, min(tries, 50))), timedelta())
-        waited += self.wait(50, 1.0) * max(0, tries - 50)
-        return tries >= self.least_tries and max(age, waited) >= self.give_up
+        """Whether a notice of this age that failed so often is given up.
+
+        It was tried for half that time at least: a clock that was set forward, or a machine that was off, gives up
+        nothing that was hardly tried. What a clock that was set back makes young is as old as its tries at least.
+        """
+        least = self._waited(tries, 1.0)
+        return max(age, least) >= self.give_up and self._waited(tries, 0.0) >= self.give_up / 2
+
+    def _waited(self, tries: int, jitter: float) -> timedelta:
+        """The time between the first of so many tries and the last."""
+        waits = (self.wait(each, jitter) for each in range(1, min(tries, 50)))
+        return sum(waits, timedelta()) + self.wait(50, jitter) * max(0, tries - 50)
 
     def wait(self, tries: int, jitter: float) -> timedelta:
         """The wait after `tries` failures; `jitter` from 0 to 1 takes up to a quarter off."""
@@ -234,7 +238,7 @@ class Deliverer:
     def troubles(self) -> Iterator[ServiceFault]:
         """Faults that nobody foresaw, by their kinds alone: a notice waits because of one, or a picture is missing."""
         for fault in list(self._broken.values())[:1]:
-            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", fault)
+            yield ServiceFault(Trouble.PART_FAILING, named(Part.DELIVERY, self.recipient), fault)
         if self._undrawn:
             yield ServiceFault(Trouble.PART_FAILING, Part.PICTURES.value, self._undrawn)
 
@@ -244,8 +248,8 @@ class Deliverer:
             work()
         except PassingError:
             raise
-        except Exception as fault:
-            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+        except ANY_FAULT as fault:
+            self._log.tell(named(Part.DELIVERY, self.recipient), fault)
             self._broken[what] = type(fault).__name__
         else:
             self._broken.pop(what, None)
@@ -330,7 +334,7 @@ class Deliverer:
             if letter.fault is not None:
                 log.error("notice not read whole", key=letter.key, recipient=self.recipient, fault=letter.fault)
             answer = self._notifier.send(self.recipient, waiting.notice.url_no, letter)
-        except Exception as fault:  # its words, and its chain, may hold the URL
+        except ANY_FAULT as fault:  # its words, and its chain, may hold the URL
             log.error("notice broke", key=waiting.notice.key, fault=type(fault).__name__)
             self._broken[waiting.seq] = type(fault).__name__
             return f"broke with {type(fault).__name__}"
@@ -364,22 +368,31 @@ class Deliverer:
 
 
 class DeliveryThread:
-    """Turns a deliverer until stopped."""
+    """Turns a deliverer until stopped; where it ends before, `wake` begins it anew."""
 
     def __init__(self, deliverer: Deliverer, clock: Clock) -> None:
         self._deliverer = deliverer
         self._clock = clock
         self._wake = threading.Event()
         self._stopping = False
-        self._turned = clock.elapsed()
         self._log = FaultLog(clock)
         self._times = 0
         self._fault = ""
-        self._thread = threading.Thread(target=self._run, name=f"deliver-{deliverer.recipient}", daemon=True)
+        self._ended: float | None = None
+        self._refused: str | None = None
+        self._begin()
+
+    def _begin(self) -> None:
+        self._turned = self._clock.elapsed()
+        self._thread = threading.Thread(target=self._run, name=f"deliver-{self._deliverer.recipient}", daemon=True)
         self._thread.start()
 
     def wake(self) -> None:
         """Something may wait."""
+        if not self._thread.is_alive() and not self._stopping:
+            log.error("a delivery ended and begins anew", recipient=self.recipient)
+            self._ended = self._clock.elapsed()
+            self._begin()
         self._wake.set()
 
     def stop(self) -> None:
@@ -401,11 +414,20 @@ class DeliveryThread:
         return self._deliverer.recipient
 
     def troubles(self) -> Iterator[ServiceFault]:
-        """Faults that nobody foresaw, by their kinds alone."""
-        if self._fault:
-            yield ServiceFault(Trouble.PART_FAILING, f"{Part.DELIVERY.value} {self.recipient}", self._fault)
+        """What is wrong with it: faults by their kinds alone, a notice at which it hangs, an end before its time."""
+        fault = self._fault
+        if not fault and self._ended is not None and self._clock.elapsed() - self._ended < TOLD_FOR_SECONDS:
+            fault = "its thread ended"
+        if not fault and not self.turns(STALL_SECONDS):
+            fault = "hangs"
+        if fault:
+            yield ServiceFault(Trouble.PART_FAILING, named(Part.DELIVERY, self.recipient), fault)
         else:
             yield from self._deliverer.troubles()
+
+    def refused(self) -> str | None:
+        """What the store said, where delivery waits for it."""
+        return self._refused
 
     def turned_at(self) -> datetime:
         """When it last came round."""
@@ -424,10 +446,11 @@ class DeliveryThread:
             pause = self._deliverer.step()
         except PassingError as fault:
             log.warning("delivery waits for the store", fault=str(fault))
+            self._refused = str(fault)
             return STORE_SECONDS
-        except Exception as fault:
-            self._log.tell(f"{Part.DELIVERY.value} {self.recipient}", fault)
+        except ANY_FAULT as fault:
+            self._log.tell(named(Part.DELIVERY, self.recipient), fault)
             self._times, self._fault = self._times + 1, type(fault).__name__
             return max(STORE_SECONDS, waits_after(self._times))
-        self._times, self._fault = 0, ""
+        self._times, self._fault, self._refused = 0, "", None
         return pause

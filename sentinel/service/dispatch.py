@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
-from typing import cast
+from typing import NamedTuple, cast
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, CaseTransition, OpenCase, after, stepped
@@ -69,6 +69,16 @@ class PendingNotice:
         return (self.kind, self.applied.step.step) if self.kind.grouped else self.applied.key
 
 
+class _Told(NamedTuple):
+    """A URL a notice goes to; with `daily` it waits for the daily summary. A reminder is the `first` word there where
+    what was to be told before was given up."""
+
+    recipient: str
+    url_no: int
+    daily: bool
+    first: bool = False
+
+
 class Dispatcher:
     """Works inside one transaction and by one policy."""
 
@@ -117,11 +127,11 @@ class Dispatcher:
 
     def post(self, notices: Iterable[PendingNotice]) -> None:
         """Puts into the outbox what is to be told."""
-        groups: dict[tuple[str, int, bool, object], list[PendingNotice]] = {}
+        groups: dict[tuple[_Told, object], list[PendingNotice]] = {}
         for pending in notices:
-            for name, url_no, daily in self._urls(pending):
-                groups.setdefault((name, url_no, daily, pending.group), []).append(pending)
-        postings = [self._posting(name, url_no, daily, group) for (name, url_no, daily, _), group in groups.items()]
+            for told in self._urls(pending):
+                groups.setdefault((told, pending.group), []).append(pending)
+        postings = [self._posting(told, group) for (told, _), group in groups.items()]
         self._session.outbox.post(postings, self._now)
 
     @cached_property
@@ -129,41 +139,45 @@ class Dispatcher:
         """Every recipient as the rules see it."""
         return {each.name: self._policy.subscriber(each.name, each.kinds) for each in self._addressees}
 
-    def _urls(self, pending: PendingNotice) -> list[tuple[str, int, bool]]:
-        """Recipient, number of the URL, and whether it waits for the daily summary."""
+    def _urls(self, pending: PendingNotice) -> list[_Told]:
+        """Where it goes."""
         step = pending.applied.step
         reached = self._session.outbox.reached(pending.applied.concern) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
         urls = [url for url in urls if url not in pending.scope.but]
         if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
             hear = [url for url in urls if url in reached and pending.kind in self.subscribers[url[0]].kinds]
-            return [(*url, reached[url] == "held") for url in hear]
+            return [_Told(*url, reached[url] == "held") for url in hear]
         about = NoticeSubject(pending.kind, step.severity, pending.scope.printer, pending.scope.substrate)
         up = (pending.applied.escalated_before, step.escalated)
         found = subscribers_for(self.subscribers.values(), self._policy.rules, about, up)
         daily_for = {each.name: daily for each, daily in found}
-        if step.step is CaseStep.REMINDED:  # no reminder of what still waits
+        reminds = step.step is CaseStep.REMINDED
+        if reminds:  # no reminder of what still waits
             urls = [url for url in urls if reached.get(url, "sent") == "sent"]
-        return [(*url, daily_for[url[0]]) for url in urls if url[0] in daily_for]
+        return [_Told(*url, daily_for[url[0]], reminds and url not in reached) for url in urls if url[0] in daily_for]
 
-    def _posting(self, name: str, url_no: int, daily: bool, group: Sequence[PendingNotice]) -> Posting:
+    def _posting(self, told: _Told, group: Sequence[PendingNotice]) -> Posting:
         first = group[0]
         step = first.applied.step
         severity = max((pending.applied.step.severity for pending in group), key=lambda each: each.rank)
         concerns = tuple(pending.applied.concern for pending in group)
         numbers = tuple(pending.applied.number for pending in group)
         envelope = Envelope(
-            timezone=self._policy.timezone, step=step.step.value, severity=severity.value, cases=numbers
+            timezone=self._policy.timezone,
+            step=CaseStep.OPENED.value if told.first else step.step.value,
+            severity=severity.value,
+            cases=numbers,
         )
         facts = {**_payload(group).as_json(), **envelope.as_json()}
-        quiet = self.subscribers[name].quiet
+        quiet = self.subscribers[told.recipient].quiet
         return Posting(
-            Notice(first.applied.key, first.kind, name, url_no, facts),
+            Notice(first.applied.key, first.kind, told.recipient, told.url_no, facts),
             concerns,
             step.step,
             severity,
             not_before=None if severity is Severity.URGENT else quiet.until(self._now),
-            daily=daily,
+            daily=told.daily,
         )
 
 

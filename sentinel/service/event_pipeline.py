@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from datetime import datetime
 
 import structlog
@@ -10,17 +11,27 @@ import structlog
 from sentinel.core.cases.kinds import CaseKind, CaseStep
 from sentinel.core.cases.lifecycle import CaseTransition
 from sentinel.core.cases.payloads import ReasonFacts, RefusedFileCase
-from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_of
+from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_from
 from sentinel.core.conditions.events import Event
-from sentinel.core.dropped_file import DroppedFile, shortened, shown
+from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
 from sentinel.core.message import Message
 from sentinel.core.policy import HousePolicy
 from sentinel.core.verdict import Unscored
-from sentinel.ports import Archive, Clock, Drop, Store
+from sentinel.ports import Archive, Clock, Drop, Reader, Store
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import MOST_FAULTS, refused_text
+from sentinel.service.attempts import Attempts
 from sentinel.service.dispatch import Addressees, Dispatcher, PendingNotice
-from sentinel.service.polling import BROKE, FolderPolling, archived, broken, written_at
+from sentinel.service.health import ServiceFault
+from sentinel.service.polling import (
+    BROKE,
+    FolderPolling,
+    archived,
+    broken,
+    done,
+    folder_faults,
+    written_at,
+)
 
 log = structlog.get_logger()
 
@@ -35,6 +46,8 @@ class EventIntake:
         archive: Archive,
         store: Store,
         clock: Clock,
+        reader: Reader,
+        attempts: Attempts,
         addressees: Addressees = (),
         localizer: CldrLocalizer = IN_ENGLISH,
     ) -> None:
@@ -44,7 +57,9 @@ class EventIntake:
         self._clock = clock
         self._addressees = addressees
         self._localizer = localizer
-        self._polling = FolderPolling(drop, clock, ends_a_line)
+        self._reader = reader
+        self._attempts = attempts
+        self._polling = FolderPolling(drop, clock, ends_a_line, attempts)
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many.
@@ -52,7 +67,7 @@ class EventIntake:
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         return self._polling.look(
-            self._drop.found(),
+            self._drop.found(closed),
             closed,
             house.folders,
             lambda found: self._take(found, house),
@@ -60,27 +75,42 @@ class EventIntake:
         )
 
     def waits(self) -> bool:
-        """Whether a file is there that is not ready yet."""
+        """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._polling.waits()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
 
-    def broken(self) -> dict[str, Exception]:
+    def broken(self) -> dict[str, BaseException]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
-        return broken(self._drop, self._polling)
+        return broken(self._drop, self._polling, self._reader)
 
-    def _give_up(self, found: DroppedFile, fault: Exception, house: HousePolicy) -> None:
+    def folder_faults(self) -> Iterator[ServiceFault]:
+        """Trouble with the folders that files are taken from and moved to."""
+        return folder_faults(self._drop, self._polling)
+
+    def again(self, came: Came, house: HousePolicy) -> None:
+        """A file that was taken before, and that the store no longer knows. Raises OSError, PassingError, or anything;
+        a file that was refused says nothing."""
+        data, now = self._archive.fetch(came.sha256), self._clock.now()
+        known = Known(house.catalogue, house.calendar.zone, now)
+        with suppress(EventFileError):
+            self._commit(
+                events_from(self._reader.rows(came.name, data), known, min(came.written_at, now)), came.sha256, now
+            )
+
+    def _give_up(self, found: DroppedFile, fault: BaseException, house: HousePolicy) -> None:
         self._put_aside(found, [BROKE.format(fault=type(fault).__name__)], self._clock.now(), house)
 
     def _take(self, found: DroppedFile, house: HousePolicy) -> None:
         name, now = shown(found.name), self._clock.now()
         try:
             data = self._polling.read(found, house.folders)
-            sha256 = archived(self._archive, data)
+            sha256 = archived(self._archive, data, found, now, events=True)
             known = Known(house.catalogue, house.calendar.zone, now)
-            events = events_of(name, data, known, min(written_at(found), now))
+            with self._attempts.at(found.origin):
+                events = events_from(self._reader.rows(name, data), known, min(written_at(found), now))
         except EventFileError as refusal:
             self._put_aside(found, refusal.faults, now, house)
         except Unscored as refusal:
@@ -88,8 +118,12 @@ class EventIntake:
         else:
             added = self._commit(events, sha256, now)
             log.info("events taken in", file=name, events=len(events), new=added)
-            if not self._drop.remove(found):
-                log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+
+            def remove() -> None:
+                if not self._drop.remove(found):
+                    log.warning("file changed while it was taken in; it will be read again", file=found.relative)
+
+            done(remove)
 
     def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
         """All of them in one transaction; returns how many were not there before."""
@@ -102,8 +136,12 @@ class EventIntake:
         aside = self._drop.free_name(shortened(name))
         self._announce(found, aside, faults, now, house)
         arrived = now.astimezone(house.calendar.zone)
-        self._drop.explain(aside, refused_text(name, faults, arrived, self._localizer))
-        self._drop.set_aside(found, aside)
+
+        def move() -> None:
+            self._drop.explain(aside, refused_text(name, faults, arrived, self._localizer))
+            self._drop.set_aside(found, aside)
+
+        done(move)
         log.warning("events refused", file=name, set_aside_as=aside, faults=len(faults))
 
     def _announce(

@@ -14,15 +14,16 @@ from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Part, Trou
 from sentinel.core.cases.lifecycle import CaseFinding
 from sentinel.core.cases.notice_policy import NoticePolicy
 from sentinel.core.cases.payloads import ArrivalsAgain, ArrivalsCase, CertificateCase, Payload, TroubleCase
+from sentinel.core.conditions.checks import CLOCK_TOLERANCE
 from sentinel.core.conditions.measurability import InstrumentRules
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, WriteSession
 from sentinel.service.dispatch import NOWHERE, Dispatcher, PendingNotice, Scope
 
 log = structlog.get_logger()
 
-JUMP = timedelta(minutes=1)
-"""A clock that is set by a time server is moved by less."""
+A_DAY = timedelta(days=1)
+"""What lies further ahead was noted by a clock that was wrong."""
 
 TOLD_FOR_SECONDS = 3600.0
 """A jump is over at once; it counts as trouble for this long."""
@@ -54,6 +55,11 @@ def archive_refuses(folder: Path, intakes: Iterable[Archiving]) -> list[ServiceF
     return [ServiceFault(Trouble.ARCHIVE_REFUSES, str(folder), fault) for fault in faults[:1]]
 
 
+def archive_replaced(folder: Path, names: Sequence[str]) -> list[ServiceFault]:
+    """The archive in `folder`, where files were not what they are called, and were kept apart under these names."""
+    return [ServiceFault(Trouble.ARCHIVE_REPLACED, str(folder), ", ".join(names[:MOST_NAMES]))] if names else []
+
+
 class Troubles:
     """Gathered by the supervisor from turn to turn."""
 
@@ -61,8 +67,12 @@ class Troubles:
         self._clock = clock
         self.missing_folders: Sequence[str] = ()
         self.settings_fault: str | None = None
+        self.kept_since: datetime | None = None
+        """Since when the settings were in force that the service started on, as the file was refused."""
+        self.unreached: Mapping[str, str] = {}
+        """Recipients without a URL, and why."""
         self.store_fault: str | None = None
-        self.archive: Sequence[ServiceFault] = ()
+        self.folders: Sequence[ServiceFault] = ()
         self._last = (clock.now(), clock.elapsed())
         self._jump: tuple[timedelta, float] | None = None
 
@@ -71,7 +81,7 @@ class Troubles:
         now, elapsed = self._clock.now(), self._clock.elapsed()
         jump = _jump(*self._last, now, elapsed)
         self._last = now, elapsed
-        if abs(jump) < JUMP:
+        if abs(jump) < CLOCK_TOLERANCE:
             return None
         self._jump = jump, elapsed
         return jump
@@ -81,21 +91,33 @@ class Troubles:
         for folder in self.missing_folders:
             yield ServiceFault(Trouble.DROP_FOLDER_MISSING, folder)
         if self.settings_fault is not None:
-            yield ServiceFault(Trouble.SETTINGS_REFUSED, detail=self.settings_fault)
+            yield self._refused(self.settings_fault)
+        for name, fault in self.unreached.items():
+            yield ServiceFault(Trouble.RECIPIENT_WITHOUT_URL, name, fault)
         if self.store_fault is not None:
             yield ServiceFault(Trouble.STORE_REFUSES, detail=self.store_fault)
-        yield from self.archive
+        yield from self.folders
         if self._jump is not None and self._clock.elapsed() - self._jump[1] < TOLD_FOR_SECONDS:
             yield ServiceFault(Trouble.CLOCK_JUMPED, detail=f"{self._jump[0].total_seconds():+.0f}")
+
+    def _refused(self, fault: str) -> ServiceFault:
+        if self.kept_since is None:
+            return ServiceFault(Trouble.SETTINGS_REFUSED, detail=fault)
+        return ServiceFault(Trouble.STARTED_ON_KEPT, self.kept_since.isoformat(timespec="seconds"), fault)
 
 
 def _jump(then: datetime, elapsed_then: float, now: datetime, elapsed: float) -> timedelta:
     return (now - then) - timedelta(seconds=elapsed - elapsed_then)
 
 
+MOST_NAMES = 3
+"""So many damaged files are named."""
+
 WATCHED = (CaseKind.SERVICE_TROUBLE, CaseKind.NOTHING_ARRIVED, CaseKind.CERTIFICATE_EXPIRED)
 SILENCE = "arrivals"
 INSTRUMENT = "instrument:"
+OVER_AT_ONCE = tuple(f"service:{each.value}:" for each in (Trouble.CLOCK_JUMPED, Trouble.STORE_RESTORED))
+"""How the subjects of troubles begin that are over when they are told."""
 ENDED = 0
 """The record that ends what no record began: its end is told."""
 
@@ -141,7 +163,8 @@ class HealthMonitor:
                 self._dispatcher.post([PendingNotice(applied, each.kind.notice, each.payload, each.scope)])
 
     def _over(self, subject: str, kind: CaseKind) -> None:
-        ended = None if kind is CaseKind.CERTIFICATE_EXPIRED or Trouble.CLOCK_JUMPED.value in subject else ENDED
+        untold = kind is CaseKind.CERTIFICATE_EXPIRED or subject.startswith(OVER_AT_ONCE)
+        ended = None if untold else ENDED
         applied = self._dispatcher.advance(subject, kind, CaseFinding(False, ended_by=ended), NOWHERE)
         if applied is not None and applied.step.step is CaseStep.CLOSED and applied.step.notice is not None:
             self._dispatcher.post([PendingNotice(applied, NoticeKind.RECOVERED, _end(subject, kind))])
@@ -159,7 +182,7 @@ class HealthMonitor:
                 yield from list(look())
             except PassingError:
                 raise
-            except Exception as fault:  # what is wrong elsewhere is told all the same
+            except ANY_FAULT as fault:  # what is wrong elsewhere is told all the same
                 log.exception("the service could not look after itself", subjects=subjects)
                 faults.append(ServiceFault(Trouble.PART_FAILING, Part.HEALTH.value, type(fault).__name__))
                 unknown.add(subjects)
@@ -178,7 +201,7 @@ class HealthMonitor:
 
     def _silence(self) -> Iterator[_Standing]:
         hours, calendar = self._policy.silent_hours, self._policy.calendar
-        last = None if hours is None else self._session.files.last_arrival()
+        last = None if hours is None else self._session.files.last_arrival(self._now + A_DAY)
         if hours is None or last is None:
             return
         over = calendar.after(last, timedelta(hours=hours)) <= self._now
@@ -196,7 +219,8 @@ class HealthMonitor:
 
 def _trouble(found: ServiceFault) -> _Standing:
     payload = TroubleCase(trouble=found.trouble.value, about=found.about, detail=found.detail)
-    return _Standing(found.subject, CaseKind.SERVICE_TROUBLE, payload)
+    nobody = {(found.about, 0)} if found.trouble is Trouble.RECIPIENT_WITHOUT_URL else ()
+    return _Standing(found.subject, CaseKind.SERVICE_TROUBLE, payload, Scope(but=frozenset(nobody)))
 
 
 def _of_url(name: str, url_no: int) -> str:

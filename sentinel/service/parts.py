@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
 import structlog
 
 from sentinel.core.cases.kinds import Part, Trouble
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock
 from sentinel.service.health import ServiceFault
 
@@ -71,64 +71,66 @@ class Fences:
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
         self._log = FaultLog(clock)
-        self._broken: dict[str, _Broken] = {}
+        self._broken: dict[tuple[Part, str], _Broken] = {}
+        self._pieces: dict[Part, dict[str, str]] = {}
         self.store_fault: str | None = None
-        """What the store said, where work waits for it since the last `forget_store`."""
-        self.first: Exception | None = None
+        """What the store said, where work waits for it since somebody last set this to None."""
+        self.first: BaseException | None = None
         """The first fault of all."""
 
-    def run(self, part: Part, work: Callable[[], Result], otherwise: Result, *, of: str = "") -> Result:
+    def run(self, part: Part, work: Callable[[], Result], otherwise: Result, what: str = "") -> Result:
         """What the work of a part gives; `otherwise` where it broke, where the store would not, or where it is too
-        soon to try again."""
-        name = named(part, of)
-        known = self._broken.get(name)
+        soon to try again. A part that has several things to do names each."""
+        known = self._broken.get((part, what))
         if known is not None and self._clock.elapsed() < known.until:
             return otherwise
         try:
             result = work()
         except PassingError as fault:
-            log.warning("work waits for the store", part=name, fault=str(fault))
+            log.warning("work waits for the store", part=part.value, fault=str(fault))
             self.store_fault = str(fault)
             return otherwise
-        except Exception as fault:
-            self.broke(part, fault, of=of)
+        except ANY_FAULT as fault:
+            self._broke(part, what, fault)
             return otherwise
-        self._broken.pop(name, None)
+        self._broken.pop((part, what), None)
         return result
 
-    def went(self, part: Part, work: Callable[[], object]) -> bool:
+    def went(self, part: Part, work: Callable[[], object], what: str = "") -> bool:
         """Whether the work of a part was done."""
 
         def done() -> bool:
             work()
             return True
 
-        return self.run(part, done, otherwise=False)
+        return self.run(part, done, otherwise=False, what=what)
 
-    def broke(self, part: Part, fault: Exception, *, of: str = "") -> None:
-        """A part told that it broke."""
-        name = named(part, of)
-        self._log.tell(name, fault)
-        times = self._broken[name].times + 1 if name in self._broken else 1
-        self._broken[name] = _Broken(fault_text(fault), times, self._clock.elapsed() + waits_after(times))
+    def _broke(self, part: Part, what: str, fault: BaseException) -> None:
+        self._log.tell(part.value, fault)
+        times = self._broken[part, what].times + 1 if (part, what) in self._broken else 1
+        self._broken[part, what] = _Broken(fault_text(fault), times, self._clock.elapsed() + waits_after(times))
         self.first = self.first or fault
 
-    def stands(self, part: Part, *, of: str = "") -> bool:
-        """Whether a part went well when it was last tried."""
-        return named(part, of) not in self._broken
+    def stands(self, part: Part) -> bool:
+        """Whether a part did its main work when it was last tried."""
+        return (part, "") not in self._broken
 
-    def keep(self, part: Part, broken: dict[str, Exception]) -> None:
-        """Exactly these pieces of a part are broken now; what is not among them works again."""
-        for name in [name for name in self._broken if name.startswith(f"{part.value} ")]:
-            if name.removeprefix(f"{part.value} ") not in broken:
-                del self._broken[name]
+    def keep(self, part: Part, broken: Mapping[str, BaseException]) -> None:
+        """Exactly these pieces of a part are broken now, as it tells itself: it goes on with the others."""
+        before = self._pieces.pop(part, {})
         for piece, fault in broken.items():
-            self.broke(part, fault, of=piece)
+            name = named(part, piece)
+            if name not in before:
+                self._log.tell(name, fault)
+            self._pieces.setdefault(part, {})[name] = fault_text(fault)
+            self.first = self.first or fault
 
     def faults(self) -> Iterator[ServiceFault]:
-        """A trouble for each part that is broken."""
-        for name, each in self._broken.items():
-            yield ServiceFault(Trouble.PART_FAILING, name, each.detail)
+        """A trouble for each part, or piece of one, that is broken."""
+        found = {name: detail for pieces in self._pieces.values() for name, detail in pieces.items()}
+        found |= {part.value: each.detail for (part, _), each in self._broken.items()}
+        for name, detail in found.items():
+            yield ServiceFault(Trouble.PART_FAILING, name, detail)
 
 
 def named(part: Part, of: str = "") -> str:
@@ -136,7 +138,11 @@ def named(part: Part, of: str = "") -> str:
     return f"{part.value} {of}" if of else part.value
 
 
-def fault_text(fault: Exception) -> str:
+def fault_text(fault: BaseException) -> str:
     """A fault in a line."""
-    said = " ".join(f"{type(fault).__name__}: {fault}".removesuffix(": ").split())
-    return said if len(said) <= LONGEST_DETAIL else f"{said[:LONGEST_DETAIL]}…"
+    try:
+        said = str(fault)
+    except Exception:  # one that cannot even be told must not break what tells it
+        said = ""
+    text = " ".join(f"{type(fault).__name__}: {said}".removesuffix(": ").split())
+    return text if len(text) <= LONGEST_DETAIL else f"{text[:LONGEST_DETAIL]}…"

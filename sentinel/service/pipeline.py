@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from contextlib import suppress
 from datetime import datetime
 from pathlib import PurePosixPath
 
@@ -11,17 +12,28 @@ import structlog
 from sentinel.application.checking import Assessor, CheckSurroundings
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile
-from sentinel.core.dropped_file import DroppedFile, shortened, shown
-from sentinel.core.measurement.formats import looks_whole
+from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
+from sentinel.core.measurement.formats import is_recognised, looks_whole
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.score import unscored
 from sentinel.core.verdict import Code, Reason, Unscored
-from sentinel.errors import PassingError
-from sentinel.ports import Archive, Clock, Drop, Store, Targets
+from sentinel.errors import ANY_FAULT, PassingError
+from sentinel.ports import Archive, Clock, Drop, Reader, Store, Targets
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.put_aside import reason_text
+from sentinel.service.attempts import TOGETHER, Attempts
 from sentinel.service.commit import Arrival, Committer
-from sentinel.service.polling import BROKE, FolderPolling, archived, broken, written_at
+from sentinel.service.health import ServiceFault
+from sentinel.service.polling import (
+    BROKE,
+    LOOK_SECONDS,
+    FolderPolling,
+    archived,
+    broken,
+    done,
+    folder_faults,
+    written_at,
+)
 
 log = structlog.get_logger()
 
@@ -38,6 +50,8 @@ class Intake:
         targets: Targets,
         clock: Clock,
         committer: Committer,
+        reader: Reader,
+        attempts: Attempts,
         localizer: CldrLocalizer = IN_ENGLISH,
     ) -> None:
         self._drop = drop
@@ -47,7 +61,9 @@ class Intake:
         self._clock = clock
         self._committer = committer
         self._localizer = localizer
-        self._polling = FolderPolling(drop, clock, looks_whole)
+        self._reader = reader
+        self._attempts = attempts
+        self._polling = FolderPolling(drop, clock, looks_whole, attempts, is_recognised)
         self._left: set[str] | None = None
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
@@ -56,9 +72,8 @@ class Intake:
         `closed` are the paths of files seen to be closed or moved in since the last look.
         """
         left = self._left_before()
-        there = [found for found in self._drop.found() if found.origin not in left]
         return self._polling.look(
-            there,
+            self._drop.found(closed, left),
             closed,
             house.folders,
             lambda found: self._take(found, house),
@@ -66,36 +81,74 @@ class Intake:
         )
 
     def waits(self) -> bool:
-        """Whether a file is there that is not ready yet."""
+        """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._polling.waits()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
 
-    def broken(self) -> dict[str, Exception]:
+    def broken(self) -> dict[str, BaseException]:
         """Faults that nobody foresaw, by folder, or by no name where a file waits because of one."""
-        return broken(self._drop, self._polling)
+        return broken(self._drop, self._polling, self._reader)
 
-    def retry_unscored(self, house: HousePolicy) -> None:
+    def folder_faults(self) -> Iterator[ServiceFault]:
+        """Trouble with the folders that files are taken from and moved to."""
+        return folder_faults(self._drop, self._polling)
+
+    def retry_unscored(self, house: HousePolicy) -> bool:
         """Files refused under other settings or other targets are assessed again, from the archive.
 
-        The drop folder is not touched.
+        The drop folder is not touched. Tells whether some are left for the next time, so that nothing else waits.
         """
+        began = self._clock.elapsed()
         with self._store.transaction() as session:
             refused = session.files.to_retry(house.fingerprint)
-        for seq, record in refused:
+        for turn, (seq, record) in enumerate(refused):
+            if self._clock.elapsed() - began > LOOK_SECONDS:
+                return True
+            if turn % TOGETHER == 0:
+                self._attempts.announce([_again(each) for each, _ in refused[turn : turn + TOGETHER]])
             try:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
-            except Exception:  # as it is with these settings it would break again
+            except ANY_FAULT:  # as it is with these settings it would break again
                 log.exception("unexpected fault at a file", file=record.file_name)
                 with self._store.transaction() as session:
                     session.files.mark_retried(seq, house.fingerprint)
+        return False
+
+    def again(self, came: Came, house: HousePolicy) -> None:
+        """A file that was taken before, and that the store no longer knows. Raises OSError, PassingError, or anything.
+
+        The drop folder is not touched.
+        """
+        data = self._archive.fetch(came.sha256)
+        work = f"came:{came.sha256}"
+        try:
+            assessments = self._assessed(work, data, came.folder, came.name, came.written_at, house)
+        except Unscored as refusal:
+            assessments = [Assessment(unscored(refusal.reason))]
+        arrival = Arrival(
+            sha256=came.sha256,
+            file_name=came.name,
+            folder=came.folder,
+            file_time=came.written_at,
+            origin=came.origin,
+            aside_name=shortened(came.name),
+            left=house.folders.stays,
+            assessments=assessments,
+        )
+        self._committer.commit(arrival, house)
 
     def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
-        data = self._archive.fetch(record.sha256 or "")
+        assessments: list[Assessment] = []
+        if Code.SERVICE_STOPPED not in {reason.code for reason in record.reasons}:  # other settings do not change that
+            data = self._archive.fetch(record.sha256 or "")
+            name, folder = record.file_name, record.folder_clue
+            with suppress(Unscored):
+                assessments = self._assessed(_again(seq), data, folder, name, record.file_time, house)
         arrival = Arrival(
             sha256=record.sha256,
             file_name=record.file_name,
@@ -104,13 +157,14 @@ class Intake:
             origin=record.origin,
             aside_name=record.set_aside_as,
             left=False,
-            assessments=self._assessed(data, record.folder_clue, record.file_name, record.file_time, house),
+            assessments=assessments,
         )
         if arrival.checks:
             self._commit(arrival, house)
-            return
-        with self._store.transaction() as session:
-            session.files.mark_retried(seq, house.fingerprint)
+        else:
+            with self._store.transaction() as session:
+                session.files.mark_retried(seq, house.fingerprint)
+        self._attempts.settle(_again(seq))
 
     def _left_before(self) -> set[str]:
         if self._left is None:
@@ -118,11 +172,15 @@ class Intake:
                 self._left = session.files.left()
         return self._left
 
-    def _take(self, found: DroppedFile, house: HousePolicy, fault: Exception | None = None) -> None:
+    def _take(self, found: DroppedFile, house: HousePolicy, fault: BaseException | None = None) -> None:
         """With a `fault` that nobody foresaw it is put aside for that, and not judged."""
+        refusal = self._commit(self._arrival(found, house, fault), house)
+
+        done(lambda: self._finish(found, refusal, house))
+
+    def _finish(self, found: DroppedFile, refusal: UnscoredFile | None, house: HousePolicy) -> None:
+        """What is on record is taken away, or left. Raises NotPutAsideError, StaysError."""
         leave = house.folders.stays
-        arrival = self._arrival(found, house, fault)
-        refusal = self._commit(arrival, house)
         if refusal is not None:
             arrived = refusal.arrived_at.astimezone(house.calendar.zone)
             self._drop.explain(refusal.set_aside_as, reason_text(refusal, arrived, self._localizer))
@@ -133,20 +191,22 @@ class Intake:
         if leave:
             self._left_before().add(found.origin)
 
-    def _arrival(self, found: DroppedFile, house: HousePolicy, fault: Exception | None) -> Arrival:
+    def _arrival(self, found: DroppedFile, house: HousePolicy, fault: BaseException | None) -> Arrival:
         name, folder = shown(found.name), shown(found.folder)
         sha256: str | None = None
         try:
             data = self._polling.read(found, house.folders)
-            sha256 = archived(self._archive, data)
+            sha256 = archived(self._archive, data, found, self._clock.now())
             assessments = (
-                self._assessed(data, folder, name, written_at(found), house) if fault is None else _not_assessed(fault)
+                self._assessed(found.origin, data, folder, name, written_at(found), house)
+                if fault is None
+                else _not_assessed(fault)
             )
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         except PassingError:
             raise
-        except Exception:
+        except ANY_FAULT:
             if fault is None:
                 raise
             assessments = _not_assessed(fault)  # not even read
@@ -162,10 +222,13 @@ class Intake:
         )
 
     def _assessed(
-        self, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
+        self, work: str, data: bytes, folder: str, file_name: str, file_time: datetime, house: HousePolicy
     ) -> list[Assessment]:
+        """`work` names it in the journal. Raises Unscored where the file stopped its reader, or the service itself."""
         around = CheckSurroundings(self._store, house, file_time, self._clock.now())
-        return Assessor(house, self._targets, around).file(data, folder, PurePosixPath(file_name).stem)
+        assessor = Assessor(house, self._targets, around, self._reader.measurements)
+        with self._attempts.at(work):
+            return assessor.file(data, folder, PurePosixPath(file_name).stem)
 
     def _commit(self, arrival: Arrival, house: HousePolicy) -> UnscoredFile | None:
         """Writes it down; tidies earlier refusals that are over; returns the record of a new one."""
@@ -177,5 +240,10 @@ class Intake:
         return committed.refused
 
 
-def _not_assessed(fault: Exception) -> list[Assessment]:
+def _again(seq: int) -> str:
+    """The work at an unscored file on record, in the journal."""
+    return f"again:{seq}"
+
+
+def _not_assessed(fault: BaseException) -> list[Assessment]:
     return [Assessment(unscored(Reason(Code.SENTINEL_BROKE, BROKE.format(fault=type(fault).__name__))))]

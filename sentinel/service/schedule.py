@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sentinel.application.situations import Hashes
-from sentinel.core.cases.kinds import NoticeKind, Trouble
+from sentinel.core.cases.kinds import CaseKind, NoticeKind, Trouble
 from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.policy import EffectiveSettings, HousePolicy
 from sentinel.core.verdict import Code
-from sentinel.errors import PassingError
+from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
 from sentinel.service.health import HealthMonitor, ServiceFault
+from sentinel.service.second_voice import Spoken
 from sentinel.service.state_recorder import StateRecorder
 
 PART = "daily"
 """The name under which the store keeps when the last one was made."""
+
+A_DAY = timedelta(days=1)
 
 Reports = Mapping[ConditionName, StateReport]
 Entry = dict[str, Any]
@@ -65,7 +68,9 @@ class DailySummary:
 
     def _made_today(self) -> bool:
         zone, last = self._policy.calendar.zone, self._session.service.moments().get(PART)
-        return last is not None and last.astimezone(zone).date() >= self._now.astimezone(zone).date()
+        if last is None or last > self._now + A_DAY:  # noted by a clock that was wrong
+            return False
+        return last.astimezone(zone).date() >= self._now.astimezone(zone).date()
 
     def _soon(self, reports: Reports) -> list[ConditionName]:
         until = self._now + self._policy.due_soon
@@ -96,6 +101,13 @@ def _never_run(reports: Reports) -> list[ConditionName]:
     return [name for name, report in reports.items() if any(reason.code is Code.NEVER_RUN for reason in report.reasons)]
 
 
+def _once_each(found: Iterable[ServiceFault]) -> Collection[ServiceFault]:
+    """One of each subject; that a damaged store refuses as well is not told beside it."""
+    faults = {each.subject: each for each in found}
+    damaged = any(each.trouble is Trouble.STORE_DAMAGED for each in faults.values())
+    return [each for each in faults.values() if not (damaged and each.trouble is Trouble.STORE_REFUSES)]
+
+
 class Schedule:
     """One tick at a time."""
 
@@ -124,9 +136,9 @@ class Schedule:
             self._derived(house, names)
         except PassingError:
             raise
-        except Exception:
+        except ANY_FAULT:
             for name in names:
-                with suppress(Exception):
+                with suppress(*ANY_FAULT):
                     self._derived(house, [name])
             raise
 
@@ -136,17 +148,28 @@ class Schedule:
         known = {**self._reports, **found}
         self._reports = {name: known[name] for name in house.conditions if name in known}
 
-    def health(self, house: HousePolicy, troubles: Iterable[ServiceFault], moments: Mapping[str, datetime]) -> None:
+    def health(
+        self,
+        house: HousePolicy,
+        troubles: Iterable[ServiceFault],
+        moments: Mapping[str, datetime],
+        spoken: Sequence[Spoken] = (),
+    ) -> None:
         """Tells what is wrong with the service itself, and what is over. Raises PassingError.
 
-        `troubles` are what the service knows of that, `moments` when each of its parts last worked.
+        `troubles` are what the service knows of that, `moments` when each of its parts last worked, `spoken` what was
+        told without the store: that becomes a case all the same, whose end is told, but is not told there again.
         """
         now = self._clock.now()
         with self._store.transaction() as session:
             session.service.note_moments(moments)
             dispatcher = self._recorder(session, house).dispatcher
             monitor = HealthMonitor(session, house.notices, house.instruments, dispatcher, now)
-            monitor.update([*troubles, *self._space()])
+            monitor.update(_once_each([*(each.fault for each in spoken), *troubles, *self._space()]))
+            for subject, urls in [(each.fault.subject, each.urls) for each in spoken]:
+                case = session.cases.open().get(subject, {}).get(CaseKind.SERVICE_TROUBLE)
+                if case is not None:
+                    session.outbox.told_elsewhere(case.seq, urls)
 
     def daily(self, house: HousePolicy) -> None:
         """Makes the summary of the day from the states that were derived last. Raises PassingError."""
@@ -157,6 +180,15 @@ class Schedule:
             recorder = self._recorder(session, house)
             summary = DailySummary(session, house.notices, recorder.dispatcher, self._addressees, now)
             summary.post(self._reports, recorder.case_of)
+
+    def clock_jumped(self, jump: timedelta) -> None:
+        """Moves the moment of the last summary along, so that a clock that was set makes none twice and leaves none
+        out. Raises PassingError."""
+        before = self._clock.now() - jump
+        with self._store.transaction() as session:
+            last = session.service.moments().get(PART)
+            if last is not None and last <= before:  # else it was noted by yet another clock
+                session.service.note_moments({PART: last + jump})
 
     def _recorder(self, session: WriteSession, house: HousePolicy) -> StateRecorder:
         return StateRecorder(session, house, self._addressees, self._hashes, self._clock.now())

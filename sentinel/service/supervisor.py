@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import queue
+import threading
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 
 import structlog
 
-from sentinel.core.cases.kinds import ONCE, Part
-from sentinel.errors import AdminError, PassingError
+from sentinel.core.cases.kinds import ONCE, Part, Trouble
+from sentinel.errors import ANY_FAULT, AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
 from sentinel.service.catching_up import CatchingUp
-from sentinel.service.deliver import Deliverer, DeliveryThread
+from sentinel.service.deliver import STALL_SECONDS, Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
-from sentinel.service.health import ServiceFault, Troubles, archive_refuses
+from sentinel.service.health import ServiceFault, Troubles, archive_refuses, archive_replaced
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
+from sentinel.service.second_voice import SecondVoice, Spoken
+from sentinel.service.storekeeping import StoreKeepingThread
 from sentinel.settings.resolving import Snapshot
 
 log = structlog.get_logger()
@@ -31,8 +34,13 @@ STOP = "stop"
 IDLE_SECONDS = 2.0
 SETTLE_SECONDS = 0.25
 LOOK_AGAIN_SECONDS = 0.1
-STALL_SECONDS = 120.0
 STOP_SECONDS = 10.0
+LOADING_SECONDS = 0.2
+"""Settings that take longer to load are loaded beside the work."""
+
+START_APART_SECONDS = 3600.0
+"""A delivery that hangs is mended by a start of the service alone. That is begun at most once an hour, so that the
+other work goes on where it does not help."""
 
 ONCE_STEPS = 10
 """So many times a single round lets records catch up with the rules, so that notices do not wait for all of them."""
@@ -52,6 +60,12 @@ class Runtime:
     forecaster: Forecaster | None = None
     catching_up: CatchingUp | None = None
     heartbeat: Heartbeat | None = None
+    damaged: Callable[[], Sequence[str]] = tuple
+    """Files of the archive that were not what they are called, and were kept apart."""
+    unreached: Mapping[str, str] = field(default_factory=dict)
+    """Recipients without a URL, and why."""
+    second_voice: SecondVoice | None = None
+    storekeeping: StoreKeepingThread | None = None
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -72,18 +86,29 @@ class Runtime:
         """Whether a file is there that is not ready yet."""
         return any(intake.waits() for _, intake in self._intakes())
 
-    def archive_trouble(self) -> Sequence[ServiceFault]:
-        """The archive, where a file waits because that did not take it."""
-        intakes = [intake for _, intake in self._intakes()]
-        return archive_refuses(self.snapshot.loaded.settings.folders.archive, intakes)
+    def folder_troubles(self) -> Sequence[ServiceFault]:
+        """What is wrong with the folders: those files come from, the archive, the put-aside folder, the watch."""
+        intakes, archive = [intake for _, intake in self._intakes()], self.snapshot.loaded.settings.folders.archive
+        found = archive_refuses(archive, intakes) + archive_replaced(archive, self.damaged())
+        found += [fault for intake in intakes for fault in intake.folder_faults()]
+        unwatched = self.watching.fault()
+        found += [] if unwatched is None else [ServiceFault(Trouble.NOT_WATCHED, detail=unwatched)]
+        return list({fault.subject: fault for fault in reversed(found)}.values())
 
-    def delivery_troubles(self) -> Iterator[ServiceFault]:
-        """Deliveries, and pictures, that broke with a fault that nobody foresaw."""
+    def thread_troubles(self) -> Iterator[ServiceFault]:
+        """Deliveries, and pictures, that broke with a fault that nobody foresaw; what the look after store and archive
+        found."""
         for each in self.deliveries:
             yield from each.troubles()
+        if self.storekeeping is not None:
+            yield from self.storekeeping.troubles()
+
+    def undelivered(self) -> str | None:
+        """What the store said to a delivery that waits for it; None where none does."""
+        return next((said for each in self.deliveries if (said := each.refused()) is not None), None)
 
     def wake(self) -> None:
-        """Something may wait to be delivered."""
+        """Something may wait to be delivered; a delivery that died is begun anew."""
         for delivery in self.deliveries:
             delivery.wake()
 
@@ -100,11 +125,15 @@ class Runtime:
         self.watching.stop()
         if self.heartbeat is not None:
             self.heartbeat.stop()
+        if self.storekeeping is not None:
+            self.storekeeping.stop()
         for delivery in self.deliveries:
             delivery.stop()
         deadline = self.clock.elapsed() + STOP_SECONDS
         for delivery in self.deliveries:
             delivery.join(max(0.0, deadline - self.clock.elapsed()))
+        if self.storekeeping is not None:
+            self.storekeeping.join(max(0.0, deadline - self.clock.elapsed()))
 
 
 class NoWatch:
@@ -118,19 +147,25 @@ class NoWatch:
         """Nobody asks for them."""
         return ()
 
+    def fault(self) -> str | None:
+        """They need not be watched."""
+        return None
+
     def stop(self) -> None:
         """There is no thread."""
 
 
-def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) -> None:
+def go_round(
+    runtime: Runtime, deliverers: Iterable[Deliverer], store: Store, troubles: Iterable[ServiceFault] = ()
+) -> None:
     """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
 
-    A file that is not ready is waited for as long as two quiet periods.
+    `troubles` are known already. A file that is not ready is waited for as long as two quiet periods.
     """
     snapshot, clock = runtime.snapshot, runtime.clock
     fences = Fences(clock)
     runtime.schedule.in_force(snapshot.in_force)
-    fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(snapshot.house))
+    fences.went(Part.AGAIN, lambda: _retry_all(runtime))
     deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
     runtime.look((), fences)
     while runtime.waits() and clock.elapsed() < deadline:
@@ -141,7 +176,7 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
     moments = {"clock": clock.now()} | ({"intake": clock.now()} if fences.stands(Part.INTAKE) else {})
-    runtime.schedule.health(snapshot.house, [*runtime.archive_trouble(), *fences.faults()], moments)
+    _tell_health(runtime, [*runtime.folder_troubles(), *troubles, *fences.faults()], moments)
     turned: dict[str, datetime] = {}
     for each in deliverers:
         name = f"delivery {each.recipient}"
@@ -150,15 +185,33 @@ def go_round(runtime: Runtime, deliverers: Iterable[Deliverer], store: Store) ->
     with store.transaction() as session:
         session.service.note_moments({**turned, ONCE: clock.now()})
     if fences.first is not None:
-        raise fences.first
+        raise fences.first from None
     if fences.store_fault is not None:
         raise PassingError(fences.store_fault)
+
+
+def _tell_health(runtime: Runtime, found: Sequence[ServiceFault], moments: Mapping[str, datetime]) -> None:
+    """What is wrong, by the store, or past it where that does not take it. Raises PassingError."""
+    house, voice = runtime.snapshot.house, runtime.second_voice
+    try:
+        runtime.schedule.health(house, found, moments, voice.spoken() if voice is not None else [])
+    except PassingError as fault:
+        if voice is not None:
+            voice.tell(ServiceFault(Trouble.STORE_REFUSES, detail=str(fault)), house.notices)
+        raise
+    if voice is not None:
+        voice.settled(())
 
 
 def _catch_up_some(runtime: Runtime) -> None:
     for _ in range(ONCE_STEPS):
         if runtime.catching_up is None or not runtime.catching_up.step(runtime.snapshot.house):
             break
+
+
+def _retry_all(runtime: Runtime) -> None:
+    while runtime.intake.retry_unscored(runtime.snapshot.house):
+        pass
 
 
 def _foretell_all(runtime: Runtime) -> None:
@@ -174,6 +227,33 @@ def _empty(deliverer: Deliverer) -> None:
 
 FileEvents = queue.SimpleQueue[str | None]
 """Paths of files seen to be closed, None for any other change; RELOAD and STOP from signals."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptStart:
+    """The service starts on settings that were in force `since` then, as the file was refused."""
+
+    fault: str
+    since: datetime
+
+
+class Loading:
+    """Settings that are being loaded by a thread, so that thousands of printing conditions hold no file up."""
+
+    def __init__(self, load: Callable[[], Snapshot], done: Callable[[], None]) -> None:
+        self.outcome: Snapshot | BaseException | None = None
+        self._load = load
+        self._done = done
+        self._thread = threading.Thread(target=self._run, name="settings", daemon=True)
+        self._thread.start()
+        self._thread.join(LOADING_SECONDS)
+
+    def _run(self) -> None:
+        try:
+            self.outcome = self._load()
+        except ANY_FAULT as fault:
+            self.outcome = fault
+        self._done()
 
 
 class Supervisor:
@@ -194,54 +274,63 @@ class Supervisor:
         self._manager = manager
         self._stopping = False
         self._next_tick = 0.0
+        self._began = clock.elapsed()
         self._troubles = Troubles(clock)
         self._fences = Fences(clock)
         self._waits = False
         self._introduced: Runtime | None = None
         self._more_to_forecast = False
         self._behind = False
+        self._loading: Loading | None = None
+        self._load_again = False
 
-    def run(self, first: Snapshot) -> None:
+    def run(self, first: Snapshot, kept: KeptStart | None = None) -> None:
         """Works until STOP is hinted."""
+        if kept is not None:
+            log.error("started on the settings that were in force last", since=kept.since.isoformat(), fault=kept.fault)
+            self._troubles.settings_fault, self._troubles.kept_since = kept.fault, kept.since
         runtime = self._begin(first)
-        self._manager.ready(_status(runtime))
+        self._tell_manager(lambda: self._manager.ready(self._said(runtime)))
         file_events: set[str | None] = {None}
         while not self._stopping:
-            if RELOAD in file_events or self._fences.run(Part.SETTINGS, self._settings.changed, otherwise=False):
-                runtime = self._reload(runtime)
+            runtime = self._settings_now(runtime, asked=RELOAD in file_events)
             self._turn(runtime, file_events)
             file_events = self._wait()
         log.info("stopping")
-        self._manager.stopping()
+        self._tell_manager(self._manager.stopping)
         runtime.close()
 
     def _turn(self, runtime: Runtime, file_events: set[str | None]) -> None:
-        """Does what is due, part by part; a sign of life where nothing broke or waited for the store."""
+        """Does what is due, part by part; a sign of life where the loop came round, whichever part broke."""
         self._fences.store_fault = None
-        broken = {each.subject for each in self._fences.faults()}
-        if not self._fences.went(Part.LOOP, lambda: self._work(runtime, file_events)):
+        try:
+            self._work(runtime, file_events)
+        except ANY_FAULT as fault:  # the loop's own
+            self._fences.keep(Part.LOOP, {"": fault})
             return
+        self._fences.keep(Part.LOOP, {})
         if self._fences.store_fault is not None:
             self._troubles.store_fault = self._fences.store_fault
-        elif runtime.turns() and {each.subject for each in self._fences.faults()} <= broken:
-            self._manager.alive()
+        young = self._clock.elapsed() - self._began < START_APART_SECONDS
+        if young or self._fences.run(Part.DELIVERY, runtime.turns, otherwise=True, what="turns"):
+            self._tell_manager(self._manager.alive)
 
     def _work(self, runtime: Runtime, file_events: set[str | None]) -> None:
         fences, house = self._fences, runtime.snapshot.house
         tick = self._clock.elapsed() >= self._next_tick
         if tick:
             fences.went(Part.WATCHING, lambda: self._check_folders(runtime))
-            self._check_clock()
+            fences.went(Part.HEALTH, lambda: self._check_clock(runtime), what="clock")
             self._introduce(runtime)
         taken = 0
         if tick or file_events or self._waits:
             taken = runtime.look({hint for hint in file_events if hint is not None}, fences)
-            self._waits = runtime.waits()
+            self._waits = fences.run(Part.INTAKE, runtime.waits, otherwise=False, what="waits")
         if tick:
             fences.went(Part.AGAIN, lambda: runtime.intake.retry_unscored(house))
             self._tick(runtime)
         if tick or taken:
-            runtime.wake()
+            fences.went(Part.DELIVERY, runtime.wake)
         if tick or taken or self._behind:
             self._behind = False  # where it does not go through it is tried again at the next tick
             self._behind = fences.run(Part.RULES, lambda: self._catch_up(runtime), otherwise=False)
@@ -251,28 +340,68 @@ class Supervisor:
     def _tick(self, runtime: Runtime) -> None:
         """The clock's work: the states, then what is wrong with any part, which is told though any of them broke."""
         fences, house = self._fences, runtime.snapshot.house
-        derived = fences.went(Part.STATES, lambda: runtime.schedule.states(house))
+        moments: dict[str, datetime] = {}
+        if fences.went(Part.STATES, lambda: runtime.schedule.states(house)):
+            moments["clock"] = self._clock.now()
         fences.went(Part.DAILY, lambda: runtime.schedule.daily(house))
-        if runtime.heartbeat is not None and runtime.turns():
-            fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
-        self._troubles.archive = runtime.archive_trouble()
-        moments = runtime.moments()
         if fences.stands(Part.INTAKE):
             moments["intake"] = self._clock.now()
-        if derived:
-            moments["clock"] = self._clock.now()
-        found = [*self._troubles.found(), *fences.faults(), *runtime.delivery_troubles()]
-        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
+        fences.went(Part.DELIVERY, lambda: moments.update(runtime.moments()), what="moments")
+        found = self._found(runtime)
+        told = self._tell(runtime, found, moments)
         if told and fences.store_fault is None:
             self._troubles.store_fault = None
+        if (
+            told
+            and runtime.heartbeat is not None
+            and fences.run(Part.DELIVERY, runtime.turns, otherwise=False, what="turns")
+        ):
+            fences.went(Part.HEARTBEAT, runtime.heartbeat.beat)
         if fences.store_fault is None:
             self._next_tick = self._clock.elapsed() + runtime.snapshot.loaded.settings.folders.scan_seconds
+
+    def _tell(self, runtime: Runtime, found: list[ServiceFault], moments: Mapping[str, datetime]) -> bool:
+        """Tells what is wrong; by the second voice where the store takes nothing. Whether the store took it."""
+        fences, house, voice = self._fences, runtime.snapshot.house, runtime.second_voice
+        if voice is None:
+            return fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments))
+        nothing: list[Spoken] = []
+        spoken = fences.run(Part.HEALTH, voice.spoken, otherwise=nothing, what="spoken")
+        told = fences.went(Part.HEALTH, lambda: runtime.schedule.health(house, found, moments, spoken))
+
+        def speak() -> None:
+            refused = runtime.undelivered() if told else fences.store_fault
+            if refused is not None:
+                voice.refused(ServiceFault(Trouble.STORE_REFUSES, detail=refused), house.notices)
+            elif told:
+                voice.settled(each.subject for each in found)
+
+        fences.went(Part.HEALTH, speak, what="second voice")
+        return told
+
+    def _found(self, runtime: Runtime) -> list[ServiceFault]:
+        """Everything that is wrong now, as far as it can be found out."""
+        fences = self._fences
+        self._troubles.folders = fences.run(Part.INTAKE, runtime.folder_troubles, otherwise=(), what="folders")
+        found = list(self._troubles.found())
+        fences.went(Part.DELIVERY, lambda: found.extend(runtime.thread_troubles()), what="troubles")
+        return [*found, *fences.faults()]
+
+    def _tell_manager(self, call: Callable[[], None]) -> None:
+        try:
+            call()
+        except ANY_FAULT as fault:  # the work goes on, whoever started it
+            self._fences.keep(Part.HEARTBEAT, {"service manager": fault})
+        else:
+            self._fences.keep(Part.HEARTBEAT, {})
 
     def _catch_up(self, runtime: Runtime) -> bool:
         return runtime.catching_up is not None and runtime.catching_up.step(runtime.snapshot.house)
 
     def _foretell(self, runtime: Runtime) -> bool:
-        more = runtime.forecaster is not None and runtime.forecaster.refresh(runtime.snapshot.house)
+        if runtime.forecaster is None:
+            return False
+        more = runtime.forecaster.refresh(runtime.snapshot.house)
         runtime.wake()
         return more
 
@@ -284,9 +413,10 @@ class Supervisor:
         if runtime.watching.refresh():
             log.warning("watch begun anew: a drop folder was replaced or its watcher died")
 
-    def _check_clock(self) -> None:
+    def _check_clock(self, runtime: Runtime) -> None:
         if jump := self._troubles.watch_clock():
             log.warning("the clock jumped", seconds=jump.total_seconds())
+            runtime.schedule.clock_jumped(jump)
 
     def _introduce(self, runtime: Runtime) -> None:
         """What is done once under new settings; tried again at the next tick where it does not go through."""
@@ -294,37 +424,66 @@ class Supervisor:
             Part.SETTINGS, lambda: runtime.schedule.in_force(runtime.snapshot.in_force)
         ):
             self._introduced = runtime
+            self._fences.went(Part.SETTINGS, lambda: self._settings.keep(runtime.snapshot))
 
-    def _reload(self, runtime: Runtime) -> Runtime:
-        self._manager.reloading()
+    def _settings_now(self, runtime: Runtime, *, asked: bool) -> Runtime:
+        """Begins to load changed settings, and puts them in force once they are loaded."""
+        self._load_again |= asked
+        if self._loading is None and (
+            self._load_again or self._fences.run(Part.SETTINGS, self._settings.changed, otherwise=False, what="changed")
+        ):
+            self._load_again = False
+            self._tell_manager(self._manager.reloading)
+            self._loading = Loading(self._settings.load, lambda: self._file_events.put(None))
+        if self._loading is None or self._loading.outcome is None:
+            return runtime
+        outcome, self._loading = self._loading.outcome, None
+        return self._reload(runtime, outcome)
+
+    def _reload(self, runtime: Runtime, snapshot: Snapshot | BaseException) -> Runtime:
+        if isinstance(snapshot, AdminError):
+            return self._kept(runtime, str(snapshot))
+        if isinstance(snapshot, BaseException):
+            log.error("configuration could not be loaded", exc_info=snapshot)
+            return self._kept(runtime, fault_text(snapshot))
+        self._troubles.settings_fault = self._troubles.kept_since = None
         try:
-            snapshot = self._settings.load()
-        except AdminError as fault:
-            return self._kept(runtime, str(fault))
-        except Exception as fault:
-            log.exception("configuration could not be loaded")
-            return self._kept(runtime, fault_text(fault))
-        self._troubles.settings_fault = None
-        self._fences.went(Part.SETTINGS, runtime.close)
+            runtime.close()
+        except ANY_FAULT:
+            log.exception("what worked under the former settings did not end as it should")
         try:
             begun = self._begin(snapshot)
-        except Exception as fault:  # two of a kind must not run beside each other, so the old one has to begin anew
+        except ANY_FAULT as fault:  # two of a kind must not run beside each other, so the old one has to begin anew
             log.exception("the service could not be put together under changed settings")
             return self._kept(self._begin(runtime.snapshot), fault_text(fault))
         log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
-        self._manager.ready(_status(begun))
+        self._tell_manager(lambda: self._manager.ready(self._said(begun)))
         return begun
 
     def _kept(self, runtime: Runtime, fault: str) -> Runtime:
         log.error("configuration refused, the last good one stays", fault=fault)
         self._troubles.settings_fault = fault
         self._next_tick = 0.0  # so that somebody is told at once
-        self._manager.ready(f"{_status(runtime)}; a changed configuration was refused")
+        self._tell_manager(lambda: self._manager.ready(self._said(runtime)))
         return runtime
+
+    def _said(self, runtime: Runtime) -> str:
+        """For `systemctl status`."""
+        said = _status(runtime)
+        if self._troubles.kept_since is not None:
+            said += (
+                f"; started on the settings of {self._troubles.kept_since:%Y-%m-%d %H:%M} UTC, as the file was refused"
+            )
+        elif self._troubles.settings_fault is not None:
+            said += "; a changed configuration was refused"
+        if runtime.unreached:
+            said += f"; without a URL: {', '.join(runtime.unreached)}"
+        return said
 
     def _begin(self, snapshot: Snapshot) -> Runtime:
         self._next_tick = 0.0
         runtime = self._assemble(snapshot)
+        self._troubles.unreached = runtime.unreached
         self._introduce(runtime)
         return runtime
 

@@ -113,11 +113,6 @@ def _span(days: float | None) -> timedelta | None:
     return None if days is None else timedelta(days=days)
 
 
-for _name, _field in DueTable.model_fields.items():
-    _field.description = _field.description or DueHere.model_fields[_name].description
-DueTable.model_rebuild(force=True)
-
-
 def overlaid(rules: DueTable, own: DueHere, max_age_days: float | None = None) -> DueTable:
     """The rules with what one condition has otherwise laid over them, and its age over that."""
     age = {} if max_age_days is None else {"max_age_days": max_age_days}

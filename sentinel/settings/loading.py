@@ -4,87 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import tomli
 from pydantic import ValidationError
 
 from sentinel.errors import AdminError
 from sentinel.settings.models import Settings
-from sentinel.settings.partial_validation import Fault, Key, plain, readable
+from sentinel.settings.partial_validation import Fault, Key, clipped, plain, readable
+from sentinel.settings.positions import long_key, positions
 from sentinel.settings.references import cross_faults
-
-
-class SourcePosition(NamedTuple):
-    """A line and a column, from 1."""
-
-    line: int
-    column: int
-
-
-def locate(text: str, key: Sequence[str | int]) -> SourcePosition:
-    """Where `key` stands, or the nearest table above it that exists; the top of the text where none does."""
-    lines = text.split("\n")  # TOML has no other line end
-    for length in range(len(key), 0, -1):
-        if _holds(tomli.loads(text), key[:length]):
-            return _first_statement_with(lines, key[:length])
-    return SourcePosition(1, 1)
-
-
-def _first_statement_with(lines: list[str], key: Sequence[str | int]) -> SourcePosition:
-    """Once a beginning of the text holds a key, every longer one does: the shortest is found by halving."""
-    without, end = 0, len(lines)
-    while end - without > 1:
-        middle = (without + end) // 2
-        if _holds(_beginning(lines, middle)[1], key):
-            end = middle
-        else:
-            without = middle
-    whole, _ = _beginning(lines, end)
-    return _within(lines, _statement_start(lines, whole), whole, key[-1])
-
-
-def _beginning(lines: list[str], end: int) -> tuple[int, object]:
-    """The shortest beginning of `end` lines or more that does not break off in a statement, and what it says."""
-    for whole in range(end, len(lines)):
-        try:
-            return whole, tomli.loads("\n".join(lines[:whole]) + "\n")
-        except tomli.TOMLDecodeError:
-            continue
-    return len(lines), tomli.loads("\n".join(lines))
-
-
-def _statement_start(lines: list[str], end: int) -> int:
-    """The line after the longest shorter beginning that is whole."""
-    for start in range(end - 1, 0, -1):
-        try:
-            tomli.loads("\n".join(lines[:start]) + "\n")
-        except tomli.TOMLDecodeError:
-            continue
-        return start + 1
-    return 1
-
-
-def _within(lines: list[str], start: int, end: int, name: str | int) -> SourcePosition:
-    """The name's own place among the statement's lines; where it has none, the line the statement begins with."""
-    said = [number for number in range(start, end + 1) if lines[number - 1].strip()[:1] not in ("", "#")]
-    word = re.compile(rf"(?<![\w-])[\"']?{re.escape(str(name))}[\"']?(?![\w-])")
-    for number in said if isinstance(name, str) else ():
-        if found := word.search(lines[number - 1]):
-            return SourcePosition(number, found.start() + 1)
-    return SourcePosition(said[0], 1)
-
-
-def _holds(node: object, key: Sequence[str | int]) -> bool:
-    for part in key:
-        try:
-            node = node[part]  # type: ignore[index]
-        except (KeyError, IndexError, TypeError):
-            return False
-    return True
 
 
 class SettingsError(AdminError):
@@ -97,51 +29,109 @@ class SettingsError(AdminError):
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """Settings with the file they came from. `fingerprint` is the SHA-256 of the file's text."""
+    """Settings with the file they came from. `fingerprint` is the SHA-256 of the file's text, which is `data`."""
 
     settings: Settings
     path: Path
     fingerprint: str
+    data: bytes = field(default=b"", repr=False)
+
+
+LARGEST_BYTES = 4 << 20
+"""Some twenty thousand printing conditions; nobody's settings are larger."""
+
+MOST_VALUES = 200_000
+"""Of all tables and arrays together."""
+
+MOST_TOLD = 20
+"""So many faults are told, the first of the file, and how many more there are."""
+
+LONGEST_FAULT = 600
+"""Characters."""
 
 
 def load(path: Path) -> Loaded:
     """The settings in the file, its relative paths taken from the file's own folder.
 
-    Raises SettingsError naming every fault as `file:line:column: key: what was expected, what came`.
+    Raises SettingsError naming the faults as `file:line:column: key: what was expected, what came`.
     """
+    return loaded(path, read(path))
+
+
+def read(path: Path) -> bytes:
+    """What the file holds. Raises SettingsError where it cannot be read, or is longer than settings are."""
     try:
-        data = path.read_bytes()
-        text = data.decode("utf-8")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
     except OSError as fault:
         raise SettingsError(path, [f": expected a readable file, got: {fault.strerror}"]) from None
+    if len(data) > LARGEST_BYTES:
+        raise SettingsError(path, [f": expected a file of at most {LARGEST_BYTES >> 20} MB, got a longer one"])
+    return data
+
+
+def loaded(path: Path, data: bytes) -> Loaded:
+    """The settings that these bytes are, as if they had been read from `path`. Raises SettingsError as `load` does."""
+    try:
+        text = data.decode("utf-8")
     except UnicodeDecodeError as fault:
         raise SettingsError(path, [f": expected UTF-8, got byte {fault.start} = {data[fault.start]:#x}"]) from None
-    settings = _settings_of(path, text)
-    return Loaded(settings, path, hashlib.sha256(data).hexdigest())
+    return Loaded(_settings_of(path, text), path, hashlib.sha256(data).hexdigest(), data)
 
 
 def _settings_of(path: Path, text: str) -> Settings:
-    try:
-        tree = tomli.loads(text)
-    except tomli.TOMLDecodeError as fault:
-        raise SettingsError(path, [f":{fault.lineno}:{fault.colno}: {fault.msg}"]) from None
-    except RecursionError:
-        raise SettingsError(path, [": expected tables and arrays nested a few deep, got very many"]) from None
+    tree = _tree(path, text)
+    if not _few_values(tree):
+        raise SettingsError(path, [f": expected at most {MOST_VALUES} values, got more"])
     try:
         settings = Settings.model_validate(_from_folder(tree, path.resolve().parent))
     except ValidationError as refusal:
         faults = plain(refusal)
         faults += cross_faults(*readable(tree, [fault.key for fault in faults]))
-        raise SettingsError(path, list(_placed(text, faults))) from None
+        raise SettingsError(path, _placed(text, faults)) from None
     if between := list(cross_faults(settings)):
-        raise SettingsError(path, list(_placed(text, between)))
+        raise SettingsError(path, _placed(text, between))
     return settings
 
 
-def _placed(text: str, faults: Sequence[Fault]) -> Iterator[str]:
-    placed = [(locate(text, fault.key), fault) for fault in faults]
-    for place, fault in sorted(placed, key=lambda pair: pair[0]):
-        yield f":{place.line}:{place.column}: {_dotted(fault.key)}: {fault.message}"
+_LONG_NUMBER = re.compile(r"[0-9][0-9_]{4299}")
+
+
+def _tree(path: Path, text: str) -> dict[str, Any]:
+    """What the parser makes of it."""
+    if place := long_key(text):
+        raise SettingsError(path, [f":{place.line}:{place.column}: expected a key of a few parts, got very many"])
+    try:
+        return tomli.loads(text)
+    except tomli.TOMLDecodeError as fault:
+        raise SettingsError(path, [f":{fault.lineno}:{fault.colno}: {clipped(fault.msg)}"]) from None
+    except RecursionError:
+        raise SettingsError(path, [": expected tables and arrays nested a few deep, got very many"]) from None
+    except ValueError:  # what Python refuses to read as a number
+        found = _LONG_NUMBER.search(text)
+        line = text.count("\n", 0, found.start() if found else 0) + 1
+        raise SettingsError(path, [f":{line}:1: expected a number of some digits, got thousands"]) from None
+
+
+def _few_values(tree: dict[str, Any]) -> bool:
+    count, left = 0, [tree.values()]
+    while left and count <= MOST_VALUES:
+        inner = left.pop()
+        count += len(inner)
+        left += [each.values() if isinstance(each, dict) else each for each in inner if isinstance(each, dict | list)]  # type: ignore[misc]
+    return count <= MOST_VALUES
+
+
+def _placed(text: str, faults: Sequence[Fault]) -> list[str]:
+    """The first of the file in words, and how many more there are."""
+    places = positions(text, [fault.key for fault in faults])
+    placed = sorted(zip(places, faults, strict=True), key=lambda pair: pair[0])
+    told = [
+        clipped(f":{place.line}:{place.column}: {_dotted(fault.key)}: {fault.said()}", LONGEST_FAULT)
+        for place, fault in placed[:MOST_TOLD]
+    ]
+    more = len(placed) - MOST_TOLD
+    return [*told, f": … and {more} more faults"] if more > 0 else told
 
 
 def _dotted(key: Key) -> str:
@@ -150,6 +140,7 @@ def _dotted(key: Key) -> str:
 
 
 def _quoted(part: str) -> str:
+    part = clipped(part)
     return part if part.replace("-", "").replace("_", "").isalnum() else f'"{part}"'
 
 
@@ -163,6 +154,8 @@ PATHS: tuple[tuple[str, ...], ...] = (
     ("recipients", "*", "url_file"),
     ("heartbeat", "url_file"),
     ("notices", "templates"),
+    ("notices", "noted_in"),
+    ("store", "backups", "folder"),
 )
 
 

@@ -77,6 +77,9 @@ class NoticesTable(TomlTable):
     """How long one try may take."""
     templates: FilePath | None = None
     """A folder of templates that replace the built-in words; none where nothing is said."""
+    noted_in: FilePath | None = None
+    """A folder, best on another disk than the store, for a small file: whom it told while the store took nothing. Where
+    nothing is said, `$CACHE_DIRECTORY`, which the unit sets, else `sentinel` in the user's cache folder."""
     summary_above: Annotated[int, Field(ge=1)] = 10
     """Where more notices than this wait for one URL they are sent as one, which names each."""
     dead_after_minutes: Positive = 60.0

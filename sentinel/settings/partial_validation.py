@@ -5,12 +5,29 @@ from __future__ import annotations
 import difflib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache, cached_property, partial
 from typing import Any, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from sentinel.settings.base import TomlTable
 from sentinel.settings.models import Settings
+
+LONGEST_SHOWN = 160
+"""Characters of a value, or of what the parser says."""
+
+
+def clipped(text: str, longest: int = LONGEST_SHOWN) -> str:
+    """The text, or its beginning where it is long."""
+    return text if len(text) <= longest else f"{text[:longest]}…"
+
+
+def shown(value: object) -> str:
+    """A value as it came, or its beginning."""
+    try:
+        return clipped(repr(clipped(value)) if isinstance(value, str) else repr(value))
+    except ValueError:  # Python writes no number of thousands of digits
+        return "a very long number"
 
 
 class Schema:
@@ -43,15 +60,19 @@ Key = tuple[str | int, ...]
 
 
 class Fault(NamedTuple):
-    """A key path from the top of the file, and what is wrong there."""
+    """A key path from the top of the file, and what is wrong there; a sentence that costs much is made when told."""
 
     key: Key
-    message: str
+    message: str | Callable[[], str]
+
+    def said(self) -> str:
+        """What is wrong, in words."""
+        return self.message if isinstance(self.message, str) else self.message()
 
 
 def plain(refusal: ValidationError) -> list[Fault]:
     """Every fault the models found, in our words."""
-    return [Fault(_key(error["loc"]), _message(error)) for error in refusal.errors()]
+    return [Fault(_key(error["loc"]), partial(_message, error)) for error in refusal.errors(include_url=False)]
 
 
 def _key(location: Iterable[str | int]) -> Key:
@@ -68,7 +89,7 @@ def _message(error: Any) -> str:
     if kind in _SENTENCES:
         return _SENTENCES[kind](error)
     expected = str(error["msg"]).replace("Input should be", "expected", 1)
-    return expected if isinstance(got, dict | list | BaseModel) else f"{expected}, got {got!r}"
+    return expected if isinstance(got, dict | list | BaseModel) else f"{expected}, got {shown(got)}"
 
 
 _SENTENCES: dict[str, Callable[[Any], str]] = {
@@ -76,20 +97,34 @@ _SENTENCES: dict[str, Callable[[Any], str]] = {
     "missing": lambda _error: "this key is required and missing",
     "value_error": lambda error: str(error["ctx"]["error"]),
     "string_pattern_mismatch": lambda error: (
-        f"expected text that fits {error['ctx']['pattern']}, got {error['input']!r}"
+        f"expected text that fits {error['ctx']['pattern']}, got {shown(error['input'])}"
     ),
     "too_short": lambda error: f"expected {error['ctx']['min_length']} or more, got {error['ctx']['actual_length']}",
 }
 
 
 def _nearest(location: tuple[str | int, ...]) -> str:
-    close = difflib.get_close_matches(str(location[-1]), _known_keys(location[:-1]), n=1)
+    close = nearest(str(location[-1]), _known_keys(location[:-1]))
     return f"; did you mean {close[0]!r}?" if close else ""
+
+
+@cache
+def _schema() -> Schema:
+    return Schema()
+
+
+LONGEST_NAME = 100
+"""What is longer is no misspelt name."""
+
+
+def nearest(name: str, known: Iterable[str]) -> list[str]:
+    """The name that was probably meant, or none."""
+    return difflib.get_close_matches(name, known, n=1) if len(name) <= LONGEST_NAME else []
 
 
 def _known_keys(table: tuple[str | int, ...]) -> list[str]:
     """The keys of the model that the table at this place is read into."""
-    schema = Schema()
+    schema = _schema()
     node = schema.root
     for part in table:
         node = schema.below(node, part)
@@ -100,7 +135,7 @@ REQUIRED = {"folders": {"drop": ["/"], "archive": "/", "put_aside": "/"}, "store
 """In place of what must be there and is in doubt; nobody looks at it."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class InvalidParts:
     """The parts that say nothing for certain: tables as `(table,)`, single entries of one as `(table, entry)`."""
 
@@ -108,7 +143,11 @@ class InvalidParts:
 
     def about(self, *tables: str) -> bool:
         """Whether anything in one of these tables is in doubt."""
-        return any(part[0] in tables for part in self.parts)
+        return not self._tables.isdisjoint(tables)
+
+    @cached_property
+    def _tables(self) -> frozenset[str | int]:
+        return frozenset(part[0] for part in self.parts)
 
     def whole(self, table: str) -> bool:
         """Whether it is not even known which entries the table has."""
@@ -123,7 +162,7 @@ def readable(tree: Mapping[str, Any], faulty: Iterable[Key]) -> tuple[Settings, 
 
     An entry at fault has an empty stand-in, so that its name still counts.
     """
-    doubt = InvalidParts(frozenset(part for key in faulty for part in _doubtful(tree, key)))
+    doubt = InvalidParts(frozenset(_doubtful(tree, faulty)))
     sound = {
         table: _without(doubt, table, node)
         for table, node in tree.items()
@@ -134,14 +173,21 @@ def readable(tree: Mapping[str, Any], faulty: Iterable[Key]) -> tuple[Settings, 
     return settings.model_copy(update={table: _filled(settings, doubt, table, tree[table]) for table in partly}), doubt
 
 
-def _doubtful(tree: Mapping[str, Any], key: Key) -> Iterator[Key]:
-    """The parts that a fault puts in doubt. A table that nobody knows may be meant for any that the file lacks."""
-    table = str(key[0])
-    if table in Settings.model_fields:
-        yield key[:2] if _has_entries(table) else (table,)
-    else:
-        near = difflib.get_close_matches(table, Settings.model_fields, n=1)
-        yield from ((name,) for name in near or Settings.model_fields.keys() - tree.keys())
+FEW_TABLES = 20
+"""So many unknown tables may each be a misspelt one; of more, nobody knows what they were meant to be."""
+
+
+def _doubtful(tree: Mapping[str, Any], faulty: Iterable[Key]) -> Iterator[Key]:
+    """The parts that faults put in doubt. A table that nobody knows may be meant for any that the file lacks."""
+    keys = list(faulty)
+    for key in keys:
+        table = str(key[0])
+        if table in Settings.model_fields:
+            yield key[:2] if _has_entries(table) else (table,)
+    unknown = {str(key[0]) for key in keys} - Settings.model_fields.keys()
+    near = [nearest(table, Settings.model_fields) for table in unknown] if len(unknown) <= FEW_TABLES else [[]]
+    for names in near:
+        yield from ((name,) for name in names or Settings.model_fields.keys() - tree.keys())
 
 
 def _without(doubt: InvalidParts, table: str, node: Any) -> Any:
@@ -159,6 +205,7 @@ def _filled(settings: Settings, doubt: InvalidParts, table: str, node: Any) -> A
     return tuple(stand_in if (table, number) in doubt.parts else next(sound) for number in range(len(node)))
 
 
+@cache
 def _has_entries(table: str) -> bool:
     return get_origin(Settings.model_fields[table].annotation) in (dict, tuple)
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
@@ -89,8 +93,35 @@ def _rows(schema: Schema, table: str) -> Iterator[str]:
     required = model.get("required", [])
     for key, node in model["properties"].items():
         default = "required" if key in required else _default(node.get("default"))
-        meaning = " ".join(node.get("description", "").split()).replace("|", "\\|")
+        meaning = " ".join(_meaning(model["title"], key).split()).replace("|", "\\|")
         yield f"| `{key}` | {_kind(schema, node)} | {default} | {meaning} |"
+
+
+def _meaning(model: str, key: str) -> str:
+    """The text below a key in its model, or in that which the model extends."""
+    bases, meanings = _written()
+    found = meanings.get((model, key))
+    return found if found is not None else next((_meaning(base, key) for base in bases.get(model, ()) if base), "")
+
+
+@cache
+def _written() -> tuple[dict[str, list[str]], dict[tuple[str, str], str]]:
+    """What the models extend, and the texts below their keys; read here, as no command should pay for it."""
+    bases: dict[str, list[str]] = {}
+    meanings: dict[tuple[str, str], str] = {}
+    for source in sorted(Path(__file__).parent.glob("*.py")):
+        for node in ast.parse(source.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                bases[node.name] = [base.id for base in node.bases if isinstance(base, ast.Name)]
+                meanings |= {(node.name, key): text for key, text in _texts(node.body)}
+    return bases, meanings
+
+
+def _texts(body: Sequence[ast.stmt]) -> Iterator[tuple[str, str]]:
+    for key, text in pairwise(body):
+        match key, text:
+            case ast.AnnAssign(target=ast.Name(id=name)), ast.Expr(value=ast.Constant(value=str(words))):
+                yield name, words
 
 
 def _default(value: Any) -> str:

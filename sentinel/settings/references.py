@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from functools import partial
+from itertools import islice
 from pathlib import Path
 
 from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.scoring.names import GROUP_WORDS, is_standard_group
 from sentinel.settings.models import Settings
-from sentinel.settings.partial_validation import CERTAIN, Fault, InvalidParts, Key
-from sentinel.settings.targets_and_limits import HOUSE, chain
+from sentinel.settings.partial_validation import CERTAIN, Fault, InvalidParts, Key, nearest, shown
+from sentinel.settings.targets_and_limits import HOUSE, LimitSet
 
 
 def tell_faults(settings: Settings, doubt: InvalidParts = CERTAIN) -> Iterator[Fault]:
@@ -26,9 +27,8 @@ def tell_faults(settings: Settings, doubt: InvalidParts = CERTAIN) -> Iterator[F
             if doubt.about("recipients") if part == "roles" else doubt.whole(part):
                 continue
             for name in sorted(set(getattr(tell, part)) - known):
-                expected = ", ".join(sorted(map(repr, known))) or "none"
                 word = "role of a recipient" if part == "roles" else part.removesuffix("s")
-                yield Fault(("tell", number, part), f"expected a {word} of this file ({expected}), got {name!r}")
+                yield _unknown(("tell", number, part), word, name, known)
         if tell.daily and settings.notices.daily_at is None and not doubt.about("notices"):
             yield Fault(("tell", number, "daily"), "expected a time in [notices] daily_at, got none")
         if tell.daily and tell.unacknowledged_hours:
@@ -53,53 +53,71 @@ def cross_faults(settings: Settings, doubt: InvalidParts = CERTAIN) -> Iterator[
 
 def _folders(settings: Settings) -> Iterator[Fault]:
     """What the sentinel keeps must not lie where it takes files away; nothing must lie in two of its folders."""
-    folders = settings.folders
+    folders, events = settings.folders, settings.folders.events
+    drops = set(folders.drop)
     kept: list[tuple[Key, Path]] = [
         (("folders", "archive"), folders.archive),
         (("store", "path"), settings.store.path),
     ]
     kept += [(("targets", name, "file"), target.file) for name, target in settings.targets.items() if target.file]
-    for drop in folders.drop:
-        yield from _outside("drop folder", drop, folders.put_aside, kept)
-        for number, other in enumerate(folders.drop):
-            if other != drop and other.is_relative_to(drop):
-                yield Fault(("folders", "drop", number), f"{other} lies in the drop folder {drop}, which covers it")
-    if folders.events is not None:
-        yield from _outside("events folder", folders.events, folders.put_aside, kept)
+    taken = {**dict.fromkeys(folders.drop, "drop folder"), **({} if events is None else {events: "events folder"})}
+    if folders.put_aside in taken:
+        what = taken[folders.put_aside]
+        yield Fault(("folders", "put_aside"), f"expected another folder than the {what}, got {folders.put_aside}")
+    for key, path in kept:
+        for around in (each for each in (path, *path.parents) if each in taken):
+            yield Fault(key, f"expected a place outside the {taken[around]} {around}, got {path}")
+    for number, drop in enumerate(folders.drop):
+        for around in (each for each in drop.parents if each in drops):
+            yield Fault(("folders", "drop", number), f"{drop} lies in the drop folder {around}, which covers it")
+    if events is not None:
         for drop in folders.drop:
-            if folders.events.is_relative_to(drop) or drop.is_relative_to(folders.events):
-                message = f"expected a folder apart from the drop folder {drop}, got {folders.events}"
+            if events.is_relative_to(drop) or drop.is_relative_to(events):
+                message = f"expected a folder apart from the drop folder {drop}, got {events}"
                 yield Fault(("folders", "events"), message)
-    if len(set(folders.drop)) < len(folders.drop):
+    if len(drops) < len(folders.drop):
         yield Fault(("folders", "drop"), "expected each drop folder once, got one of them twice")
 
 
-def _outside(what: str, taken: Path, put_aside: Path, kept: Iterable[tuple[Key, Path]]) -> Iterator[Fault]:
-    if put_aside == taken:
-        yield Fault(("folders", "put_aside"), f"expected another folder than the {what}, got {taken}")
-    for key, path in kept:
-        if path.is_relative_to(taken):
-            yield Fault(key, f"expected a place outside the {what} {taken}, got {path}")
-
-
 def _limit_sets(settings: Settings, doubt: InvalidParts) -> Iterator[Fault]:
+    circling = _circling(settings.limits)
     for name, limits in settings.limits.items():
         if limits.based_on is None:
             continue
+        key = ("limits", name, "based_on")
         if name == HOUSE:
-            yield Fault(("limits", name, "based_on"), "the house set is the base of all others and has none")
-        else:
-            yield from _limit_set_named(settings, doubt, ("limits", name, "based_on"), limits.based_on)
-            yield from _circle(settings, name)
+            yield Fault(key, "the house set is the base of all others and has none")
+            continue
+        yield from _limit_set_named(settings, doubt, key, limits.based_on)
+        if name in circling:
+            yield Fault(key, partial(_circle, settings.limits, name))
 
 
-def _circle(settings: Settings, name: str) -> Iterator[Fault]:
-    try:
-        chain(settings.limits, name)
-    except ValueError as fault:
-        yield Fault(("limits", name, "based_on"), str(fault))
-    except KeyError:
-        return  # an unknown name has its own fault
+def _circling(sets: Mapping[str, LimitSet]) -> set[str]:
+    """Every set that leads into a circle; each is looked at once."""
+    ends: dict[str, bool] = {HOUSE: False}
+    for first in sets:
+        way: dict[str, None] = {}
+        name: str | None = first
+        while name is not None and name not in ends and name not in way and name in sets:
+            way[name] = None
+            name = sets[name].based_on
+        circles = name is not None and (name in way or ends.get(name, False))
+        ends.update(dict.fromkeys(way, circles))
+    return {name for name, circles in ends.items() if circles}
+
+
+LONGEST_CIRCLE = 12
+"""Names of a circle that are told."""
+
+
+def _circle(sets: Mapping[str, LimitSet], name: str) -> str:
+    way, after = [name], sets[name].based_on
+    while after is not None and after not in way and len(way) <= LONGEST_CIRCLE:
+        way.append(after)
+        after = sets[after].based_on
+    end = after if after in way else "…"
+    return f"limit set {name!r} is based on itself: {' -> '.join([*way, str(end)])}"
 
 
 def _targets(settings: Settings, doubt: InvalidParts) -> Iterator[Fault]:
@@ -129,7 +147,7 @@ def _conditions(settings: Settings, doubt: InvalidParts) -> Iterator[Fault]:
 def _limit_set_named(
     settings: Settings, doubt: InvalidParts, key: tuple[str, ...], name: str | None
 ) -> Iterator[Fault]:
-    if name is not None and name not in {*settings.limits, HOUSE} and not doubt.whole("limits"):
+    if name is not None and name != HOUSE and name not in settings.limits and not doubt.whole("limits"):
         yield _unknown(key, "limit set", name, settings.limits)
 
 
@@ -150,9 +168,13 @@ def _groups(settings: Settings) -> Iterator[Fault]:
 
 def _group_named(key: Key, group: str, own: Collection[str]) -> Iterator[Fault]:
     if not is_standard_group(group) and group not in own:
-        near = difflib.get_close_matches(group, [*GROUP_WORDS, *own], n=1)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        yield Fault(key, f"expected a group of patches, got {group!r}{hint}")
+        yield Fault(key, partial(_no_group, group, own))
+
+
+def _no_group(group: str, own: Collection[str]) -> str:
+    near = nearest(group, [*GROUP_WORDS, *islice(own, MOST_COMPARED)])
+    hint = f"; did you mean {near[0]!r}?" if near else ""
+    return f"expected a group of patches, got {shown(group)}{hint}"
 
 
 def _inks(settings: Settings) -> Iterator[Fault]:
@@ -173,6 +195,21 @@ def _aliases(settings: Settings, table: str) -> Iterator[Fault]:
                 yield Fault((table, name), f"the spelling {spelling!r} already stands for {owner!r}")
 
 
-def _unknown(key: tuple[str, ...], what: str, name: str, known: object) -> Fault:
-    names = ", ".join(sorted(map(repr, known))) if known else "none"  # type: ignore[call-overload]
-    return Fault(key, f"expected a {what} of this file ({names}), got {name!r}")
+MOST_NAMED = 12
+"""Of more names than these the nearest is told."""
+
+MOST_COMPARED = 3000
+"""Names that are looked through for the nearest."""
+
+
+def _unknown(key: Key, what: str, name: str, known: Collection[str]) -> Fault:
+    return Fault(key, partial(_no_such, what, name, known))
+
+
+def _no_such(what: str, name: str, known: Collection[str]) -> str:
+    if len(known) <= MOST_NAMED:
+        names = ", ".join(map(shown, sorted(known))) or "none"
+        return f"expected a {what} of this file ({names}), got {shown(name)}"
+    near = nearest(name, islice(known, MOST_COMPARED))
+    hint = f"; did you mean {near[0]!r}?" if near else ""
+    return f"expected a {what} of this file, one of {len(known)}, got {shown(name)}{hint}"

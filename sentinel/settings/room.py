@@ -15,12 +15,19 @@ from sentinel.core.planning.room import PrinterTimes, RoundStock, core_words
 from sentinel.core.scoring.policy import InkSet
 from sentinel.settings.base import Hours, Names, Positive, TomlTable
 
+LONGEST_PATTERN = 1000
+"""Characters of a regular expression."""
+
 
 def _pattern(text: str) -> str:
+    if len(text) > LONGEST_PATTERN:
+        raise ValueError(f"expected at most {LONGEST_PATTERN} characters, got {len(text)}")
     try:
         groups = re.compile(text).groupindex
     except re.error as fault:
         raise ValueError(f"expected a regular expression, got {text!r}: {fault}") from None
+    except RecursionError:
+        raise ValueError("expected a regular expression, got groups within groups very many deep") from None
     if unknown := set(groups) - {"printer", "substrate", "mode"}:
         raise ValueError(f"expected the named groups printer, substrate and mode, got {', '.join(sorted(unknown))}")
     return text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 from typing import Annotated, Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -10,7 +11,7 @@ from pydantic import AfterValidator, Field
 
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.dropped_file import FolderRules, StabilityTimes
-from sentinel.settings.base import FilePath, Name, Names, Positive, TomlTable
+from sentinel.settings.base import FilePath, Hours, Name, Names, Positive, TomlTable
 
 
 def _known_zone(name: str) -> str:
@@ -79,6 +80,26 @@ class FoldersTable(TomlTable):
         return FolderRules(patience, self.largest_mb, stays=self.taken_files == "leave")
 
 
+class BackupsTable(TomlTable):
+    folder: FilePath | None = None
+    """A folder for the copies, best on another disk; `backups` beside the store where nothing is said."""
+    every_hours: Hours = 24.0
+    """How often one is made; 0 makes none."""
+    daily: Annotated[int, Field(ge=1)] = 7
+    """So many days keep their newest copy."""
+    weekly: Annotated[int, Field(ge=0)] = 4
+    """So many weeks keep theirs."""
+
+
 class StoreTable(TomlTable):
     path: FilePath
     """The SQLite file. It must be on a local disk."""
+    backups: BackupsTable = BackupsTable()
+    """Copies of it, `{ folder = …, every_hours = 24, daily = 7, weekly = 4 }`: in a folder of their own, best on
+    another disk (`backups` beside the store where nothing is said); one every so many hours, with 0 none; so many days
+    and weeks keep their newest copy."""
+
+    @property
+    def backups_folder(self) -> Path:
+        """Where the copies are."""
+        return self.backups.folder or self.path.parent / "backups"

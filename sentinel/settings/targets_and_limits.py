@@ -56,7 +56,7 @@ class ReaderTable(TomlTable):
     """What a file may hold; one that holds more is refused, so that no file can exhaust the machine."""
 
     rows: Annotated[int, Field(ge=1)] = 100_000
-    """Rows of one table."""
+    """Rows of all tables of one file."""
     columns: Annotated[int, Field(ge=1)] = 2_000
     """Columns of one table."""
     tables: Annotated[int, Field(ge=1)] = 64
@@ -65,6 +65,13 @@ class ReaderTable(TomlTable):
     """One cell, name or value."""
     header_lines: Annotated[int, Field(ge=1)] = 20_000
     """Keywords and comments of one file."""
+
+    processes: Annotated[int, Field(ge=1, le=64)] = 1
+    """How many processes understand files beside the service."""
+    memory_mb: Annotated[Positive, Field(ge=64)] = 1024.0
+    """What such a process may take for one file, beside the 60 MB or so that it has; one that needs more is refused."""
+    seconds: Annotated[Positive, Field(le=60)] = 30.0
+    """How long it may take for one file."""
 
     def bounds(self, largest_mb: float) -> ReaderBounds:
         """For the core; `largest_mb` is that of [folders]."""

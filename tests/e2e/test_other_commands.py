@@ -110,7 +110,7 @@ def test_targets_and_recipients_of_no_use_are_faults_too(room: Room) -> None:
 
 def test_store_tells_where_it_is_before_there_is_one(room: Room) -> None:
     shown = sentinel("--config", room.config, "store", "--json").json()
-    assert set(shown) == {"path", "sqlite", "journal_mode", "schema_version"}
+    assert set(shown) == {"path", "sqlite", "journal_mode", "schema_version", "newest_backup"}
     assert (shown["path"], shown["schema_version"]) == (str(room.store), "none yet")
     assert shown["sqlite"] == sqlite3.sqlite_version
     assert not room.store.exists()

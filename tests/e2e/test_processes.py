@@ -43,6 +43,7 @@ SMOKE: dict[str, tuple[str, int, str]] = {
     "event undo": ("event undo {event} --by Ana --why misheard", 0, "{event}"),
     "config check": ("config check", 0, "fine - 4 printing conditions"),
     "notify test": ("notify test", 1, "team, URL 1: "),
+    "notify stopped": ("notify stopped", 1, "team, URL 1: "),
     "notify list": ("notify list", 0, "team"),
     "notify show": ("notify show {notice}", 0, "URGENT - Check failed"),
     "notify retry": ("notify retry", 2, "expected notices that were given up, got none"),
@@ -50,7 +51,9 @@ SMOKE: dict[str, tuple[str, int, str]] = {
     "ack": ("ack {case} --by Kim", 0, "{case}"),
     "snooze": ("snooze {case} --by Kim --for 2h", 0, "{case}"),
     "health": ("health", 0, "well"),
-    "store": ("store", 0, "schema_version: "),
+    "store verify": ("store verify", 0, "store: sound"),
+    "store restore": ("store restore --list", 0, "backups/store-"),
+    "store begin": ("store begin", 5, "expected no store that can be used"),
 }
 """For each command: what is typed, the exit code, and what the answer holds."""
 

@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults.table import pytest_addoption, pytest_configure
 from tests.support.amount import amount
 from tests.support.process import IN_A_HURRY, URGENT
 from tests.support.room import Room
 from tests.support.servers import Webhook
+
+__all__ = ["pytest_addoption", "pytest_configure"]
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,10 @@
-"""A byte mutator for the CGATS reader: whatever comes, it reads or raises its own error, and soon.
+"""A mutator of structured texts: whatever comes, the readers read it or raise their own error, and soon.
 
-By hand: `.venv/bin/python tests/fuzz/fuzz_cgats.py --inputs 5000000 --seed 7`. What is read is also written and read
-back. An input that fails is kept beside the temporary files and its path printed; the exit code is then 1.
+Texts come out of the grammar (`grammar`) and out of invented readings in many styles, and get one to four wounds. What
+is read of a measurement file is held against the ranges that the reader states, written, and read back; files of events
+are read to events. By hand: `.venv/bin/python tests/fuzz/fuzz_cgats.py --inputs 5000000 --seed 7`. An input is made of
+its seed alone (`--only SEED`). One that fails is kept beside the temporary files and its path printed; the exit code is
+then 1.
 """
 
 from __future__ import annotations
@@ -12,6 +15,7 @@ import signal
 import sys
 import tempfile
 import time
+import tracemalloc
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -23,11 +27,24 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from sentinel.core.arrays import FloatArray
+from sentinel.core.conditions.event_input import EventFileError, events_of
+from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.cgats import CgatsDocument, CgatsError, measurements, read, write
+from sentinel.core.measurement.cgats.ranges import RANGES
+from sentinel.core.measurement.cgats.reflectance import HIGHEST, LOWEST
+from tests.fuzz import grammar
+from tests.fuzz.hostile import KNOWN, NOW
 from tests.unit.core.measurement.cgats.readings import BAND_SPELLINGS, CASES, Reading, Style, render
 
 SLOWEST = 1.0
-"""Seconds one small input may take."""
+"""Seconds of the processor that one small input may take."""
+WEIGHED = 40
+"""Of so many inputs one has its memory measured, since that takes time."""
+LEAST_WEIGHED = 1000
+"""Bytes of a text for which memory is counted by the byte; of shorter ones it is mostly what every text takes."""
+HEAVIEST = 3_000_000
+"""Bytes that reading one small input may hold; the most of it are buffers of fixed size."""
 
 WORDS = [
     *(b"BEGIN_DATA", b"END_DATA", b"BEGIN_DATA_FORMAT", b"END_DATA_FORMAT", b"NUMBER_OF_SETS", b"NUMBER_OF_FIELDS"),
@@ -38,12 +55,8 @@ WORDS = [
 ]
 
 
-def corpus(rng: random.Random, size: int = 120) -> list[bytes]:
-    """Small texts of invented readings in many styles."""
-    return [_text(rng) for _ in range(size)]
-
-
 def _text(rng: random.Random) -> bytes:
+    """A small text of invented readings in some style."""
     count, bands = rng.randint(1, 4), rng.randint(0, 4)
     reading = Reading(
         ids=[rng.choice(["1", "A#1", "001", "P 7", "1e3"]) for _ in range(count)],
@@ -82,9 +95,9 @@ def _style(rng: random.Random) -> Style:
     )
 
 
-def mutate(rng: random.Random, texts: list[bytes]) -> bytes:
-    """A text with one to four wounds."""
-    data = bytearray(rng.choice(texts))
+def mutate(rng: random.Random, wholes: list[bytes], texts: list[bytes]) -> bytes:
+    """A text with one to four wounds; `texts` are what others are cut out of."""
+    data = bytearray(rng.choice(wholes))
     for _ in range(rng.choice([1, 1, 1, 2, 3, 4])):
         rng.choice(WOUNDS)(rng, data, texts)
     return bytes(data)
@@ -135,67 +148,166 @@ def _splice(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
     data[start:end] = other[at : at + rng.choice([10, 50, 400])]
 
 
+def _double_a_line(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+    start, end = _line(rng, data)
+    data[start:start] = data[start:end] * rng.choice([1, 1, 3])
+
+
+def _drop_a_line(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+    start, end = _line(rng, data)
+    del data[start:end]
+
+
+def _move_a_line(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+    start, end = _line(rng, data)
+    line = data[start:end]
+    del data[start:end]
+    at, _ = _line(rng, data)
+    data[at:at] = line
+
+
+def _line(rng: random.Random, data: bytearray) -> tuple[int, int]:
+    at = rng.randrange(len(data) + 1)
+    return data.rfind(b"\n", 0, at) + 1, data.find(b"\n", at) + 1 or len(data)
+
+
 def _cut(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
     del data[rng.randrange(len(data) + 1) :]
 
 
 Wound = Callable[[random.Random, bytearray, list[bytes]], None]
-WOUNDS: tuple[Wound, ...] = (_change, _change, _drop, _drop, _double, _insert, _insert, _replace, _move, _splice, _cut)
+WOUNDS: tuple[Wound, ...] = (
+    *(_change, _change, _drop, _drop, _double, _insert, _insert, _replace, _move, _splice, _cut),
+    *(_double_a_line, _drop_a_line, _move_a_line),
+)
 
 
 @dataclass
 class Outcome:
-    """How many inputs were read or refused with which code, the slowest in seconds, and those that failed."""
+    """How many inputs were read or refused with which code, and those that failed with their seeds.
+
+    `slowest` is in seconds of the processor, `heaviest` in bytes held for each byte of a text that is no shorter than
+    LEAST_WEIGHED; both with their seeds.
+    """
 
     read: int = 0
     refused: Counter[str] = field(default_factory=Counter)
-    slowest: float = 0.0
-    failed: list[tuple[bytes, str]] = field(default_factory=list)
+    slowest: tuple[float, int] = (0.0, 0)
+    heaviest: tuple[float, int] = (0.0, 0)
+    failed: list[tuple[int, bytes, str]] = field(default_factory=list)
+
+    @property
+    def inputs(self) -> int:
+        """How many there were."""
+        return self.read + sum(self.refused.values()) + len(self.failed)
+
+
+ENDING = ".txt"
+"""Of files of measurements."""
+
+
+def text_of(seed: int) -> tuple[str, bytes]:
+    """The name and the bytes of an input."""
+    rng = random.Random(seed)
+    kind = rng.random()
+    name, whole = (
+        grammar.events(rng) if kind < 0.15 else ("sheet.txt", grammar.sheet(rng) if kind < 0.75 else _text(rng))
+    )
+    if rng.random() < 0.15:
+        return name, whole
+    other = grammar.events(rng)[1] if kind < 0.15 else grammar.sheet(rng)
+    return name, mutate(rng, [whole], [other, whole])
 
 
 def fuzz(inputs: int, seed: int, failures: int = 5) -> Outcome:
     """Read so many mutated texts; stops after some failures."""
-    rng = random.Random(seed)
-    texts = corpus(rng)
     outcome = Outcome()
-    for turn in range(inputs):
-        if turn % 5000 == 4999:
-            texts = corpus(rng)
-        data = mutate(rng, texts)
-        start = time.perf_counter()
+    for own in range(seed * 1_000_000_000, seed * 1_000_000_000 + inputs):
+        name, data = text_of(own)
+        start = time.process_time()
         try:
             with alarm(5 * SLOWEST):
-                check(data)
+                check(name, data)
             outcome.read += 1
         except CgatsError as fault:
             outcome.refused[fault.code] += 1
+        except EventFileError:
+            outcome.refused["events refused"] += 1
         except Exception as fault:
-            outcome.failed.append((data, repr(fault)))
-        taken = time.perf_counter() - start
-        outcome.slowest = max(outcome.slowest, taken)
+            outcome.failed.append((own, data, repr(fault)))
+        taken = time.process_time() - start
+        outcome.slowest = max(outcome.slowest, (taken, own))
         if taken > SLOWEST:
-            outcome.failed.append((data, f"took {taken:.1f} s"))
+            outcome.failed.append((own, data, f"took {taken:.1f} s"))
+        if own % WEIGHED == 0:
+            _weigh(outcome, own, name, data)
         if len(outcome.failed) >= failures:
             break
     return outcome
 
 
-def check(data: bytes) -> None:
-    """Read on to the measurements, write what was read, and read that again."""
+def _weigh(outcome: Outcome, seed: int, name: str, data: bytes) -> None:
+    tracemalloc.start()
+    try:
+        read_all(name, data)
+    except (CgatsError, EventFileError):
+        pass
+    except Exception:
+        return  # told already
+    finally:
+        held = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+    if len(data) >= LEAST_WEIGHED:
+        outcome.heaviest = max(outcome.heaviest, (held / len(data), seed))
+    if held > HEAVIEST:
+        outcome.failed.append((seed, data, f"held {held} bytes"))
+
+
+def read_all(name: str, data: bytes) -> None:
+    """Read on to the measurements, or to the events."""
+    if name.endswith(ENDING):
+        measurements(read(data))
+    else:
+        events_of(name, data, KNOWN, NOW)
+
+
+def check(name: str, data: bytes) -> None:
+    """Read on to the measurements, hold them against their ranges, write what was read, and read that again."""
+    if not name.endswith(ENDING):
+        read_all(name, data)
+        return
     document = read(data)
-    measurements(document)
+    for measurement in measurements(document):
+        _within_ranges(measurement)
     again = _read_back(document)
     for left, right in zip(document.tables, again.tables, strict=True):
         if left.fields != right.fields or set(left.number) != set(right.number):
             raise AssertionError("other fields were read back")
-        for name in left.fields:
+        for field_name in left.fields:
             same = (
-                np.array_equal(left.number[name], right.number[name], equal_nan=True)
-                if name in left.number
-                else left.text[name] == right.text[name]
+                np.array_equal(left.number[field_name], right.number[field_name], equal_nan=True)
+                if field_name in left.number
+                else left.text[field_name] == right.text[field_name]
             )
             if not same:
-                raise AssertionError(f"{name} was read back otherwise")
+                raise AssertionError(f"{field_name} was read back otherwise")
+
+
+def _within_ranges(measurement: Measurement) -> None:
+    if measurement.lab is not None:
+        for axis, name in enumerate(("LAB_L", "LAB_A", "LAB_B")):
+            _within(measurement.lab[:, axis], RANGES[name].lowest, RANGES[name].highest, name)
+    if measurement.xyz is not None:
+        _within(measurement.xyz, LOWEST * 100, HIGHEST * 100, "XYZ")
+    if measurement.reflectance is not None:
+        _within(measurement.reflectance, LOWEST, HIGHEST, "reflectance")
+    _within(measurement.chart.device, -1.0, 65_536.0 * 255, "device values")
+
+
+def _within(values: FloatArray, lowest: float, highest: float, name: str) -> None:
+    known = values[~np.isnan(values)]
+    if ((known < lowest - 1e-9) | (known > highest + 1e-9)).any():
+        raise AssertionError(f"{name} of {known.min():g} to {known.max():g} was read")
 
 
 def _read_back(document: CgatsDocument) -> CgatsDocument:
@@ -213,13 +325,13 @@ def alarm(seconds: float) -> Iterator[None]:
     def ring(*_: object) -> None:
         raise TimeoutError(f"hangs for {seconds} s")
 
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    before = signal.signal(signal.SIGVTALRM, ring)
+    signal.setitimer(signal.ITIMER_VIRTUAL, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        signal.signal(signal.SIGVTALRM, before)
 
 
 def main() -> int:
@@ -227,19 +339,30 @@ def main() -> int:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--inputs", type=int, default=200_000)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--only", type=int, metavar="SEED", help="print one input and go through it")
     chosen = options.parse_args()
+    if chosen.only is not None:
+        name, data = text_of(chosen.only)
+        print(name, data)  # noqa: T201
+        check(name, data)
+        return 0
     start = time.perf_counter()
     outcome = fuzz(chosen.inputs, chosen.seed)
-    total = outcome.read + sum(outcome.refused.values()) + len(outcome.failed)
-    print(f"{total} inputs, seed {chosen.seed}, {time.perf_counter() - start:.0f} s")  # noqa: T201
-    print(f"read {outcome.read}, refused {sum(outcome.refused.values())}, slowest {outcome.slowest:.3f} s")  # noqa: T201
+    print(f"{outcome.inputs} inputs, seed {chosen.seed}, {time.perf_counter() - start:.0f} s")  # noqa: T201
+    print(f"read {outcome.read}, refused {sum(outcome.refused.values())}; {worst(outcome)}")  # noqa: T201
     for code, count in outcome.refused.most_common():
         print(f"{count:8} {code}")  # noqa: T201
-    for data, fault in outcome.failed:
+    for seed, data, fault in outcome.failed:
         with tempfile.NamedTemporaryFile(prefix="cgats-", suffix=".txt", delete=False) as kept:
             kept.write(data)
-        print(f"FAILED {fault}: {kept.name}")  # noqa: T201
+        print(f"FAILED {fault}: seed {seed}, {kept.name}")  # noqa: T201
     return 1 if outcome.failed else 0
+
+
+def worst(outcome: Outcome) -> str:
+    """The slowest and the heaviest input in words."""
+    (slowest, slow), (heaviest, heavy) = outcome.slowest, outcome.heaviest
+    return f"slowest {slowest * 1e3:.0f} ms (seed {slow}), most memory {heaviest:.0f} B a byte (seed {heavy})"
 
 
 if __name__ == "__main__":

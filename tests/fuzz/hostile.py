@@ -2,19 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import json
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
 from types import MappingProxyType
 
-from sentinel.application.inspecting import contents_of
+from sentinel.application.checking import Assessor
+from sentinel.cli.check import check_json, check_text
 from sentinel.cli.inspect import inspected_json, inspected_text
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.payloads import Envelope, ReasonFacts, RefusedFileCase
+from sentinel.core.cases.records import Notice
+from sentinel.core.conditions.checks import UnscoredFile
 from sentinel.core.conditions.event_input import EventFileError, Known, events_of
-from sentinel.core.conditions.name import Catalogue, ConditionName
-from sentinel.core.measurement import UnreadableError
-from sentinel.core.measurement.cgats import survey
-from sentinel.core.measurement.formats import read_measurements
-from sentinel.core.scoring.contradictions import held_against_itself
+from sentinel.core.conditions.name import Catalogue, Clues, ConditionName, route
+from sentinel.core.dropped_file import BEGINNING_BYTES, TAIL_BYTES, never_whole
+from sentinel.core.measurement import MeasurementCondition
+from sentinel.core.measurement.cgats import assumed_of, survey
+from sentinel.core.measurement.formats import looks_whole, read_measurements
+from sentinel.core.policy import HousePolicy
+from sentinel.core.scoring.matching import match
+from sentinel.core.scoring.score import Target, target_from
 from sentinel.core.verdict import Unscored
+from sentinel.render.notices import Letters
+from sentinel.render.notices.forms import Form
+from sentinel.render.put_aside import reason_text, refused_text
+from tests.support.room import Room
 
 Shape = Callable[[int], bytes]
 
@@ -227,6 +244,49 @@ MEASUREMENTS: dict[str, Shape] = {
     "no data": lambda n: times("Dear all, please find attached.\n", n).encode(),
     "nothing but blanks": lambda n: times(" \n", n).encode(),
     "begin and begin": lambda n: ("CGATS.17\n" + times("BEGIN_DATA\n", n)).encode(),
+    "identical ids and device values": rows(
+        lambda n: many("A1\t100\t0\t0\t0\t50\t1\t2", n), ("SAMPLE_ID", *INKS, *LAB[1:])
+    ),
+    "names that nearly match": rows(
+        lambda n: [f"{row}\t{'A' * 40}{row}\t50\t1\t2" for row in range(max(2, n // 58))],
+        ("SAMPLE_ID", "SAMPLE_NAME", *LAB[1:]),
+    ),
+    "device values that nearly match": rows(
+        lambda n: [f"{row}\t{row % 101}.004\t0\t0\t0\t50\t1\t2" for row in range(max(2, n // 26))],
+        ("SAMPLE_ID", *INKS, *LAB[1:]),
+    ),
+    "percent and fractions": rows(lambda n: many("1\t" + "\t".join(["0.5", "95.5"] * 18), n), ("SAMPLE_ID", *BANDS)),
+    "values out of every range": rows(lambda n: [*many(NUMBERS, n), "1\t50\t-4E+18\t2"]),
+    "exponents": rows(lambda n: many("1\t5.0E+01\t1.0E-01\t2.0E+00", n)),
+    "cells of every spelling of nothing": rows(lambda n: many("1\t-\tN/A\tnan", n)),
+    "units behind names": fields(lambda n: ["SAMPLE_ID", *(f"LAB_L (unit {k})" for k in range(2 + n // 24))]),
+    "fields of digits alone": fields(lambda n: ["SAMPLE_ID", *numbered("{0}", n // 2)]),
+    "bands nearly": fields(lambda n: ["SAMPLE_ID", *(f"SPECTRAL_{k}NM" for k in range(340, 340 + n // 24))]),
+    "huge count of rows": lambda n: table(LAB, many(NUMBERS, n), "NUMBER_OF_SETS 999999999\n").encode(),
+    "count of many digits": statement("NUMBER_OF_SETS", "9"),
+    "count of fields of many digits": statement("NUMBER_OF_FIELDS", "9"),
+    "instruments": header(lambda n: "\n".join(numbered('INSTRUMENTATION "reader {0}, M1, D50"', n))),
+    "serial numbers": header(lambda n: "\n".join(numbered("INSTRUMENT_SERIAL {0}", n))),
+    "routes": statement("PRINT_CONDITIONS", "north/"),
+    "printer of letters": statement("PRINTER", "n\u0315\u0300"),
+    "conditions that contradict": header(
+        lambda n: "\n".join(many("MEASUREMENT_CONDITION M0\nMEASUREMENT_CONDITION M2", n))
+    ),
+    "declared and used": header(lambda n: "\n".join(f'KEYWORD "K{k}"\nK{k} x' for k in range(max(1, n // 22)))),
+    "lists of fields alone": lambda n: ("CGATS.17\n" + times("BEGIN_DATA_FORMAT\nA\nEND_DATA_FORMAT\n", n)).encode(),
+    "sheets": lambda n: table(LAB, [NUMBERS]).encode() * max(1, n // 110),
+    "ends alone": lambda n: ("CGATS.17\n" + times("END_DATA\n", n)).encode(),
+    "begin, end, begin": lambda n: (table(LAB, [NUMBERS]) + times("BEGIN_DATA\nEND_DATA\n", n)).encode(),
+    "quotes opened and never closed": rows(lambda n: many('"1\t"50\t"1\t2', n)),
+    "quotes in header lines": header(lambda n: times('NOTE "x" "y\n', n)),
+    "byte-order marks": lambda n: times("\ufeff", n).encode() + table(LAB, [NUMBERS]).encode(),
+    "byte-order marks among rows": rows(lambda n: many("\ufeff1\t50\t1\t2", n)),
+    "UTF-16 without a mark": lambda n: table(LAB, many(NUMBERS, n // 2)).encode("utf-16-le"),
+    "UTF-16 of halves": lambda n: table(LAB, [NUMBERS]).encode("utf-16") + b"\x00\xd8" * (n // 2),
+    "bytes of no encoding": lambda n: table(LAB, [NUMBERS]).encode() + b"\x80" * n,
+    "NUL bytes among rows": lambda n: table(LAB, many("1\t50\t1\t2\0", n)).encode(),
+    "letters that cannot be seen": rows(lambda n: many("1\u202e\t50\t1\t2", n)),
+    "one row of ideographs": rows(lambda n: ["\u58a8" * (n // 3) + "\t50\t1\t2"]),
     "begin and end": lambda n: table(LAB, [NUMBERS]).encode() + times("BEGIN_DATA END_DATA\n", n).encode(),
 }
 
@@ -274,6 +334,16 @@ EVENTS: dict[str, tuple[str, Shape]] = {
     "JSON blank lines": ("e.jsonl", lambda n: times("\n", n).encode() + _EVENT.encode()),
     "JSON blanks": ("e.jsonl", lambda n: times(" ", n).encode() + _EVENT.encode()),
     "JSON broken lines": ("e.jsonl", lambda n: times("{\n", n).encode()),
+    "JSON deep lines": ("e.jsonl", lambda n: times("[" * 500 + "]" * 500 + "\n", n).encode()),
+    "JSON deep objects": ("e.jsonl", lambda n: times('{"a":' * 200 + "1" + "}" * 200 + "\n", n).encode()),
+    "JSON unknown kinds": ("e.jsonl", lambda n: "\n".join(numbered('{{"kind": "servise{0}"}}', n)).encode()),
+    "JSON names said twice": ("e.jsonl", lambda n: times('{"kind": 1, "kind": 2}\n', n).encode()),
+    "JSON byte-order marks": ("e.jsonl", lambda n: times("\ufeff", n).encode() + _EVENT.encode()),
+    "CSV deep quotes": ("e.csv", lambda n: ("kind;printer\n" + times('"""";', n) + "\n").encode()),
+    "CSV rows of one cell": ("e.csv", lambda n: ("kind;printer\n" + times("x\n", n)).encode()),
+    "CSV carriage returns": ("e.csv", lambda n: ("kind;printer\r" + times("service;north\r", n)).encode()),
+    "CSV times": ("e.csv", lambda n: ("kind;printer;at\n" + times("service;north;2026-03-01T10:00\n", n)).encode()),
+    "CSV times of digits": ("e.csv", lambda n: (f"kind;printer;at\nservice;north;{times('1', n)}\n").encode()),
     "JSON no UTF-8": ("e.jsonl", lambda n: times("\n", n).encode() + b"\xff"),
 }
 
@@ -281,20 +351,66 @@ NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 KNOWN = Known(Catalogue({"north": "north"}, {"satin": "satin"}, frozenset({ConditionName("north", "satin")})), UTC, NOW)
 
 
-def read_and_hold(data: bytes) -> str:
-    """Reads a measurement file, interprets it, holds it against itself; says how that ended."""
-    try:
-        found = read_measurements(data)
-    except UnreadableError as fault:
-        return fault.code
-    for measurement in found:
-        measurement.interpretation.as_json()
-        try:
-            held_against_itself(measurement)
-        except Unscored as refusal:
-            return str(refusal.reason.code)
-        contents_of(measurement)
-    return "read"
+TARGET = table(
+    ("SAMPLE_ID", *INKS, *LAB[1:]),
+    [f"{number}\t{number % 101}\t0\t0\t0\t{95 - number % 80}\t1\t2" for number in range(1, 60)],
+    'MEASUREMENT_GEOMETRY "45/0, M1"\n',
+).encode()
+
+
+class _OneTarget:
+    """Every target is the same file."""
+
+    def target(self, name: str, _source: object) -> Target:
+        return target_from(TARGET, name, 1, "ink-space", MeasurementCondition())
+
+
+@cache
+def _house() -> HousePolicy:
+    with tempfile.TemporaryDirectory() as folder:
+        return Room(Path(folder)).snapshot().house
+
+
+def whole_way(data: bytes) -> str:
+    """Everything that happens to a dropped file but its record: told whole, read, routed, matched, scored, diagnosed,
+    and what people are told of it; says how that ended."""
+    never_whole(data[:BEGINNING_BYTES])
+    looks_whole(data[-TAIL_BYTES:])
+    assessments = Assessor(_house(), _OneTarget()).file(data, "north/satin-240", "sheet")
+    for assessment in assessments:
+        if assessment.measurement is not None:
+            with suppress(Unscored):
+                route(Clues(assessment.measurement.keywords, "", "sheet"), _house().routes, _house().catalogue)
+        check_text("sheet.txt", assessment)
+        json.dumps(check_json("sheet.txt", None, assessment))
+    reasons = tuple(dict.fromkeys(reason for each in assessments for reason in each.score.reasons))
+    _tell(UnscoredFile(None, "sheet.txt", "", "north", reasons, NOW, NOW, "sheet.txt"))
+    return str(reasons[0].code) if reasons else "scored"
+
+
+def sentences(data: bytes) -> Iterator[str]:
+    """All that is said of a file: reasons, faults, assumptions, and the texts that people get."""
+    found = survey(data)
+    yield from (str(fault) for fault in found.faults)
+    yield from (note.message for note in assumed_of(found))
+    for assessment in Assessor(_house(), _OneTarget()).file(data, "", "sheet"):
+        yield from (str(reason.message) for reason in assessment.score.reasons)
+
+
+def _tell(record: UnscoredFile) -> None:
+    """The text beside the file, and the notice in every form."""
+    reason_text(record, NOW)
+    case = RefusedFileCase(
+        file_name=record.file_name,
+        folder=record.folder_clue,
+        set_aside_as=record.set_aside_as,
+        arrived_at=record.arrived_at,
+        reasons=tuple(ReasonFacts(code=reason.code.value, message=reason.message) for reason in record.reasons),
+    )
+    facts = {**case.as_json(), **Envelope(timezone="UTC", step="opened", severity="notice", cases=(1,)).as_json()}
+    letter = Letters().letter(Notice("key", NoticeKind.FILE_UNSCORED, "team", 0, json.loads(json.dumps(facts))))
+    for form in Form:
+        letter.message(form)
 
 
 def inspect(data: bytes) -> str:
@@ -306,21 +422,66 @@ def inspect(data: bytes) -> str:
 
 
 def read_events(name: str, data: bytes) -> str:
-    """Reads a file of events; says how that ended."""
+    """Reads a file of events, and tells why it is refused; says how that ended."""
     try:
         events_of(name, data, KNOWN, NOW)
-    except EventFileError:
+    except EventFileError as fault:
+        refused_text(name, fault.faults, NOW)
         return "refused"
     return "read"
 
 
+def matched(data: bytes) -> str:
+    """Matches a file's second table with its first."""
+    target, sample = read_measurements(data)
+    try:
+        return str(match(target, sample).near)
+    except Unscored as refusal:
+        return str(refusal.reason.code)
+
+
+def _charts(target: Callable[[int], str], sample: Callable[[int], str]) -> Shape:
+    """A chart as a target has it and as an export has it, from the number of each patch."""
+    names = ("SAMPLE_ID", *INKS, *LAB[1:])
+
+    def both(n: int) -> bytes:
+        rows = range(max(20, n // 60))
+        tables = (table(names, [f"{row}\t{of(row)}\t{row % 90 + 1}\t1\t2" for row in rows]) for of in (target, sample))
+        return "".join(tables).encode()
+
+    return both
+
+
+CHARTS: dict[str, Shape] = {
+    "all equal": _charts(lambda _: "0\t0\t0\t0", lambda _: "0\t0\t0\t0"),
+    "all near": _charts(lambda k: f"{k / 99991:.5f}\t0\t0\t0", lambda k: f"{k / 99991:.2f}\t0\t0\t0"),
+    "near runs": _charts(
+        lambda k: f"{k % 300 / 3:.6f}\t{k // 300 % 90}\t0\t0",
+        lambda k: f"{k % 300 / 3:.1f}\t{k // 300 % 90}\t0\t0",
+    ),
+    "near in one ink": _charts(
+        lambda k: f"{k * 37 % 1000 / 13:.6f}\t0\t0\t{k % 7}", lambda k: f"{k * 37 % 1000 / 13:.0f}\t0\t0\t{k % 7}"
+    ),
+    "near in four inks": _charts(
+        lambda k: "\t".join(f"{k // 10**ink % 10 * 9.123456:.6f}" for ink in range(4)),
+        lambda k: "\t".join(f"{k // 10**ink % 10 * 9.123456:.1f}" for ink in range(4)),
+    ),
+    "eights": _charts(
+        lambda k: f"{k // 9 % 90}.{k % 9 + 1}00001\t{k // 810 % 90}\t0\t0",
+        lambda k: f"{k // 9 % 90}\t{k // 810 % 90}\t0\t{k % 2}",
+    ),
+}
+"""Two tables a file: device values that the rounding of exports sets apart in ways that are many."""
+
+
 CASES: MappingProxyType[str, tuple[Shape, Callable[[bytes], str]]] = MappingProxyType(
     {
-        **{f"read: {name}": (shape, read_and_hold) for name, shape in MEASUREMENTS.items()},
-        **{f"inspect: {name}": (shape, inspect) for name, shape in MEASUREMENTS.items()},
+        **{f"dropped: {name}": (shape, whole_way) for name, shape in MEASUREMENTS.items()},
+        **{f"inspected: {name}": (shape, inspect) for name, shape in MEASUREMENTS.items()},
         **{
             f"events: {name}": (shape, lambda data, file=file: read_events(file, data))  # type: ignore[misc]
             for name, (file, shape) in EVENTS.items()
         },
+        **{f"matched: {name}": (shape, matched) for name, shape in CHARTS.items()},
     }
 )

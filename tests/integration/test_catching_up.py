@@ -17,6 +17,7 @@ from sentinel.adapters.store.check_records import WriteChecks
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.core.verdict import Code, Verdict
 from sentinel.errors import PassingError
+from sentinel.render.notices.letter import rendered_notice
 from sentinel.service import catching_up
 from sentinel.service.supervisor import ONCE_STEPS
 from tests.support import cgats
@@ -452,3 +453,28 @@ def test_a_single_round_does_not_keep_notices_waiting_for_a_long_history(
     staff.store.close()
     assert sentinel("--config", room.config, "run", "--once").code == 0
     assert len(beside(staff)) == ONCE_STEPS < len(SCATTER)
+
+
+@pytest.mark.parametrize("cell", ["-4E+18", "201"])
+def test_a_check_whose_values_are_refused_by_now_keeps_its_verdict_and_is_named(staff: Staff, cell: str) -> None:
+    """As if the program of its day had read what no instrument reads."""
+    checked(staff, cgats.GOOD)
+    of_earlier_rules(staff)
+    [check] = staff.room.checks()
+    odd = Archive(staff.room.archive).keep(cgats.text().replace("-49.00", cell).replace(" -49.0", f" {cell}").encode())
+    write(staff, 'UPDATE "check" SET sha256 = ?', odd)
+    staff.outbox()
+    before = sentinel("--config", staff.room.config, "explain", SATIN).out
+    catch_up(staff)
+    staff.schedule.tick(staff.house)
+    assert staff.checks() == [(SATIN, "pass")]
+    assert reasons(staff, 0) == [Code.NOT_READABLE]
+    assert sentinel("--config", staff.room.config, "explain", SATIN).out == before != ""
+    told = [each for each in staff.outbox() if each.notice.kind.value == "rules-changed"]
+    [notice] = told
+    assert notice.notice.facts["conditions"] == []
+    assert [each["check"] for each in notice.notice.facts["refused"]] == [check.seq]
+    text = rendered_notice(notice.notice)
+    assert "keeps its verdict on record" in text.body
+    again = sentinel("--config", staff.room.config, "rescore", "--check", str(check.seq))
+    assert "between -200 and 200" in again.out + again.err

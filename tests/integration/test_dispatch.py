@@ -74,6 +74,19 @@ def test_what_stays_open_is_reminded_of_at_growing_intervals(room: Room) -> None
     assert days == [1, 3, 7, 14, 21, 28]
 
 
+def test_a_reminder_where_the_first_word_was_given_up_is_no_reminder(room: Room) -> None:
+    staff = staff_of(room, "team", "desk")
+    check_of(staff)
+    words(staff, "desk")
+    with staff.store.transaction() as session:
+        waiting = session.outbox.next_for("team", staff.clock.now())
+        assert waiting is not None
+        session.outbox.given_up(waiting, staff.clock.now(), "out of reach")
+    tick(staff, days=1.1)
+    assert words(staff, "team") == [("check-failed", "opened")]
+    assert words(staff, "desk") == [("check-failed", "reminded")]
+
+
 def test_nobody_is_reminded_of_what_still_waits(room: Room) -> None:
     staff = staff_of(room, "team")
     check_of(staff)

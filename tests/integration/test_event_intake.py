@@ -18,6 +18,7 @@ from sentinel.service import polling
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.settings.resolving import Snapshot
 from tests.support.clock import FakeClock, stamp
+from tests.support.reading import ReaderHere, no_attempts
 from tests.support.room import SITE, Room, rows
 
 HEADER = "kind,printer,substrate,square_metres,metres\n"
@@ -39,7 +40,14 @@ class Desk:
     def restart(self) -> None:
         drop = DropFolders([self.folder], self.room.aside, self.snapshot.loaded.settings.folders.ignore)
         archive = Archive(self.room.archive)
-        self.intake = EventIntake(drop=drop, archive=archive, store=self.store, clock=self.clock)
+        self.intake = EventIntake(
+            drop=drop,
+            archive=archive,
+            store=self.store,
+            clock=self.clock,
+            reader=ReaderHere(),
+            attempts=no_attempts(),
+        )
 
     def put(self, name: str, content: str) -> Path:
         path = self.folder / name

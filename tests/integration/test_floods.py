@@ -190,6 +190,18 @@ def test_an_alarm_is_not_held_by_the_flood(flood: Flood) -> None:
         flood.staff.clock.advance(5.0)
 
 
+@pytest.mark.parametrize("waiting", [8, 60])
+def test_alarms_stay_single_up_to_a_bound_and_beyond_it_are_named_one_by_one(flood: Flood, waiting: int) -> None:
+    for number in range(waiting):
+        flood.raise_alarm(f"incident-{9000 + number}-opened")
+    began = flood.staff.clock.now()
+    flood.deliver(60.0)
+    assert len(flood.inbox.letters) == (8 if waiting == 8 else 1)
+    said = " ".join(f"{letter.key} {letter.message().body}" for _, letter in flood.inbox.letters)
+    assert all(f"incident-{9000 + number}-opened" in said for number in range(waiting))
+    assert {at for at, _ in flood.inbox.letters} == {began}
+
+
 def test_an_outage_during_the_flood_loses_none_and_tells_none_twice(flood: Flood) -> None:
     for number in range(TRICKLING):
         flood.inbox.there = not TRICKLING / 6 < number < TRICKLING * 5 / 6

@@ -16,6 +16,7 @@ from sentinel.render.notices import rendered_notice
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.health import ServiceFault, archive_refuses
 from tests.support import cgats
+from tests.support.reading import ReaderHere, no_attempts
 from tests.support.room import Room, Staff
 
 GONE = ServiceFault(Trouble.DROP_FOLDER_MISSING, "/drop")
@@ -55,7 +56,7 @@ def test_every_trouble_has_words_that_say_what_it_is_and_what_to_do(staff: Staff
     found = [ServiceFault(trouble, "about it", "2026-01-06T08:30:00+00:00") for trouble in Trouble]
     tick(staff, *found)
     bodies = [rendered_notice(w.notice).body for w in staff.outbox()]
-    assert len(bodies) == len(Trouble)
+    assert len(bodies) == len(Trouble) - 1  # that a damaged store refuses as well is not told beside it
     assert all("What to do" in body for body in bodies)
 
 
@@ -108,7 +109,14 @@ def test_a_file_of_events_that_the_archive_does_not_take_is_trouble_too(
     drop = DropFolders((folder,), room.aside, ())
     path = folder / "queue.csv"
     path.write_text("at,kind,printer\n2026-03-02T10:00,nozzle-check,north\n")
-    events = EventIntake(drop=drop, archive=Archive(room.archive), store=staff.store, clock=staff.clock)
+    events = EventIntake(
+        drop=drop,
+        archive=Archive(room.archive),
+        store=staff.store,
+        clock=staff.clock,
+        reader=ReaderHere(),
+        attempts=no_attempts(),
+    )
 
     def refuse(*_: object) -> str:
         raise FULL
@@ -206,7 +214,13 @@ def test_a_refused_file_of_events_is_told_once_with_its_faults(room: Room) -> No
     path.write_text("kind,printer\nheads,nowhere\nheads,north\n")
     drop = DropFolders([folder], room.aside, ())
     intake = EventIntake(
-        drop=drop, archive=Archive(room.archive), store=staff.store, clock=staff.clock, addressees=staff.told
+        drop=drop,
+        archive=Archive(room.archive),
+        store=staff.store,
+        clock=staff.clock,
+        reader=ReaderHere(),
+        attempts=no_attempts(),
+        addressees=staff.told,
     )
     assert intake.look(staff.house, {str(path)}) == 1
     [waiting] = staff.outbox()

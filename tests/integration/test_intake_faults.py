@@ -130,8 +130,8 @@ def test_a_file_that_somebody_takes_away_in_time_is_no_fault(staff: Staff, monke
     path = staff.room.put(f"{SATIN}/sheet.txt", cgats.text(GOOD))
     real = DropFolders.found
 
-    def found(self: DropFolders) -> Iterator[DroppedFile]:
-        entries = list(real(self))
+    def found(self: DropFolders, *arguments: object) -> Iterator[DroppedFile]:
+        entries = list(real(self, *arguments))  # type: ignore[arg-type]
         path.unlink()
         return iter(entries)
 

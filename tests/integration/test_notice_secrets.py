@@ -184,7 +184,7 @@ def test_the_search_finds_a_secret_in_each_of_its_forms() -> None:
 def test_nothing_the_service_or_its_commands_write_holds_a_secret(room: Room, webhook: Webhook) -> None:
     planted = Planted()
     usable = planted.usable(webhook.port)
-    assert AppriseNotifier([Addressee("team", tuple(NoticeKind), usable)], 1.0).unusable() == []
+    assert AppriseNotifier([Addressee("team", tuple(NoticeKind), usable)], 1.0).unusable() == {}
     path = room_with(room, usable)
     room.put("north/satin-240/monday.txt", cgats.text(cgats.FAILING), at=LATELY)
     written = [loud_process(room, "config", "check"), *(command(room, *words) for words in FIRST)]

@@ -135,7 +135,9 @@ BAD_URLS = [
 
 @pytest.mark.parametrize("url", BAD_URLS)
 def test_an_unusable_url_is_named_by_its_number_alone(url: str) -> None:
-    assert notifier("json://127.0.0.1/", url).unusable() == ["recipients.team: URL 2 is not one that can be notified"]
+    assert notifier("json://127.0.0.1/", url).unusable() == {
+        "team": ["recipients.team: URL 2 is not one that can be notified"]
+    }
 
 
 def test_nothing_of_a_url_reaches_the_log(

@@ -103,13 +103,53 @@ def test_mail_chat_and_name_lookup_have_their_address_families() -> None:
     assert values("PrivateNetwork") == []
 
 
-def test_the_command_has_the_user_settings_and_credentials_of_the_service() -> None:
-    command = (SYSTEMD / "sentinel-command").read_text()
-    for key in ("User", "UMask", "LoadCredential"):
-        assert f"--property={key}={values(key)[0]} " in command
-    assert f"--setenv={values('Environment')[0]} " in command
+def asked_of_systemd(folder: Path, *words: str) -> list[str]:
+    """What the command for root gives to systemd-run, for which a stand-in is taken."""
+    stand_in = folder / "systemd-run"
+    stand_in.write_text("#!/bin/sh\nprintf '%s\\n' \"$@\"\n")
+    stand_in.chmod(0o755)
+    unit = SYSTEMD / "sentinel.service"
+    path = f"{folder}:{os.environ['PATH']}"
+    return run("sh", SYSTEMD / "sentinel-command", *words, PATH=path, SENTINEL_UNIT=str(unit)).stdout.splitlines()
+
+
+def test_the_command_has_the_user_settings_credentials_and_sandbox_of_the_service(tmp_path: Path) -> None:
+    text = (SYSTEMD / "sentinel.service").read_text().partition("[Service]")[2]
+    lines = [line for line in text.partition("[Install]")[0].splitlines() if re.match(r"[A-Za-z]+=", line)]
+    stays = ("Type", "Exec", "Timeout", "Watchdog", "Restart", "WorkingDirectory", "MemoryHigh")
+    asked = asked_of_systemd(tmp_path, "status")
+    properties = [word.removeprefix("--property=") for word in asked if word.startswith("--property=")]
+    assert properties == [line for line in lines if not line.startswith(stays)]
+    assert asked[-2:] == [PROGRAM, "status"]
     assert values("ExecStart") == [f"{PROGRAM} run"]
-    assert f'{PROGRAM} "$@"' in command
+
+
+OTHERS = ("sentinel-telltale.service", "sentinel-again.service")
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_the_other_units_are_whole_and_shut_in(tmp_path: Path, name: str) -> None:
+    copied(tmp_path)
+    for other in (*OTHERS, "sentinel-again.timer"):
+        text = (SYSTEMD / other).read_text().replace(PROGRAM, sys.executable)
+        (tmp_path / other).write_text(text.replace("/usr/bin/systemctl", sys.executable))
+    assert verified(tmp_path / name) == ""
+    assert exposed(tmp_path / name).returncode == 0
+
+
+def test_a_failure_is_told_and_tried_again() -> None:
+    assert values("OnFailure") == ["sentinel-telltale.service sentinel-again.timer"]
+    text = (SYSTEMD / "sentinel-telltale.service").read_text()
+    assert f"\nExecStart={PROGRAM} notify stopped\n" in text
+    for key in ("User", "StateDirectory", "LoadCredential"):
+        assert f"\n{key}={values(key)[0]}\n" in text
+    assert "\nOnActiveSec=15min\n" in (SYSTEMD / "sentinel-again.timer").read_text()
+
+
+def test_a_loop_of_crashes_ends_in_a_failure() -> None:
+    """So many starts, each after its wait, fit well into the time."""
+    within, most, wait = values("StartLimitIntervalSec")[0], values("StartLimitBurst")[0], values("RestartSec")[0]
+    assert (within, most, wait) == ("30min", "30", "15s")
 
 
 def test_the_configuration_of_the_readme_fits_the_unit(tmp_path: Path) -> None:
@@ -126,14 +166,9 @@ def test_the_configuration_of_the_readme_fits_the_unit(tmp_path: Path) -> None:
 
 def test_the_command_hands_every_argument_on_as_it_is(tmp_path: Path) -> None:
     """systemd-run(1) expands a `$` in an argument and takes `$$` for one; a stand-in shows them."""
-    stand_in = tmp_path / "systemd-run"
-    stand_in.write_text("#!/bin/sh\nprintf '%s\\n' \"$@\"\n")
-    stand_in.chmod(0o755)
     given = ["check", "/srv/a b.txt", "/srv/$HOME.txt", "", "it's"]
-    path = f"{tmp_path}:{os.environ['PATH']}"
-    result = run("sh", SYSTEMD / "sentinel-command", *given, PATH=path)
-    handed_on = result.stdout.split(f"{PROGRAM}\n")[1].splitlines()
-    assert handed_on == [word.replace("$", "$$") for word in given]
+    asked = asked_of_systemd(tmp_path, *given)
+    assert asked[asked.index(PROGRAM) + 1 :] == [word.replace("$", "$$") for word in given]
 
 
 def test_sysusers_makes_the_service_a_member_of_those_who_drop(tmp_path: Path) -> None:

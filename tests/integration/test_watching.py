@@ -182,7 +182,9 @@ def test_polling_hints_at_what_came(polled: Watched) -> None:
     assert polled.hinted(None)
 
 
-def test_where_the_system_gives_no_watch_the_scan_is_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_the_system_gives_no_watch_the_folders_are_listed_until_it_does(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """ENOSPC is what inotify_add_watch(2) gives at the limit of watches."""
 
     def full(*_: object, **__: object) -> None:
@@ -192,8 +194,24 @@ def test_where_the_system_gives_no_watch_the_scan_is_left(tmp_path: Path, monkey
         patch.setattr(InotifyObserver, "start", full)
         place = Watched(tmp_path, "events")
     assert [line["fault"] for line in logs] == ["[Errno 28] inotify watch limit reached"]
+    assert place.watch.fault() == "[Errno 28] inotify watch limit reached"
+    assert place.hinted(None)
+    assert not place.watch.refresh()
+    monkeypatch.setattr(place.watch, "_again_at", 0.0)
     assert place.watch.refresh()
+    assert place.watch.fault() is None
     (place.drop / "sheet.txt").write_text("text")
+    assert place.hinted(place.drop / "sheet.txt")
+    place.watch.stop()
+
+
+def test_folders_without_end_are_no_reason_to_see_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def endless(*_: object, **__: object) -> None:
+        raise RecursionError("maximum recursion depth exceeded")
+
+    monkeypatch.setattr(InotifyObserver, "start", endless)
+    place = Watched(tmp_path, "events")
+    assert place.watch.fault() == "maximum recursion depth exceeded"
     assert place.hinted(None)
     place.watch.stop()
 

@@ -31,6 +31,10 @@ class FakeClock:
         """Somebody sets the time of day back; what has passed stays passed."""
         self._now -= timedelta(seconds=seconds)
 
+    def set_by(self, span: timedelta) -> None:
+        """Somebody sets the time of day, forward or back."""
+        self._now += span
+
 
 def stamp(path: Path, at: datetime) -> None:
     """Gives a file this time of writing."""

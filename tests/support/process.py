@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -42,7 +42,7 @@ def eventually(what: str, holds: Callable[[], object], within: float = PATIENCE)
 class Running:
     """`sentinel run`, and what it tells its service manager."""
 
-    def __init__(self, room: Room, url: str) -> None:
+    def __init__(self, room: Room, url: str, environment: Mapping[str, str] | None = None) -> None:
         self._heard: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         place = f"@sentinel-{os.getpid()}-{id(self)}"
@@ -55,7 +55,7 @@ class Running:
                 [sys.executable, "-m", "sentinel", "--config", room.config, "run"],
                 stdout=subprocess.DEVNULL,
                 stderr=errors,
-                env=os.environ | {"NOTIFY_SOCKET": place, "COLOUR_TEAM_URL": url},
+                env=os.environ | {"NOTIFY_SOCKET": place, "COLOUR_TEAM_URL": url} | dict(environment or {}),
             )
 
     def _listen(self) -> None:

@@ -12,6 +12,7 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
+from sentinel.adapters.files.archive import MARK
 from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.read_session import ReadSession
@@ -26,6 +27,7 @@ from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
 from tests.support import cgats
 from tests.support.clock import FakeClock, stamp
+from tests.support.reading import ReaderHere
 
 SITE = "hall"
 
@@ -137,7 +139,9 @@ class Room:
         return _files_below(self.aside)
 
     def archived(self) -> list[str]:
-        return _files_below(self.archive)
+        """What came, without the archive's mark and the notes on that."""
+        own = (MARK, "came/", "stores.json")
+        return [place for place in _files_below(self.archive) if not place.startswith(own)]
 
 
 def _files_below(folder: Path) -> list[str]:
@@ -159,7 +163,7 @@ class Staff:
 
     def __post_init__(self) -> None:
         if not self.room.store.exists():
-            self.room.store.write_bytes(_new_store())
+            self.room.store.write_bytes(new_store())
         self.store = Store(self.room.store, SITE)
         self.restart()
 
@@ -167,14 +171,20 @@ class Staff:
         """New workers over the same folders and store, as after a crash; the settings are read again."""
         self.snapshot = self.room.snapshot()
         self.house = self.snapshot.house
-        works = Assembly(self.store, self.clock, drops=self.drop_class).runtime(self.snapshot, self.told)
+        assembly = Assembly(self.store, self.room.store, self.clock, drops=self.drop_class, reader=ReaderHere())
+        works, self.hashes = assembly.runtime(self.snapshot, self.told), assembly.hashes
         assert works.forecaster is not None
         assert works.catching_up is not None
         self.catching_up = works.catching_up
+        self.works = works
         self.intake, self.schedule, self.forecaster = works.intake, works.schedule, works.forecaster
 
     def look(self, *closed: Path) -> int:
         return self.intake.look(self.house, {str(path) for path in closed})
+
+    def tell(self) -> None:
+        """Lets the clock's work be done, with what is wrong with the folders now."""
+        self.schedule.tick(self.house, self.works.folder_troubles())
 
     def take(self, place: str, content: str | bytes, *, at: datetime | None = None) -> int:
         """Drops a file that is seen to be closed, and looks."""
@@ -202,7 +212,7 @@ class Staff:
 
 
 @cache
-def _new_store() -> bytes:
+def new_store() -> bytes:
     """A store without records, as it is first made."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "store.sqlite"

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Generic, TypeVar
 
+from sentinel.adapters.files.handles import read_at
 from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.target_versions import TargetVersion, in_use
 
@@ -17,6 +18,9 @@ Stamp = tuple[int, int, int]
 Read = TypeVar("Read")
 Versions = Callable[[str], Sequence[TargetVersion]]
 """Every version of a kept target, by its name; asked at each use, so that a new one holds at once."""
+
+LARGEST_TARGET = 256_000_000
+"""Bytes of a target's file: no pipe and no endless file holds the service."""
 
 
 def stamp(path: Path) -> Stamp:
@@ -64,7 +68,7 @@ class TargetHashes:
             seen = stamp(source.file)
             known = self._known.get(name)
             if known is None or known[:2] != (source, seen):
-                known = (source, seen, hashlib.sha256(source.file.read_bytes()).hexdigest())
+                known = (source, seen, hashlib.sha256(read_at(source.file, LARGEST_TARGET)).hexdigest())
                 self._known[name] = known
         except OSError:
             return None

@@ -8,13 +8,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sentinel.adapters.files.archive import Archive
-from sentinel.adapters.files.stamps import Stamp, Versions, stamp
-from sentinel.core.measurement import MeasurementCondition
+from sentinel.adapters.files.handles import read_at
+from sentinel.adapters.files.stamps import LARGEST_TARGET, Stamp, Versions, stamp
+from sentinel.core.measurement import MeasurementCondition, Understand
+from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.score import Target, target_from
 from sentinel.core.scoring.target_versions import in_use
-from sentinel.core.verdict import Code, Unscored
+from sentinel.core.verdict import Code, Reason, Unscored
 
 _Mark = Stamp | str
 """What tells a changed target: the stamp of a file, or the hash of a kept one."""
@@ -25,7 +27,13 @@ _Fetch = Callable[[], bytes]
 class _Read(NamedTuple):
     source: TargetSource
     mark: _Mark
-    target: Target
+    found: Target | Reason
+
+    def outcome(self) -> Target:
+        """The target. Raises Unscored where it could not be understood."""
+        if isinstance(self.found, Reason):
+            raise Unscored(self.found.code, self.found.message)
+        return self.found
 
 
 class KeptTargets:
@@ -57,9 +65,15 @@ class KeptTargets:
 class TargetShelf:
     """Targets by their name in the settings; a file is snapshotted into the archive when it is first read."""
 
-    def __init__(self, archive: Archive | None = None, kept: KeptTargets | None = None) -> None:
+    def __init__(
+        self,
+        archive: Archive | None = None,
+        kept: KeptTargets | None = None,
+        understand: Understand = read_measurements,
+    ) -> None:
         self._archive = archive
         self._kept = kept
+        self._understand = understand
         self._read: dict[str, _Read] = {}
 
     def target(self, name: str, source: TargetSource) -> Target:
@@ -68,19 +82,24 @@ class TargetShelf:
             mark, fetch = self._on_disk(source.file) if source.file is not None else self._in_archive(name)
             known = self._read.get(name)
             if known is not None and (known.source, known.mark) == (source, mark):
-                return known.target
+                return known.outcome()
             data = fetch()
         except OSError as fault:
             raise Unscored(Code.TARGET_NOT_READABLE, _not_there(name, source.file, str(fault.strerror))) from fault
         declared = MeasurementCondition(m=source.m_condition, backing=source.backing)
-        target = target_from(data, name, source.table, source.colour_path, declared, source.instrument)
+        understand = self._understand
+        try:
+            target = target_from(data, name, source.table, source.colour_path, declared, source.instrument, understand)
+        except Unscored as refusal:
+            self._read[name] = _Read(source, mark, refusal.reason)  # it may have cost a reader, for every sheet
+            raise
         if self._archive is not None:
             self._archive.keep(data)
         self._read[name] = _Read(source, mark, target)
         return target
 
     def _on_disk(self, path: Path) -> tuple[_Mark, _Fetch]:
-        return stamp(path), path.read_bytes
+        return stamp(path), partial(read_at, path, LARGEST_TARGET)
 
     def _in_archive(self, name: str) -> tuple[_Mark, _Fetch]:
         if self._kept is None:

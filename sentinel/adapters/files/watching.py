@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Protocol
 
 import structlog
 from watchdog.events import FileClosedEvent, FileMovedEvent, FileSystemEvent, FileSystemEventHandler
-from watchdog.observers.api import BaseObserver
 from watchdog.observers.inotify import InotifyObserver
-from watchdog.observers.polling import PollingObserver
 
 from sentinel.adapters.files.drop_folder import DropFolders
 
@@ -19,21 +19,36 @@ log = structlog.get_logger()
 Hint = Callable[[str | None], None]
 """Called from another thread with the path of a file that was closed or moved in, or None for any other change."""
 
+POLL_SECONDS = 1.0
+
+AGAIN_SECONDS = 600.0
+"""After so long it is tried again to have the system tell of new files, where it would not."""
+
+
+class _Watch(Protocol):
+    fault: str | None
+
+    def is_alive(self) -> bool: ...
+    def stop(self) -> None: ...
+
 
 class Watch:
-    """Watches folders until stopped. Folders that are not there are left to the scan."""
+    """Watches folders by the system's events until stopped. Folders that are not there are left to the scan.
 
-    def __init__(self, folders: Sequence[Path], how: Literal["events", "polling"], hint: Hint) -> None:
-        self._observer: BaseObserver = (
-            PollingObserver(timeout=1.0) if how == "polling" else InotifyObserver(generate_full_events=True)
-        )
-        for folder in folders:
-            if folder.is_dir():
-                self._observer.schedule(_Hints(hint), str(folder), recursive=True)
+    `fault` is why they are not watched.
+    """
+
+    def __init__(self, folders: Sequence[Path], hint: Hint) -> None:
+        self.fault: str | None = None
+        self._observer = InotifyObserver(generate_full_events=True)
         try:
+            for folder in folders:
+                if folder.is_dir():
+                    self._observer.schedule(_Hints(hint), str(folder), recursive=True)
             self._observer.start()
-        except OSError as fault:  # the system's limit of watches, for one
-            log.warning("folders are not watched, the scan goes on", fault=str(fault))
+        except (OSError, RecursionError) as fault:  # the system's limit of watches, for one; or folders without end
+            self.fault = str(fault)
+            log.warning("folders are not watched, they are listed every second instead", fault=self.fault)
 
     def stop(self) -> None:
         """Ends the watching threads."""
@@ -44,6 +59,31 @@ class Watch:
     def is_alive(self) -> bool:
         """Whether every watching thread still runs: one whose folder was removed is dead, the observer is not."""
         return self._observer.is_alive() and all(emitter.is_alive() for emitter in self._observer.emitters)
+
+
+class Polling:
+    """Has somebody look every second, for folders that tell of nothing: the look itself says what is there."""
+
+    def __init__(self, hint: Hint, fault: str | None = None) -> None:
+        """`fault` is why the folders are not watched by the system's events."""
+        self.fault = fault
+        self._hint = hint
+        self._stopped = threading.Event()
+        self._thread = threading.Thread(target=self._go, name="polling", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Ends the thread."""
+        self._stopped.set()
+        self._thread.join(timeout=5.0)
+
+    def is_alive(self) -> bool:
+        """Whether the thread runs."""
+        return self._thread.is_alive()
+
+    def _go(self) -> None:
+        while not self._stopped.wait(POLL_SECONDS):
+            self._hint(None)
 
 
 class _Hints(FileSystemEventHandler):
@@ -70,11 +110,13 @@ class FolderWatch:
         self._folders = folders
         self._how = how
         self._hint = hint
+        self._again_at = 0.0
         self._begin()
 
     def refresh(self) -> bool:
         """Begins anew where that is needed, and tells whether it was."""
-        if self._watch.is_alive() and self._identities == self._folders.identities():
+        again = self._watch.fault is not None and time.monotonic() >= self._again_at
+        if self._watch.is_alive() and self._identities == self._folders.identities() and not again:
             return False
         self._watch.stop()
         self._begin()
@@ -84,10 +126,18 @@ class FolderWatch:
         """Drop folders that cannot be listed now."""
         return [str(folder) for folder in self._folders.missing()]
 
+    def fault(self) -> str | None:
+        """Why they are not watched."""
+        return self._watch.fault
+
     def stop(self) -> None:
         """Ends the watching threads."""
         self._watch.stop()
 
     def _begin(self) -> None:
         self._identities = self._folders.identities()
-        self._watch = Watch(self._folders.drop, self._how, self._hint)
+        self._watch: _Watch = Polling(self._hint) if self._how == "polling" else Watch(self._folders.drop, self._hint)
+        if self._watch.fault is not None:
+            self._watch.stop()
+            self._watch = Polling(self._hint, self._watch.fault)
+            self._again_at = time.monotonic() + AGAIN_SECONDS

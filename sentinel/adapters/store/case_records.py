@@ -5,7 +5,7 @@ One case at most is open for a subject and kind. Notices are posted, taken in tu
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
 from typing import Any
@@ -101,7 +101,7 @@ def _open(row: Any, said: Silencing | None) -> OpenCase:
         escalated=row.escalated or 0.0,
         severity=Severity.kept(row.severity),
         gone_since=row.gone_since,
-        silence=None if said is None else Silence(said.until, said.severity, said.acknowledged, said.by),
+        silence=None if said is None else Silence(said.until, said.severity, said.acknowledged, said.at, said.by),
         case=row.case_seq,
     )
 
@@ -130,14 +130,17 @@ class ReadOutbox(ReadRecords):
         return [_notice_record(*rows) for _, rows in tries]
 
     def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]:
-        """By recipient and number of its URL: the first failed try after the last that arrived, from `since` on."""
+        """By recipient and number of its URL: the first failed try after the last that arrived, from `since` on.
+
+        Where the clock was set back meanwhile it is the earliest.
+        """
         failing: dict[tuple[str, int], datetime] = {}
         for row in self._rows.rows("tries_since", since=since):
             place = (row.recipient, row.url_no)
             if row.arrived:
                 failing.pop(place, None)
             else:
-                failing.setdefault(place, row.at)
+                failing[place] = min(row.at, failing.get(place, row.at))
         return failing
 
     def reached(self, case: int) -> dict[tuple[str, int], str]:
@@ -199,7 +202,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
                 self._records.change("outbox", left, status="waiting", summary_seq=None)
 
     def next_for(self, recipient: str, now: datetime) -> Waiting | None:
-        """The recipient's oldest notice that may be tried now."""
+        """The recipient's notice that may be tried now: an urgent one before others, then the oldest."""
         first = self._first_in_turn(recipient, now)
         if first is None:
             return None
@@ -277,6 +280,13 @@ class WriteOutbox(ReadOutbox, WriteRecords):
         for row in rows:
             self._records.change("outbox", row.seq, **again)
         return list(dict.fromkeys(row.key for row in rows))
+
+    def told_elsewhere(self, case: int, urls: Mapping[tuple[str, int], datetime]) -> None:
+        """What waits of this case for these URLs is known there, since it was told past the outbox at those times."""
+        for row in self._rows.rows("waiting_of_case", case=case):
+            at = urls.get((row.recipient, row.url_no))
+            if at is not None:
+                self._finish(row.seq, "sent", at, "told without the store", row.key)
 
     def give_up_for_absent(self, recipients: Collection[str], at: datetime) -> int:
         """Notices for recipients that the settings no longer name are given up; returns how many."""

@@ -8,6 +8,8 @@ from typing import Any
 
 from sentinel.adapters.store.connection import ReadRecords, WriteRecords
 from sentinel.core.conditions.checks import (
+    CLOCK_TOLERANCE,
+    ArrivalsAround,
     ChartRecord,
     CheckRecord,
     DriftReading,
@@ -127,13 +129,12 @@ class ReadChecks(ReadRecords):
         return [_rescored(row) for row in self._rows.rows("rescored_checks", check_seq=seq)]
 
     def newest_rescored(self, rules: int) -> list[RescoredPair]:
-        """Of each condition the check that counts and was measured last, where it was scored again under these rules
-        to figures."""
+        """Of each condition the check that counts and was measured last, where it was scored again under these rules;
+        without figures where they do not take it."""
         rows = self._rows.rows("newest_rescored", rules=rules)
         return [
             RescoredPair(row.condition, row.seq, row.measured_at, _limits(row.limits), row.metrics, row.rescored)
             for row in rows
-            if row.rescored
         ]
 
     def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]:
@@ -161,6 +162,16 @@ class ReadChecks(ReadRecords):
             if (figures := _under(rules, row))
         ]
 
+    def newest_arrival(self) -> datetime | None:
+        """When the check arrived that was recorded last, as its clock had it."""
+        row = self._rows.first("newest_arrival")
+        return None if row is None else row.arrived_at
+
+    def arrivals_around(self, now: datetime) -> ArrivalsAround:
+        """When checks arrived last by `now`, and first and last after it."""
+        row: Any = self._rows.first("arrivals_around", now=now)
+        return ArrivalsAround(row.before, row.first_ahead, row.last_ahead)
+
     def has(self, sha256: str, table: int, condition: str) -> bool:
         """Whether this very measurement was judged for this condition before."""
         return any(row.condition == condition for row in self._of_measurement(sha256, table))
@@ -182,7 +193,22 @@ class WriteChecks(ReadChecks, WriteRecords):
         self._keep_chart(record.chart)
         seq = self._records.add("check", **_columns(record))
         self._supersede(others, seq, record)
+        self._pass_over(seq, record)
         return [other.condition for other in others]
+
+    def _pass_over(self, seq: int, record: CheckRecord) -> None:
+        """What a clock that was set ahead dated later than this counts no longer; a failed one only where this check
+        tells whether that is over."""
+        decides = record.verdict is Verdict.FAIL or (record.recovered and record.verdict is not Verdict.UNSCORED)
+        for row in self._rows.rows(
+            "checks_ahead", condition=record.condition, after=record.arrived_at + CLOCK_TOLERANCE
+        ):
+            if decides or row.verdict != Verdict.FAIL.value:
+                note = f"dated by a clock that was ahead; a check that came later arrived at {record.arrived_at:%c} UTC"
+                self._records.add(
+                    "check_counter_entry", check_seq=row.seq, kind="superseded", by_check_seq=seq, note=note,
+                    at=record.arrived_at,
+                )  # fmt: skip
 
     def keep_rescored(self, record: RescoredRecord) -> None:
         """Keeps what a check was scored again to, once for a version of the rules; the check itself stays as it is."""
@@ -294,13 +320,21 @@ class ReadFiles(ReadRecords):
         rows = self._rows.rows("unscored_files", not_under=self._refused_under(settings_fingerprint))
         return [(row.seq, _unscored(row)) for row in rows]
 
+    def named(self) -> dict[str, list[str]]:
+        """Every file of the archive that a record names, with these records."""
+        found: dict[str, list[str]] = {}
+        for row in self._rows.rows("named_files"):
+            found.setdefault(row.sha256, []).append(f"{row.kind} {row.seq}")
+        return found
+
     def left(self) -> set[str]:
         """The origins of all files that were taken and stayed."""
         return {row.origin for row in self._rows.rows("left_files")}
 
-    def last_arrival(self) -> datetime | None:
-        """When a measurement file last came; when the service first worked with this store, where none ever has."""
-        row: Any = self._rows.first("arrivals")
+    def last_arrival(self, until: datetime) -> datetime | None:
+        """When a measurement file last came, not after `until`; when the service first worked with this store, where
+        none has."""
+        row: Any = self._rows.first("arrivals", until=until)
         if row is None:
             return None
         found: datetime | None = max(

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, Protocol, TypeVar
 from urllib.parse import quote
 
-from sentinel.errors import PassingError, StoreError
+from sentinel.errors import PassingError, StoreDamagedError, StoreError
 
 SCHEMA_VERSION = "0008"
 """The newest revision under migrations/versions."""
@@ -61,7 +61,7 @@ def connected_to_read(path: Path) -> sqlite3.Connection:
 
 def connected_to_write(path: Path) -> sqlite3.Connection:
     """A connection whose transactions outlive a power cut; the file is made where there is none."""
-    return connected(path, "rwc", f"journal_mode = {journal_mode()}", "synchronous = FULL")
+    return connected(path, "rwc", f"journal_mode = {journal_mode()}", "synchronous = EXTRA")
 
 
 def schema_version(connection: sqlite3.Connection) -> str | None:
@@ -72,13 +72,20 @@ def schema_version(connection: sqlite3.Connection) -> str | None:
     return None if found is None else str(found[0])
 
 
+def is_damage(fault: sqlite3.Error) -> bool:
+    """Whether the bytes of the file are to blame."""
+    code = getattr(fault, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
 @contextmanager
 def opening(path: Path) -> Iterator[None]:
     """Whatever is in the way of opening it is a StoreError."""
     try:
         yield
     except sqlite3.Error as fault:
-        raise StoreError(f"expected a store that can be opened at {path}, got: {fault}") from fault
+        kind = StoreDamagedError if is_damage(fault) else StoreError
+        raise kind(f"expected a store that can be opened at {path}, got: {fault}") from fault
     except OSError as fault:
         raise StoreError(f"expected a store that can be opened at {path}, got: {fault.strerror}") from fault
 

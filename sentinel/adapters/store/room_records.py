@@ -177,6 +177,11 @@ class ReadService(ReadRecords):
         """When each part of the service last did its work."""
         return {row.part: row.at for row in self._rows.rows("moments")}
 
+    def newest_told(self) -> int:
+        """The number of the newest record of what people told by commands; 0 for none."""
+        row = self._rows.first("newest_told")
+        return 0 if row is None or row.seq is None else int(row.seq)
+
     def settings(self) -> tuple[str, str] | None:
         """Path and fingerprint of the settings the service last started to work with."""
         row = self._rows.first("newest_settings")

@@ -18,12 +18,16 @@ from sqlalchemy import (
     FromClause,
     Integer,
     Select,
+    Table,
     and_,
     bindparam,
+    case,
     exists,
     func,
+    literal,
     or_,
     select,
+    union_all,
 )
 
 from sentinel.adapters.store.connection import Asked
@@ -47,7 +51,7 @@ from sentinel.adapters.store.schema import (
     target_version,
     unscored_file,
 )
-from sentinel.core.cases.kinds import CaseStep
+from sentinel.core.cases.kinds import CaseStep, Severity
 from sentinel.core.verdict import Verdict
 
 Given = Collection[str]
@@ -241,6 +245,26 @@ def checks_of_measurement() -> Statement:
     )
 
 
+def newest_arrival() -> Statement:
+    return select(check.c.arrived_at).where(_mine(check)).order_by(check.c.seq.desc()).limit(1)
+
+
+def arrivals_around() -> Statement:
+    """When checks arrived last by `now`, and first and last after it."""
+    ahead = check.c.arrived_at > bindparam("now")
+    return select(
+        func.max(case((~ahead, check.c.arrived_at))).label("before"),
+        func.min(case((ahead, check.c.arrived_at))).label("first_ahead"),
+        func.max(case((ahead, check.c.arrived_at))).label("last_ahead"),
+    ).where(_mine(check))
+
+
+def checks_ahead() -> Statement:
+    """Of a condition those that count and are on record as arrived after a moment."""
+    late = check.c.arrived_at > bindparam("after")
+    return select(check.c.seq, check.c.verdict).where(_mine(check), _same(check.c.condition), late, _counted())
+
+
 def drift_readings() -> Statement:
     """With the rules of the condition's newest check, and what was scored again under those."""
     columns = ("condition", "seq", "measured_at", "target", "target_hash", "metrics", "reasons", "rules_version")
@@ -374,22 +398,50 @@ def unscored_places() -> Statement:
     )
 
 
+def named_files() -> Statement:
+    """Every record that names a file of the archive."""
+    source = event.c.source
+    named: tuple[tuple[str, Table, ColumnElement[Any]], ...] = (
+        ("check", check, check.c.sha256),
+        ("file", unscored_file, unscored_file.c.sha256),
+        ("target", target_version, target_version.c.sha256),
+        ("event", event, func.substr(source, 1, func.instr(source, ":") - 1)),
+    )
+    each = union_all(
+        *(
+            select(literal(kind).label("kind"), table.c.seq, sha256.label("sha256")).where(
+                _mine(table), sha256.is_not(None)
+            )
+            for kind, table, sha256 in named
+        )
+    ).subquery()
+    return select(each.c.kind, each.c.seq, each.c.sha256).order_by(each.c.kind, each.c.seq)
+
+
+def newest_told() -> Statement:
+    """The newest record of what people told by commands, which no file of the archive holds."""
+    tables = (target_version, target_retirement, case_silence, check_counter_entry)
+    each = union_all(
+        *(select(table.c.seq).where(_mine(table)) for table in tables),
+        select(event.c.seq).where(_mine(event), event.c.source.is_(None)),
+    ).subquery()
+    return select(func.max(each.c.seq).label("seq"))
+
+
 def left_files(given: Given) -> Statement:
     wanted = _if_given(given, origin=_same(left_file.c.origin))
     return select(left_file.c.origin).where(_mine(left_file), *wanted)
 
 
 def arrivals() -> Statement:
-    """When a file came last that was a check, or was none, and when the service first worked."""
+    """When a file came last, not after `until`, that was a check, or was none, and when the service first worked."""
 
-    def alone(found: Any, table: Any, name: str) -> Any:
-        return select(found).where(_mine(table)).scalar_subquery().label(name)
+    def last(table: Any, name: str) -> Any:
+        known = select(func.max(table.c.arrived_at)).where(_mine(table), table.c.arrived_at <= bindparam("until"))
+        return known.scalar_subquery().label(name)
 
-    return select(
-        alone(func.max(check.c.arrived_at), check, "checked"),
-        alone(func.max(unscored_file.c.arrived_at), unscored_file, "refused"),
-        alone(func.min(settings_in_force.c.since), settings_in_force, "first_worked"),
-    )
+    worked = select(func.min(settings_in_force.c.since)).where(_mine(settings_in_force)).scalar_subquery()
+    return select(last(check, "checked"), last(unscored_file, "refused"), worked.label("first_worked"))
 
 
 # --- cases ------------------------------------------------------------------------------------------------------------
@@ -447,6 +499,20 @@ def reached() -> Statement:
             _mine(concern_notice),
             concern_notice.c.concern_seq == bindparam("case"),
             outbox.c.status.in_((*LIVE, "sent")),
+        )
+        .order_by(outbox.c.seq)
+    )
+
+
+def waiting_of_case() -> Statement:
+    """What is about a case and on no way yet."""
+    return (
+        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no)
+        .select_from(TOLD)
+        .where(
+            _mine(concern_notice),
+            concern_notice.c.concern_seq == bindparam("case"),
+            outbox.c.status.in_(("waiting", "held")),
         )
         .order_by(outbox.c.seq)
     )
@@ -534,10 +600,12 @@ def given_up(given: Given) -> Statement:
 
 
 def waiting_in_order(given: Given) -> Statement:
-    """With `now` what may be tried then, as it was posted; without, all in the order in which it may be tried."""
+    """With `now` what may be tried then, the most pressing first and as it was posted; without, all in the order in
+    which it may be tried."""
     if "now" in given:
         ready = outbox.c.next_try_at <= bindparam("now")
-        return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting(), ready).order_by(outbox.c.seq)
+        pressing = case((outbox.c.severity == Severity.URGENT.value, 0), else_=1)
+        return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting(), ready).order_by(pressing, outbox.c.seq)
     return select(outbox.c.seq, outbox.c.next_try_at).where(*_waiting()).order_by(outbox.c.next_try_at, outbox.c.seq)
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, QueuePool, Table, and_, create_engine, delete, event, insert, select, update
+from sqlalchemy.engine import ExceptionContext
 from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store.case_records import WriteCases, WriteOutbox
@@ -46,7 +47,17 @@ def writer(path: Path) -> Engine:
     def _begin(connection: Connection) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
+    @event.listens_for(engine, "handle_error")
+    def _begin_anew(context: ExceptionContext) -> None:
+        # SQLite opens a file to be read alone where the system once would not let it write, and keeps it so
+        if getattr(context.original_exception, "sqlite_errorcode", 0) & 0xFF in FOR_GOOD:
+            context.is_disconnect = True
+
     return engine
+
+
+FOR_GOOD = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR)
+"""Faults after which a connection is given up: another may be free of them."""
 
 
 @contextmanager

@@ -112,6 +112,7 @@ class NoticeKind(StrEnum):
 DUE_CODES = frozenset(
     {
         Code.TOO_OLD,
+        Code.DATED_AHEAD,
         Code.WARNED_REPEATEDLY,
         Code.EVENT_SINCE,
         Code.PRINTED_SINCE,
@@ -248,11 +249,25 @@ class Trouble(StrEnum):
 
     DROP_FOLDER_MISSING = "drop-folder-missing"
     STORE_REFUSES = "store-refuses"
+    STORE_UNOPENED = "store-unopened"
+    STORE_DAMAGED = "store-damaged"
+    STORE_LOST = "store-lost"
+    STORE_RESTORED = "store-restored"
+    BACKUP_FAILS = "backup-fails"
+    ARCHIVE_DAMAGED = "archive-damaged"
     ARCHIVE_REFUSES = "archive-refuses"
+    ARCHIVE_REPLACED = "archive-replaced"
+    PUT_ASIDE_REFUSES = "put-aside-refuses"
+    FILE_STAYS = "file-stays"
+    FOLDER_NOT_LISTED = "folder-not-listed"
+    NOT_WATCHED = "not-watched"
     SETTINGS_REFUSED = "settings-refused"
+    STARTED_ON_KEPT = "started-on-kept-settings"
     RECIPIENT_DEAD = "recipient-dead"
+    RECIPIENT_WITHOUT_URL = "recipient-without-url"
     CLOCK_JUMPED = "clock-jumped"
     PART_FAILING = "part-failing"
+    SERVICE_STOPPED = "service-stopped"
 
 
 class Part(StrEnum):
@@ -271,6 +286,7 @@ class Part(StrEnum):
     DELIVERY = "delivery"
     PICTURES = "pictures"
     HEARTBEAT = "heartbeat"
+    STOREKEEPING = "storekeeping"
     LOOP = "loop"
 
 

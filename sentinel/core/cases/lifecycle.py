@@ -32,12 +32,17 @@ AT_ONCE = ReminderPolicy()
 
 @dataclass(frozen=True, slots=True)
 class Silence:
-    """Nothing up to `severity` is told until then: somebody acknowledged the case, or put it off."""
+    """Nothing up to `severity` is told until then: somebody acknowledged the case, or put it off, at `since`."""
 
     until: datetime
     severity: Severity
     acknowledged: bool
+    since: datetime | None = None
     by: str = ""
+
+    def holds(self, now: datetime) -> bool:
+        """Whether it does yet; by a clock that was set back it holds no longer than it was meant to."""
+        return now < self.until and (self.since is None or self.since - now <= self.until - self.since)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +74,7 @@ class OpenCase:
     def silent(self, now: datetime, severity: Severity) -> bool:
         """Whether nothing of this severity may be told now."""
         held = self.silence
-        return held is not None and now < held.until and severity.rank <= held.severity.rank
+        return held is not None and held.holds(now) and severity.rank <= held.severity.rank
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +146,7 @@ def _ending(
 ) -> CaseTransition | None:
     if habits.calm and case.gone_since is None:
         return _same(kind, CaseStep.EASED, case)
-    if case.gone_since is not None and now < case.gone_since + habits.calm:
+    if case.gone_since is not None and _apart(now, case.gone_since) < habits.calm:
         return None
     told = NoticeKind.RECOVERED if _newer(finding.ended_by, case.cause) else None
     return CaseTransition(kind, CaseStep.CLOSED, told, finding.cause, case.count, Severity.ROUTINE)
@@ -150,14 +155,19 @@ def _ending(
 def _insisting(kind: CaseKind, case: OpenCase, habits: ReminderPolicy, now: datetime) -> CaseTransition | None:
     if case.silent(now, case.severity) or case.opened_at is None or case.told_at is None:
         return None
-    hours = (now - case.opened_at) / timedelta(hours=1)
+    hours = _apart(now, case.opened_at) / timedelta(hours=1)
     reached = max((each for each in habits.escalations if each <= hours), default=0.0)
     if reached > case.escalated:
         return replace(_same(kind, CaseStep.ESCALATED, case), notice=kind.notice, escalated=reached)
     wait = habits.wait(case.reminded)
-    if wait is not None and case.told_at + wait <= now:
+    if wait is not None and _apart(now, case.told_at) >= wait:
         return replace(_same(kind, CaseStep.REMINDED, case), notice=kind.notice, reminded=case.reminded + 1)
     return None
+
+
+def _apart(now: datetime, then: datetime) -> timedelta:
+    """How long ago something was; where the clock was set back since, no wait is longer by that than it ever is."""
+    return abs(now - then)
 
 
 def _same(kind: CaseKind, step: CaseStep, case: OpenCase) -> CaseTransition:

@@ -335,13 +335,17 @@ class ArrivalsAgain(Payload):
 
 @dataclass(frozen=True, kw_only=True)
 class TroubleCase(Payload):
-    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty."""
+    """A trouble by the name it had when it began, what it is about, and what is known of it; both may be empty.
+
+    `unrecorded_since` is when the store began to take nothing, where people are told without it.
+    """
 
     told_by: ClassVar[str] = "trouble"
 
     trouble: str
     about: str
     detail: str
+    unrecorded_since: datetime | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -376,10 +380,12 @@ class ConditionBitten(KeptFacts):
 
 @dataclass(frozen=True, kw_only=True)
 class RulesCase(Payload):
-    """Figures are made by other rules than before; `conditions` are those where limits bite that did not."""
+    """Figures are made by other rules than before; `conditions` are those where limits bite that did not, `refused`
+    those whose last check is not taken any more: it stands as it is on record."""
 
     rules_version: int
     conditions: tuple[ConditionBitten, ...]
+    refused: tuple[ConditionBitten, ...] | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -406,11 +412,13 @@ class FilesTogether(KeptFacts):
 class SummaryPayload(Payload):
     """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age.
 
-    Of files that came together the first notices alone, and what they have in common.
+    Of files that came together the first notices alone, and what they have in common. After the store was `restored`,
+    what waited then, or came up anew.
     """
 
     notices: tuple[Any, ...]
     files: FilesTogether | None = field(default=None, metadata=ABSENT)
+    restored: TroubleCase | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -138,4 +138,4 @@ STEPS: Mapping[CaseKind, tuple[NextStep, Turn]] = {
 
 def _seen_by(cases: Iterable[OpenCase], now: datetime) -> str | None:
     held = (each.silence for each in cases)
-    return next((each.by for each in held if each is not None and each.acknowledged and now < each.until), None)
+    return next((each.by for each in held if each is not None and each.acknowledged and each.holds(now)), None)

@@ -11,6 +11,27 @@ from typing import Any, NamedTuple
 from sentinel.core.scoring.policy import Limits, ScoringOptions
 from sentinel.core.verdict import Code, Reason, Verdict
 
+CLOCK_TOLERANCE = timedelta(minutes=1)
+"""A clock that is set by a time server is moved by less."""
+
+
+class ArrivalsAround(NamedTuple):
+    """When checks arrived last before a moment, and first and last after it, as their records have it."""
+
+    before: datetime | None
+    first_ahead: datetime | None
+    last_ahead: datetime | None
+
+    def clock_is_behind(self, now: datetime) -> bool:
+        """Whether it is the clock that is wrong now, and not the one that dated what lies ahead.
+
+        A clock that was ahead for a while dated some records far away from now, and none in between; one that was set
+        back is among the records, or before them all.
+        """
+        if self.first_ahead is None or self.last_ahead is None:
+            return False
+        return self.before is None or 2 * (self.first_ahead - now) < self.last_ahead - now
+
 
 @dataclass(frozen=True, slots=True)
 class PastScore:

@@ -251,6 +251,9 @@ MOST_EVENTS = 2_000
 
 _KINDS = {bool: msg("true or false"), list: msg("an array"), dict: msg("an object")}
 
+EventRow = tuple[int, Mapping[str, str] | Message]
+"""A line's number with the texts it tells an event in, or with what is wrong with it."""
+
 _Texts = Callable[[], Mapping[str, str]]
 """Reads one line. Raises EventError."""
 
@@ -268,24 +271,46 @@ def events_of(name: str, data: bytes, known: Known, at: datetime) -> list[tuple[
 
     The ending of `name` tells the format; `at` is when an event happened that does not say. Raises EventFileError.
     """
+    return events_from(event_rows(name, data), known, at)
+
+
+def event_rows(name: str, data: bytes) -> list[EventRow]:
+    """What each line of a file tells, not held against anything yet. Raises EventFileError."""
     if len(data) > LARGEST_FILE:
         message = msg(
             "expected a file of events of at most {most} bytes, got {found}", most=LARGEST_FILE, found=len(data)
         )
         raise EventFileError(message)
-    events: list[tuple[int, Event]] = []
-    faults: list[Message] = []
+    rows: list[EventRow] = []
     for line, texts in _lines(name, _text(data)):
         try:
-            events.append((line, event_from(texts(), known, at)))
+            rows.append((line, texts()))
         except EventError as fault:
-            faults.append(_at(line, fault.sentence))
-        if len(events) + len(faults) > MOST_EVENTS:
+            rows.append((line, fault.sentence))
+        if len(rows) > MOST_EVENTS:
             most = msg("expected at most {most} events in one file, got more", most=MOST_EVENTS)
             raise EventFileError(_at(line, most))
+    return rows
+
+
+def events_from(rows: Iterable[EventRow], known: Known, at: datetime) -> list[tuple[int, Event]]:
+    """The event of every row, with its line; `at` is when one happened that does not say. Raises EventFileError."""
+    events: list[tuple[int, Event]] = []
+    faults: list[Message] = []
+    for line, told in rows:
+        try:
+            events.append((line, event_from(_texts_of(told), known, at)))
+        except EventError as fault:
+            faults.append(_at(line, fault.sentence))
     if faults:
         raise EventFileError(*faults)
     return events
+
+
+def _texts_of(told: Mapping[str, str] | Message) -> Mapping[str, str]:
+    if isinstance(told, Message):
+        raise EventError(told)
+    return told
 
 
 def _at(line: int, fault: Message) -> Message:

@@ -11,7 +11,7 @@ from sentinel.core.conditions.calendar import EVERY_DAY
 from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_utc
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, leaving_words, shift_words
-from sentinel.core.conditions.state import Situation, StateReport, derive, due_context
+from sentinel.core.conditions.state import Situation, StateReport, derive, due_context, reached_by
 from sentinel.core.verdict import Verdict
 
 Answer = Literal["holds", "will hold", "does not hold", "off"]
@@ -58,7 +58,7 @@ def _answers(context: DueContext, now: datetime) -> list[RuleAnswer]:
             answer: Answer = "off" if setting is None else "does not hold"
             answers.append(RuleAnswer(name, setting, inputs, answer, None, None, change))
         for each in found:
-            answer = "holds" if in_utc(each.since) <= in_utc(now) else "will hold"
+            answer = "holds" if in_utc(each.since) <= reached_by(context, now) else "will hold"
             answers.append(RuleAnswer(name, setting, inputs, answer, each.since, str(each.reason.message), change))
     return answers
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
 from sentinel.core.conditions.due import (
+    DAY,
     EVENT_WORDS,
     DueContext,
     DueReason,
@@ -80,10 +81,13 @@ def derive(situation: Situation, now: datetime) -> StateReport:
     if context is None:
         return StateReport(State.NEVER_RUN, (_never_run(renewed),), past[-1] if past else None, None)
     now = in_utc(now)
-    found = list(due_reasons(context))
-    holding = [each for each in found if in_utc(each.since) <= now]
-    ahead = sorted((each for each in found if in_utc(each.since) > now), key=lambda each: each.since)
+    found = [*due_reasons(context), *_dated_ahead(context.last, now)]
+    reached = reached_by(context, now)
+    holding = [each for each in found if in_utc(each.since) <= reached]
+    ahead = sorted((each for each in found if in_utc(each.since) > reached), key=lambda each: each.since)
     first = min((in_utc(each.since) for each in holding or ahead), default=None)
+    if holding and first is not None:
+        first = min(first, now)
     reasons = (*(each.reason for each in holding), *_remarks(context.last), *drift_remarks(context))
     state = State.DUE if holding else State.CURRENT
     return StateReport(state, reasons, context.last, first, tuple(ahead), decisive(context.past))
@@ -110,6 +114,20 @@ def _remarks(last: PastCheck) -> tuple[Reason, ...]:
     if last.verdict is not Verdict.WARN:
         return ()
     return (Reason(Code.LAST_CHECK_WARNED, msg("the last check was beyond a warning limit")),)
+
+
+def reached_by(context: DueContext, now: datetime) -> datetime:
+    """Up to when reasons hold: what the last check brought holds also where an instrument's clock is ahead of ours."""
+    return max(in_utc(now), in_utc(context.last.measured_at))
+
+
+def _dated_ahead(last: PastCheck, now: datetime) -> Iterator[DueReason]:
+    """A check cannot have been measured tomorrow: a clock was wrong, and nobody knows how old it is."""
+    if last.measured_at > now + DAY:
+        yield DueReason(Reason(Code.DATED_AHEAD, DATED_AHEAD.format(day=day_of(last.measured_at))), now)
+
+
+DATED_AHEAD = msg("the last check is dated {day}, which is yet to come: a clock was wrong, so nobody knows its age")
 
 
 def _never_run(renewed: Event | None) -> Reason:

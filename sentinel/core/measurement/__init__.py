@@ -16,7 +16,7 @@ from sentinel.core.measurement.measurement import (
     MeasurementCondition,
     measured_at,
 )
-from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, Format, ReaderBounds, UnreadableError
+from sentinel.core.measurement.reading import STRUCTURAL_BOUNDS, Format, ReaderBounds, Understand, UnreadableError
 
 __all__ = [
     "STRUCTURAL_BOUNDS",
@@ -36,6 +36,7 @@ __all__ = [
     "MeasurementCondition",
     "ReaderBounds",
     "Unclear",
+    "Understand",
     "UnreadableError",
     "measured_at",
 ]

@@ -27,6 +27,11 @@ def read_measurements(
     return chosen.measurements(data, bounds)
 
 
+def is_recognised(beginning: bytes, formats: Sequence[Format] = FORMATS) -> bool:
+    """Whether a file that begins so is of one of the formats; another is text of some other kind, or hardly begun."""
+    return any(each.recognises(beginning[:BEGINNING_BYTES]) for each in formats)
+
+
 def looks_whole(end: bytes, formats: Sequence[Format] = FORMATS) -> bool:
     """Whether the last bytes of a file are an end in one of the formats, so that nobody is writing to it any more."""
     return any(each.looks_whole(end) for each in formats)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from sentinel.core.measurement.measurement import Measurement
-from sentinel.core.message import Message, msg
+from sentinel.core.message import Message, bounded, msg
 from sentinel.errors import OperatorError
 
 
@@ -14,8 +15,9 @@ from sentinel.errors import OperatorError
 class ReaderBounds:
     """Upper bounds; what exceeds one is refused.
 
-    `file_bytes` the whole file, `rows` and `columns` of one table, `tables` of a file, `token_bytes` one cell or one
-    header line, `header_lines` all keywords and comments above the tables of a file, and the comments in one table.
+    `file_bytes` the whole file, `rows` of all its tables and `cells` that these may have room for, `columns` of one
+    table, `tables` of a file, `token_bytes` one cell or one header line, `header_lines` all keywords and comments above
+    the tables of a file, and the comments in one table.
     """
 
     file_bytes: int = 64 * 1024 * 1024
@@ -24,6 +26,7 @@ class ReaderBounds:
     tables: int = 64
     token_bytes: int = 1024 * 1024
     header_lines: int = 20_000
+    cells: int = 10_000_000
 
 
 STRUCTURAL_BOUNDS = ReaderBounds()
@@ -37,7 +40,7 @@ class UnreadableError(OperatorError):
     """
 
     def __init__(self, code: str, message: Message, line: int = 0, column: int = 0) -> None:
-        self.sentence = _placed(message, line, column)
+        self.sentence = _placed(bounded(message), line, column)
         super().__init__(str(self.sentence))
         self.code = code
         self.line = line
@@ -48,6 +51,10 @@ def _placed(message: Message, line: int, column: int) -> Message:
     if column:
         return msg("line {line}, column {column}: {message}", line=line, column=column, message=message)
     return msg("line {line}: {message}", line=line, message=message) if line else message
+
+
+Understand = Callable[[bytes, ReaderBounds], Sequence[Measurement]]
+"""Bytes to measurements, in this process or in another. Raises UnreadableError, and Unscored where it was stopped."""
 
 
 class Format(Protocol):

@@ -17,9 +17,10 @@ LEAST_SHARE = 0.9
 
 _BITS = 255.0
 _SLACK = 1e-6
-_MOST_NEAR = 8
-"""Amounts that a patch may be near to in one ink and to its neighbours in the others; charts have single ones, and all
-pairs of what has more would be as many as the square of the patches."""
+_MOST_NEAR = 32
+"""Patches of the other side that one may be near to in one ink and have for neighbours in the others. Charts have
+single ones; all pairs of more would be as many as the square of the patches, so that such a patch is left out."""
+_PAIRS_AT_ONCE = 20_000
 _EVIDENCE = 8
 """Distinct amounts between the ends; tenths lie within their rounding of 8-bit steps by chance one time in four."""
 
@@ -70,34 +71,55 @@ def near(
 
 def _only_ones(device: FloatArray, aimed: FloatArray, tolerance: float) -> dict[int, int]:
     """Row of `aimed` for each row of `device` where each is the only one near the other."""
-    rows, aims = _in_one_cluster(device, aimed, tolerance + _SLACK)
-    for ink in range(device.shape[1]):
-        close = abs(device[rows, ink] - aimed[aims, ink]) <= tolerance + _SLACK
-        rows, aims = rows[close], aims[close]
-    of_row, of_aim = np.bincount(rows), np.bincount(aims)
-    alone = (of_row[rows] == 1) & (of_aim[aims] == 1)
-    return dict(zip(rows[alone].tolist(), aims[alone].tolist(), strict=True))
+    reach = tolerance + _SLACK
+    order, low, high = _windows(device, aimed, reach)
+    counts = high - low
+    crowded = counts > _MOST_NEAR
+    of_row, the_one = np.zeros(len(device), np.intp), np.zeros(len(device), np.intp)
+    of_aim = _covered(low[crowded], high[crowded], order)  # what a row that is left out may be near to has no one alone
+    counts = np.where(crowded, 0, counts)
+    for part in np.array_split(np.arange(len(device)), 1 + int(counts.sum()) // _PAIRS_AT_ONCE):
+        rows = np.repeat(part, counts[part])
+        turn = np.arange(len(rows)) - np.repeat(np.cumsum(counts[part]) - counts[part], counts[part])
+        aims = order[low[rows] + turn]
+        for ink in range(device.shape[1]):
+            close = abs(device[rows, ink] - aimed[aims, ink]) <= reach
+            rows, aims = rows[close], aims[close]
+        of_row += np.bincount(rows, minlength=len(device))
+        of_aim += np.bincount(aims, minlength=len(aimed))
+        the_one[rows] = aims
+    alone = np.flatnonzero((of_row == 1) & (of_aim[the_one] == 1))
+    return dict(zip(alone.tolist(), the_one[alone].tolist(), strict=True))
 
 
-def _in_one_cluster(device: FloatArray, aimed: FloatArray, tolerance: float) -> tuple[Rows, Rows]:
-    """All pairs of a row and an aim whose amounts stand in one cluster in every ink; none where those are too many.
+def _windows(device: FloatArray, aimed: FloatArray, reach: float) -> tuple[Rows, Rows, Rows]:
+    """The aims in an order in which those that a row may be near to stand side by side; from where to where they do.
 
-    Amounts of one ink that are near each other are in one cluster, since no gap lies between them.
+    Told apart are the amounts of the ink with the most of them; in every other ink, amounts that no gap divides are
+    one cluster.
     """
     both = np.concatenate([device, aimed])
     clusters = np.empty(both.shape, np.intp)
+    several = np.empty(both.shape[1], np.intp)
     for ink in range(both.shape[1]):
         order = np.argsort(both[:, ink], kind="stable")
-        new = np.diff(both[order, ink], prepend=both[order[0], ink]) > tolerance
-        clusters[order, ink] = np.cumsum(new)
+        steps = np.diff(both[order, ink], prepend=both[order[0], ink])
+        clusters[order, ink] = np.cumsum(steps > reach)
+        several[ink] = np.count_nonzero(steps)
+    told = int(np.argmax(several))
+    clusters[:, told] = 0
     _, cell = np.unique(clusters, axis=0, return_inverse=True)
-    cell = cell.reshape(-1)
-    of_row, of_aim = cell[: len(device)], cell[len(device) :]
+    amounts = both[:, told] - both[:, told].min()
+    places = cell.reshape(-1) * (amounts.max() + 4 * reach) + amounts
+    of_row, of_aim = places[: len(device)], places[len(device) :]
     order = np.argsort(of_aim, kind="stable")
-    low = np.searchsorted(of_aim[order], of_row, "left")
-    counts = np.searchsorted(of_aim[order], of_row, "right") - low
-    if counts.sum() > _MOST_NEAR * len(both):
-        return np.empty(0, np.intp), np.empty(0, np.intp)
-    rows = np.repeat(np.arange(len(device)), counts)
-    turn = np.arange(len(rows)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return rows, order[np.repeat(low, counts) + turn]
+    ordered = of_aim[order]
+    return order, np.searchsorted(ordered, of_row - reach, "left"), np.searchsorted(ordered, of_row + reach, "right")
+
+
+def _covered(low: Rows, high: Rows, order: Rows) -> Rows:
+    """In how many of the windows each aim stands."""
+    edges = np.bincount(low, minlength=len(order) + 1) - np.bincount(high, minlength=len(order) + 1)
+    covered = np.empty(len(order), np.intp)
+    covered[order] = np.cumsum(edges)[:-1]
+    return covered

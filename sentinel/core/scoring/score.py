@@ -12,7 +12,13 @@ import numpy as np
 
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
-from sentinel.core.measurement import Measurement, MeasurementCondition, UnreadableError
+from sentinel.core.measurement import (
+    STRUCTURAL_BOUNDS,
+    Measurement,
+    MeasurementCondition,
+    Understand,
+    UnreadableError,
+)
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.scoring.agreement import comparable, understood
@@ -307,15 +313,17 @@ def target_from(
     colour_path: str,
     declared: MeasurementCondition,
     instrument: str | None = None,
+    understand: Understand = read_measurements,
 ) -> Target:
     """The target in measurement number `table` (from 1) of a file; `declared` fills what the file does not say.
 
     Raises Unscored, with the reason, where the file cannot serve as a target.
     """
     try:
-        found = read_measurements(data)
-    except UnreadableError as fault:
-        message = msg("the target {name} cannot be read: {fault}", name=name, fault=fault.sentence)
+        found = understand(data, STRUCTURAL_BOUNDS)
+    except (UnreadableError, Unscored) as fault:
+        said = fault.sentence if isinstance(fault, UnreadableError) else fault.reason.message
+        message = msg("the target {name} cannot be read: {fault}", name=name, fault=said)
         raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
     if len(found) < table:
         raise Unscored(

@@ -17,6 +17,7 @@ from sentinel.core.cases.payloads import Envelope, PayloadError, kept_message
 from sentinel.core.cases.records import Notice
 from sentinel.core.cases.standing import Turn
 from sentinel.core.message import Localizer, Message, msg
+from sentinel.errors import ANY_FAULT
 from sentinel.render.localizer import IN_ENGLISH, CldrLocalizer
 from sentinel.render.notices.document import (
     Draft,
@@ -98,7 +99,7 @@ class Letter:
             return None
         try:
             found = _drawn(json.dumps(self.facts), self.localizer)
-        except Exception as fault:
+        except ANY_FAULT as fault:
             self.drawn.append(type(fault).__name__)
             raise
         self.drawn.append("")

@@ -25,6 +25,7 @@ from sentinel.render.notices import Letter
 from tests.support.cgats import PATCHES, Patch
 from tests.support.cgats import text as cgats_text
 from tests.support.clock import FakeClock
+from tests.support.reading import ReaderHere
 from tests.support.room import SITE, Room
 
 BEGIN = datetime.fromisoformat("2026-03-02T06:00:00+00:00")
@@ -131,7 +132,7 @@ class HalfYear:
             for name in ("lead", *(f"at-{each}" for each in PRINTERS))
         ]
         self.store = Store(self.room.store, SITE)
-        assembly = Assembly(self.store, self.clock, notifier=self.boxes)
+        assembly = Assembly(self.store, self.room.store, self.clock, notifier=self.boxes, reader=ReaderHere())
         self.works = assembly.runtime(snapshot, people)
         self.deliverers = assembly.deliverers(snapshot, people)
         self.house = snapshot.house
@@ -154,7 +155,7 @@ class HalfYear:
         for device, lab in PATCHES:
             share = sum(device) / 100
             shift = paper * max(0.0, 1 - share) + np.array([0.0, lab[1], lab[2]]) * (gain - 1) + (share > 0) * paper
-            found.append(Patch(device, tuple(float(v) for v in np.round(np.array(lab) + shift, 3))))
+            found.append(Patch(device, _lab(np.array(lab) + shift)))
         return tuple(found)
 
     def _overnight(self) -> None:
@@ -241,7 +242,7 @@ class HalfYear:
             bare = max(0.0, 1 - float(amounts.sum()))
             value = np.array(lab) + np.array([-1.0, 0.0, 0.0]) * strength + np.array([-press.paper * bare, 0, 0])
             value = value + np.array([0.0, 0.02, 0.02]) * np.array(lab) * strength + self.rng.normal(0, 0.12, 3)
-            patches.append(Patch(device, tuple(float(v) for v in value)))
+            patches.append(Patch(device, _lab(value)))
         if kind == "order":
             labs = [each.lab for each in patches[1:]][::-1]
             patches = [patches[0], *(Patch(p.device, lab) for p, lab in zip(patches[1:], labs, strict=True))]
@@ -278,6 +279,11 @@ class HalfYear:
         self.presses[condition].paper = 0.0
         self._event(EventKind.RECALIBRATION, printer, stock, {})
         self._plan(condition, float(self.rng.uniform(3, 6)), "again")
+
+
+def _lab(value: np.ndarray[Any, np.dtype[np.float64]]) -> tuple[float, float, float]:
+    lightness, a, b = (round(float(each), 3) for each in value)
+    return lightness, a, b
 
 
 def _single(told: Told) -> Iterator[tuple[str, Any]]:

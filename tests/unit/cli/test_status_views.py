@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.cli.status import status_json, status_table
+from sentinel.core.cases.standing import standing
 from sentinel.core.conditions.state import StateReport
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Reason, Verdict
@@ -23,8 +24,11 @@ REPORTS: dict[str, StateReport] = {
 }
 
 
+STANDINGS = {name: standing({}, report, NOON) for name, report in REPORTS.items()}
+
+
 def test_json_holds_every_condition_with_the_keys_of_the_contract() -> None:
-    shown = status_json(REPORTS, NOON)
+    shown = status_json(REPORTS, STANDINGS, NOON)
     assert list(shown) == ["schema", "generated_at", "conditions"]
     assert (shown["schema"], shown["generated_at"]) == ("sentinel.status/1", "2026-03-02T12:00:00+00:00")
     assert [each["condition"] for each in shown["conditions"]] == list(REPORTS)
@@ -43,11 +47,19 @@ def test_json_holds_every_condition_with_the_keys_of_the_contract() -> None:
         ],
         "last_check": {"measured_at": "2026-02-21T12:00:00+00:00", "verdict": "pass"},
         "due_at": "2026-02-28T12:00:00+00:00",
+        "standing": {
+            "production": "go",
+            "next_step": "check",
+            "turn": "operator",
+            "case": None,
+            "since": None,
+            "seen_by": None,
+        },
     }
 
 
 def test_json_has_null_where_there_is_no_check_and_no_date() -> None:
-    for each in status_json(REPORTS, NOON)["conditions"][:3:2]:
+    for each in status_json(REPORTS, STANDINGS, NOON)["conditions"][:3:2]:
         assert (each["last_check"], each["due_at"]) == (None, None)
 
 
@@ -55,7 +67,7 @@ WIDE = 200
 
 
 def test_in_the_table_those_that_need_somebody_come_first() -> None:
-    lines = status_table(REPORTS, ZoneInfo("UTC"), WIDE).splitlines()[2:]
+    lines = status_table(REPORTS, STANDINGS, ZoneInfo("UTC"), WIDE).splitlines()[2:]
     assert [line.split()[0] for line in lines] == [
         "south/satin-240",
         "south/matte-180/fine",
@@ -70,20 +82,20 @@ def row_of(table: str, name: str) -> list[str]:
 
 
 def test_the_table_shows_the_last_verdict_with_its_day_and_a_dash_for_none() -> None:
-    table = status_table(REPORTS, ZoneInfo("UTC"), WIDE)
-    assert row_of(table, "south/satin-240")[1:5] == ["due", "fail", "2026-03-02", "2026-03-02"]
-    assert row_of(table, "north/clear-film")[1:4] == ["not-measurable", "-", "-"]
+    table = status_table(REPORTS, STANDINGS, ZoneInfo("UTC"), WIDE)
+    assert row_of(table, "south/satin-240")[1:7] == ["due", "go-not-matching", "-", "fail", "2026-03-02", "2026-03-02"]
+    assert row_of(table, "north/clear-film")[1:6] == ["not-measurable", "not-known", "-", "-", "-"]
 
 
 def test_the_table_shows_days_of_the_site() -> None:
     """12:00 UTC is past midnight of the next day on Kiritimati, UTC+14."""
-    table = status_table(REPORTS, ZoneInfo("Pacific/Kiritimati"), WIDE)
-    assert row_of(table, "south/satin-240")[3] == "2026-03-03"
+    table = status_table(REPORTS, STANDINGS, ZoneInfo("Pacific/Kiritimati"), WIDE)
+    assert row_of(table, "south/satin-240")[5] == "2026-03-03"
 
 
 @pytest.mark.parametrize("width", [100, 140, 200])
 def test_the_table_keeps_to_the_width_of_the_terminal(width: int) -> None:
-    table = status_table(REPORTS, ZoneInfo("UTC"), width)
+    table = status_table(REPORTS, STANDINGS, ZoneInfo("UTC"), width)
     assert max(map(len, table.splitlines())) <= width
     words = " ".join(table.split())
     for report in REPORTS.values():
@@ -92,5 +104,5 @@ def test_the_table_keeps_to_the_width_of_the_terminal(width: int) -> None:
 
 
 def test_a_room_without_conditions_has_an_empty_table() -> None:
-    assert status_json({}, NOON)["conditions"] == []
-    assert status_table({}, ZoneInfo("UTC"), WIDE).split()[:2] == ["printing", "condition"]
+    assert status_json({}, {}, NOON)["conditions"] == []
+    assert status_table({}, {}, ZoneInfo("UTC"), WIDE).split()[:2] == ["printing", "condition"]

@@ -211,7 +211,8 @@ def test_a_file_that_was_not_scored_says_why_what_to_do_and_where_it_is() -> Non
         "Why:\n- line 7: expected 8 cells, got 3",
         "What to do:\n- Export the measurement again as CGATS text",
         "nothing was lost",
-        "It is kept in the put-aside folder as monday-2.txt. No state was changed by it.",
+        "It goes into the put-aside folder as monday-2.txt, with its reason beside it; where that folder does not take "
+        "it, it stays where it came, and that is told apart. No state was changed by it.",
     )
     assert order == sorted(order)
 

@@ -161,7 +161,7 @@ def test_a_reminder_that_cannot_be_read_says_that_it_is_one() -> None:
 
 
 def test_a_summary_tells_what_it_can_read_and_names_the_rest() -> None:
-    [facts] = [facts for kind, what, facts in SAMPLES if kind == "summary" and facts["notices"]]
+    [facts] = [facts for kind, what, facts in SAMPLES if (kind, what) == ("summary", "a summary")]
     broken = [{"kind": "check-due", "key": "case-90-opened", "facts": {"printer": "South"}},
               {"kind": "of-tomorrow", "key": "case-91-opened", "facts": {"file_name": "a.txt"}}, 5]  # fmt: skip
     letter = letter_of("summary", {**facts, "notices": [*facts["notices"], *broken]})

@@ -65,6 +65,32 @@ def test_a_file_that_went_well_begins_anew() -> None:
     assert not held(postponed, FIRST_WAIT_SECONDS)
 
 
+def test_files_that_wait_for_archive_or_store_send_one_of_them_ahead_and_follow_it_at_once() -> None:
+    postponed, later = Retries(), 100.0
+    for _ in range(6):
+        postponed.add(SHEET, later, blameless=True)
+        postponed.add(OTHER, later, blameless=True)
+        assert postponed.without([SHEET, OTHER], later + FIRST_WAIT_SECONDS - 0.1) == []
+        later += 4 * LONGEST_WAIT_SECONDS
+    postponed.add(SHEET, later, blameless=True)
+    postponed.add(OTHER, later, blameless=True)
+    soon = later + FIRST_WAIT_SECONDS
+    assert postponed.without([SHEET, OTHER], soon) == [SHEET]
+    postponed.add(SHEET, soon, blameless=True)
+    assert postponed.without([SHEET, OTHER], soon + 1) == []
+    assert postponed.without([SHEET, OTHER], soon + FIRST_WAIT_SECONDS) == [SHEET]
+    postponed.forget(SHEET)
+    assert postponed.without([OTHER], soon + FIRST_WAIT_SECONDS) == [OTHER]
+
+
+def test_a_file_that_is_to_blame_itself_is_not_sent_ahead_and_follows_nobody() -> None:
+    postponed = Retries()
+    for _ in range(6):
+        postponed.add(SHEET, 100.0)
+    postponed.forget(OTHER)
+    assert postponed.without([SHEET], 100.0 + 2 * FIRST_WAIT_SECONDS) == []
+
+
 def test_a_changed_file_is_not_held_for_what_it_was() -> None:
     postponed = Retries()
     postponed.add(SHEET, 0.0)

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from sentinel.core.policy import HousePolicy
+from sentinel.service.parts import Fences
 from sentinel.service.supervisor import Runtime
 from sentinel.settings.loading import load
 from sentinel.settings.resolving import Snapshot
@@ -29,6 +30,9 @@ class Intake:
     def waits(self) -> bool:
         return self.waiting
 
+    def broken(self) -> dict[str, Exception]:
+        return {}
+
 
 def works(folder: Path, intake: Any, event_intake: Any) -> Runtime:
     part: Any = None
@@ -38,7 +42,7 @@ def works(folder: Path, intake: Any, event_intake: Any) -> Runtime:
 def test_events_are_taken_before_the_checks_that_came_with_them(tmp_path: Path) -> None:
     log: list[tuple[str, set[str]]] = []
     both = works(tmp_path, Intake("checks", log, 2), Intake("events", log, 1))
-    assert both.look({"/drop/sheet.txt"}) == 3
+    assert both.look({"/drop/sheet.txt"}, Fences(FakeClock())) == 3
     assert log == [("events", {"/drop/sheet.txt"}), ("checks", {"/drop/sheet.txt"})]
 
 
@@ -51,5 +55,5 @@ def test_a_file_of_either_kind_is_waited_for(tmp_path: Path, checks: bool, event
 def test_a_room_without_a_folder_of_events_has_its_checks_alone(tmp_path: Path) -> None:
     log: list[tuple[str, set[str]]] = []
     alone = works(tmp_path, Intake("checks", log, 2), None)
-    assert (alone.look(()), alone.waits()) == (2, False)
+    assert (alone.look((), Fences(FakeClock())), alone.waits()) == (2, False)
     assert log == [("checks", set())]

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from sentinel.core.dropped_file import DroppedFile, StabilityTimes
+from sentinel.core.dropped_file import FOREIGN_SECONDS, DroppedFile, StabilityTimes
 from sentinel.service.polling import Stability, written_at
 from tests.support.clock import NOON, FakeClock
 from tests.support.fakes import Whole, found, torn, whole
@@ -98,7 +98,26 @@ def test_an_unfinished_file_that_grows_is_not_given_up(clock: FakeClock) -> None
 def test_a_restart_does_not_lengthen_the_wait_for_an_unfinished_file(clock: FakeClock) -> None:
     ready(settling(clock, torn), SHEET)
     clock.advance(300.0)
-    assert ready(settling(clock, torn), SHEET) == [SHEET]
+    begun_anew = settling(clock, torn)
+    assert ready(begun_anew, SHEET) == []  # unless somebody writes to it yet, by another clock
+    clock.advance(2.0)
+    assert ready(begun_anew, SHEET) == [SHEET]
+
+
+@pytest.mark.parametrize("days", [-3650, -1, -1 / 24, 1 / 24, 1, 3650])
+@pytest.mark.parametrize("whose", ["ours while it is watched", "that of a file server"])
+def test_an_unfinished_file_is_waited_for_whatever_a_clock_says(clock: FakeClock, whose: str, days: float) -> None:
+    looker = settling(clock, torn)
+    if whose == "ours while it is watched":
+        assert ready(looker, SHEET) == []
+        clock.turn_back(-86400 * days)
+        clock.advance(290.0)
+        assert ready(looker, SHEET) == []
+        return
+    for size in range(1, 300):
+        written = clock.now() + timedelta(days=days)
+        assert ready(looker, found(size=size, written=written)) == []
+        clock.advance(1.0)
 
 
 @pytest.mark.parametrize("closed", [CLOSED, set()], ids=["closed", "created"])
@@ -163,3 +182,36 @@ def test_a_file_that_went_and_came_back_begins_its_quiet_time_anew(clock: FakeCl
 def test_the_time_of_writing_is_aware_and_exact_to_the_microsecond() -> None:
     at = NOON + timedelta(microseconds=123456)
     assert written_at(found(written=at)) == at
+
+
+def test_a_text_of_no_known_format_is_ready_seconds_after_it_was_closed(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: False)
+    assert ready(looker, SHEET, closed=CLOSED) == []
+    clock.advance(FOREIGN_SECONDS - 0.1)
+    assert ready(looker, SHEET) == []
+    clock.advance(0.1)
+    assert ready(looker, SHEET) == [SHEET]
+
+
+def test_a_text_of_no_known_format_that_nobody_closed_may_still_be_copied(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: False)
+    ready(looker, SHEET)
+    clock.advance(PATIENCE.give_up - 1)
+    assert ready(looker, SHEET) == []
+
+
+def test_one_that_was_written_to_after_it_was_closed_is_being_copied_again(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: False)
+    ready(looker, SHEET, closed=CLOSED)
+    clock.advance(FOREIGN_SECONDS - 1)
+    grown = found(size=200, written=clock.now())
+    assert ready(looker, grown) == []
+    clock.advance(FOREIGN_SECONDS + 1)
+    assert ready(looker, grown) == []
+
+
+def test_a_cut_file_of_a_known_format_is_waited_for_though_it_was_closed(clock: FakeClock) -> None:
+    looker = Stability(clock, torn, lambda _: True)
+    ready(looker, SHEET, closed=CLOSED)
+    clock.advance(FOREIGN_SECONDS + 1)
+    assert ready(looker, SHEET) == []

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +14,9 @@ from structlog.testing import capture_logs
 from sentinel.core.policy import EffectiveSettings, HousePolicy
 from sentinel.errors import AdminError, PassingError
 from sentinel.service import supervisor
+from sentinel.service.deliver import STALL_SECONDS
 from sentinel.service.health import ServiceFault
-from sentinel.service.supervisor import RELOAD, STALL_SECONDS, STOP, FileEvents, Runtime, Supervisor
+from sentinel.service.supervisor import RELOAD, STOP, FileEvents, Runtime, Supervisor
 from sentinel.settings.loading import Loaded, load
 from sentinel.settings.resolving import Snapshot
 from tests.support.clock import FakeClock
@@ -36,7 +37,7 @@ class Play:
         self.hints: FileEvents = FileEvents()
         self.log: list[str] = []
         self.looks: list[set[str]] = []
-        self.troubles: list[list[tuple[str, str]]] = []
+        self.told: list[list[tuple[str, str]]] = []
         self.answers: list[Snapshot | Exception] = []
         self.has_changed = False
         self.pace = 0.0
@@ -46,6 +47,7 @@ class Play:
         self.archive_said: str | None = None
         self.replaced = False
         self.faults: dict[str, list[Exception]] = {}
+        self.kept: list[str] = []
 
     def run(self) -> Play:
         Supervisor(self, self.assemble, self.hints, self.clock, self).run(self.snapshot("first"))
@@ -80,12 +82,33 @@ class Play:
     def unarchived(self) -> str | None:
         return self.archive_said
 
+    def folder_faults(self) -> Iterator[ServiceFault]:
+        return iter(())
+
     def retry_unscored(self, _house: HousePolicy) -> None:
         self.note("retry")
 
+    def broken(self) -> dict[str, BaseException]:
+        return {}
+
     # schedule
-    def tick(self, _house: HousePolicy, troubles: Iterable[ServiceFault], _moments: Mapping[str, datetime]) -> None:
-        self.troubles.append([(each.trouble.value, each.about or each.detail) for each in troubles])
+    def states(self, _house: HousePolicy) -> None:
+        self.note("states")
+
+    def daily(self, _house: HousePolicy) -> None:
+        self.note("daily")
+
+    def clock_jumped(self, jump: timedelta) -> None:
+        self.note(f"jumped {jump.total_seconds():g}")
+
+    def health(
+        self,
+        _house: HousePolicy,
+        troubles: Iterable[ServiceFault],
+        _moments: Mapping[str, datetime],
+        _spoken: Iterable[object] = (),
+    ) -> None:
+        self.told.append([(each.trouble.value, each.about or each.detail) for each in troubles])
         self.note("tick")
 
     def in_force(self, settings: EffectiveSettings) -> None:
@@ -103,6 +126,9 @@ class Play:
             raise answer
         return answer
 
+    def keep(self, snapshot: Snapshot) -> None:
+        self.kept.append(snapshot.loaded.fingerprint)
+
     # watching
     def refresh(self) -> bool:
         self.note("refresh")
@@ -110,6 +136,9 @@ class Play:
 
     def missing(self) -> list[str]:
         return self.absent
+
+    def fault(self) -> str | None:
+        return None
 
     # watching, delivery
     def stop(self) -> None:
@@ -123,6 +152,9 @@ class Play:
         self.note("wake")
 
     recipient = "team"
+
+    def troubles(self) -> list[ServiceFault]:
+        return []
 
     def turned_at(self) -> datetime:
         return self.clock.now()
@@ -172,8 +204,8 @@ def reloaded(answer: str | Exception) -> Act:
 def test_it_says_ready_works_and_ends_when_told(tmp_path: Path, clock: FakeClock) -> None:
     play = Play(tmp_path, clock).run()
     assert play.log == [
-        "assemble first", "in force first", READY, "refresh", "look", "retry", "tick", "wake", "alive",
-        "stopping", "stop", "stop", "join",
+        "assemble first", "in force first", READY, "refresh", "look", "retry", "states", "daily", "tick", "wake",
+        "alive", "stopping", "stop", "stop", "join",
     ]  # fmt: skip
 
 
@@ -233,11 +265,11 @@ def test_a_bad_configuration_that_is_mended_is_taken(tmp_path: Path, clock: Fake
 @pytest.mark.parametrize(
     "fault", [PassingError("disk full"), OSError(5, "Input/output error"), ValueError("unexpected")]
 )
-@pytest.mark.parametrize("where", ["refresh", "look", "tick"])
+@pytest.mark.parametrize("where", ["refresh", "look", "states", "daily", "tick"])
 def test_a_fault_in_one_turn_does_not_end_the_loop(
     tmp_path: Path, clock: FakeClock, where: str, fault: Exception
 ) -> None:
-    play = Play(tmp_path, clock, *[put(None)] * (1 if where == "refresh" else 2))
+    play = Play(tmp_path, clock, put(None))
     play.faults[where] = [fault]
     with capture_logs() as logs:
         play.run()
@@ -246,16 +278,26 @@ def test_a_fault_in_one_turn_does_not_end_the_loop(
     assert any(line["log_level"] in ("warning", "error") for line in logs)
 
 
-def test_a_turn_that_broke_gives_no_sign_of_life(tmp_path: Path, clock: FakeClock) -> None:
-    play = Play(tmp_path, clock)
-    play.faults["tick"] = [ValueError("unexpected")]
-    assert "alive" not in play.run().log
+def test_a_loop_that_broke_gives_no_sign_of_life(
+    tmp_path: Path, clock: FakeClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def breaks(*_: object) -> None:
+        raise ValueError("unexpected")
+
+    monkeypatch.setattr(Supervisor, "_tick", breaks)
+    assert "alive" not in Play(tmp_path, clock).run().log
 
 
-def test_a_stalled_delivery_gives_no_sign_of_life(tmp_path: Path, clock: FakeClock) -> None:
-    play = Play(tmp_path, clock)
+def test_a_delivery_that_hangs_takes_the_sign_of_life_away_once_the_service_is_an_hour_old(
+    tmp_path: Path, clock: FakeClock
+) -> None:
+    def an_hour_later(play: Play) -> None:
+        play.clock.advance(3600.0)
+        play.hints.put(None)
+
+    play = Play(tmp_path, clock, put(None), an_hour_later)
     play.turning = False
-    assert "alive" not in play.run().log
+    assert play.run().log.count("alive") == 1
 
 
 def test_the_clocks_work_that_broke_is_done_at_the_next_turn(tmp_path: Path, clock: FakeClock) -> None:
@@ -307,15 +349,15 @@ def test_trouble_of_the_service_reaches_the_tick_as_long_as_it_lasts(tmp_path: P
     play.absent = ["/drop"]
     play.run()
     missing, refused = ("drop-folder-missing", "/drop"), ("settings-refused", "s.toml:3:1: broken")
-    assert play.troubles[0] == [missing]
-    assert [missing, refused] in play.troubles
-    assert play.troubles[-1] == [missing]
+    assert play.told[0] == [missing]
+    assert [missing, refused] in play.told
+    assert play.told[-1] == [missing]
 
 
 def test_a_store_that_refused_is_trouble_at_the_next_tick_that_goes_through(tmp_path: Path, clock: FakeClock) -> None:
     play = Play(tmp_path, clock, put(None), put(None))
     play.faults["tick"] = [PassingError("disk full")]
-    assert play.run().troubles == [[], [("store-refuses", "disk full")]]
+    assert play.run().told == [[], [("store-refuses", "disk full")]]
 
 
 def test_an_archive_that_takes_no_files_is_trouble_until_it_does(tmp_path: Path, clock: FakeClock) -> None:
@@ -325,7 +367,7 @@ def test_an_archive_that_takes_no_files_is_trouble_until_it_does(tmp_path: Path,
     play = Play(tmp_path, clock, says("No space left on device"), put(None), says(None))
     play.pace = 30.0
     archive = str(play.loaded.settings.folders.archive)
-    assert play.run().troubles == [[("archive-refuses", archive)]] * 2 + [[], []]
+    assert play.run().told == [[("archive-refuses", archive)]] * 2 + [[], []]
 
 
 BEGINNINGS = ["in force first", "retry"]

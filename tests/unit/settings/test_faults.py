@@ -163,7 +163,7 @@ ONE_FAULT = {
     ),
     "a kind of notice that does not exist": (
         '[recipients.team]\nurl_env = "A"\nkinds = ["check-fialed"]\n',
-        ":9:1: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
+        ":9:10: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
         "'patch-order', 'recovered', 'check-due', 'warning-repeated', 'due-soon', 'never-run', "
         "'file-unscored', 'events-refused', 'certificate-expired', 'nothing-arrived', 'service-trouble', "
         "'rules-changed' or 'summary', got 'check-fialed'",

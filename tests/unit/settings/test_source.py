@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.settings.loading import SourcePosition, locate
+from sentinel.settings.positions import SourcePosition, positions
 
 PLACES: dict[str, tuple[str, tuple[str | int, ...], tuple[int, int]]] = {
     "a key of a table": ("[site]\nname = 1\n", ("site", "name"), (2, 1)),
@@ -28,8 +28,8 @@ PLACES: dict[str, tuple[str, tuple[str | int, ...], tuple[int, int]]] = {
     ),
     "a key with an array of lines": ('[a]\ndrop = [\n  "x",\n]\n', ("a", "drop"), (2, 1)),
     "a key behind an array of lines": ("[a]\nx = [\n  1,\n]\ny = 2\n", ("a", "y"), (5, 1)),
-    "an item of an array of lines": ('[a]\ndrop = [\n  "x",\n  5,\n]\n', ("a", "drop", 1), (2, 1)),
-    "an item of an array": ('[a]\nx = 1\ndrop = ["x", 5]\n', ("a", "drop", 1), (3, 1)),
+    "an item of an array of lines": ('[a]\ndrop = [\n  "x",\n  5,\n]\n', ("a", "drop", 1), (4, 3)),
+    "an item of an array": ('[a]\nx = 1\ndrop = ["x", 5]\n', ("a", "drop", 1), (3, 14)),
     "a key of an inline table": ("[a]\nx = { warn = 1, act = 2 }\n", ("a", "x", "act"), (2, 17)),
     "a table of an array": ("[[r]]\nx = 1\n[[r]]\nx = 2\n", ("r", 1), (3, 1)),
     "a key of a table of an array": ("[[r]]\nx = 1\n[[r]]\nx = 2\n", ("r", 1, "x"), (4, 1)),
@@ -46,4 +46,4 @@ PLACES: dict[str, tuple[str, tuple[str | int, ...], tuple[int, int]]] = {
 
 @pytest.mark.parametrize(("text", "key", "place"), PLACES.values(), ids=PLACES)
 def test_a_key_is_found_where_it_stands(text: str, key: tuple[str | int, ...], place: tuple[int, int]) -> None:
-    assert locate(text, key) == SourcePosition(*place)
+    assert positions(text, [key]) == [SourcePosition(*place)]

@@ -12,7 +12,16 @@ import numpy.typing as npt
 
 from sentinel.core.measurement.cgats.document import Notes
 from sentinel.core.measurement.cgats.faults import CgatsError, Refused
-from sentinel.core.measurement.cgats.rows import Layout, Row, layouts, place, refuse_doubtful, rows
+from sentinel.core.measurement.cgats.rows import (
+    Layout,
+    Row,
+    SureRows,
+    layouts,
+    place,
+    refuse_doubtful,
+    rows,
+    sure_rows,
+)
 from sentinel.core.measurement.cgats.sections import TableSection
 from sentinel.core.measurement.reading import ReaderBounds
 from sentinel.core.message import msg
@@ -137,6 +146,7 @@ _FINAL = (
     Refused.INCLUDE_LINE,
     Refused.ROW_AMBIGUOUS,
     Refused.SEPARATOR_AMBIGUOUS,
+    Refused.TOO_MANY_CELLS,
     Refused.TOO_MANY_COMMENTS,
     Refused.TOO_MANY_ROWS,
 )
@@ -187,6 +197,7 @@ def _cut_carefully(
         own = Notes()
         try:
             _refuse_doubled(layout, section)
+            _refuse_unfit(raw, section, layout, bounds)
             found = rows(raw, section, layout, bounds, own)
             filled = _fill(sink(layout.columns), joined(found, len(layout.columns)))
             _check_count(section, filled.rows)
@@ -199,6 +210,14 @@ def _cut_carefully(
         notes.add_all(own)
         return layout, filled
     raise _best(faults)
+
+
+def _refuse_unfit(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds) -> None:
+    """Raises for the first row that does not fit, where most before it are sure to: they need no careful look then."""
+    sure = sure_rows(raw, section, layout)
+    if sure.count <= bounds.rows and sure.after - section.start > (section.end - section.start) // 2:
+        for _ in rows(raw, section, layout, bounds, Notes(), sure):
+            pass
 
 
 def _best(faults: list[CgatsError]) -> CgatsError:
@@ -248,7 +267,14 @@ class Cells:
         return rows(*self._source, Notes())
 
     def _row(self, row: int) -> Row:
-        return next(islice(self._rows(), row, None))
+        raw, section, layout, bounds = self._source
+        sure = sure_rows(raw, section, layout)
+        if row > sure.count:
+            return next(islice(self._rows(), row, None))
+        after = section.start
+        for _ in range(row):
+            after = raw.index(b"\n", after) + 1
+        return next(rows(raw, section, layout, bounds, Notes(), SureRows(row, after)))
 
     def __call__(self, row: int, field: str) -> tuple[int, int]:
         """Line and column of a cell, from 1."""

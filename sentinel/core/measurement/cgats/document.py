@@ -9,6 +9,10 @@ from typing import Protocol
 from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats.faults import Assumed
 from sentinel.core.measurement.measurement import Assumption
+from sentinel.core.message import shortened
+
+LONGEST_NOTE = 400
+"""Letters of what was assumed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +83,7 @@ class Notes:
 
     def add(self, code: Assumed, message: str, line: int = 0) -> None:
         """Note an assumption, unless the very same one is noted already."""
+        message = shortened(message, LONGEST_NOTE)
         self._noted.setdefault((code, message), Assumption(code, message, line))
 
     def add_all(self, other: Notes) -> None:

@@ -13,6 +13,7 @@ class Refused(StrEnum):
     FILE_TOO_LARGE = "file-too-large"
     TOO_MANY_ROWS = "too-many-rows"
     TOO_MANY_COLUMNS = "too-many-columns"
+    TOO_MANY_CELLS = "too-many-cells"
     TOO_MANY_TABLES = "too-many-tables"
     TOKEN_TOO_LONG = "token-too-long"  # noqa: S105 - a code, not a secret
     TOO_MANY_COMMENTS = "too-many-comments"

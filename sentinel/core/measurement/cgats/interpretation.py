@@ -12,12 +12,13 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.measurement.cgats.accounting import accounted, spectral_fields
 from sentinel.core.measurement.cgats.device import Device, device_of
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
-from sentinel.core.measurement.cgats.faults import Assumed
+from sentinel.core.measurement.cgats.faults import Assumed, CgatsError, Refused
 from sentinel.core.measurement.cgats.ranges import refuse_implausible
 from sentinel.core.measurement.cgats.reflectance import XYZ, scaled, spectra
 from sentinel.core.measurement.cgats.stated_condition import measurement_condition
 from sentinel.core.measurement.cgats.tokens import shown
 from sentinel.core.measurement.measurement import Chart, Created, Measurement
+from sentinel.core.message import msg
 
 _MONTHS = {
     name: number
@@ -92,6 +93,7 @@ _XYZ = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _POSITIONS = ("SAMPLE_LOC", "SAMPLE_LOCATION", "SAMPLE_POSITION", "PATCH_LOC", "LOCATION", "POSITION")
 _SERIALS = re.compile(r"(?>.*?(?:INSTR|DEVICE|METER|MEAS)).*(?:SERIAL|_SN).*|SERIAL_(?:NUMBER|NO)")
 _TARGET_SERIAL = "SERIAL"
+_LONGEST_SERIAL = 200
 _SERIAL_IN_TEXT = re.compile(r"\b(?:serial(?:\s+(?:number|no))?|s/n|sn)\b[\s.:#=]*([A-Z0-9][\w-]*\d[\w-]*)", re.I)
 _INSTRUMENTS = ("INSTRUMENTATION", "INSTRUMENT")
 _CREATED = ("CREATED", "CREATION_DATE", "MEASUREMENT_DATE", "MEASURED", "DATE")
@@ -182,8 +184,26 @@ def _rough(lab: FloatArray | None, xyz: FloatArray | None, reflectance: FloatArr
     return np.column_stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)])
 
 
+LONGEST_NAME = 1000
+"""Letters of an id, a name or a place on the sheet; people are told of patches by them."""
+
+
+def _refuse_long_names(table: Table, *fields: str | None) -> None:
+    for field in filter(None, fields):
+        for row, name in enumerate(table.text[field] if field in table.fields else ()):
+            if len(name) > LONGEST_NAME:
+                message = msg(
+                    "expected at most {most} letters for {field}, but {found} came",
+                    most=LONGEST_NAME,
+                    field=field,
+                    found=len(name),
+                )
+                raise CgatsError(Refused.TOKEN_TOO_LONG, message, *table.place(row, field))
+
+
 def _chart(table: Table, device: Device, notes: Notes) -> Chart:
     position = _position(table)
+    _refuse_long_names(table, "SAMPLE_ID", "SAMPLE_NAME", position)
     return Chart(
         ids=_ids(table, notes),
         names=table.text["SAMPLE_NAME"] if "SAMPLE_NAME" in table.fields else None,
@@ -225,10 +245,13 @@ def _first(table: Table, keywords: tuple[str, ...]) -> str | None:
 
 def _serial(table: Table, notes: Notes) -> str | None:
     """The instrument's serial number; SERIAL, by the standard the physical chart's, is often used for it."""
-    stated = next((value for keyword, value in table.keywords.items() if value and _SERIALS.fullmatch(keyword)), None)
+    stated = next(
+        (v for keyword, v in table.keywords.items() if 0 < len(v) <= _LONGEST_SERIAL and _SERIALS.fullmatch(keyword)),
+        None,
+    )
     found = _SERIAL_IN_TEXT.search(table.keywords.get("INSTRUMENTATION", ""))
-    serial = stated or (found[1] if found else None)
-    if serial is None and table.keywords.get(_TARGET_SERIAL):
+    serial = stated or (found[1] if found and len(found[1]) <= _LONGEST_SERIAL else None)
+    if serial is None and 0 < len(table.keywords.get(_TARGET_SERIAL, "")) <= _LONGEST_SERIAL:
         serial = table.keywords[_TARGET_SERIAL]
         notes.add(Assumed.SERIAL_OF_INSTRUMENT, "SERIAL was taken for the instrument's serial number", table.line)
     return serial

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from sentinel.core.measurement.cgats.document import CgatsDocument, Notes, Table
@@ -51,22 +52,28 @@ def survey(data: bytes, bounds: ReaderBounds = STRUCTURAL_BOUNDS) -> Survey:
         header.read()
     except CgatsError as fault:
         faults.append(fault)
-    tables = _tables(TableReader(text.raw, bounds, notes), header.sections, faults)
+    tables = _tables(lambda: TableReader(text.raw, bounds, notes), header.sections, faults)
     document = CgatsDocument(header.identifier, tables, tuple(header.comments), notes.assumptions(), text.encoding)
     return Survey(document, tuple(_read_as(document, table, faults) for table in tables), tuple(faults))
 
 
-def _tables(reader: TableReader, sections: list[TableSection], faults: list[CgatsError]) -> tuple[Table, ...]:
+def _tables(
+    reader: Callable[[], TableReader], sections: list[TableSection], faults: list[CgatsError]
+) -> tuple[Table, ...]:
     """All tables, or where they cannot be read together, each one that can be by itself."""
     try:
-        return reader.read(sections)
-    except CgatsError:
-        found: list[Table] = []
+        return reader().read(sections)
+    except CgatsError as fault:
+        together = fault.with_traceback(None)
+    found: list[Table] = []
+    alone, before = reader(), len(faults)
     for section in sections:
         try:
-            found += reader.read([section])
+            found += alone.read([section])
         except CgatsError as fault:
             faults.append(fault)
+    if len(faults) == before:
+        faults.append(together)
     return tuple(found)
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 
 from sentinel.core.measurement.cgats import tokens
@@ -45,13 +47,52 @@ class _Tail:
     empty: Row | None = None
 
 
-def rows(raw: bytes, section: TableSection, layout: Layout, bounds: ReaderBounds, notes: Notes) -> Iterator[Row]:
-    """The rows of a section in file order; raises at the first that does not fit the layout."""
+@dataclass(frozen=True, slots=True)
+class SureRows:
+    """So many rows, each on a line of its own, that are known to fit; what comes behind them begins at `after`."""
+
+    count: int
+    after: int
+
+
+_LONGEST_SURE = 1000
+
+
+@lru_cache(maxsize=32)
+def _sure(width: int, tabbed: bool) -> re.Pattern[bytes]:
+    """Rows of plain cells: no quotes, comments, empty cells or line that may include a file."""
+    cell = rf"[!$-&(-~]{{1,{_LONGEST_SURE}}}+"
+    gap = r"\t" if tabbed else r"[\t ]++"
+    return re.compile(rf"(?:(?![.$]){cell}(?:{gap}{cell}){{{width - 1}}}+\n)*+".encode())
+
+
+def sure_rows(raw: bytes, section: TableSection, layout: Layout) -> SureRows:
+    """The rows at the beginning of a section that fit the layout without any doubt, found at once."""
+    if not all(layout.columns):
+        return SureRows(0, section.start)
+    found = _sure(len(layout.columns), layout.tabbed).match(raw, section.start, section.end)
+    after = found.end() if found else section.start
+    return SureRows(raw.count(b"\n", section.start, after), after)
+
+
+def rows(
+    raw: bytes,
+    section: TableSection,
+    layout: Layout,
+    bounds: ReaderBounds,
+    notes: Notes,
+    behind: SureRows | None = None,
+) -> Iterator[Row]:
+    """The rows of a section in file order, those `behind` the sure ones alone where such are given.
+
+    Raises at the first that does not fit the layout.
+    """
     width = len(layout.columns)
-    count, comments, tail = 0, 0, _Tail()
+    behind = behind or SureRows(0, section.start)
+    count, comments, tail = behind.count, 0, _Tail({width} if behind.count else set())
     waiting: list[tuple[TextLine, int]] = []
     cells: list[str] = []
-    for line in lines(raw, section.start, section.line, section.end):
+    for line in lines(raw, behind.after, section.line + behind.count, section.end):
         found = _cells(line, layout, bounds, notes)
         if not found:
             comments += 1

@@ -180,6 +180,8 @@ class TableReader:
         self._raw = raw
         self._bounds = bounds
         self._notes = notes
+        self._rows = 0
+        self._cells = 0
 
     def read(self, sections: list[TableSection]) -> tuple[Table, ...]:
         """One table a section."""
@@ -223,9 +225,12 @@ class TableReader:
     ) -> Table:
 
         def sink(names: tuple[str, ...]) -> Columns:
-            return Columns(names, self._most_rows(section, names), comma)
+            most_rows = self._most_rows(section, names)
+            self._refuse_room(section, most_rows * len(names))
+            return Columns(names, most_rows, comma)
 
         layout, columns = cut(self._raw, section, self._bounds, self._notes, sink)
+        self._count(section, columns.rows, len(layout.columns))
         cells = Cells(self._raw, section, layout, self._bounds)
         _refuse_letters(columns, cells)
         self._note_columns(section, layout, columns)
@@ -247,6 +252,18 @@ class TableReader:
         """How many rows a section can hold: each takes a line, and each of its cells and gaps a byte."""
         cell = 1 if self._has(b"\t", [section]) else 2
         return min(section.lines, (section.end - section.start) // (cell * len(names)), self._bounds.rows)
+
+    def _refuse_room(self, section: TableSection, cells: int) -> None:
+        if self._cells + cells > self._bounds.cells:
+            message = msg("expected room for at most {most} cells in the tables of a file", most=self._bounds.cells)
+            raise CgatsError(Refused.TOO_MANY_CELLS, message, section.line)
+
+    def _count(self, section: TableSection, rows: int, width: int) -> None:
+        self._rows += rows
+        self._cells += rows * width
+        if self._rows > self._bounds.rows:
+            message = msg("expected at most {most} rows in all tables of a file", most=self._bounds.rows)
+            raise CgatsError(Refused.TOO_MANY_ROWS, message, section.line)
 
     def _note_columns(self, section: TableSection, layout: Layout, columns: Columns) -> None:
         line = section.format.line

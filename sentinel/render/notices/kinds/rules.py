@@ -1,4 +1,5 @@
-"""The notice that figures are made by other rules: which limits bite from now on."""
+"""The notice that figures are made by other rules: which limits bite from now on, which checks are not taken any
+more."""
 
 from __future__ import annotations
 
@@ -31,7 +32,7 @@ BITES: Mapping[tuple[str, bool], Message] = {
 
 
 class RulesChanged(NoticeWriter[RulesCase]):
-    """Limits that bite from now on."""
+    """Limits that bite from now on, and checks that cannot be scored again."""
 
     kind = NoticeKind.RULES_CHANGED
     name = msg("Rules changed")
@@ -41,6 +42,16 @@ class RulesChanged(NoticeWriter[RulesCase]):
         "The sentinel was updated and makes some figures in another way (rules {rules}). The last check of each "
         "printing condition was scored again from the archive. Verdicts on record are kept, and nothing is due or "
         "failed by this; the next chart is judged in the new way."
+    )
+    REFUSED_TITLE = msg(
+        "Other rules: the last check of {count} condition is not taken any more",
+        "Other rules: the last checks of {count} conditions are not taken any more",
+    )
+    REFUSED = msg("Last checks that cannot be scored again; each keeps its verdict on record")
+    REFUSED_LINE = msg("{place}, check {check} of {time}")
+    MEASURE = msg(
+        "Why a check is not taken any more: sentinel rescore --check {check}. The next reading is judged in the new "
+        "way."
     )
     HEADING = msg("Limits that the last check would not meet")
     LINE = msg("{place}, check {check} of {time}: {figures}")
@@ -54,16 +65,26 @@ class RulesChanged(NoticeWriter[RulesCase]):
     )
 
     def write(self, told: RulesCase, context: NoticeContext) -> Draft:
-        first = told.conditions[0].check
+        bitten, refused = told.conditions, told.refused or ()
+        title = self.TITLE.format(count=len(bitten)) if bitten else self.REFUSED_TITLE.format(count=len(refused))
+        to_do = [self.STEPS[0].format(check=bitten[0].check), *self.STEPS[1:]] if bitten else []
+        if refused:
+            to_do.append(self.MEASURE.format(check=refused[0].check))
+        lines = [self._line(each, context) for each in bitten]
+        left = [
+            self.REFUSED_LINE.format(place=each.place, check=each.check, time=context.local(each.measured_at))
+            for each in refused
+        ]
         return Draft(
-            self.TITLE.format(count=len(told.conditions)),
+            title,
             [
                 who(LEAD),
                 production(GO_ON),
                 paragraph(SectionRole.WHAT, self.WHAT.format(rules=told.rules_version)),
-                bullets(SectionRole.WHAT, self.HEADING, [self._line(each, context) for each in told.conditions]),
-                paragraph(SectionRole.WHY, self.SURE, WHY),
-                steps(SectionRole.STEPS, STEPS_IN_ORDER, [self.STEPS[0].format(check=first), *self.STEPS[1:]]),
+                bullets(SectionRole.WHAT, self.HEADING, lines) if lines else None,
+                bullets(SectionRole.WHAT, self.REFUSED, left) if left else None,
+                paragraph(SectionRole.WHY, self.SURE, WHY) if lines else None,
+                steps(SectionRole.STEPS, STEPS_IN_ORDER, to_do),
             ],
         )
 
@@ -85,9 +106,12 @@ class RulesChanged(NoticeWriter[RulesCase]):
             {**places[0], "check": 118, "measured_at": "2026-07-06T08:30:00+00:00", "limits": [greys, paper]},
             {**places[1], "check": 92, "measured_at": "2026-06-29T08:30:00+00:00", "limits": [paper]},
         ]
+        refused = [{**conditions[1], "limits": []}]
         return {
             "two conditions": {"rules_version": 2, "conditions": conditions, **ZONE},
             "one condition": {"rules_version": 2, "conditions": conditions[:1], **ZONE},
+            "a check not taken": {"rules_version": 2, "conditions": [], "refused": refused, **ZONE},
+            "limits and a check": {"rules_version": 2, "conditions": conditions[:1], "refused": refused, **ZONE},
         }
 
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sentinel.core.cases.kinds import NoticeKind, Part, Trouble
 from sentinel.core.cases.payloads import ArrivalsCase, CertificateCase, TroubleCase
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, Value, msg
-from sentinel.render.notices.document import Draft, SectionRole, bullets, paragraph, steps
+from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.writer import (
     ADMIN,
     GO_ON,
@@ -81,15 +81,117 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         (
             msg("Make room on its disk, or mend its permissions."),
             msg("Files stay in the drop folder until then; nothing is lost."),
+            msg("Where it is said to be malformed, or no database: stop the service and run `sentinel store restore`."),
+        ),
+    ),
+    Trouble.STORE_UNOPENED: TroubleWords(
+        msg("the store cannot be opened"),
+        msg("The service could not begin its work: {detail}."),
+        msg("It is tried again every few seconds, and told again once a day at most."),
+        (
+            msg("See whether its disk is mounted, has room, and may be written by the service."),
+            msg("Files stay in the drop folder until then; nothing is lost."),
+        ),
+    ),
+    Trouble.STORE_DAMAGED: TroubleWords(
+        msg("the store is damaged"),
+        msg("The store was found to be damaged: {detail}."),
+        msg("Disks and cables fail, and a copy of the file taken while the service runs may be torn."),
+        (
+            msg("Look at the disk first: it may damage the restored store as well."),
+            msg("Stop the service, run `sentinel store restore`, and start it again."),
+            msg("It takes the newest good backup, reads again what came since, and keeps the damaged file."),
+        ),
+    ),
+    Trouble.STORE_LOST: TroubleWords(
+        msg("the store is missing"),
+        msg("There is no store where the settings look for it, though there was one: {detail}."),
+        msg("An empty one in its place would forget every check, so the service waits instead."),
+        (
+            msg("See whether its disk is mounted, and whether `path` of `[store]` in the settings is right."),
+            msg(
+                "Where it is gone: `sentinel store restore` takes the newest good backup, reads again what came since."
+            ),
+            msg("To begin without the old records on purpose: `sentinel store begin`."),
+        ),
+    ),
+    Trouble.STORE_RESTORED: TroubleWords(
+        msg("the store was restored"),
+        msg("The store was restored from its backup of {about}. {detail}"),
+        msg("Whatever waited, or came up while it was read again, is told in one notice; some of it may be known."),
+        (
+            msg("See `sentinel cases` for what is open, and close what is settled."),
+            msg("Tell again what people told by commands since the backup: events, targets, acknowledgements."),
+        ),
+    ),
+    Trouble.BACKUP_FAILS: TroubleWords(
+        msg("the store is not backed up"),
+        msg("No good backup of the store could be made in {about}: {detail}."),
+        msg("The backups made before are kept. It is tried again every hour."),
+        (
+            msg("Make room on its disk, or mend its permissions; `[store]` `backups` names another folder."),
+            msg("Where the store itself is said to be damaged: stop the service and run `sentinel store restore`."),
+        ),
+    ),
+    Trouble.ARCHIVE_DAMAGED: TroubleWords(
+        msg("files of the archive are damaged or missing"),
+        msg("Files in the archive {about} are no longer what was kept, or are gone: {detail}."),
+        msg("Records and verdicts stand; what these files hold cannot be scored again."),
+        (
+            msg("Look at the disk of the archive."),
+            msg("`sentinel store verify` names each file with the checks it concerns."),
+            msg("Drop the same file again, or put it back from a copy: it is taken for what it was by its content."),
         ),
     ),
     Trouble.ARCHIVE_REFUSES: TroubleWords(
         msg("the archive takes no files"),
         msg("The archive {about} does not take a file that came: {detail}."),
-        msg("No file is judged before its bytes are in the archive. It is tried again, more rarely each time."),
+        msg("No file is judged before its bytes are in the archive. It is tried again a few times a minute."),
         (
             msg("Make room on its disk, or mend its permissions."),
-            msg("Files stay in the drop folder until then, and are taken by themselves within a quarter of an hour."),
+            msg("Files stay in the drop folder until then, and are taken by themselves within a minute."),
+        ),
+    ),
+    Trouble.ARCHIVE_REPLACED: TroubleWords(
+        msg("the archive was damaged"),
+        msg("The archive {about} held files that were no longer what they had been: {detail}."),
+        msg("The same files came again, so nothing of them is lost; the damaged ones lie in its folder `damaged`."),
+        (
+            msg("Look at the disk of the archive, and at its backups: other files may be damaged, too."),
+            msg("Take the damaged files away when you have looked at them; this is over then."),
+        ),
+    ),
+    Trouble.PUT_ASIDE_REFUSES: TroubleWords(
+        msg("the put-aside folder takes no files"),
+        msg("The put-aside folder {about} does not take a file that could not be scored: {detail}."),
+        msg("Such files stay in the drop folder meanwhile; good ones are taken as always."),
+        (
+            msg("Make room on its disk, or mend its permissions."),
+            msg("Files are put aside by themselves within a quarter of an hour after that; nothing need be done."),
+        ),
+    ),
+    Trouble.FILE_STAYS: TroubleWords(
+        msg("a file cannot be taken away"),
+        msg("All that came of a file in the drop folder {about} is on record, but it cannot be taken away: {detail}."),
+        msg("It is not taken again. That is tried again by itself, more rarely each time."),
+        (
+            msg("See whether the service may remove files there, and whether the share is writable."),
+            msg("Take the file away by hand where it is too large or no file at all."),
+        ),
+    ),
+    Trouble.FOLDER_NOT_LISTED: TroubleWords(
+        msg("a drop folder is not looked through"),
+        msg("Not everything in the drop folder {about} is looked at: {detail}."),
+        msg("The rest of it is looked at as always."),
+        (msg("Let the service list that folder, or take away what does not belong there."),),
+    ),
+    Trouble.NOT_WATCHED: TroubleWords(
+        msg("the folders are not watched"),
+        msg("The system does not tell the sentinel of new files: {detail}."),
+        msg("The folders are listed every second instead, which takes more of the machine. No file is missed by it."),
+        (
+            msg("Raise the system's limit of watches (fs.inotify.max_user_watches), or remove folders nobody needs."),
+            msg('Or set `watch = "polling"` in `[folders]`.'),
         ),
     ),
     Trouble.SETTINGS_REFUSED: TroubleWords(
@@ -97,6 +199,26 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         msg("A changed settings file was refused, and the last good one stays in force: {detail}"),
         "",
         (msg("Run `sentinel config check`, mend what it names, and save the file again."),),
+    ),
+    Trouble.STARTED_ON_KEPT: TroubleWords(
+        msg("settings refused at the start"),
+        msg("The settings file was refused when the sentinel started: {detail}"),
+        msg("It works by the settings last in force, those of {about}, and takes new ones once they are whole."),
+        (
+            msg("Run `sentinel config check`, mend what it names, and save the file again."),
+            msg("Nothing need be started again."),
+        ),
+    ),
+    Trouble.RECIPIENT_WITHOUT_URL: TroubleWords(
+        msg("a recipient has no URL"),
+        msg("{about} is told nothing, as its URL cannot be had or used: {detail}"),
+        msg("The sentinel works on without it. What it is to be told waits."),
+        (
+            msg("Put its URL where the settings say, then see what `sentinel config check` finds."),
+            msg(
+                "A credential of the service manager is read when the service starts; anything else is seen by itself."
+            ),
+        ),
     ),
     Trouble.RECIPIENT_DEAD: TroubleWords(
         msg("a recipient is out of reach"),
@@ -117,12 +239,23 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         ),
     ),
     Trouble.PART_FAILING: TroubleWords(
-        msg("a part of it fails"),
+        msg("part failing"),
         msg("{about}: this part of the sentinel broke with a fault that nobody foresaw ({detail}). The others go on."),
         msg("It is tried again by itself, more rarely each time; it is over once it works again."),
         (
             msg("See the log of the service: it has the fault in full."),
             msg("Restart the service where it does not mend itself, and report the fault with that log."),
+        ),
+    ),
+    Trouble.SERVICE_STOPPED: TroubleWords(
+        msg("the watch has stopped"),
+        msg("The sentinel has stopped and does not start again by itself for now ({detail})."),
+        msg("Nobody is told of anything else until it runs. Files wait in the drop folder, notices in the store."),
+        (
+            msg("See why: `systemctl status sentinel`, and its log, `journalctl -u sentinel -e`."),
+            msg(
+                "Mend what it names, then `systemctl start sentinel`; it is also tried again every quarter of an hour."
+            ),
         ),
     ),
 }
@@ -144,6 +277,7 @@ PARTS: Mapping[Part, Message] = {
     Part.DELIVERY: msg("delivering notices"),
     Part.PICTURES: msg("drawing pictures"),
     Part.HEARTBEAT: msg("giving a sign of life"),
+    Part.STOREKEEPING: msg("looking after store and archive"),
     Part.LOOP: msg("going round"),
 }
 if unnamed := set(Part) - PARTS.keys():
@@ -152,7 +286,9 @@ if unnamed := set(Part) - PARTS.keys():
 
 def _called(told: TroubleCase) -> Message:
     title = TROUBLES[Trouble(told.trouble)].title
-    return OF.format(what=title, about=_about(told)) if told.about else title
+    if told.trouble == Trouble.STARTED_ON_KEPT.value or not told.about:
+        return title
+    return OF.format(what=title, about=_about(told))
 
 
 def _about(told: TroubleCase) -> Text:
@@ -164,6 +300,16 @@ def _about(told: TroubleCase) -> Text:
     return OF.format(what=PARTS[part], about=piece) if piece else PARTS[part]
 
 
+def restored_sections(told: TroubleCase) -> list[Section[Text]]:
+    """That the store was restored, what that means for a notice, and what to do."""
+    words = TROUBLES[Trouble.STORE_RESTORED]
+    return [
+        paragraph(SectionRole.WHAT, words.what.format(about=told.about, detail=told.detail)),
+        paragraph(SectionRole.WHAT, words.why),
+        steps(SectionRole.STEPS, STEPS, words.steps),
+    ]
+
+
 class ServiceTrouble(NoticeWriter[TroubleCase]):
     """Trouble of the sentinel itself."""
 
@@ -172,6 +318,10 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
 
     TITLE = msg("Sentinel in trouble: {what}")
     BACKGROUND = msg("Background")
+    UNRECORDED = msg(
+        "Since {time} no check, no event and no state has been recorded, and no other notice goes out. This one comes "
+        "without the store, to the same people, and again once a day at most while it lasts; its end is told, too."
+    )
 
     def write(self, told: TroubleCase, context: NoticeContext) -> Draft:
         words = TROUBLES[Trouble(told.trouble)]
@@ -181,10 +331,17 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
                 who(ADMIN),
                 production(UNWATCHED),
                 paragraph(SectionRole.WHAT, words.what.format(about=_about(told), detail=_detail(told, context))),
-                paragraph(SectionRole.WHY, words.why, self.BACKGROUND),
+                *self._unrecorded(told, context),
+                paragraph(SectionRole.WHY, _why(words, told, context), self.BACKGROUND),
                 steps(SectionRole.STEPS, STEPS, words.steps),
             ],
         )
+
+    def _unrecorded(self, told: TroubleCase, context: NoticeContext) -> list[Section[Text]]:
+        if told.unrecorded_since is None:
+            return []
+        since = context.local(told.unrecorded_since)
+        return [paragraph(SectionRole.WHAT, self.UNRECORDED.format(time=since))]
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import ZONE
@@ -192,16 +349,46 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
         known = (
             (Trouble.DROP_FOLDER_MISSING, "/srv/drop", ""),
             (Trouble.STORE_REFUSES, "", "database or disk is full"),
+            (
+                Trouble.STORE_UNOPENED,
+                "",
+                "expected a store that can be opened at /srv/store.sqlite, got: disk I/O error",
+            ),
+            (Trouble.STORE_DAMAGED, "", "row 17 missing from index check_by_rules"),
+            (Trouble.STORE_LOST, "", "the archive has files, the store does not exist"),
+            (
+                Trouble.STORE_RESTORED,
+                "2026-07-06 03:00 UTC",
+                "12 files that came since were read again, 0 could not be.",
+            ),
+            (Trouble.BACKUP_FAILS, "/srv/backups", "No space left on device"),
+            (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "2 files, of checks 12, 15"),
             (Trouble.ARCHIVE_REFUSES, "/srv/archive", "No space left on device"),
+            (Trouble.ARCHIVE_REPLACED, "/srv/archive", "3fa9c1.7be0"),
+            (Trouble.PUT_ASIDE_REFUSES, "/srv/aside", "Read-only file system"),
+            (Trouble.FILE_STAYS, "/srv/drop", "north/satin-240/sheet.txt: Permission denied"),
+            (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
+            (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
+            (Trouble.STARTED_ON_KEPT, "2026-07-06T08:30:00+00:00", "sentinel.toml:1:6: Expected ']'"),
+            (Trouble.RECIPIENT_WITHOUT_URL, "colour-team", "recipients.colour-team: expected a readable file"),
             (Trouble.RECIPIENT_DEAD, "colour-team, URL 1", "2026-07-06T08:30:00+00:00"),
             (Trouble.CLOCK_JUMPED, "", "+3600"),
+            (Trouble.SERVICE_STOPPED, "", "exit-code, exited 2"),
             (Trouble.PART_FAILING, "intake", "RecursionError: maximum recursion depth exceeded"),
         )
-        return {
+        facts: dict[str, Facts] = {
             trouble.value: {"trouble": trouble.value, "about": about, "detail": detail, **ZONE}
             for trouble, about, detail in known
         }
+        told = {**facts[Trouble.STORE_REFUSES.value], "unrecorded_since": "2026-07-06T08:30:00+00:00"}
+        return {**facts, "told without the store": told}
+
+
+def _why(words: TroubleWords, told: TroubleCase, context: NoticeContext) -> Text:
+    if told.trouble == Trouble.STARTED_ON_KEPT.value and isinstance(words.why, Message):
+        return words.why.format(about=context.local(datetime.fromisoformat(told.about)))
+    return words.why
 
 
 def _detail(told: TroubleCase, context: NoticeContext) -> Value:

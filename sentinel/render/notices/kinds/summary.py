@@ -12,7 +12,12 @@ from sentinel.render.notices.document import Draft, Section, SectionRole, bullet
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
 from sentinel.render.notices.kinds.rules import RulesChanged
-from sentinel.render.notices.kinds.service import CertificateExpired, NothingArrived, ServiceTrouble
+from sentinel.render.notices.kinds.service import (
+    CertificateExpired,
+    NothingArrived,
+    ServiceTrouble,
+    restored_sections,
+)
 from sentinel.render.notices.kinds.verdicts import (
     CheckFailed,
     ConfirmFailure,
@@ -72,6 +77,8 @@ class Summary(NoticeWriter[SummaryPayload]):
     WHOLE = msg("Whole, with every step: sentinel notify show {key}")
     EMPTY = msg("Nothing is due, nothing is open, nothing waits.")
 
+    RESTORED = msg("Store restored: {count} notices in one")
+
     FILES = msg("{count} files not scored")
     EVENTS = msg("{count} files of events not taken")
     CAME_TOGETHER = msg("What they have in common")
@@ -98,10 +105,12 @@ class Summary(NoticeWriter[SummaryPayload]):
             return Draft(self.TITLE_EMPTY, [who(NOBODY), production(GO_ON), what], faults=faults)
         held = self._held(composed, context)
         may = production(held[0].lines[0] if held else self.SEE_EACH)
-        sections = [who(ANYBODY), may, *map(self._part, composed)]
-        return Draft(
-            self.TITLE.format(count=len(composed), place=composed[0].document.title), sections, bool(held), faults
-        )
+        title, parts = self.TITLE, [*map(self._part, composed)]
+        if told.restored is not None:
+            *restored, advice = restored_sections(told.restored)
+            title, parts = self.RESTORED, [*restored, *parts, advice]
+        named = title.format(count=len(composed), place=composed[0].document.title)
+        return Draft(named, [who(ANYBODY), may, *parts], bool(held), faults)
 
     def _part(self, each: ComposedNotice) -> Section[Text]:
         """What a notice within says by itself: what happened, whether production goes on, the first things to do."""
@@ -159,6 +168,11 @@ class Summary(NoticeWriter[SummaryPayload]):
         return {
             "a summary": {"notices": told, **ZONE},
             "an empty summary": {"notices": [], **ZONE},
+            "what waited when the store was restored": {
+                "notices": told[:2],
+                "restored": {"trouble": "store-restored", "about": "2026-07-06 03:00 UTC", "detail": "12 files."},
+                **ZONE,
+            },
             "files that came together": {"notices": told[9:10], "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
             "files of events that came together": {
                 "notices": [],

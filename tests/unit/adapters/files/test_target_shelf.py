@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.stamps import TargetHashes
 from sentinel.adapters.files.targets import TargetShelf
 from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.verdict import Code, Unscored
@@ -61,6 +64,29 @@ def test_a_missing_target_is_unscored_with_its_path(file: TargetSource, path: Pa
         TargetShelf().target("house", file)
     assert outcome.value.reason.code is Code.TARGET_NOT_READABLE
     assert str(outcome.value.reason.message) == (f"expected the target house at {path}, got: No such file or directory")
+
+
+ODD: dict[str, tuple[Callable[[Path], object], str]] = {
+    "a pipe": (os.mkfifo, "expected a file, got something else"),
+    "a device": (lambda path: path.symlink_to("/dev/zero"), "expected a file, got something else"),
+    "a folder": (Path.mkdir, "expected a file, got something else"),
+    "a text without end": (
+        lambda path: path.open("wb").truncate(1 << 40),
+        "expected at most 256000000 bytes, got more",
+    ),
+}
+
+
+@pytest.mark.parametrize(("make", "said"), ODD.values(), ids=ODD)
+def test_a_target_that_is_no_file_holds_nobody(
+    file: TargetSource, path: Path, make: Callable[[Path], object], said: str
+) -> None:
+    path.unlink()
+    make(path)
+    with pytest.raises(Unscored) as outcome:
+        TargetShelf().target("house", file)
+    assert str(outcome.value.reason.message).startswith(f"expected the target house at {path}, got: {said}")
+    assert TargetHashes().hash_of("house", file, lambda _: ()) is None
 
 
 def test_a_target_that_is_no_cgats_text_is_unscored_with_its_name(file: TargetSource, path: Path) -> None:

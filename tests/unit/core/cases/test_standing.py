@@ -99,11 +99,11 @@ def test_what_can_not_be_known_is_no_reason_to_print_what_is_held() -> None:
 
 
 def test_whoever_acknowledged_sees_to_it_until_then() -> None:
-    held = Silence(NOON + timedelta(hours=1), ALARM, True, "Ana")
+    held = Silence(NOON + timedelta(hours=1), ALARM, True, by="Ana")
     assert stands({CaseKind.CHECK_FAILED: opened(silence=held)}).seen_by == "Ana"
-    over = Silence(NOON, ALARM, True, "Ana")
+    over = Silence(NOON, ALARM, True, by="Ana")
     assert stands({CaseKind.CHECK_FAILED: opened(silence=over)}).seen_by is None
-    put_off = Silence(NOON + timedelta(hours=1), ALARM, False, "Ana")
+    put_off = Silence(NOON + timedelta(hours=1), ALARM, False, by="Ana")
     assert stands({CaseKind.CHECK_FAILED: opened(silence=put_off)}).seen_by is None
 
 

@@ -188,10 +188,12 @@ def test_too_old_is_a_reason_exactly_when_the_age_is_reached(
     checks = [of(seq, at, judged) for seq, (at, judged) in enumerate(measured)]
     report = state_of(*checks, now=now, max_age=days(age))
     old = bool(checks) and now >= max(check.measured_at for check in checks) + days(age)
+    ahead = bool(checks) and max(check.measured_at for check in checks) > now + days(1)
     assert ("too-old" in codes(report.reasons)) == old
+    assert ("dated-ahead" in codes(report.reasons)) == ahead
     if checks:
         failing = {"last-check-failed", "not-recovered"} & set(codes(report.reasons))
-        assert (report.state is State.DUE) == (old or bool(failing))
+        assert (report.state is State.DUE) == (old or ahead or bool(failing))
 
 
 @given(CHECKS)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.inks.readings import paired_spectra
+from sentinel.core.scoring import near_match
 from sentinel.core.scoring.matching import match, sample_keys
 from sentinel.core.scoring.near_match import half_step
 from sentinel.core.verdict import Unscored
@@ -113,3 +114,41 @@ def test_no_rounding_ever_pairs_a_patch_with_another(steps: set[int], export: st
     except Unscored:
         return
     assert np.array_equal(pairs.aim, pairs.lab)
+
+
+def brute_force(device: FloatArray, aimed: FloatArray, tolerance: float) -> dict[int, int]:
+    """All pairs, compared one by one."""
+    close = (abs(device[:, None, :] - aimed[None, :, :]) <= tolerance + 1e-6).all(axis=2)
+    alone = close & (close.sum(axis=1) == 1)[:, None] & (close.sum(axis=0) == 1)[None, :]
+    return {int(row): int(aim) for row, aim in zip(*np.nonzero(alone), strict=True)}
+
+
+@settings(max_examples=amount(40, long=400), deadline=None)
+@given(st.integers(0, 2**32), st.integers(1, 4), st.integers(1, 60), st.sampled_from([0.05, 0.2, 0.7, 3.0]))
+def test_those_found_are_those_of_all_pairs(seed: int, inks: int, patches: int, tolerance: float) -> None:
+    rng = np.random.default_rng(seed)
+    aimed = np.round(rng.uniform(0, rng.choice([3, 30, 100]), (patches, inks)), 2)
+    device = np.vstack([aimed + rng.uniform(-1.2, 1.2, aimed.shape) * tolerance, aimed[: patches // 3]])
+    expected = brute_force(device, aimed, tolerance)
+    found = near_match._only_ones(device, aimed, tolerance)
+    assert found.items() <= expected.items()
+    if (abs(device[:, None, :] - aimed[None]) <= tolerance).any(axis=2).sum(axis=1).max() <= 32:
+        assert found == expected
+
+
+def test_a_ramp_whose_rounded_steps_lie_close_all_along_is_matched_whole() -> None:
+    ramp = np.arange(256)[:, None] / 255 * 100
+    lab = np.column_stack([np.linspace(95, 20, 256), np.zeros(256), np.zeros(256)])
+    pairs = match(measurement(device=ramp, inks="K", lab=lab), measurement(device=np.round(ramp, 1), inks="K", lab=lab))
+    assert len(pairs) == 256
+    assert np.array_equal(pairs.aim, pairs.lab)
+
+
+def test_a_crowd_of_patches_does_not_keep_others_from_being_matched() -> None:
+    crowd = np.column_stack([np.full(60, 40.0), 40 + np.arange(60) / 1000])
+    clear = np.column_stack([np.repeat(np.arange(1, 31) * 3.123, 30), np.tile(np.arange(1, 31) * 3.123, 30)])
+    aimed = np.vstack([clear, crowd])
+    device = np.vstack([np.round(clear, 1), crowd + 0.0004])
+    found = near_match._only_ones(device, aimed, 0.05)
+    assert {row: aim for row, aim in found.items() if row < 900} == {row: row for row in range(900)}
+    assert not any(row >= 900 for row in found)

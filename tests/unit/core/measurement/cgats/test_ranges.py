@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
-from sentinel.core.measurement.cgats import CgatsError, Refused, measurements, read
+from sentinel.core.measurement.cgats import CgatsError, Refused, measurements, ranges, read, reflectance
 
 FIELDS = ["SAMPLE_ID", "CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K", "LAB_L", "LAB_A", "LAB_B"]
 GOOD = dict(zip(FIELDS, ["1", "0", "0", "0", "0", "95", "0", "-2"], strict=True))
@@ -68,3 +71,14 @@ def test_a_line_of_empty_quotes_does_not_complete_a_row(line: str) -> None:
         read(whole + line.encode() + b"\nEND_DATA\n")
     assert caught.value.code == Refused.SHORT_ROW
     assert caught.value.line in (7, 8)
+
+
+def test_the_page_states_every_range() -> None:
+    page = Path(ranges.__file__).with_name("README.md").read_text()
+    rows = re.findall(r"^\| ([A-Za-z_, 0-9]+?) \| (-?[\d.]+) \| (-?[\d.]+) \|$", page, re.M)
+    stated = {name: (float(low), float(high)) for names, low, high in rows for name in names.split(", ")}
+    known = {name: (each.lowest, each.highest) for name, each in ranges.RANGES.items()}
+    assert {name: stated[name] for name in known} == known
+    assert stated["device values"] == (ranges.DEVICE.lowest, ranges.DEVICE.highest)
+    assert stated["reflectance"] == (reflectance.LOWEST, reflectance.HIGHEST)
+    assert stated["XYZ"] == (100 * reflectance.LOWEST, 100 * reflectance.HIGHEST)
