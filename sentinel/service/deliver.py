@@ -54,7 +54,7 @@ def posting(
     severity = max((each.severity for each in members), key=lambda each: each.rank, default=Severity.ROUTINE)
     envelope = Envelope(timezone=zone, severity=severity.value)
     facts = {**SummaryPayload(notices=tuple(entries), files=files).as_json(), **envelope.as_json()}
-    tries = max((each.tries for each in members), default=0)
+    tries = min((each.tries for each in members), default=0)  # it is given up no earlier than the youngest within
     return Posting(
         Notice(key, NoticeKind.SUMMARY, recipient, url_no, facts),
         step=CaseStep.REPEATED,

@@ -12,7 +12,7 @@ import pytest
 
 from tests.faults.outage import FAILS_LATE, RECOVERED, STILL_FAILS, Outage, lived_through
 from tests.faults.table import record
-from tests.support.amount import LONG, amount
+from tests.support.amount import amount
 from tests.support.room import rows
 
 GIVE_UP_HOURS = 72
@@ -21,7 +21,7 @@ DAYS = amount(10, long=30)
 
 @pytest.fixture(scope="module")
 def outage(tmp_path_factory: pytest.TempPathFactory) -> Outage:
-    return lived_through(tmp_path_factory.mktemp("outage"), GIVE_UP_HOURS, DAYS, 6 if LONG else 24)
+    return lived_through(tmp_path_factory.mktemp("outage"), GIVE_UP_HOURS, DAYS, 24)
 
 
 def test_what_still_matters_is_told_once_in_few_messages(outage: Outage) -> None:

@@ -50,14 +50,10 @@ def writer(path: Path) -> Engine:
     @event.listens_for(engine, "handle_error")
     def _begin_anew(context: ExceptionContext) -> None:
         # SQLite opens a file to be read alone where the system once would not let it write, and keeps it so
-        if getattr(context.original_exception, "sqlite_errorcode", 0) & 0xFF in FOR_GOOD:
+        if getattr(context.original_exception, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY:
             context.is_disconnect = True
 
     return engine
-
-
-FOR_GOOD = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR)
-"""Faults after which a connection is given up: another may be free of them."""
 
 
 @contextmanager
