@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import structlog
 
@@ -55,12 +56,23 @@ def _run(options: argparse.Namespace, room: Composition) -> Exit:
     except (StoreError, OSError) as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE
+    if not options.once:
+        service.run()
+        _leave()
     try:
-        service.run_once() if options.once else service.run()
+        service.run_once()
     except PassingError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE
     return Exit.FINE
+
+
+def _leave() -> NoReturn:
+    """Ends the process, now that all that is ours is done: a thread that still draws or writes would trip over an
+    interpreter that is being taken down, and the end look like a crash."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(Exit.FINE)
 
 
 COMMANDS: Commands = {"run": _options}

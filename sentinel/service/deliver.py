@@ -8,7 +8,7 @@ import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -54,7 +54,7 @@ def posting(
     severity = max((each.severity for each in members), key=lambda each: each.rank, default=Severity.ROUTINE)
     envelope = Envelope(timezone=zone, severity=severity.value)
     facts = {**SummaryPayload(notices=tuple(entries), files=files).as_json(), **envelope.as_json()}
-    tries = max((each.tries for each in members), default=0)
+    tries = min((each.tries for each in members), default=0)  # it is given up no earlier than the youngest within
     return Posting(
         Notice(key, NoticeKind.SUMMARY, recipient, url_no, facts),
         step=CaseStep.REPEATED,
@@ -178,6 +178,10 @@ class RetryPolicy:
         least = self._waited(tries, 1.0)
         return max(age, least) >= self.give_up and self._waited(tries, 0.0) >= self.give_up / 2
 
+    def outlived(self, tries: int, age: timedelta) -> bool:
+        """The same of one within another that was tried so many times, by its own age alone."""
+        return age >= self.give_up and self._waited(tries, 0.0) >= self.give_up / 2
+
     def _waited(self, tries: int, jitter: float) -> timedelta:
         """The time between the first of so many tries and the last."""
         waits = (self.wait(each, jitter) for each in range(1, min(tries, 50)))
@@ -285,10 +289,14 @@ class Deliverer:
         if free_at is not None:
             session.outbox.put([each.seq for each in due], free_at)
         elif len(due) > 1:
-            inside = session.outbox.whole([each.seq for each in due])
-            summary = together(inside, kind, key_at(kind.value, now, inside[-1].seq))
-            summary = replace(summary, tries=max(each.tries for each in due))
-            session.outbox.gather(summary, [each.seq for each in inside], now)
+            inside, tries = session.outbox.whole([each.seq for each in due]), max(each.tries for each in due)
+            old = [each for each in inside if self._retry_policy.outlived(tries, now - each.created_at)]
+            for each in old:
+                log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
+                session.outbox.given_up(each, now, TOO_LATE)
+            if young := [each for each in inside if each not in old]:
+                summary = together(young, kind, key_at(kind.value, now, young[-1].seq))
+                session.outbox.gather(summary, [each.seq for each in young], now)
 
     def _latest(self, queued: Queued, now: datetime) -> datetime:
         """The latest moment at which a notice is tried, whatever the clock said when it was put off."""

@@ -48,14 +48,22 @@ class Ended:
     """Messages that came again under the same key: its sender died after it was accepted, before noting it."""
     lost: list[str] = field(default_factory=list)
     twice: list[str] = field(default_factory=list)
+    stopped: list[str] = field(default_factory=list)
+    """Good files at which the service was killed twice in a row, and which are put aside for that, whole and told: who
+    looks at two deaths alone cannot tell them from files that kill."""
     back_seconds: float = 0.0
 
     def __str__(self) -> str:
         return (
             f"{self.place}: {self.kills} kills ({self.narrow} at the very place), {self.files} files, {self.events} "
             f"events, {self.notices} notices; lost {self.lost}, twice {self.twice}; {self.repeated} messages repeated "
-            f"under the same key; back within {self.back_seconds:.1f} s"
+            f"under the same key; {len(self.stopped)} put aside after two deaths at them; back within "
+            f"{self.back_seconds:.1f} s"
         )
+
+
+MOST_STOPPED = 0.03
+"""The share of good files that may be taken for killers where every other kill hits the work at a file."""
 
 
 class Campaign:
@@ -163,6 +171,10 @@ class Campaign:
         store = self.room.store
         outcome.files, outcome.events = len(self._judged) + len(self._refused), len(self._events)
         checks = Counter(str(sha) for (sha,) in rows(store, 'SELECT sha256 FROM "check"'))
+        stopping = rows(store, "SELECT sha256 FROM unscored_file WHERE reasons LIKE '%service-stopped%'")
+        outcome.stopped = [str(sha) for (sha,) in stopping]
+        self._judged -= set(outcome.stopped)
+        self._refused |= set(outcome.stopped)
         refusals = Counter(str(sha) for (sha,) in rows(store, "SELECT sha256 FROM unscored_file"))
         events = Counter(str(source) for (source,) in rows(store, "SELECT source FROM event"))
         for name, wanted, found in (
@@ -308,9 +320,11 @@ def main() -> int:
     print(  # noqa: T201
         f"{kills} kills, {narrow} at the very place ({narrow / kills:.0%}); {sum(e.files for e in outcomes)} files, "
         f"{sum(e.events for e in outcomes)} events, {sum(e.notices for e in outcomes)} notices: {lost} lost, {twice} "
-        f"twice, {sum(e.repeated for e in outcomes)} messages repeated under the same key"
+        f"twice, {sum(e.repeated for e in outcomes)} messages repeated under the same key, "
+        f"{sum(len(e.stopped) for e in outcomes)} put aside after two deaths at them"
     )
-    return 1 if lost or twice else 0
+    stopped = sum(len(e.stopped) for e in outcomes)
+    return 1 if lost or twice or stopped > MOST_STOPPED * sum(e.files for e in outcomes) else 0
 
 
 if __name__ == "__main__":

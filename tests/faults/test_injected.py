@@ -13,7 +13,7 @@ from tests.support.amount import LONG, amount
 def test_whatever_call_fails_nothing_is_lost_and_nothing_is_told_twice(tmp_path: Path) -> None:
     """The small setting goes through one call at each place that matters most, the same ones each time."""
     seed = random.randrange(2**32) if LONG else 0
-    runs = amount(0, long=220, by_hand="SENTINEL_FAULT_RUNS")
+    runs = amount(0, long=60, by_hand="SENTINEL_FAULT_RUNS")
     outcomes = list(injected.gone_through(tmp_path, () if runs else SMALL, runs, seed))
     injected.rows(outcomes)
     assert len(outcomes) == (runs or len(SMALL))
@@ -36,7 +36,7 @@ if LONG:  # real waits take real time
 
     def test_the_installed_service_lives_through_a_disk_that_fails_for_a_while(tmp_path: Path) -> None:
         seed = random.randrange(2**32)
-        faults = lived_through.sample(amount(0, long=24, by_hand="SENTINEL_FAULT_RUNS"), seed)
+        faults = lived_through.sample(amount(0, long=6, by_hand="SENTINEL_FAULT_RUNS"), seed)
         outcomes = list(lived_through.gone_through(tmp_path, faults))
         for each in outcomes:
             lived_through.row(each)

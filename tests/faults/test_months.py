@@ -16,7 +16,7 @@ SETTLED = 2
 
 
 def test_months_lose_nothing_and_leave_nothing_behind(tmp_path: Path) -> None:
-    months = amount(1, long=6, by_hand="SENTINEL_FAULT_MONTHS")
+    months = amount(1, long=3, by_hand="SENTINEL_FAULT_MONTHS")
     years, taken = lived(tmp_path, months)
     for each in taken:
         print(each)  # noqa: T201 - shown where the test fails

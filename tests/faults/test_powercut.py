@@ -47,7 +47,7 @@ if LONG:  # the recording starts a service three times
     def test_after_a_power_cut_at_any_moment_nothing_is_lost_and_nothing_told_twice(tmp_path: Path) -> None:
         seed, recording = random.randrange(2**32), powercut.recorded(tmp_path)
         log = list(disk.changes(recording.log))
-        states = amount(0, long=320, by_hand="SENTINEL_FAULT_STATES")
+        states = amount(0, long=80, by_hand="SENTINEL_FAULT_STATES")
         cuts: list[Cut] = powercut.chosen(log, states, seed)
         outcomes = list(powercut.taken_up(recording, cuts))
         powercut.rows(outcomes)

@@ -131,7 +131,7 @@ def test_a_put_aside_folder_that_refuses(
         staff.look()
     assert room.open_cases("service-trouble") == [f"service:put-aside-refuses:{room.aside}"]
     waiting = staff.outbox()
-    assert [each.notice.kind.value for each in waiting] == ["file-unscored", "check-failed", "service-trouble"]
+    assert [each.notice.kind.value for each in waiting] == ["check-failed", "file-unscored", "service-trouble"]
     assert waiting[2].notice.facts["detail"] == said
     if room.aside.is_dir():
         assert list(room.aside.iterdir()) == []

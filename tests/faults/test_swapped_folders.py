@@ -258,7 +258,7 @@ def test_another_process_that_swaps_beside_gets_nothing(tmp_path: Path) -> None:
     )
     attacker.start()
     try:
-        deadline, moved = time.monotonic() + amount(1, 60), 0
+        deadline, moved = time.monotonic() + amount(1, 10), 0
         while time.monotonic() < deadline:
             with suppress(OSError):
                 (place.north / f"sheet-{moved}.txt").open("xb").close()

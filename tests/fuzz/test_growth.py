@@ -12,7 +12,7 @@ from tests.fuzz.growth import DOUBLINGS, cost, exponents
 from tests.fuzz.hostile import CASES, MEASUREMENTS, Shape, sentences
 from tests.support.amount import LONG, amount
 
-SMALLEST = amount(1500, long=6000, by_hand="SENTINEL_HOSTILE_BYTES")
+SMALLEST = amount(1500, long=2000, by_hand="SENTINEL_HOSTILE_BYTES")
 """Bytes of a shape; the largest has eight times as many."""
 STEEPEST = 1.1
 LONGEST_SENTENCE = 2500

@@ -23,7 +23,7 @@ from tests.support.room import COLOUR_TEAM, Room, Staff
 
 POLICY = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=72))
 MANY = amount(120, 500)
-TRICKLING = amount(60, 360)
+TRICKLING = amount(60, 120)
 """So many files come at once, and so many in an hour."""
 
 

@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, QueuePool, Table, and_, create_engine, delete, event, insert, select, update
-from sqlalchemy.engine import ExceptionContext
 from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store.case_records import WriteCases, WriteOutbox
@@ -21,6 +20,7 @@ from sentinel.adapters.store.check_records import WriteChecks, WriteFiles, Write
 from sentinel.adapters.store.connection import (
     SCHEMA_VERSION,
     Records,
+    StoreBusyError,
     StoreFullError,
     StoreTooNewError,
     asked_for,
@@ -47,17 +47,7 @@ def writer(path: Path) -> Engine:
     def _begin(connection: Connection) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
-    @event.listens_for(engine, "handle_error")
-    def _begin_anew(context: ExceptionContext) -> None:
-        # SQLite opens a file to be read alone where the system once would not let it write, and keeps it so
-        if getattr(context.original_exception, "sqlite_errorcode", 0) & 0xFF in FOR_GOOD:
-            context.is_disconnect = True
-
     return engine
-
-
-FOR_GOOD = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR)
-"""Faults after which a connection is given up: another may be free of them."""
 
 
 @contextmanager
@@ -255,6 +245,11 @@ class Store:
             if spends_reserve:
                 self._reserve.release()
                 self._full = True
+            raise
+        except StoreBusyError:
+            # SQLite opens a file to be read alone where the system once would not let it write, and keeps it so; and a
+            # connection whose rollback failed keeps its lock
+            self._engine.dispose()
             raise
 
     def short_of_space(self) -> bool:

@@ -17,7 +17,7 @@ from sentinel.settings.loading import MOST_TOLD, SettingsError, load
 from tests.support.amount import amount
 from tests.support.toml import LEAST, faults, written
 
-SMALLEST = amount(600, 50_000)
+SMALLEST = amount(600, 1_500)
 """Bytes; each shape grows to eight times of it."""
 STEEPEST = 1.1
 OURS = str(Path(loading.__file__).parent)
