@@ -399,7 +399,7 @@ def without_store(known: dict[str, str | None], kept: set[str]) -> set[str]:
 def test_there_is_a_store_of_every_revision_that_a_later_one_migrates_from() -> None:
     known = revisions()
     assert {"0001", "0002", "0003", "0004", "0005"} <= set(known)
-    kept = {stores.expected(name)["revision"] for name in NAMES}
+    kept = {stores.expected(name)["revision"] for name in stores.names()}
     assert without_store(known, kept) == set(), "tests/data/stores/README.md says how to add one"
 
 
