@@ -6,9 +6,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import structlog
 
 from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _plain_log() -> None:
+    """A traceback in the log as the interpreter writes it: drawn with all its values it can take minutes."""
+    drawn = structlog.get_config()["processors"][:-1]
+    plain = structlog.dev.ConsoleRenderer(colors=False, exception_formatter=structlog.dev.plain_traceback)
+    structlog.configure(processors=[*drawn, plain])
 
 
 @pytest.fixture(autouse=True)

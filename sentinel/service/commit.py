@@ -120,15 +120,18 @@ class Committer:
         self._addressees = addressees
         self._hashes = hashes
 
-    def commit(self, arrival: Arrival, house: HousePolicy) -> Committed:
-        """All or nothing. Raises PassingError where the store would not take it."""
+    def commit(self, arrival: Arrival, house: HousePolicy, *, again: bool = False) -> Committed:
+        """All or nothing. Raises PassingError where the store would not take it.
+
+        What is read `again` leaves a check that is on record as it stands: nobody sent it a second time.
+        """
         now = self._clock.now()
         with self._store.transaction() as session:
             recorder = StateRecorder(session, house, self._addressees, self._hashes, now)
             if arrival.left:
                 session.files.remember_left(arrival.origin)
             if arrival.checks:
-                return _judged(session, recorder, *dated(session, arrival, now), house)
+                return _judged(session, recorder, *dated(session, arrival, now), house, again=again)
             return Committed(_refused(session, recorder, arrival, house, now), (), 0)
 
 
@@ -151,7 +154,13 @@ def dated(session: WriteSession, arrival: Arrival, now: datetime) -> tuple[Arriv
 
 
 def _judged(
-    session: WriteSession, recorder: StateRecorder, arrival: Arrival, now: datetime, house: HousePolicy
+    session: WriteSession,
+    recorder: StateRecorder,
+    arrival: Arrival,
+    now: datetime,
+    house: HousePolicy,
+    *,
+    again: bool,
 ) -> Committed:
     touched: set[str] = set()
     new = 0
@@ -160,7 +169,7 @@ def _judged(
         if assessment.score.match is not None:
             recorder.compared(record.sha256, record.table, assessment.score.match)
         if session.checks.has(record.sha256, record.table, record.condition):
-            touched.update(session.checks.send_again(record))
+            touched.update(() if again else session.checks.send_again(record))
         else:
             touched.update((record.condition, *session.checks.add(record)))
             new += 1

@@ -119,10 +119,10 @@ class Intake:
                     session.files.mark_retried(seq, house.fingerprint)
         return False
 
-    def again(self, came: Came, house: HousePolicy) -> None:
+    def again(self, came: Came, house: HousePolicy, *, earlier: bool = False) -> None:
         """A file that was taken before, and that the store no longer knows. Raises OSError, PassingError, or anything.
 
-        The drop folder is not touched.
+        The drop folder is not touched. What the store may know from `earlier` stays there as it stands.
         """
         data = self._archive.fetch(came.sha256)
         work = f"came:{came.sha256}"
@@ -140,7 +140,7 @@ class Intake:
             left=house.folders.stays,
             assessments=assessments,
         )
-        self._committer.commit(arrival, house)
+        self._committer.commit(arrival, house, again=earlier)
 
     def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
         assessments: list[Assessment] = []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -51,17 +51,21 @@ def read_again(
 ) -> ReadAgain:
     """Every file that came `since`, and any that the store does not know, in their order. Raises OSError, PassingError.
 
-    Nothing lies in the drop folder for that, and nothing is taken out of it.
+    Nothing lies in the drop folder for that, and nothing is taken out of it. A record names its bytes and not where
+    they came from, so where the same bytes came from several places each is read again.
     """
     with store.transaction() as session:
         known = session.files.named()
     read, unread = 0, list[tuple[str, str]]()
-    for came in archive.came():
-        if came.sha256 in known and (since is None or came.at < since):
+    arrivals = archive.came()
+    places = Counter(came.sha256 for came in arrivals)
+    for came in arrivals:
+        earlier = came.sha256 in known and (since is None or came.at < since)
+        if earlier and places[came.sha256] == 1:
             continue
         clock.at = came.at
         try:
-            _again(runtime, came)
+            _again(runtime, came, earlier=earlier)
             read += 1
         except Exception as fault:  # one that cannot be read stops no other
             log.warning("file not read again", file=came.name, fault=fault_text(fault))
@@ -70,10 +74,10 @@ def read_again(
     return ReadAgain(read, tuple(unread))
 
 
-def _again(runtime: Runtime, came: Came) -> None:
+def _again(runtime: Runtime, came: Came, *, earlier: bool) -> None:
     house = runtime.snapshot.house
     if not came.events:
-        runtime.intake.again(came, house)
+        runtime.intake.again(came, house, earlier=earlier)
     elif runtime.event_intake is not None:
         runtime.event_intake.again(came, house)
 

@@ -13,7 +13,7 @@ from tests.support.amount import amount
 
 
 def test_no_notice_is_lost_or_changed_or_overtaken_on_the_way_to_bad_servers(tmp_path: Path) -> None:
-    cases = amount(8, long=20)
+    cases = amount(4, long=20)
     storm, deaths = bad_servers(tmp_path, cases, share=0.4, hangs=1, chance=1.2 / cases)
     storm.stop()
     for each in storm.outcomes():
@@ -31,7 +31,7 @@ def test_no_notice_is_lost_or_changed_or_overtaken_on_the_way_to_bad_servers(tmp
 
 
 def test_after_an_outage_of_three_days_everything_is_told_in_a_few_messages(tmp_path: Path) -> None:
-    cases = amount(18, long=54)
+    cases = amount(9, long=54)
     storm, waited = long_outage(tmp_path, cases, apart=3, pace=amount(5400, long=1800))
     storm.stop()
     for each in storm.outcomes():
