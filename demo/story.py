@@ -49,7 +49,7 @@ def overnight(stage: Stage) -> None:
     telling.happens("started", "sentinel run")
     stage.service.start()
     stage.taken(fresh, old)
-    stage.arrive(2, "Check due", paragraphs=1)
+    stage.arrive(2, "Colour check due", paragraphs=1)
 
 
 def wet_chart(stage: Stage) -> None:

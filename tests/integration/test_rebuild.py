@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from sentinel.application.conditions import states_now
-from sentinel.core.cases.findings import findings, withheld_findings
+from sentinel.core.cases.findings import findings, leading, withheld_findings
 from sentinel.core.cases.kinds import CaseKind
 from sentinel.core.conditions.events import Event, EventKind, Undoing
 from sentinel.core.conditions.forecasts import ConditionForecast
@@ -165,4 +165,5 @@ def test_a_case_is_open_exactly_where_what_it_is_about_holds(room: Room, seed: i
             found = findings(report) | withheld_findings(withheld.get(str(name)))
             holding = {kind for kind, finding in found.items() if finding.holds}
             opened = set(records.cases.open().get(str(name), {})) - {CaseKind.FILE_UNSCORED}
-            assert opened == holding, name
+            assert opened <= holding, name
+            assert leading(opened) == leading(holding), name  # one that another speaks for need not be opened

@@ -175,7 +175,7 @@ def test_any_file_name_will_do(tmp_path: Path, name: str) -> None:
     assert list(ReadSession(tmp_path / name, SITE).checks.latest()) == ["north/satin-240"]
 
 
-def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) -> None:
+def test_notices_of_an_older_store_stay_tied_to_what_they_told_of(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
     upgrade(writer(place), "0003")
     changed(
@@ -231,7 +231,7 @@ def of_the_first_day(tmp_path: Path) -> Path:
         connection.execute("CREATE INDEX incident_open ON incident (site, closed_at, subject)")
         for table, names in LATER.items():
             for name in names:
-                connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
+                connection.execute(f'ALTER TABLE {table} DROP COLUMN "{name}"')
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return place
@@ -241,6 +241,7 @@ AT = "2026-03-02T12:00:00.000000Z"
 LATER = {
     "incident": ("case_seq", "severity", "told_at", "reminded", "escalated", "gone_since"),
     "outbox": ("step", "severity", "summary_seq", "retried_at"),
+    "check_counter_entry": ("by",),
 }
 
 
@@ -287,7 +288,7 @@ def test_open_trouble_of_a_recipient_takes_the_name_of_today(tmp_path: Path) -> 
             f"VALUES ('{SITE}', {seq}, '{subject}', 'service-trouble', 1, '{AT}', {closed})",
         )
     Store(place, SITE).close()
-    assert [subject for (subject,) in rows(place, "SELECT subject FROM incident ORDER BY seq")] == [
+    assert [subject for (subject,) in rows(place, "SELECT subject FROM concern ORDER BY seq")] == [
         "service:recipient-dead:night-desk, URL 1",
         "service:recipient-dead:recipient buyer, URL 2",
         "service:recipient-dead:team, URL 1",
