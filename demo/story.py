@@ -103,7 +103,7 @@ def dry_chart(stage: Stage) -> None:
     )
     dry = exported(Reading("north", "satin-240", 0.1, TODAYS_PRINT, seed=22))
     stage.taken(stage.drop(dry, "north/satin-240", "satin-dry.txt"))
-    stage.arrive(2, "Back within action limits", paragraphs=None)
+    stage.arrive(2, "Back within tolerance", paragraphs=None)
 
 
 def evening(stage: Stage) -> None:

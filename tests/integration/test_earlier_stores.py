@@ -329,9 +329,7 @@ def test_every_verdict_of_earlier_rules_is_scored_again_once_beside_it(after: Ro
     """Kept as it was, as the test before says. A program that had today's rules left nothing to score again."""
     of_today = {seq for (seq,) in after.room.rows(f'SELECT seq FROM "check" WHERE rules_version = {RULES_VERSION}')}  # noqa: S608
     assert not of_today or after.room.expected["revision"] >= "0007"
-    judged = [
-        seq for seq, _, verdict in after.room.expected["checks"] if verdict != "unscored" and seq not in of_today
-    ]
+    judged = [seq for seq, _, verdict in after.room.expected["checks"] if verdict != "unscored" and seq not in of_today]
     found = after.room.rows("SELECT check_seq, rules_version, verdict, metrics FROM check_rescored ORDER BY check_seq")
     assert [(seq, rules) for seq, rules, _, _ in found] == [(seq, RULES_VERSION) for seq in judged]
     assert all((verdict == "unscored") is (metrics == "{}") for _, _, verdict, metrics in found)
