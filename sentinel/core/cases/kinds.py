@@ -232,6 +232,10 @@ class CaseKind(StrEnum):
         return self.notice.severity
 
 
+OVER_AT_ONCE = frozenset({CaseKind.EVENTS_REFUSED, CaseKind.RULES_CHANGED})
+"""Cases that are told and over in the same moment: nobody can answer them."""
+
+
 class CaseStep(StrEnum):
     """What happens to a case. `eased` and `returned` are told to nobody."""
 
