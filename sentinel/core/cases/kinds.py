@@ -237,7 +237,7 @@ OVER_AT_ONCE = frozenset({CaseKind.EVENTS_REFUSED, CaseKind.RULES_CHANGED})
 
 
 class CaseStep(StrEnum):
-    """What happens to a case. `eased` and `returned` are told to nobody."""
+    """What happens to a case. `eased`, `returned` and `weighed` are told to nobody."""
 
     OPENED = "opened"
     REPEATED = "repeated"
@@ -245,6 +245,7 @@ class CaseStep(StrEnum):
     ESCALATED = "escalated"
     EASED = "eased"
     RETURNED = "returned"
+    WEIGHED = "weighed"
     CLOSED = "closed"
 
 

@@ -147,14 +147,14 @@ WORDS: Mapping[CaseKind, Production] = {
 
 def _next(first: CaseKind | None, case: OpenCase | None, report: StateReport) -> tuple[NextStep, Turn]:
     if first is CaseKind.CHECK_FAILED and case is not None:
-        confirm = case.count == 1 and case.severity is not Severity.ALARM
+        confirm = not report.failed_again and case.severity is not Severity.ALARM
         return (NextStep.CONFIRM, Turn.OPERATOR) if confirm else (NextStep.DECIDE, Turn.COLOUR_LEAD)
     if first is not None:
         return STEPS[first]
     if report.state is State.NOT_MEASURABLE:
         return NextStep.JUDGE_BY_EYE, Turn.OPERATOR
     if report.failing is not None:
-        return NextStep.CONFIRM, Turn.OPERATOR
+        return (NextStep.DECIDE, Turn.COLOUR_LEAD) if report.failed_again else (NextStep.CONFIRM, Turn.OPERATOR)
     if report.state in (State.DUE, State.NEVER_RUN):
         return NextStep.CHECK, Turn.OPERATOR
     return NextStep.NOTHING, Turn.NOBODY
