@@ -257,8 +257,8 @@ def staff() -> Iterator[Staff]:
     memory = Path("/dev/shm")  # noqa: S108 - a folder of its own is made there
     with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:
         room = Room(Path(folder) / "room")
-        south = '[conditions."south/satin-240"]\ntargets = ["house"]\n[conditions."south/film-clear"]\ntargets = ["house"]\n'
-        room.configure((south, ""), extra=EXTRA)
+        south = (f'[conditions."south/{stock}"]\ntargets = ["house"]\n' for stock in ("satin-240", "film-clear"))
+        room.configure(*((each, "") for each in south), extra=EXTRA)
         found = Staff(room)
         yield found
         found.store.close()
