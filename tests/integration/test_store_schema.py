@@ -191,6 +191,35 @@ def test_notices_of_an_older_store_stay_tied_to_what_they_told_of(tmp_path: Path
     store.close()
 
 
+def test_what_was_said_of_several_things_of_a_condition_is_said_of_its_one_case(tmp_path: Path) -> None:
+    """The word on the most pressing becomes the newest, whichever was said last; nothing that was said is lost."""
+    place = tmp_path / "store.sqlite"
+    upgrade(writer(place), "0007")
+    for seq, kind, severity, closed in (
+        (3, "check-failed", "alarm", f"'{AT}'"),
+        (5, "check-due", "routine", "NULL"),
+        (9, "check-failed", "alarm", "NULL"),
+    ):
+        changed(
+            place,
+            "INSERT INTO incident (site, seq, subject, kind, times, opened_at, closed_at, severity) "  # noqa: S608
+            f"VALUES ('{SITE}', {seq}, 'north/satin-240', '{kind}', 1, '{AT}', {closed}, '{severity}')",
+        )
+    for seq, of, by in ((20, 9, "Ana"), (21, 5, "Ben"), (22, 3, "Cleo")):
+        changed(
+            place,
+            'INSERT INTO incident_silence (site, seq, incident_seq, acknowledged, "by", severity, at, until) '  # noqa: S608
+            f"VALUES ('{SITE}', {seq}, {of}, 1, '{by}', 'alarm', '{AT}', '2099-01-01T00:00:00.000000Z')",
+        )
+    Store(place, SITE).close()
+    assert rows(place, "SELECT seq, case_seq FROM concern ORDER BY seq") == [(3, 3), (5, 5), (9, 5)]
+    assert rows(place, 'SELECT seq, case_seq, "by" FROM case_silence ORDER BY seq') == [
+        (20, 5, "Ben"), (21, 5, "Ana"), (22, 3, "Cleo"),
+    ]  # fmt: skip
+    listed = ReadSession(place, SITE).cases.listed()
+    assert [(each.case.number, each.silencing.by if each.silencing else None) for each in listed] == [(5, "Ana")] * 2
+
+
 FIRST_EVENTS = """CREATE TABLE event (site VARCHAR NOT NULL, seq INTEGER NOT NULL, kind TEXT NOT NULL, printer TEXT,
 condition TEXT, facts TEXT NOT NULL, told_by TEXT, at VARCHAR(27) NOT NULL, recorded_at VARCHAR(27) NOT NULL,
 undoes_seq INTEGER, PRIMARY KEY (site, seq))"""
