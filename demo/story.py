@@ -49,7 +49,7 @@ def overnight(stage: Stage) -> None:
     telling.happens("started", "sentinel run")
     stage.service.start()
     stage.taken(fresh, old)
-    stage.arrive(2, "Check due", paragraphs=1)
+    stage.arrive(2, "Colour check due", paragraphs=1)
 
 
 def wet_chart(stage: Stage) -> None:
@@ -103,7 +103,7 @@ def dry_chart(stage: Stage) -> None:
     )
     dry = exported(Reading("north", "satin-240", 0.1, TODAYS_PRINT, seed=22))
     stage.taken(stage.drop(dry, "north/satin-240", "satin-dry.txt"))
-    stage.arrive(2, "Back within action limits", paragraphs=None)
+    stage.arrive(2, "Back within tolerance", paragraphs=None)
 
 
 def evening(stage: Stage) -> None:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import NamedTuple
 
-from sentinel.application.conditions import standings, states_now
+from sentinel.application.conditions import standings_of
 from sentinel.application.situations import Hashes
 from sentinel.core.cases.findings import PRESSING
 from sentinel.core.cases.kinds import CaseKind
 from sentinel.core.cases.records import CaseRecord, Silencing
-from sentinel.core.cases.standing import Standing
+from sentinel.core.cases.standing import Standing, apart
 from sentinel.core.conditions.event_input import moment, one_line
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
@@ -36,8 +36,8 @@ class FilePlace(NamedTuple):
 class CaseShown:
     """A case by its number; `concerns` are what it is about, the most pressing first.
 
-    `standing` is where its printing condition stands, `place` that of the file it is about; None where there is
-    none.
+    `standing` is where it stands, which is where its printing condition does; None once it is over. `place` is that
+    of the file it is about, if any.
     """
 
     number: int
@@ -129,19 +129,24 @@ def _shown(
         cases.setdefault(record.case.number, []).append(record)
     of_files = [each.subject.removeprefix(_FILE) for each in listed if _is_of_file(each)]
     places = records.files.places(of_files)
-    named = {str(name): name for name in house.conditions}
-    names = list(dict.fromkeys(named[each.subject] for each in listed if each.subject in named))
-    reports = states_now(house, records, hashes, names, now) if names else {}
-    stand = standings(records, {str(name): report for name, report in reports.items()}, now)
+    stand = standings_of(house, records, hashes, {each.subject for each in listed}, now)
     return [
         CaseShown(
             number,
             tuple(sorted(concerns, key=_first)),
-            None if all(each.closed_at for each in concerns) else stand.get(concerns[0].subject),
+            _standing(concerns, stand, now),
             _place(concerns[0], places),
         )
         for number, concerns in sorted(cases.items())
     ]
+
+
+def _standing(concerns: Sequence[CaseRecord], stand: Mapping[str, Standing], now: datetime) -> Standing | None:
+    """That of its printing condition, where it is about one, or else its own; a case that is over stands nowhere."""
+    if all(each.closed_at for each in concerns):
+        return None
+    first = min(concerns, key=_first)
+    return stand.get(first.subject) or apart(first.kind, first.case, now)
 
 
 def _first(record: CaseRecord) -> tuple[bool, int, int]:

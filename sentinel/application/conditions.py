@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -66,6 +66,15 @@ def standings(records: ReadSession, reports: Mapping[str, StateReport], now: dat
     """Where each of these conditions stands, with what is open about it."""
     opened = records.cases.open() if reports else {}
     return {name: standing(opened.get(name, {}), report, now) for name, report in reports.items()}
+
+
+def standings_of(
+    house: HousePolicy, records: ReadSession, hashes: Hashes, called: Collection[str], now: datetime
+) -> dict[str, Standing]:
+    """Where those of these stand that the settings know, derived afresh."""
+    names = sorted((name for name in house.conditions if str(name) in called), key=str)
+    reports = states_now(house, records, hashes, names, now) if names else {}
+    return standings(records, {str(name): report for name, report in reports.items()}, now)
 
 
 def _in_force(house: HousePolicy, records: ReadSession) -> InForce | None:

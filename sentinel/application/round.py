@@ -9,8 +9,9 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from math import ceil
 
-from sentinel.application.conditions import states_now
+from sentinel.application.conditions import standings, states_now
 from sentinel.application.situations import Hashes
+from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.due import in_utc
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.name import ConditionName, folded
@@ -112,10 +113,11 @@ def _printer(
 
 @dataclass(frozen=True, slots=True)
 class PlannedRound:
-    """The room as it stood, and the plan of its round."""
+    """The room as it stood, the plan of its round, and where each printing condition of it stands."""
 
     room: Room
     plan: Plan
+    standings: dict[str, Standing]
 
 
 def planned_round(
@@ -131,7 +133,10 @@ def planned_round(
     reports = states_now(house, records, hashes, names, now)
     events = records.events.holding(printers)
     room = room_of(house, reports, events, printers, now)
-    return PlannedRound(room, plan_round(room, sys.maxsize if prove else EFFORT))
+    stand = standings(records, {str(name): report for name, report in reports.items()}, now)
+    plan = plan_round(room, sys.maxsize if prove else EFFORT)
+    wanted = {chart.condition for chart in plan.charts} | {each.condition for each in room.left_out}
+    return PlannedRound(room, plan, {name: each for name, each in stand.items() if name in wanted})
 
 
 def _named(house: HousePolicy, spelling: str) -> str:

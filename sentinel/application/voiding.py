@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from typing import NamedTuple
 
 from sentinel.application.sources import recorded_check
 from sentinel.core.conditions.checks import RecordedCheck
@@ -11,7 +13,14 @@ from sentinel.errors import AdminError
 from sentinel.ports import Opening, Reading
 
 
-def void_check(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> RecordedCheck:
+class Voided(NamedTuple):
+    """The check that was taken back, and those that it had superseded, which count again."""
+
+    check: RecordedCheck
+    again: Sequence[RecordedCheck]
+
+
+def void_check(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> Voided:
     """Takes a check back by a counter-entry; the service derives what follows from the rest at its next look.
 
     Raises AdminError where there is none of this number, where it counts no more, and for bad words.
@@ -20,9 +29,10 @@ def void_check(reading: Reading, opening: Opening, seq: int, by: str, why: str, 
     record = recorded_check(reading(), seq)
     with opening() as store, store.transaction() as session:
         voided = session.checks.void(seq, by, why, now)
-    if not voided:
+    if voided is None:
         raise AdminError(f"expected a check that counts, got {seq}, which was voided or superseded before")
-    return record
+    records = reading()
+    return Voided(record, [recorded_check(records, each) for each in voided])
 
 
 def _words(option: str, text: str) -> str:

@@ -14,6 +14,7 @@ from tabulate import tabulate
 from sentinel.application.cases import CLOSED_DAYS, DEFAULT_SPAN, CaseShown, SilenceWanted, listed_cases, silence_cases
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.records import CaseRecord
+from sentinel.render.standing import next_words
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -25,7 +26,7 @@ SCHEMA = "sentinel.case/1"
 def cases_table(cases: Sequence[CaseShown], zone: ZoneInfo, now: datetime) -> str:
     """One line a case, with its number first."""
     rows = [_row(each, zone, now) for each in cases]
-    headers = ("case", "pressing", "about", "of", "open since", "times", "production", "standing")
+    headers = ("case", "pressing", "about", "of", "open since", "times", "production", "next", "standing")
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
@@ -39,6 +40,7 @@ def _row(shown: CaseShown, zone: ZoneInfo, now: datetime) -> tuple[Any, ...]:
         _at(shown.opened_at, zone),
         case.count,
         "" if shown.standing is None else shown.standing.production.value,
+        "" if shown.standing is None else next_words(shown.standing).removeprefix("next: "),
         _standing(shown, zone, now),
     )
 
@@ -76,9 +78,7 @@ def case_json(shown: CaseShown) -> dict[str, Any]:
         "file": None if place is None else {"folder": place.folder, "name": place.name},
         "severity": case.severity.value,
         "count": case.count,
-        "production": None if stand is None else stand.production.value,
-        "next_step": None if stand is None else stand.next_step.value,
-        "turn": None if stand is None else stand.turn.value,
+        "standing": None if stand is None else stand.as_json(),
         "opened_at": _iso(shown.opened_at),
         "told_at": _iso(case.told_at),
         "reminders": case.reminded,

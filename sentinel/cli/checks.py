@@ -10,9 +10,12 @@ from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
+from sentinel.application.conditions import standings_of
 from sentinel.application.sources import recorded_checks
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.checks import RecordedCheck
+from sentinel.render.standing import standings_text
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -35,8 +38,8 @@ def checks_table(records: Sequence[RecordedCheck], zone: ZoneInfo) -> str:
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
-def recorded_json(record: RecordedCheck) -> dict[str, Any]:
-    """The same, whole."""
+def recorded_json(record: RecordedCheck, stand: Standing | None) -> dict[str, Any]:
+    """The same, whole; with where its printing condition stands now, None where the settings have none of its name."""
     return {
         "check": record.seq,
         "condition": record.condition,
@@ -47,11 +50,14 @@ def recorded_json(record: RecordedCheck) -> dict[str, Any]:
         "file": record.file_name,
         "sha256": record.sha256,
         "table": record.table,
+        "standing": stand.as_json() if stand else None,
     }
 
 
 def _options(parser: Parser) -> None:
-    parser.description = "Lists recorded checks, those measured last first."
+    parser.description = (
+        "Lists recorded checks, those measured last first, and where their printing conditions stand now."
+    )
     parser.add_argument("--condition", metavar="CONDITION", help="those of one printing condition")
     parser.add_argument("--last", type=int, default=20, metavar="N", help="how many (default: 20)")
     parser.add_argument("--json", action="store_true", help="one JSON object a check, a line each")
@@ -59,12 +65,17 @@ def _options(parser: Parser) -> None:
 
 
 def _checks(options: argparse.Namespace, room: Composition) -> Exit:
-    found = recorded_checks(room.records, options.condition, options.last)
+    records = room.records
+    found = recorded_checks(records, options.condition, options.last)
+    stand = standings_of(room.house, records, room.hashes, {each.condition for each in found}, room.clock.now())
     if options.json:
         for record in found:
-            print(json.dumps(recorded_json(record)))
-    else:
-        print(checks_table(found, room.settings.site.zone))
+            print(json.dumps(recorded_json(record, stand.get(record.condition))))
+        return Exit.FINE
+    zone = room.settings.site.zone
+    print(checks_table(found, zone))
+    if stand:
+        print(f"\nWhere they stand now:\n{standings_text(stand, zone)}")
     return Exit.FINE
 
 

@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo
 
 from sentinel.application.conditions import explained, named
 from sentinel.cli.command import Commands, Exit, Parser
-from sentinel.cli.status import standing_json
-from sentinel.core.cases.standing import Standing, Turn
+from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
+from sentinel.render.standing import next_words
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -40,10 +40,9 @@ def explained_text(condition: str, explanation: StateExplanation, stand: Standin
 
 
 def _standing(stand: Standing, zone: ZoneInfo) -> list[str]:
-    whose = "" if stand.turn is Turn.NOBODY else f", {stand.turn.value}"
-    lines = [f"production: {stand.production.value}", f"next: {stand.next_step.value}{whose}"]
+    lines = [f"production: {stand.production.value}", next_words(stand)]
     if stand.number is not None and stand.since is not None:
-        seen = f", seen to by {stand.seen_by}" if stand.seen_by else ""
+        seen = f", {stand.seen_by} sees to it" if stand.seen_by else ""
         lines.append(f"case: {stand.number}, open since {stand.since.astimezone(zone):%Y-%m-%d %H:%M}{seen}")
     return lines
 
@@ -86,7 +85,7 @@ def explained_json(condition: str, explanation: StateExplanation, stand: Standin
         "state": report.state.value,
         "reasons": [reason.as_json() for reason in report.reasons],
         "due_at": report.due_at.isoformat() if report.due_at else None,
-        "standing": standing_json(stand),
+        "standing": stand.as_json(),
         "rules": [
             {
                 "rule": answer.rule,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -14,9 +14,11 @@ from tabulate import tabulate
 
 from sentinel.application.round import planned_round
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.core.cases.standing import Standing
 from sentinel.core.planning.plan import ChartTimes, Plan, RollNeed, Work, WorkStep
-from sentinel.core.planning.room import Room, RoundStock
+from sentinel.core.planning.room import LeftOut, Room, RoundStock
 from sentinel.render.figures import counted
+from sentinel.render.standing import standings_text
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -30,7 +32,7 @@ PRINTER_WIDTH, STOCK_WIDTH, WORK_WIDTH = 17, 34, 51
 """Of columns that hold names; longer ones go on in the next line."""
 
 
-def round_json(plan: Plan, room: Room, now: datetime) -> dict[str, Any]:
+def round_json(plan: Plan, room: Room, standings: Mapping[str, Standing], now: datetime) -> dict[str, Any]:
     """The round as `round --json` prints it. Times in minutes from its beginning, lengths in metres."""
     return {
         "schema": ROUND_SCHEMA,
@@ -41,16 +43,21 @@ def round_json(plan: Plan, room: Room, now: datetime) -> dict[str, Any]:
         "gap_minutes": plan.gap_minutes,
         "proved": plan.proved,
         "steps": [_step(step) for step in plan.steps],
-        "charts": [asdict(chart) for chart in plan.charts],
+        "charts": [_with_standing(chart, standings) for chart in plan.charts],
         "printers": [{**asdict(printer), "order": list(printer.order)} for printer in plan.printers],
         "rolls": [{**asdict(need), "too_short": need.too_short} for need in plan.rolls],
         "stocks": [asdict(stock) for stock in _stocks(plan, room)],
-        "left_out": [asdict(each) for each in room.left_out],
+        "left_out": [_with_standing(each, standings) for each in room.left_out],
         "warnings": [
             {"code": remark.doubt.value, **{key: getattr(remark, key) for key in ("printer", "stock", "message")}}
             for remark in plan.remarks
         ],
     }
+
+
+def _with_standing(wanted: ChartTimes | LeftOut, standings: Mapping[str, Standing]) -> dict[str, Any]:
+    stand = standings.get(wanted.condition)
+    return {**asdict(wanted), "standing": stand.as_json() if stand else None}
 
 
 def _step(step: WorkStep) -> dict[str, Any]:
@@ -224,9 +231,12 @@ def _round(options: argparse.Namespace, room: Composition) -> Exit:
     now = room.clock.now()
     found = planned_round(room.house, room.reading, room.hashes, options.printer, options.prove, now)
     if options.json:
-        print(json.dumps(round_json(found.plan, found.room, now), indent=2))
+        print(json.dumps(round_json(found.plan, found.room, found.standings, now), indent=2))
     else:
-        print(round_text(found.plan, found.room, now.astimezone(room.settings.site.zone)))
+        zone = room.settings.site.zone
+        print(round_text(found.plan, found.room, now.astimezone(zone)))
+        if found.standings:
+            print(f"\nWhere they stand:\n{standings_text(found.standings, zone)}")
     return Exit.FINE
 
 

@@ -15,6 +15,7 @@ from sentinel.application.conditions import InForce, room_status
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Production, Standing
 from sentinel.core.conditions.state import StateReport
+from sentinel.render.standing import standing_words
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -37,18 +38,6 @@ def status_json(reports: Mapping[str, StateReport], standings: Mapping[str, Stan
     }
 
 
-def standing_json(stand: Standing) -> dict[str, Any]:
-    """Where a printing condition stands as one case."""
-    return {
-        "production": stand.production.value,
-        "next_step": stand.next_step.value,
-        "turn": stand.turn.value,
-        "case": stand.number,
-        "since": stand.since.isoformat() if stand.since else None,
-        "seen_by": stand.seen_by,
-    }
-
-
 def _condition(name: str, report: StateReport, stand: Standing) -> dict[str, Any]:
     printer, substrate, *_ = name.split("/")
     last = report.last
@@ -60,32 +49,35 @@ def _condition(name: str, report: StateReport, stand: Standing) -> dict[str, Any
         "reasons": [reason.as_json() for reason in report.reasons],
         "last_check": {"measured_at": last.measured_at.isoformat(), "verdict": last.verdict.value} if last else None,
         "due_at": report.due_at.isoformat() if report.due_at else None,
-        "standing": standing_json(stand),
+        "standing": stand.as_json(),
     }
 
 
 def status_table(
     reports: Mapping[str, StateReport], standings: Mapping[str, Standing], zone: ZoneInfo, width: int
 ) -> str:
-    """The states as a table for people, about `width` characters wide; those that need somebody come first."""
+    """The states as a table for people, about `width` characters wide; those that need somebody come first.
+
+    The last column says what is open and to be done, when a check is due, and why.
+    """
     ordered = sorted(reports.items(), key=lambda item: (_pressing(standings[item[0]]), _urgency(item[1])))
     rows = [
         (
             name,
             report.state.value,
             standings[name].production.value,
-            str(standings[name].number or "-"),
             _last(report, zone),
-            _day(report.due_at, zone),
         )
         for name, report in ordered
     ]
-    headers = ("printing condition", "state", "production", "case", "last check", "due")
+    headers = ("printing condition", "state", "production", "last check")
     widths = [max(map(len, column)) for column in zip(headers, *rows, strict=True)]
     room = max(LEAST_WHY, width - sum(widths) - len(GAP) * len(widths))
-    lines = [_line((*headers, "why"), widths)]
-    for row, (_, report) in zip(rows, ordered, strict=True):
-        why = "; ".join(str(reason.message) for reason in report.reasons)
+    lines = [_line((*headers, "what and why"), widths)]
+    for row, (name, report) in zip(rows, ordered, strict=True):
+        due = f"due {_day(report.due_at, zone)}" if report.due_at else ""
+        words = (standing_words(standings[name], zone), due, *(str(reason.message) for reason in report.reasons))
+        why = "; ".join(each for each in words if each)
         first, *others = [why] if len(why) <= room else textwrap.wrap(why, room)
         lines.append(_line((*row, first), widths))
         lines += [_line(("",) * len(row) + (other,), widths) for other in others]

@@ -87,7 +87,7 @@ class Dispatcher:
         self._policy = policy
         self._addressees = addressees
         self._now = now
-        self._ended: dict[str, int] = {}
+        self._ended: dict[str, OpenCase] = {}
 
     @cached_property
     def opened(self) -> dict[str, dict[CaseKind, OpenCase]]:
@@ -114,13 +114,15 @@ class Dispatcher:
         """Writes a step down."""
         concerns = self.opened.setdefault(subject, {})
         case = concerns.pop(step.kind, None)
-        number = min((each.number for each in concerns.values()), default=self._ended.get(subject))
-        number = number if case is None else case.number
+        of_case = case or min(concerns.values(), key=lambda each: each.number, default=self._ended.get(subject))
+        number = None if of_case is None else of_case.number
         seq = self._session.cases.apply(subject, case, step, self._now, number)
+        left = after(case, step, self._now, seq)
+        left = left if of_case is None else replace(left, case=number, silence=of_case.silence)  # said of the case
         if step.step is CaseStep.CLOSED:
-            self._ended[subject] = seq if number is None else number
+            self._ended[subject] = left
         else:
-            concerns[step.kind] = replace(after(case, step, self._now, seq), case=number)
+            concerns[step.kind] = left
         if step.step is CaseStep.CLOSED and step.notice is None and step.kind.moot:
             self._session.outbox.withdraw(seq)
         return AppliedTransition(seq, seq if number is None else number, subject, step, case.escalated if case else 0.0)

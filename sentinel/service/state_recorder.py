@@ -94,36 +94,44 @@ class StateRecorder:
         """The step of each concern of a condition, and then what is told of it: all of them with the same standing."""
         subject, scope = str(policy.name), Scope(policy.name.printer, policy.name.substrate)
         found = findings(report) | withheld_findings(withheld)
-        found[CaseKind.CHECK_FAILED] = self._weighed(policy, found[CaseKind.CHECK_FAILED])
+        found[CaseKind.CHECK_FAILED] = self._weighed(policy, report, found[CaseKind.CHECK_FAILED])
         taken = []
         for kind, finding in found.items():
             before = self.dispatcher.case(subject, kind)
-            if before is not None and not finding.holds and self._voided(before):
+            voiding = None if finding.holds else self._ended_by_voiding(kind, before, report)
+            if voiding is not None:
                 finding = replace(finding, ended_by=VOIDED)  # noqa: PLW2901 - the same finding, ended otherwise
             others = led(kind, holding(found))
             applied = self.dispatcher.advance(subject, kind, finding, scope, led=others)
             if applied is not None and applied.step.notice is not None:
-                taken.append((applied, before))
-        return [self._notice(policy, report, applied, before, scope) for applied, before in taken]
+                taken.append((applied, before, finding, voiding))
+        return [self._notice(policy, report, *each, scope) for each in taken]
 
-    def _voided(self, case: OpenCase) -> Voiding | None:
-        """Who took back the check that this was about."""
-        return None if case.cause is None else self._session.checks.voided(case.cause)
+    def _ended_by_voiding(self, kind: CaseKind, case: OpenCase | None, report: StateReport) -> Voiding | None:
+        """Who took back the sheet that this was about, where that is what ended it, and no later sheet."""
+        if kind not in ABOUT_A_SHEET or case is None or case.cause is None:
+            return None
+        later = report.last is not None and report.last.seq > case.cause
+        return None if later else self._session.checks.voided(case.cause)
 
     def _before(self, case: OpenCase | None) -> CheckBefore | None:
-        """What the failed sheet pointed to: a later reading may confirm it."""
-        if case is None or case.cause is None:
+        """What the failed sheet pointed to: a later reading may confirm it. One that was taken back says nothing."""
+        if case is None or case.cause is None or self._session.checks.voided(case.cause):
             return None
         return CheckBefore.from_json(self._session.checks.facts(case.cause))
 
-    def _weighed(self, policy: ConditionPolicy, finding: CaseFinding) -> CaseFinding:
-        """How pressing a failed check is, where it is news."""
-        case = self.dispatcher.case(str(policy.name), CaseKind.CHECK_FAILED)
-        if not finding.holds or finding.cause is None or (case is not None and finding.cause == case.cause):
+    def _weighed(self, policy: ConditionPolicy, report: StateReport, finding: CaseFinding) -> CaseFinding:
+        """How pressing a failed check is, as the records stand now: a sheet before it may have been taken back, or may
+        have come late, which makes it the second one that failed."""
+        if not finding.holds or finding.cause is None:
             return finding
-        rules, count = policy.urgency, case.count + 1 if case else 1
+        case, rules = self.dispatcher.case(str(policy.name), CaseKind.CHECK_FAILED), policy.urgency
+        count = 2 if report.failed_again else 1
         found = urgency(self._session.checks.facts(finding.cause), count, rules.confirm_first, rules.gross_factor)
-        return replace(finding, severity=Severity(found))
+        severity = Severity(found)
+        first = case is not None and case.count == 1 and case.severity is Severity.CONFIRM
+        worse = first and report.failed_again and severity.rank > Severity.CONFIRM.rank
+        return replace(finding, severity=severity, worse=worse)
 
     def _notice(
         self,
@@ -131,10 +139,14 @@ class StateRecorder:
         report: StateReport,
         applied: AppliedTransition,
         before: OpenCase | None,
+        finding: CaseFinding,
+        voiding: Voiding | None,
         scope: Scope,
     ) -> PendingNotice:
         step = applied.step
-        cause = before.cause if before is not None and before.cause is not None and self._voided(before) else step.cause
+        cause = finding.cause if finding.holds else step.cause
+        if voiding is not None and before is not None:
+            cause = before.cause
         check = None if cause is None else self._check(cause, pictured=step.kind is not CaseKind.CHECK_DUE)
         codes = frozenset(reason.code.value for reason in report.reasons)
         if check is not None and step.kind is CaseKind.CHECK_FAILED:
@@ -148,13 +160,9 @@ class StateRecorder:
             count=count,
             urgency=step.severity.value,
             before=self._before(before) if over or step.step is CaseStep.REPEATED else None,
-            voided=self._voided_facts(before) if over else None,
+            voided=None if voiding is None else VoidedFacts(by=voiding.by, why=voiding.why),
         )
         return PendingNotice(applied, kind, case, scope)
-
-    def _voided_facts(self, case: OpenCase | None) -> VoidedFacts | None:
-        voiding = None if case is None else self._voided(case)
-        return None if voiding is None else VoidedFacts(by=voiding.by, why=voiding.why)
 
     def _check(self, seq: int, *, pictured: bool) -> CheckFacts:
         """With what its picture is drawn from, where it has one: its patches if its file came in this transaction."""
@@ -197,6 +205,9 @@ class StateRecorder:
         told = [each for each in events if each.kind in DEEDS and each.at >= since and each.concerns(name)]
         return tuple(Act(kind=each.kind.value, at=each.at, by=each.told_by) for each in told)
 
+
+ABOUT_A_SHEET = (CaseKind.CHECK_FAILED, CaseKind.WRONG_STOCK, CaseKind.PATCH_ORDER)
+"""Cases that end where the sheet they are about is taken back."""
 
 VOIDED = sys.maxsize
 """In place of the record that ended a case: the one it was about was taken back, which is told."""

@@ -130,7 +130,9 @@ def test_with_a_target_there_is_no_condition_and_house_limits_hold(all_verdicts:
     assert any(
         message.startswith("mean ΔE00 of all patches: expected at most the action limit 3.00") for message in messages
     )
-    assert any("paper: expected at most the warning limit 1.50" in reason["message"] for reason in lines[1]["reasons"])
+    assert any(
+        "bare stock: expected at most the warning limit 1.50" in reason["message"] for reason in lines[1]["reasons"]
+    )
 
 
 def test_a_file_with_two_tables_has_two_lines(desk: Path) -> None:

@@ -79,7 +79,7 @@ def test_a_pass_after_a_failure_is_told_as_back_within_limits(room: Room, webhoo
     titles = [post["title"] for post in webhook.posts]
     assert titles == [
         "URGENT - Check failed: north / Satin 240",
-        "Back within action limits: north / Satin 240",
+        "Back within tolerance: north / Satin 240",
     ]
 
 
@@ -108,7 +108,7 @@ def test_a_check_that_grew_old_is_told_as_due(room: Room, webhook: Webhook) -> N
     told(room, webhook.url())
     room.put("north/satin-240/old.txt", cgats.text(), at=LATELY - timedelta(days=10))
     run_once(room)
-    assert [post["title"] for post in webhook.posts] == ["Check due: north / Satin 240"]
+    assert [post["title"] for post in webhook.posts] == ["Colour check due: north / Satin 240"]
 
 
 def test_a_notice_that_no_server_took_waits_for_the_next_round(room: Room, webhook: Webhook) -> None:

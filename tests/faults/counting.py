@@ -12,7 +12,7 @@ from pathlib import Path
 from tests.faults.receivers import Log
 from tests.support.room import rows
 
-INCIDENT = re.compile(r"(.+?)-(?:opened|repeated|reminded|escalated|eased|closed)")
+STEP_OF_CASE = re.compile(r"(.+?)-(?:opened|repeated|reminded|escalated|eased|closed)")
 """A key is that of the case and its step."""
 
 
@@ -70,7 +70,7 @@ def overtaking(keys: Sequence[str], told: Sequence[str]) -> list[str]:
     latest: dict[str, int] = {}
     wrong = []
     for key in keys:
-        step = INCIDENT.match(key)
+        step = STEP_OF_CASE.match(key)
         case, place = step[1] if step else key, first.get(key, sys.maxsize)
         if place < latest.get(case, -1):
             wrong.append(key)

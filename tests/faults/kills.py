@@ -215,7 +215,7 @@ class Campaign:
         outcome.repeated = sum(times - 1 for times in told.values())
         opened = Counter(
             str(subject)
-            for (subject,) in rows(self.room.store, "SELECT subject FROM incident WHERE kind = 'condition-failed'")
+            for (subject,) in rows(self.room.store, "SELECT subject FROM concern WHERE kind = 'check-failed'")
         )
         outcome.twice += [f"case of {subject}" for subject, times in opened.items() if times > 1]
         outcome.twice += [

@@ -27,7 +27,7 @@ HANGING_SECONDS = 2.0
 """Longer than a sender waits in these tests."""
 
 KEY = re.compile(r"^Notice (\S+)$", re.MULTILINE)
-NAMED = re.compile(r"sentinel notify show (\S+?)\)")
+NAMED = re.compile(r"sentinel notify show (\S+?)(?=\)|\s|$)")
 
 
 @dataclass

@@ -65,7 +65,7 @@ class Storm:
         }
 
     def holds(self, numbers: Sequence[int]) -> None:
-        """These matters are open now, and no others."""
+        """These cases are open now, and no others."""
         found = [ServiceFault(Trouble.DROP_FOLDER_MISSING, f"/drop/{number}") for number in numbers]
         self.staff.schedule.tick(self.staff.house, found)
 

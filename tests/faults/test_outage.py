@@ -84,9 +84,9 @@ def _seconds(outage: Outage, recipient: str, key: str) -> float:
 
 def _opened(outage: Outage, condition: str) -> str:
     """The key of the notice that the case of a failed check was opened."""
-    query = f"SELECT seq FROM incident WHERE subject = '{condition}' AND kind = 'check-failed'"  # noqa: S608
+    query = f"SELECT seq FROM concern WHERE subject = '{condition}' AND kind = 'check-failed'"  # noqa: S608
     [(seq,)] = rows(outage.room.store, query)
-    return f"incident-{seq}-opened"
+    return f"case-{seq}-opened"
 
 
 def _status(outage: Outage, key: str) -> set[str]:

@@ -1,4 +1,4 @@
-"""`matters`, `ack`, `snooze`, `notify list|show|retry` and `health`, on a real store."""
+"""`cases`, `ack`, `snooze`, `notify list|show|retry` and `health`, on a real store."""
 
 from __future__ import annotations
 
@@ -42,11 +42,11 @@ class Ran:
 
 
 def test_an_open_case_is_listed_with_its_number(staff: Staff, capsys: Captured) -> None:
-    [matter] = Ran(staff.room, capsys, "cases", "--json").objects
-    assert (matter["kind"], matter["subject"], matter["severity"]) == ("check-failed", "north/satin-240", "urgent")
-    assert matter["silence"] is None
+    [case] = Ran(staff.room, capsys, "cases", "--json").objects
+    assert (case["kind"], case["subject"], case["severity"]) == ("check-failed", "north/satin-240", "urgent")
+    assert case["silence"] is None
     text = Ran(staff.room, capsys, "cases").out
-    assert str(matter["case"]) in text
+    assert str(case["case"]) in text
     assert "north/satin-240" in text
 
 
@@ -88,7 +88,7 @@ def number_of(staff: Staff, capsys: Captured) -> str:
 
 
 @pytest.mark.parametrize(("command", "acknowledged"), [("ack", True), ("snooze", False)])
-def test_an_open_matter_can_be_silenced_with_a_name_and_a_note(
+def test_an_open_case_can_be_silenced_with_a_name_and_a_note(
     staff: Staff, capsys: Captured, command: str, acknowledged: bool
 ) -> None:
     number = number_of(staff, capsys)
@@ -186,4 +186,4 @@ def test_a_case_is_named_by_its_number_or_as_notices_write_it(staff: Staff, caps
     [case] = Ran(staff.room, capsys, "cases", "--json").objects
     done = Ran(staff.room, capsys, "ack", spelled.format(case["case"]), "--by", "Ana")
     assert done.code == 0
-    assert done.out.startswith(f"{case['case']} acknowledged until")
+    assert done.out.startswith(f"case {case['case']} acknowledged until")

@@ -193,12 +193,12 @@ def test_an_alarm_is_not_held_by_the_flood(flood: Flood) -> None:
 @pytest.mark.parametrize("waiting", [8, 60])
 def test_alarms_stay_single_up_to_a_bound_and_beyond_it_are_named_one_by_one(flood: Flood, waiting: int) -> None:
     for number in range(waiting):
-        flood.raise_alarm(f"incident-{9000 + number}-opened")
+        flood.raise_alarm(f"case-{9000 + number}-opened")
     began = flood.staff.clock.now()
     flood.deliver(60.0)
     assert len(flood.inbox.letters) == (8 if waiting == 8 else 1)
     said = " ".join(f"{letter.key} {letter.message().body}" for _, letter in flood.inbox.letters)
-    assert all(f"incident-{9000 + number}-opened" in said for number in range(waiting))
+    assert all(f"case-{9000 + number}-opened" in said for number in range(waiting))
     assert {at for at, _ in flood.inbox.letters} == {began}
 
 

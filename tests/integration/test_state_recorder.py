@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 import pytest
 
 from sentinel.adapters.recipients import Addressee
+from sentinel.application.conditions import room_status
 from sentinel.core.cases.kinds import NoticeKind
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
@@ -104,11 +106,11 @@ def test_what_was_never_run_or_cannot_be_measured_is_not_told_as_due(staff: Staf
     assert staff.told_kinds() == []
 
 
-def test_a_failed_check_that_grows_old_is_told_as_due_too(staff: Staff) -> None:
+def test_a_failed_check_that_grows_old_is_not_told_as_due_too(staff: Staff) -> None:
     check_of(staff, SATIN, FAILING)
     staff.clock.advance(days=7)
     tick(staff)
-    assert staff.told_kinds() == ["check-failed", "check-due"]
+    assert staff.told_kinds() == ["check-failed"]
 
 
 def test_a_shorter_age_in_the_settings_makes_a_check_due(staff: Staff) -> None:
@@ -176,3 +178,58 @@ def test_notices_for_a_recipient_that_was_removed_are_given_up_at_the_next_start
     assert [(each.notice.recipient, each.status) for each in two_told.room.notices()] == [
         ("colour-team", "waiting"), ("admin", "given-up"), ("admin", "given-up"),
     ]  # fmt: skip
+
+
+BEYOND_LIMITS = 3.5
+"""Out of tolerance, not grossly."""
+
+
+def void(staff: Staff, seq: int) -> None:
+    with staff.store.transaction() as session:
+        assert session.checks.void(seq, "Ana", "wrong sheet", staff.clock.now()) is not None
+    tick(staff)
+
+
+def standing_of(staff: Staff, condition: str) -> tuple[str, str]:
+    stand = room_status(staff.house, staff.room.records, staff.hashes, staff.clock.now()).standings[condition]
+    return stand.production.value, stand.next_step.value
+
+
+def beyond(staff: Staff, number: int, *, late: timedelta = timedelta()) -> None:
+    at = staff.clock.now() - late
+    text = cgats.text(BEYOND_LIMITS, created=f"{at:%Y-%m-%dT%H:%M:%S}", keywords={"FOR": str(number)})
+    staff.take(f"{SATIN}/sheet.txt", text)
+    tick(staff)
+
+
+def test_after_a_voiding_a_second_failure_is_a_first_one_and_nobody_is_told_again(staff: Staff) -> None:
+    for number in (1, 2):
+        staff.clock.advance(3600.0)
+        beyond(staff, number)
+    assert staff.told_kinds() == ["confirm-failure", "check-failed"]
+    assert standing_of(staff, SATIN) == ("go-not-matching", "decide")
+    void(staff, staff.room.checks()[0].seq)
+    assert standing_of(staff, SATIN) == ("go-not-matching", "confirm")
+    assert staff.told_kinds() == []
+
+
+def test_the_end_by_a_voiding_is_told_with_who_and_why_and_a_later_sheet_ends_it_by_itself(staff: Staff) -> None:
+    staff.clock.advance(3600.0)
+    beyond(staff, 1)
+    staff.outbox()
+    void(staff, staff.room.checks()[0].seq)
+    [told] = staff.outbox()
+    assert (told.notice.kind.value, told.notice.facts["voided"]) == ("recovered", {"by": "Ana", "why": "wrong sheet"})
+    assert staff.room.open_cases() == []
+
+
+def test_a_sheet_that_comes_late_and_makes_it_the_second_failure_is_told_once(staff: Staff) -> None:
+    staff.clock.advance(days=2)
+    beyond(staff, 1)
+    assert staff.told_kinds() == ["confirm-failure"]
+    beyond(staff, 2, late=timedelta(hours=20))
+    assert staff.told_kinds() == ["check-failed"]
+    assert standing_of(staff, SATIN) == ("go-not-matching", "decide")
+    for _ in range(3):
+        tick(staff)
+    assert staff.told_kinds() == []

@@ -175,7 +175,7 @@ def test_any_file_name_will_do(tmp_path: Path, name: str) -> None:
     assert list(ReadSession(tmp_path / name, SITE).checks.latest()) == ["north/satin-240"]
 
 
-def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) -> None:
+def test_notices_of_an_older_store_stay_tied_to_what_they_told_of(tmp_path: Path) -> None:
     place = tmp_path / "store.sqlite"
     upgrade(writer(place), "0003")
     changed(
@@ -189,6 +189,35 @@ def test_notices_of_an_older_store_stay_tied_to_their_incidents(tmp_path: Path) 
         assert session.outbox.reached(7) == {("team", 0): "waiting"}
         assert session.outbox.reached(2) == {}
     store.close()
+
+
+def test_what_was_said_of_several_things_of_a_condition_is_said_of_its_one_case(tmp_path: Path) -> None:
+    """The word on the most pressing becomes the newest, whichever was said last; nothing that was said is lost."""
+    place = tmp_path / "store.sqlite"
+    upgrade(writer(place), "0007")
+    for seq, kind, severity, closed in (
+        (3, "check-failed", "alarm", f"'{AT}'"),
+        (5, "check-due", "routine", "NULL"),
+        (9, "check-failed", "alarm", "NULL"),
+    ):
+        changed(
+            place,
+            "INSERT INTO incident (site, seq, subject, kind, times, opened_at, closed_at, severity) "  # noqa: S608
+            f"VALUES ('{SITE}', {seq}, 'north/satin-240', '{kind}', 1, '{AT}', {closed}, '{severity}')",
+        )
+    for seq, of, by in ((20, 9, "Ana"), (21, 5, "Ben"), (22, 3, "Cleo")):
+        changed(
+            place,
+            'INSERT INTO incident_silence (site, seq, incident_seq, acknowledged, "by", severity, at, until) '  # noqa: S608
+            f"VALUES ('{SITE}', {seq}, {of}, 1, '{by}', 'alarm', '{AT}', '2099-01-01T00:00:00.000000Z')",
+        )
+    Store(place, SITE).close()
+    assert rows(place, "SELECT seq, case_seq FROM concern ORDER BY seq") == [(3, 3), (5, 5), (9, 5)]
+    assert rows(place, 'SELECT seq, case_seq, "by" FROM case_silence ORDER BY seq') == [
+        (20, 5, "Ben"), (21, 5, "Ana"), (22, 3, "Cleo"),
+    ]  # fmt: skip
+    listed = ReadSession(place, SITE).cases.listed()
+    assert [(each.case.number, each.silencing.by if each.silencing else None) for each in listed] == [(5, "Ana")] * 2
 
 
 FIRST_EVENTS = """CREATE TABLE event (site VARCHAR NOT NULL, seq INTEGER NOT NULL, kind TEXT NOT NULL, printer TEXT,
@@ -231,7 +260,7 @@ def of_the_first_day(tmp_path: Path) -> Path:
         connection.execute("CREATE INDEX incident_open ON incident (site, closed_at, subject)")
         for table, names in LATER.items():
             for name in names:
-                connection.execute(f"ALTER TABLE {table} DROP COLUMN {name}")
+                connection.execute(f'ALTER TABLE {table} DROP COLUMN "{name}"')
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
         connection.commit()
     return place
@@ -241,6 +270,7 @@ AT = "2026-03-02T12:00:00.000000Z"
 LATER = {
     "incident": ("case_seq", "severity", "told_at", "reminded", "escalated", "gone_since"),
     "outbox": ("step", "severity", "summary_seq", "retried_at"),
+    "check_counter_entry": ("by",),
 }
 
 
@@ -287,7 +317,7 @@ def test_open_trouble_of_a_recipient_takes_the_name_of_today(tmp_path: Path) -> 
             f"VALUES ('{SITE}', {seq}, '{subject}', 'service-trouble', 1, '{AT}', {closed})",
         )
     Store(place, SITE).close()
-    assert [subject for (subject,) in rows(place, "SELECT subject FROM incident ORDER BY seq")] == [
+    assert [subject for (subject,) in rows(place, "SELECT subject FROM concern ORDER BY seq")] == [
         "service:recipient-dead:night-desk, URL 1",
         "service:recipient-dead:recipient buyer, URL 2",
         "service:recipient-dead:team, URL 1",

@@ -220,10 +220,10 @@ def test_a_case_is_open_until_it_is_closed(store: Store) -> None:
     kind = CaseKind.CHECK_FAILED
     with store.transaction() as session:
         seq = session.cases.apply(NORTH, None, CaseTransition(kind, CaseStep.OPENED, None, 7, 1), NOON)
-        opened = OpenCase(seq, 7, 1, NOON, NOON)
+        opened = OpenCase(seq, 7, 1, NOON, NOON, case=seq)
         assert session.cases.open() == {NORTH: {kind: opened}}
         assert session.cases.apply(NORTH, opened, CaseTransition(kind, CaseStep.REPEATED, None, 8, 2), NOON) == seq
-        assert session.cases.open() == {NORTH: {kind: OpenCase(seq, 8, 2, NOON, NOON)}}
+        assert session.cases.open() == {NORTH: {kind: OpenCase(seq, 8, 2, NOON, NOON, case=seq)}}
         session.cases.apply(NORTH, OpenCase(seq, 8, 2), CaseTransition(kind, CaseStep.CLOSED, None, 9, 2), NOON)
         assert session.cases.open() == {}
 

@@ -45,7 +45,7 @@ class ReadChecks(ReadRecords):
     def latest(self, conditions: Collection[str] | None = None, recent: int = 1) -> dict[str, list[PastCheck]]:
         """The checks that tell the state of every condition that has any, or of these.
 
-        They are the `recent` ones measured last, and the last that failed or recovered, where that is another one.
+        They are the `recent` ones measured last, and the last two that failed or recovered, where those are others.
         """
         found: dict[str, list[PastCheck]] = {}
         for row in self._rows.rows("latest_checks", conditions=conditions, recent=recent):
@@ -236,13 +236,22 @@ class WriteChecks(ReadChecks, WriteRecords):
         self._supersede([row for row in rows if row.condition != record.condition], own.seq, record)
         return [row.condition for row in rows]
 
-    def void(self, seq: int, by: str, why: str, at: datetime) -> bool:
-        """Takes a check back; tells whether it counted. The file that brought it may come again: it stays void."""
+    def void(self, seq: int, by: str, why: str, at: datetime) -> list[int] | None:
+        """Takes a check back; None where it did not count. The file that brought it may come again: it stays void.
+
+        Returns the checks that it had superseded: they count again, as if it had not been.
+        """
         row = self._rows.first("countered", seq=seq)
         if row is None or row.countered:
-            return False
+            return None
         self._records.add("check_counter_entry", check_seq=seq, kind=VOIDED, by_check_seq=None, by=by, note=why, at=at)
-        return True
+        again = [each.check_seq for each in self._rows.rows("superseded_by", seq=seq)]
+        for each in again:
+            note = f"check {seq}, which superseded it, was voided"
+            self._records.add(
+                "check_counter_entry", check_seq=each, kind="reinstated", by_check_seq=None, by=by, note=note, at=at
+            )
+        return again
 
     def _supersede(self, others: Sequence[Any], seq: int, record: CheckRecord) -> None:
         for other in others:

@@ -55,12 +55,12 @@ condition, "check".seq AS seq, "check".measured_at AS measured_at, "check".verdi
 row_number() OVER (PARTITION BY "check".condition ORDER BY "check".measured_at DESC, "check".seq DESC) AS
 place, ("check".verdict = :verdict_1 OR "check".recovered = 1) AND row_number() OVER (PARTITION BY
 "check".condition, "check".verdict = :verdict_1 OR "check".recovered = 1 ORDER BY "check".measured_at
-DESC, "check".seq DESC) = :param_1 AS decides FROM "check" WHERE "check".site = :site AND "check".verdict
-!= :verdict_2 AND coalesce((SELECT check_counter_entry.kind FROM check_counter_entry WHERE
-check_counter_entry.site = "check".site AND check_counter_entry.check_seq = "check".seq ORDER BY
+DESC, "check".seq DESC) <= :param_1 AS decides FROM "check" WHERE "check".site = :site AND
+"check".verdict != :verdict_2 AND coalesce((SELECT check_counter_entry.kind FROM check_counter_entry
+WHERE check_counter_entry.site = "check".site AND check_counter_entry.check_seq = "check".seq ORDER BY
 check_counter_entry.seq DESC LIMIT :param_2 OFFSET :param_3), :coalesce_1) = :coalesce_2) AS anon_1 WHERE
 anon_1.place <= :recent OR anon_1.decides = 1""",
-        {'verdict_1': 'fail', 'param_1': 1, 'verdict_2': 'unscored', 'param_2': 1, 'param_3': 0, 'coalesce_1':
+        {'verdict_1': 'fail', 'param_1': 2, 'verdict_2': 'unscored', 'param_2': 1, 'param_3': 0, 'coalesce_1':
          'reinstated', 'coalesce_2': 'reinstated'},
         (),
         (('condition', ''), ('seq', ''), ('measured_at', 'time'), ('verdict', ''), ('recovered', 'flag'),

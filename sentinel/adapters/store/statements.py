@@ -133,7 +133,7 @@ def _place() -> ColumnElement[int]:
 
 
 def latest_checks(given: Given) -> Statement:
-    """The `recent` ones measured last of each condition, and the last that failed or recovered."""
+    """The `recent` ones measured last of each condition, and the last two that failed or recovered."""
     decisive = or_(check.c.verdict == Verdict.FAIL.value, check.c.recovered)
     place_of_kind = func.row_number().over(partition_by=(check.c.condition, decisive), order_by=LAST_FIRST)
     columns = ("condition", "seq", "measured_at", "verdict", "recovered", "target_hash", "limits")
@@ -141,7 +141,7 @@ def latest_checks(given: Given) -> Statement:
         select(
             *(check.c[name] for name in columns),
             _place().label("place"),
-            and_(decisive, place_of_kind == 1).label("decides"),
+            and_(decisive, place_of_kind <= 2).label("decides"),
         )
         .where(_mine(check), _counted(), *_if_given(given, conditions=check.c.condition.in_(_any_of("conditions"))))
         .subquery()
@@ -236,6 +236,18 @@ def countered() -> Statement:
 def newest_counter_entry() -> Statement:
     mine = (_mine(check_counter_entry), check_counter_entry.c.check_seq == bindparam("seq"))
     return select(check_counter_entry).where(*mine).order_by(check_counter_entry.c.seq.desc()).limit(1)
+
+
+def superseded_by() -> Statement:
+    """The checks whose newest counter-entry is that of this one."""
+    later = check_counter_entry.alias()
+    newest = ~exists().where(
+        later.c.site == check_counter_entry.c.site,
+        later.c.check_seq == check_counter_entry.c.check_seq,
+        later.c.seq > check_counter_entry.c.seq,
+    )
+    mine = (_mine(check_counter_entry), check_counter_entry.c.by_check_seq == bindparam("seq"), newest)
+    return select(check_counter_entry.c.check_seq).where(*mine).order_by(check_counter_entry.c.check_seq)
 
 
 def checks_of_measurement() -> Statement:

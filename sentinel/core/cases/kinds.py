@@ -232,8 +232,12 @@ class CaseKind(StrEnum):
         return self.notice.severity
 
 
+OVER_AT_ONCE = frozenset({CaseKind.EVENTS_REFUSED, CaseKind.RULES_CHANGED})
+"""Cases that are told and over in the same moment: nobody can answer them."""
+
+
 class CaseStep(StrEnum):
-    """What happens to a case. `eased` and `returned` are told to nobody."""
+    """What happens to a case. `eased`, `returned` and `weighed` are told to nobody."""
 
     OPENED = "opened"
     REPEATED = "repeated"
@@ -241,6 +245,7 @@ class CaseStep(StrEnum):
     ESCALATED = "escalated"
     EASED = "eased"
     RETURNED = "returned"
+    WEIGHED = "weighed"
     CLOSED = "closed"
 
 

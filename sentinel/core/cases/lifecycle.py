@@ -81,7 +81,8 @@ class OpenCase:
 class CaseFinding:
     """What holds, or no longer holds, of a subject. `cause` is the record that says so.
 
-    `repeats`: a newer cause is news. `severity` is None where it is that of its kind. `ended_by` is the record that
+    `repeats`: a newer cause is news. `severity` is None where it is that of its kind; `worse` says that it grew, though
+    nothing newer came: a sheet of earlier came late. `ended_by` is the record that
     ended it, which is worth a notice where it is newer than the cause; None where the end is told by something else,
     or not at all.
     """
@@ -91,6 +92,7 @@ class CaseFinding:
     repeats: bool = False
     severity: Severity | None = None
     ended_by: int | None = None
+    worse: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +131,21 @@ def stepped(
         return None
     if case is None:
         return CaseTransition(kind, CaseStep.OPENED, kind.notice, finding.cause, 1, severity)
-    if finding.repeats and _newer(finding.cause, case.cause):
-        told = None if case.silent(now, severity) else kind.notice
-        return CaseTransition(kind, CaseStep.REPEATED, told, finding.cause, case.count + 1, severity)
+    return _going_on(kind, case, finding, habits, now)
+
+
+def _going_on(
+    kind: CaseKind, case: OpenCase, finding: CaseFinding, habits: ReminderPolicy, now: datetime
+) -> CaseTransition | None:
+    severity = finding.severity or kind.severity
+    if finding.repeats and (finding.worse or _newer(finding.cause, case.cause)):
+        told, cause = (
+            None if case.silent(now, severity) else kind.notice,
+            case.cause if finding.worse else finding.cause,
+        )
+        return CaseTransition(kind, CaseStep.REPEATED, told, cause, case.count + 1, severity)
+    if finding.severity not in (None, case.severity):  # a record was taken back, or came late
+        return replace(_same(kind, CaseStep.WEIGHED, case), severity=severity)
     if case.gone_since is not None:
         return _same(kind, CaseStep.RETURNED, case)
     return _insisting(kind, case, habits, now)

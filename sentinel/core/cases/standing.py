@@ -1,4 +1,4 @@
-"""Where a printing condition stands as one case: one word on production, one next step, whose turn it is. Pure.
+"""Where a case stands: one word on production, one next step, whose turn it is. Pure.
 
 All that is open about a printing condition is one case with one number; what it is about are its concerns, of which the
 most pressing speaks for all: while it is open the others neither open nor ask for anything by themselves.
@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Any
 
 from sentinel.core.cases.findings import PRESSING, leading
 from sentinel.core.cases.kinds import CaseKind, Severity
@@ -18,8 +19,9 @@ from sentinel.core.conditions.state import State, StateReport
 
 
 class Production(StrEnum):
-    """What may be printed on a printing condition, the least strict first."""
+    """What may be printed on a printing condition, the least strict first; a case of none leaves it untouched."""
 
+    UNTOUCHED = "untouched"
     GO = "go"
     NOT_MATCHING = "go-not-matching"
     NOT_KNOWN = "not-known"
@@ -32,7 +34,7 @@ class Production(StrEnum):
 
 
 class NextStep(StrEnum):
-    """What is to be done next about a printing condition."""
+    """What is to be done next."""
 
     NOTHING = "nothing"
     CHECK = "check"
@@ -42,6 +44,9 @@ class NextStep(StrEnum):
     READ_AGAIN = "read-again"
     LOOK_AT_DRIFT = "look-at-drift"
     JUDGE_BY_EYE = "judge-by-eye"
+    MEND_FILE = "mend-file"
+    CERTIFY_INSTRUMENT = "certify-instrument"
+    MEND_SERVICE = "mend-service"
 
 
 class Turn(StrEnum):
@@ -50,11 +55,12 @@ class Turn(StrEnum):
     NOBODY = "nobody"
     OPERATOR = "operator"
     COLOUR_LEAD = "colour-lead"
+    ADMIN = "admin"
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Where a printing condition stands.
+    """Where a printing condition stands, or a case of none.
 
     `number` is that of its case, `since` when that was opened, `leading` the concern that speaks for it; None where
     nothing is open. `seen_by` is who said to see to it, as long as that holds.
@@ -68,6 +74,17 @@ class Standing:
     leading: CaseKind | None = None
     severity: Severity | None = None
     seen_by: str | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """As every command prints it."""
+        return {
+            "production": self.production.value,
+            "next_step": self.next_step.value,
+            "turn": self.turn.value,
+            "case": self.number,
+            "since": self.since.isoformat() if self.since else None,
+            "seen_by": self.seen_by,
+        }
 
 
 def standing(opened: Mapping[CaseKind, OpenCase], report: StateReport, now: datetime) -> Standing:
@@ -98,6 +115,21 @@ def standing(opened: Mapping[CaseKind, OpenCase], report: StateReport, now: date
     )
 
 
+def apart(kind: CaseKind, case: OpenCase, now: datetime) -> Standing:
+    """Where a case stands that is about no printing condition: a file, an instrument, the service itself."""
+    step, turn = STEPS.get(kind, (NextStep.MEND_SERVICE, Turn.ADMIN))
+    return Standing(
+        Production.UNTOUCHED,
+        step,
+        turn,
+        number=case.number,
+        since=case.opened_at,
+        leading=kind,
+        severity=case.severity,
+        seen_by=_seen_by([case], now),
+    )
+
+
 def _production(kind: CaseKind, severity: Severity) -> Production:
     if kind is CaseKind.WRONG_STOCK:
         return Production.HOLD
@@ -115,14 +147,14 @@ WORDS: Mapping[CaseKind, Production] = {
 
 def _next(first: CaseKind | None, case: OpenCase | None, report: StateReport) -> tuple[NextStep, Turn]:
     if first is CaseKind.CHECK_FAILED and case is not None:
-        confirm = case.count == 1 and case.severity is not Severity.ALARM
+        confirm = not report.failed_again and case.severity is not Severity.ALARM
         return (NextStep.CONFIRM, Turn.OPERATOR) if confirm else (NextStep.DECIDE, Turn.COLOUR_LEAD)
     if first is not None:
         return STEPS[first]
     if report.state is State.NOT_MEASURABLE:
         return NextStep.JUDGE_BY_EYE, Turn.OPERATOR
     if report.failing is not None:
-        return NextStep.CONFIRM, Turn.OPERATOR
+        return (NextStep.DECIDE, Turn.COLOUR_LEAD) if report.failed_again else (NextStep.CONFIRM, Turn.OPERATOR)
     if report.state in (State.DUE, State.NEVER_RUN):
         return NextStep.CHECK, Turn.OPERATOR
     return NextStep.NOTHING, Turn.NOBODY
@@ -133,6 +165,9 @@ STEPS: Mapping[CaseKind, tuple[NextStep, Turn]] = {
     CaseKind.PATCH_ORDER: (NextStep.READ_AGAIN, Turn.OPERATOR),
     CaseKind.NEVER_RUN: (NextStep.CHECK, Turn.OPERATOR),
     CaseKind.CHECK_DUE: (NextStep.CHECK, Turn.OPERATOR),
+    CaseKind.FILE_UNSCORED: (NextStep.MEND_FILE, Turn.OPERATOR),
+    CaseKind.EVENTS_REFUSED: (NextStep.MEND_FILE, Turn.ADMIN),
+    CaseKind.CERTIFICATE_EXPIRED: (NextStep.CERTIFY_INSTRUMENT, Turn.COLOUR_LEAD),
 }
 
 

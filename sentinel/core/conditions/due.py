@@ -133,6 +133,12 @@ def decisive(past: Sequence[PastCheck]) -> PastCheck | None:
     return next((check for check in reversed(past) if check.failed or check.recovered), None)
 
 
+def failed_again(past: Sequence[PastCheck]) -> bool:
+    """Whether the last two checks that failed or recovered both failed: then the first was no misreading."""
+    last = [check.failed for check in past if check.failed or check.recovered][-2:]
+    return last == [True, True]
+
+
 def _failing(context: DueContext) -> Iterator[DueReason]:
     failure, last = failing_since(context.past), context.last
     if last.failed:

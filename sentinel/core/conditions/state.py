@@ -18,6 +18,7 @@ from sentinel.core.conditions.due import (
     decisive,
     drift_remarks,
     due_reasons,
+    failed_again,
     in_utc,
 )
 from sentinel.core.conditions.events import Event, EventKind
@@ -40,7 +41,8 @@ class StateReport:
     """A state with every reason for it, a failed check first.
 
     `due_at` is when it turns due, or turned due where it is; None where no check can make it so. `ahead` are the
-    reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered.
+    reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered,
+    `failed_again` whether it failed and so did the one before.
     """
 
     state: State
@@ -49,6 +51,7 @@ class StateReport:
     due_at: datetime | None
     ahead: tuple[DueReason, ...] = ()
     decisive: PastCheck | None = None
+    failed_again: bool = False
 
     @property
     def failing(self) -> PastCheck | None:
@@ -90,7 +93,8 @@ def derive(situation: Situation, now: datetime) -> StateReport:
         first = min(first, now)
     reasons = (*(each.reason for each in holding), *_remarks(context.last), *drift_remarks(context))
     state = State.DUE if holding else State.CURRENT
-    return StateReport(state, reasons, context.last, first, tuple(ahead), decisive(context.past))
+    past_two = decisive(context.past), failed_again(context.past)
+    return StateReport(state, reasons, context.last, first, tuple(ahead), *past_two)
 
 
 def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None, Event | None]:

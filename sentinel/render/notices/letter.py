@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
-from sentinel.core.cases.kinds import CaseStep, NoticeKind, Severity
+from sentinel.core.cases.kinds import OVER_AT_ONCE, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.payloads import Envelope, PayloadError, kept_message
 from sentinel.core.cases.records import Notice
 from sentinel.core.cases.standing import Turn
@@ -42,6 +42,7 @@ from sentinel.render.notices.writer import (
     ComposedNotice,
     Facts,
     NoticeContext,
+    answer,
     production,
 )
 from sentinel.render.plots import drawable, picture
@@ -156,7 +157,7 @@ def compose(
             return compose(kind, facts, key, localizer, reader)
 
         context = NoticeContext(_zone(envelope.timezone), localizer, within, reader)
-        draft = _answerable(WRITERS[known].write(known.payload(facts), context), envelope)
+        draft = _answerable(known, WRITERS[known].write(known.payload(facts), context), envelope)
         return ComposedNotice(document(_again(draft, envelope.step), key, localizer), draft.faults)
     except Exception as fault:  # people are told of what happened, if in fewer words, rather than not at all
         draft = plain_letter(kind, facts)
@@ -164,27 +165,21 @@ def compose(
         return ComposedNotice(document(draft, key, localizer), (said,), plain=True)
 
 
-ANSWER = msg(
-    "This is case {cases}. Whoever sees to it says so: sentinel ack {numbers} --by NAME",
-    "These are cases {cases}. Whoever sees to them says so: sentinel ack {numbers} --by NAME",
-)
-
-
 def _only_one(kind: Any, facts: Any) -> Mapping[str, Any] | None:
     """What stands alone in a summary: it is told as what it is."""
-    if kind != NoticeKind.SUMMARY.value or not isinstance(facts, Mapping) or facts.get("files") is not None:
+    if kind != NoticeKind.SUMMARY.value or not isinstance(facts, Mapping):
+        return None
+    if facts.get("files") is not None or facts.get("restored") is not None:
         return None
     told = facts.get("notices")
     return told[0] if isinstance(told, list) and len(told) == 1 and isinstance(told[0], Mapping) else None
 
 
-def _answerable(draft: Draft, envelope: Envelope) -> Draft:
-    """With the numbers of its cases and how to answer, where they are still open."""
-    cases = list(dict.fromkeys(envelope.cases or ()))
-    if not cases or envelope.step == CaseStep.CLOSED.value:
+def _answerable(kind: NoticeKind, draft: Draft, envelope: Envelope) -> Draft:
+    """With the numbers of its cases and how to answer, where they stay open."""
+    if envelope.step == CaseStep.CLOSED.value or kind.value in OVER_AT_ONCE:
         return draft
-    words = ANSWER.format(cases=", ".join(map(str, cases)), numbers=" ".join(map(str, cases)), count=len(cases))
-    return draft._replace(sections=[*draft.sections, paragraph(SectionRole.ANSWER, words)])
+    return draft._replace(sections=[*draft.sections, *answer(envelope.cases or ())])
 
 
 def _zone(name: str) -> ZoneInfo:

@@ -145,6 +145,21 @@ def production(text: Text) -> Section[Text]:
     return paragraph(SectionRole.PRODUCTION, text, PRODUCTION)
 
 
+ANSWER = msg(
+    "This is case {cases}. Whoever sees to it says so: sentinel ack {numbers} --by NAME",
+    "These are cases {cases}. Whoever sees to them says so: sentinel ack {numbers} --by NAME",
+)
+
+
+def answer(numbers: Iterable[int]) -> list[Section[Text]]:
+    """The numbers of open cases and how to answer; nothing where there are none."""
+    each = [str(number) for number in dict.fromkeys(numbers)]
+    if not each:
+        return []
+    words = ANSWER.format(cases=", ".join(each), numbers=" ".join(each), count=len(each))
+    return [paragraph(SectionRole.ANSWER, words)]
+
+
 def word_on_production(told: ConditionCase, otherwise: Message = GO_ON) -> Message:
     """Whether production may go on: the one word that holds for the condition; `otherwise` of a notice kept without."""
     stand = told.standing

@@ -91,7 +91,8 @@ def test_json_says_of_every_group_how_many_patches_were_read(judged: Assessment)
 
 def test_the_text_says_how_many_patches_stand_behind_the_main_groups(judged: Assessment) -> None:
     assert (
-        "  patches read of the target's: all patches 12 of 12, paper 1 of 1" in check_text("a.txt", judged).splitlines()
+        "  patches read of the target's: all patches 12 of 12, bare stock 1 of 1"
+        in check_text("a.txt", judged).splitlines()
     )
 
 

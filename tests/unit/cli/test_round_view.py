@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.cli.round import round_json, round_text
+from sentinel.core.cases.standing import NextStep, Production, Standing, Turn
 from sentinel.core.planning.plan import Plan, plan_round
 from sentinel.core.planning.room import LeftOut, PlannedChart, Roll, Room, RoundPrinter, RoundStock
 
@@ -144,9 +145,18 @@ def test_what_is_left_out_of_the_round_is_told_with_the_reason(printers: tuple[R
     plan = plan_round(described)
     told = "To be checked, but not in this round:\n- south/gloss-260: due, but no target is told"
     assert told in round_text(plan, described)
-    assert round_json(plan, described, NOON)["left_out"] == [
-        {"condition": "south/gloss-260", "printer": "south", "why": "due, but no target is told"}
-    ]
+    held = Standing(Production.HOLD, NextStep.DECIDE, Turn.COLOUR_LEAD, 18, NOON, seen_by="Ana")
+    told_json = {"condition": "south/gloss-260", "printer": "south", "why": "due, but no target is told"}
+    standing = {
+        "production": "hold",
+        "next_step": "decide",
+        "turn": "colour-lead",
+        "case": 18,
+        "since": "2026-03-02T12:00:00+00:00",
+        "seen_by": "Ana",
+    }
+    for given, shown in (({}, None), ({"south/gloss-260": held}, standing)):
+        assert round_json(plan, described, given, NOON)["left_out"] == [{**told_json, "standing": shown}]
 
 
 def test_times_are_of_the_clock_where_the_beginning_is_told() -> None:
@@ -182,7 +192,7 @@ def test_the_sheet_keeps_to_a_hundred_characters_whatever_the_names(begins: date
 
 
 def test_json_has_the_keys_of_the_contract() -> None:
-    shown = round_json(PLAN, ROOM, NOON)
+    shown = round_json(PLAN, ROOM, {}, NOON)
     assert list(shown) == [
         "schema",
         "generated_at",
@@ -204,7 +214,7 @@ def test_json_has_the_keys_of_the_contract() -> None:
 
 
 def test_json_tells_each_step_with_who_is_busy() -> None:
-    change, printed = round_json(PLAN, ROOM, NOON)["steps"][:2]
+    change, printed = round_json(PLAN, ROOM, {}, NOON)["steps"][:2]
     assert change == {
         "work": "change-roll",
         "printer": "north",
@@ -218,7 +228,7 @@ def test_json_tells_each_step_with_who_is_busy() -> None:
 
 
 def test_json_tells_charts_rolls_stocks_and_warnings() -> None:
-    shown = round_json(PLAN, ROOM, NOON)
+    shown = round_json(PLAN, ROOM, {}, NOON)
     assert shown["charts"][-1] == {
         "condition": "north/satin-240/fine",
         "printer": "north",
@@ -229,6 +239,7 @@ def test_json_tells_charts_rolls_stocks_and_warnings() -> None:
         "drying_assumed": False,
         "measured_from": 108,
         "measured_at": 116,
+        "standing": None,
     }
     assert shown["printers"][0] == {
         "printer": "north",

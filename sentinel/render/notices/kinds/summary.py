@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.core.cases.payloads import FileGroup, FilesTogether, SummaryPayload
+from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, SummaryPayload
 from sentinel.core.message import Message, Text, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
@@ -37,6 +37,7 @@ from sentinel.render.notices.writer import (
     Facts,
     NoticeContext,
     NoticeWriter,
+    answer,
     production,
     who,
 )
@@ -60,6 +61,9 @@ SINGLE: tuple[type[NoticeWriter[Any]], ...] = (
 )
 """Those of every other kind."""
 
+
+MOST_NUMBERS = 12
+"""So many cases of files that came together are told by their numbers."""
 
 STEPS_WITHIN = 3
 """So many steps of each notice a summary tells."""
@@ -92,11 +96,15 @@ class Summary(NoticeWriter[SummaryPayload]):
         "beside it."
     )
     MEND_CAUSE = msg("Look at one file of each line first: what came together mostly has one cause.")
+    EACH_A_CASE = msg(
+        "Each file is a case with its number: `sentinel cases` lists them. Whoever sees to them says so: "
+        "sentinel ack NUMBER … --by NAME"
+    )
     GATHERED = msg("More of the kind is told together too, and more rarely while it goes on.")
 
     def write(self, told: SummaryPayload, context: NoticeContext) -> Draft:
         if told.files is not None:
-            return self._of_files(told.files)
+            return self._of_files(told.files, told.notices)
         entries = [each if isinstance(each, Mapping) else {} for each in told.notices]
         composed = [context.compose(each.get("kind"), each.get("facts"), each.get("key")) for each in entries]
         faults = tuple(fault for each in composed for fault in each.faults)
@@ -113,17 +121,18 @@ class Summary(NoticeWriter[SummaryPayload]):
         return Draft(named, [who(ANYBODY), may, *parts], bool(held), faults)
 
     def _part(self, each: ComposedNotice) -> Section[Text]:
-        """What a notice within says by itself: what happened, whether production goes on, the first things to do."""
+        """What a notice within says by itself: what happened, whether production goes on, the first things to do, and
+        how to answer."""
         document = each.document
         lines = [
             line
-            for role in (SectionRole.WHAT, SectionRole.PRODUCTION, SectionRole.STEPS)
+            for role in (SectionRole.WHAT, SectionRole.PRODUCTION, SectionRole.STEPS, SectionRole.ANSWER)
             for section in document.of(role)[:1]
             for line in (section.lines if role is SectionRole.WHAT else section.lines[:STEPS_WITHIN])
         ]
         return bullets(SectionRole.WHAT, document.title, [*lines, self.WHOLE.format(key=document.key)])
 
-    def _of_files(self, files: FilesTogether) -> Draft:
+    def _of_files(self, files: FilesTogether, entries: Sequence[Any]) -> Draft:
         of_events = files.kind == NoticeKind.EVENTS_REFUSED.value
         title = self.EVENTS if of_events else self.FILES
         lines = [self._line(group) for group in files.groups]
@@ -136,8 +145,14 @@ class Summary(NoticeWriter[SummaryPayload]):
                 production(NOT_TOUCHED),
                 bullets(SectionRole.WHAT, self.CAME_TOGETHER, lines),
                 bullets(SectionRole.STEPS, STEPS, [self.MEND_CAUSE, self.WHOLE_LIST, self.GATHERED]),
+                *([] if of_events else self._answer(_numbers(entries))),
             ],
         )
+
+    def _answer(self, numbers: Sequence[int]) -> list[Section[Text]]:
+        if len(numbers) > MOST_NUMBERS:
+            return [paragraph(SectionRole.ANSWER, self.EACH_A_CASE)]
+        return answer(numbers)
 
     def _line(self, group: FileGroup) -> Message:
         names: Message | str = ", ".join(group.names)
@@ -180,6 +195,12 @@ class Summary(NoticeWriter[SummaryPayload]):
                 **ZONE,
             },
         }
+
+
+def _numbers(entries: Sequence[Any]) -> list[int]:
+    """Of the cases that these notices tell of."""
+    facts = [each.get("facts") for each in entries if isinstance(each, Mapping)]
+    return [number for each in facts if each is not None for number in Envelope.from_json(each).cases or ()]
 
 
 def _many_files(kind: NoticeKind) -> Facts:

@@ -55,6 +55,26 @@ def test_a_newer_cause_is_told_again_and_the_same_one_is_not() -> None:
     assert step_at(1, opened(cause=6), CaseFinding(True, 7)) is None
 
 
+def test_one_that_records_make_less_pressing_is_weighed_without_a_word_and_once() -> None:
+    first = CaseFinding(True, 7, repeats=True, severity=Severity.CONFIRM)
+    assert step_at(1, opened(), first) == (CaseStep.WEIGHED, None)
+    found = stepped(KIND, opened(), first, INSISTENT, NOON)
+    assert found is not None
+    weighed = after(opened(), found, NOON)
+    assert (weighed.severity, weighed.count, weighed.told_at) == (Severity.CONFIRM, 1, NOON)
+    assert step_at(1, weighed, first) is None
+
+
+def test_one_that_a_sheet_of_earlier_makes_worse_is_told_once() -> None:
+    confirming = opened(severity=Severity.CONFIRM)
+    worse = CaseFinding(True, 7, repeats=True, severity=Severity.ALARM, worse=True)
+    assert step_at(1, confirming, worse) == (CaseStep.REPEATED, TOLD)
+    found = stepped(KIND, confirming, worse, INSISTENT, NOON)
+    assert found is not None
+    assert (found.cause, found.count) == (7, 2)
+    assert step_at(1, after(confirming, found, NOON), replace(worse, worse=False)) is None
+
+
 @pytest.mark.parametrize(("hours", "step"), [(3.9, None), (4.0, CaseStep.ESCALATED), (7.9, CaseStep.ESCALATED)])
 def test_it_is_escalated_once_nobody_acknowledged_it_for_so_long(hours: float, step: CaseStep | None) -> None:
     found = stepped(KIND, opened(), HOLDS, INSISTENT, NOON + hours * HOUR)
