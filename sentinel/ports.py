@@ -101,7 +101,7 @@ class Archive(Protocol):
 
 
 class Targets(Protocol):
-    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason
+    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason, TargetAway
 
 
 # --- the store: adapters.store says in full what each method promises -------------------------------------------------

@@ -45,11 +45,7 @@ def read_bytes(reader: ByteReader, found: DroppedFile, largest_mb: float) -> byt
                 size=found.size / MEGABYTE,
             ),
         )
-    try:
-        return reader.read(found)
-    except PermissionError:
-        message = msg("expected a file that may be read, got: permission denied")
-        raise Unscored(Code.NO_PERMISSION, message) from None
+    return reader.read(found)
 
 
 def file_bytes(files: Files, file: Path, largest_mb: float, what: str) -> bytes:

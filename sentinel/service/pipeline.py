@@ -9,7 +9,7 @@ from pathlib import PurePosixPath
 
 import structlog
 
-from sentinel.application.checking import Assessor, CheckSurroundings
+from sentinel.application.checking import Assessor, CheckSurroundings, TargetAwayError
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile
 from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
@@ -32,6 +32,7 @@ from sentinel.service.polling import (
     broken,
     done,
     folder_faults,
+    target_away,
     written_at,
 )
 
@@ -65,6 +66,8 @@ class Intake:
         self._attempts = attempts
         self._polling = FolderPolling(drop, clock, looks_whole, attempts, is_recognised)
         self._left: set[str] | None = None
+        self._away: dict[str, TargetAwayError] = {}
+        """Targets for which a file waits that was refused before."""
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many. One that fails does not stop the next.
@@ -93,8 +96,9 @@ class Intake:
         return broken(self._drop, self._polling, self._reader)
 
     def folder_faults(self) -> Iterator[ServiceFault]:
-        """Trouble with the folders that files are taken from and moved to."""
-        return folder_faults(self._drop, self._polling)
+        """Trouble with the folders that files are taken from and moved to, and with the targets they wait for."""
+        yield from folder_faults(self._drop, self._polling)
+        yield from map(target_away, self._away.values())
 
     def retry_unscored(self, house: HousePolicy) -> bool:
         """Files refused under other settings or other targets are assessed again, from the archive.
@@ -103,7 +107,8 @@ class Intake:
         """
         began = self._clock.elapsed()
         with self._store.transaction() as session:
-            refused = session.files.to_retry(house.fingerprint)
+            refused = session.files.to_retry(self._committer.refused_under(house))
+        self._away.clear()
         for turn, (seq, record) in enumerate(refused):
             if self._clock.elapsed() - began > LOOK_SECONDS:
                 return True
@@ -112,11 +117,12 @@ class Intake:
             try:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
+                if isinstance(fault, TargetAwayError):
+                    self._away[fault.name] = fault
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
             except ANY_FAULT:  # as it is with these settings it would break again
                 log.exception("unexpected fault at a file", file=record.file_name)
-                with self._store.transaction() as session:
-                    session.files.mark_retried(seq, house.fingerprint)
+                self._mark_retried(seq, house)
         return False
 
     def again(self, came: Came, house: HousePolicy) -> None:
@@ -125,9 +131,11 @@ class Intake:
         The drop folder is not touched.
         """
         data = self._archive.fetch(came.sha256)
-        work = f"came:{came.sha256}"
+        work, passing = f"came:{came.sha256}", False
         try:
             assessments = self._assessed(work, data, came.folder, came.name, came.written_at, house)
+        except TargetAwayError as fault:  # it is on record all the same, and tried again by itself
+            assessments, passing = [Assessment(unscored(fault.reason))], True
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         arrival = Arrival(
@@ -139,6 +147,7 @@ class Intake:
             aside_name=shortened(came.name),
             left=house.folders.stays,
             assessments=assessments,
+            passing=passing,
         )
         self._committer.commit(arrival, house)
 
@@ -162,9 +171,12 @@ class Intake:
         if arrival.checks:
             self._commit(arrival, house)
         else:
-            with self._store.transaction() as session:
-                session.files.mark_retried(seq, house.fingerprint)
+            self._mark_retried(seq, house)
         self._attempts.settle(_again(seq))
+
+    def _mark_retried(self, seq: int, house: HousePolicy) -> None:
+        with self._store.transaction() as session:
+            session.files.mark_retried(seq, self._committer.refused_under(house))
 
     def _left_before(self) -> set[str]:
         if self._left is None:

@@ -179,6 +179,24 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
             msg("Take the file away by hand where it is too large or no file at all."),
         ),
     ),
+    Trouble.FILE_NOT_READ: TroubleWords(
+        msg("a file cannot be read"),
+        msg("A file in the drop folder {about} cannot be read: {detail}."),
+        msg("It stays where it is. Others are taken as always."),
+        (
+            msg("Let the service read it, where the rights forbid that, or look at the disk of the folder."),
+            msg("It is taken by itself once it can be read; nothing need be dropped again."),
+        ),
+    ),
+    Trouble.TARGET_NOT_READ: TroubleWords(
+        msg("a target cannot be read"),
+        msg("Files wait because the target {about} cannot be read: {detail}."),
+        msg("The target is there, but the disk or its rights do not let it be read."),
+        (
+            msg("Let the service read the target's file, or look at the disk it lies on."),
+            msg("The files are scored by themselves once it can be read; nothing need be dropped again."),
+        ),
+    ),
     Trouble.FOLDER_NOT_LISTED: TroubleWords(
         msg("a drop folder is not looked through"),
         msg("Not everything in the drop folder {about} is looked at: {detail}."),
@@ -367,6 +385,12 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.ARCHIVE_REPLACED, "/srv/archive", "3fa9c1.7be0"),
             (Trouble.PUT_ASIDE_REFUSES, "/srv/aside", "Read-only file system"),
             (Trouble.FILE_STAYS, "/srv/drop", "north/satin-240/sheet.txt: Permission denied"),
+            (Trouble.FILE_NOT_READ, "/srv/drop", "north/satin-240/sheet.txt: Permission denied; and 2 more"),
+            (
+                Trouble.TARGET_NOT_READ,
+                "house",
+                "expected the target house at /srv/targets/house.txt, got: Input/output error",
+            ),
             (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
             (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),
