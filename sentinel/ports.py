@@ -14,7 +14,16 @@ from typing import TYPE_CHECKING, Any, Protocol
 if TYPE_CHECKING:
     from sentinel.core.cases.kinds import CaseKind, NoticeKind
     from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
-    from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Queued, Silencing, Waiting
+    from sentinel.core.cases.records import (
+        CaseRecord,
+        NoticeRecord,
+        Posting,
+        Queued,
+        Silencing,
+        Undelivered,
+        UrlLosses,
+        Waiting,
+    )
     from sentinel.core.conditions.checks import (
         ArrivalsAround,
         CheckRecord,
@@ -190,6 +199,16 @@ class ReadOutbox(Protocol):
     def of_key(self, key: str) -> list[NoticeRecord]: ...  # with every try
     def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]: ...  # URLs that take nothing
     def reached(self, case: int) -> dict[tuple[str, int], str]: ...  # URLs that were or will be told of it
+    def undelivered(
+        self, recipient: str, url_no: int, most: int
+    ) -> Undelivered | None: ...  # what was given up there and not told of, with the newest so many
+    def reports(self, recipient: str, url_no: int) -> list[int]: ...  # on their way, of what was given up there
+    def late(
+        self, recipient: str, url_no: int, since: datetime, by: timedelta
+    ) -> list[timedelta]: ...  # by how much each came late there that did by more than that
+    def losses(
+        self, since: datetime, by: timedelta
+    ) -> list[UrlLosses]: ...  # of each URL: what was given up ever, what came late since then
     def held(self, recipient: str, url_no: int) -> list[Waiting]: ...  # for the daily summary
 
 
@@ -209,6 +228,7 @@ class WriteOutbox(ReadOutbox, Protocol):
     def sent(self, waiting: Waiting, at: datetime) -> None: ...
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...
+    def settle_report(self, seq: int) -> None: ...  # what was given up is not told, or not so
     def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...  # what was given up waits again
     def told_elsewhere(
         self, case: int, urls: Mapping[tuple[str, int], datetime]

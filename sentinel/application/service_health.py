@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from sentinel.core.cases.kinds import ONCE, CaseKind
+from sentinel.core.cases.records import UrlLosses
 from sentinel.ports import StoreFacts, StoreReader
 
 if TYPE_CHECKING:
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 SCANS = 4
 LEAST_SECONDS = 120.0
 """A part that has done nothing for four scans, or two minutes where that is longer, is late."""
+
+
+LATE_FOR, LATE = timedelta(days=7), timedelta(hours=1)
+"""What came later than an hour after it was posted came late; that is told for a week."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,8 @@ class Health:
     notices: Mapping[str, int]
     settings_differ: bool
     store: StoreFacts
+    losses: Sequence[UrlLosses] = ()
+    """Of each URL what was given up ever, and what came late in the last `LATE_FOR`."""
 
     @property
     def healthy(self) -> bool:
@@ -59,6 +66,7 @@ def health(snapshot: Snapshot, records: StoreReader, now: datetime) -> Health:
         notices=notices,
         settings_differ=in_force is not None and in_force[1] != snapshot.loaded.fingerprint,
         store=facts,
+        losses=records.outbox.losses(now - LATE_FOR, LATE),
     )
 
 
