@@ -24,6 +24,7 @@ from sentinel.errors import AdminError, PassingError, SecondInstanceError, Store
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
+    from sentinel.adapters.files.notes import NoteFile
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.files.told import ToldLast
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from sentinel.service.pipeline import Intake
     from sentinel.service.restoring import ReadAgain
     from sentinel.service.second_voice import SecondVoice
+    from sentinel.service.shedding import Shedding
     from sentinel.service.storekeeping import StoreKeeping
     from sentinel.service.supervisor import FileEvents, KeptStart, Runtime
     from sentinel.settings.models import Settings
@@ -134,6 +136,13 @@ class Composition:
 
         _ = self._signs
         return Archive(self.settings.folders.archive, _archive_mark(self.settings))
+
+    @property
+    def kept(self) -> NoteFile:
+        """What the storekeeping of the service remembers."""
+        from sentinel.adapters.files.notes import NoteFile
+
+        return NoteFile(_kept_note(self.settings))
 
     @cached_property
     def files(self) -> NamedFiles:
@@ -602,10 +611,32 @@ class Assembly:
             backups_of(settings),
             archive,
             self._store,
-            NoteFile(settings.store.path.with_name(f"{settings.store.path.name}.kept.json")),
+            NoteFile(_kept_note(settings)),
             self._clock,
             rules,
             lambda now: tidied(archive.temporaries(), now) + tidied(aside.glob(".*.tmp"), now),
+            self._shedding(snapshot, archive),
+        )
+
+    def _shedding(self, snapshot: Snapshot, archive: Archive) -> Shedding:
+        from sentinel.adapters.files.put_aside import PutAside
+        from sentinel.adapters.files.stamps import TargetHashes
+        from sentinel.service.shedding import Shedding
+
+        settings, house = snapshot.loaded.settings, snapshot.house
+        within, hashes = (*settings.folders.drop, *_events_folder(snapshot)), TargetHashes()
+
+        def own() -> set[str]:
+            found = (hashes.hash_of(name, source, lambda _: ()) for name, source in house.targets.items())
+            return {each for each in found if each is not None}
+
+        return Shedding(
+            archive,
+            PutAside(settings.folders.put_aside, within),
+            self._store,
+            lambda: min((each.at for each in backups_of(settings).listed()), default=None),
+            own,
+            snapshot.shedding,
         )
 
     def deliverers(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> list[Deliverer]:
@@ -729,6 +760,10 @@ def backups_of(settings: Settings) -> Backups:
 
     own = settings.store
     return Backups(own.path, own.backups_folder, own.backups.daily, own.backups.weekly)
+
+
+def _kept_note(settings: Settings) -> Path:
+    return settings.store.path.with_name(f"{settings.store.path.name}.kept.json")
 
 
 def belonging_of(settings: Settings) -> Belonging:

@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
+    from sentinel.core.shedding import FileUses
     from sentinel.render.notices import Letter
     from sentinel.settings.resolving import Snapshot
 
@@ -105,7 +106,8 @@ class Archive(Protocol):
     def keep(self, data: bytes) -> str: ...  # durable, named by the hash it returns, or OSError
     def note(self, came: Came) -> None: ...  # durable, how it came; or OSError
     def came(self) -> Sequence[Came]: ...  # all of that, or OSError
-    def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError
+    def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError; LetGoError where their age removed them
+    def gone(self) -> Mapping[str, datetime]: ...  # files that were removed for their age, and when
     def damaged(self) -> Sequence[str]: ...  # files that were not what they are called, kept apart
 
 
@@ -165,6 +167,7 @@ class ReadFiles(Protocol):
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
     def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
     def named(self) -> dict[str, list[str]]: ...  # every file of the archive that is named, and by which records
+    def uses(self) -> FileUses: ...  # what tells which files of the archive are still needed
     def left(self) -> set[str]: ...  # origins of files that were taken and stay
     def last_arrival(
         self, until: datetime

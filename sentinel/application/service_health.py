@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from sentinel.core.cases.kinds import ONCE, CaseKind
 from sentinel.core.cases.records import UrlLosses
-from sentinel.ports import StoreFacts, StoreReader
+from sentinel.ports import Note, StoreFacts, StoreReader
 
 if TYPE_CHECKING:
     from sentinel.settings.resolving import Snapshot
@@ -43,6 +43,8 @@ class Health:
     notices: Mapping[str, int]
     settings_differ: bool
     store: StoreFacts
+    let_go: int = 0
+    """So many files of the archive were removed for their age."""
     losses: Sequence[UrlLosses] = ()
     """Of each URL what was given up ever, and what came late in the last `LATE_FOR`."""
 
@@ -52,8 +54,9 @@ class Health:
         return not self.trouble and not any(part.late for part in self.parts.values())
 
 
-def health(snapshot: Snapshot, records: StoreReader, now: datetime) -> Health:
-    """From the records of the service that works under these settings, or under others."""
+def health(snapshot: Snapshot, records: StoreReader, kept: Note, now: datetime) -> Health:
+    """From the records of the service that works under these settings, or under others, and from what its storekeeping
+    remembers."""
     settings = snapshot.loaded.settings
     moments, notices, cases = records.service.moments(), records.outbox.counts(), records.cases.listed()
     facts, in_force = records.facts(), records.service.settings()
@@ -66,6 +69,7 @@ def health(snapshot: Snapshot, records: StoreReader, now: datetime) -> Health:
         notices=notices,
         settings_differ=in_force is not None and in_force[1] != snapshot.loaded.fingerprint,
         store=facts,
+        let_go=let_go if isinstance(let_go := kept.read().get("let_go"), int) else 0,
         losses=records.outbox.losses(now - LATE_FOR, LATE),
     )
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from sentinel.core.conditions.checks import RecordedCheck
-from sentinel.core.dropped_file import MEGABYTE, DroppedFile
+from sentinel.core.dropped_file import MEGABYTE, DroppedFile, LetGoError
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import AdminError
@@ -21,6 +21,14 @@ from sentinel.ports import Archive, Files, ReadSession
 
 if TYPE_CHECKING:
     from sentinel.core.measurement import Measurement, Understand
+
+
+class AgedError(AdminError):
+    """A file of the archive was let go for its age; `said` tells when."""
+
+    def __init__(self, message: str, said: str) -> None:
+        super().__init__(message)
+        self.said = said
 
 
 class ByteReader(Protocol):
@@ -100,6 +108,8 @@ def archived_measurement(archive: Archive, sha256: str, table: int, what: str) -
 
     try:
         return measurement_of(archive, sha256, table)
+    except LetGoError as gone:
+        raise AgedError(f"expected {what} in the archive as {sha256}, got: {gone.said}", gone.said) from None
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
     except (UnreadableError, IndexError) as fault:

@@ -24,6 +24,7 @@ class Shelf(Protocol):
     def names(self, after: str = "") -> Iterator[str]: ...
     def size(self, name: str) -> int | None: ...
     def holds(self, name: str) -> bool: ...
+    def gone(self) -> Mapping[str, datetime]: ...
     def temporaries(self) -> Iterator[Path]: ...
 
 
@@ -37,6 +38,8 @@ class Verified:
     damaged: Mapping[str, Sequence[str]]
     missing: Mapping[str, Sequence[str]]
     temporaries: int
+    let_go: int
+    """So many were removed for their age, as the settings say."""
 
     @property
     def sound(self) -> bool:
@@ -52,8 +55,10 @@ def verified(copies: Checked, shelf: Shelf, records: ReadSession) -> Verified:
         files += 1
         if not _holds(shelf, name):
             damaged[name] = named.get(name, ())
-    missing = {name: concerned for name, concerned in named.items() if shelf.size(name) is None}
-    return Verified(damage, copies.newest_at(), files, damaged, missing, sum(1 for _ in shelf.temporaries()))
+    gone = shelf.gone()
+    missing = {name: own for name, own in named.items() if name not in gone and shelf.size(name) is None}
+    left = sum(1 for _ in shelf.temporaries())
+    return Verified(damage, copies.newest_at(), files, damaged, missing, left, len(gone))
 
 
 def _holds(shelf: Shelf, name: str) -> bool:

@@ -44,6 +44,7 @@ def health_json(found: Health) -> dict[str, Any]:
             }
             for each in found.losses
         ],
+        "let_go": found.let_go,
         "settings_differ": found.settings_differ,
         "store": {
             "path": str(found.store.path),
@@ -73,6 +74,7 @@ def health_text(found: Health, zone: ZoneInfo) -> str:
     lines.append("notices: " + ", ".join(f"{count} {status}" for status, count in found.notices.items()))
     lines += [_lost(each, zone) for each in found.losses]
     lines.append(f"open cases: {found.open_cases}")
+    lines += [f"archive: {found.let_go} files removed for their age"] if found.let_go else []
     if found.settings_differ:
         lines.append("settings: the file differs from what the service last loaded")
     store = found.store
@@ -103,7 +105,7 @@ def _options(parser: Parser) -> None:
 def _health(options: argparse.Namespace, room: Composition) -> Exit:
     snapshot = room.snapshot
     try:
-        found = health(snapshot, room.records, room.clock.now())
+        found = health(snapshot, room.records, room.kept, room.clock.now())
     except (StoreError, PassingError) as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE

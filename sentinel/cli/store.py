@@ -69,6 +69,7 @@ def verified_json(found: Verified) -> dict[str, Any]:
         "damaged": {name: list(records) for name, records in found.damaged.items()},
         "missing": {name: list(records) for name, records in found.missing.items()},
         "temporaries": found.temporaries,
+        "let_go": found.let_go,
     }
 
 
@@ -81,6 +82,7 @@ def verified_text(found: Verified) -> str:
         f"archive: {found.files} files, {len(found.damaged)} damaged, {len(found.missing)} missing, "
         f"{found.temporaries} left of writing that was broken off",
     ]
+    lines += [f"let go for their age: {found.let_go} files"] if found.let_go else []
     for what, files in (("damaged", found.damaged), ("missing", found.missing)):
         lines += [f"{what}: {name}: {', '.join(records) or 'no record'}" for name, records in files.items()]
     return "\n".join(lines)

@@ -55,9 +55,9 @@ def read_again(
     """
     with store.transaction() as session:
         known = session.files.named()
-    read, unread = 0, list[tuple[str, str]]()
+    read, unread, gone = 0, list[tuple[str, str]](), archive.gone()
     for came in archive.came():
-        if came.sha256 in known and (since is None or came.at < since):
+        if came.sha256 in gone or (came.sha256 in known and (since is None or came.at < since)):
             continue
         clock.at = came.at
         try:

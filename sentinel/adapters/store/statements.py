@@ -419,6 +419,32 @@ def named_files() -> Statement:
     return select(each.c.kind, each.c.seq, each.c.sha256).order_by(each.c.kind, each.c.seq)
 
 
+def check_files() -> Statement:
+    """Of every check what tells whether its file is needed."""
+    columns = ("seq", "sha256", "target_hash", "condition", "measured_at", "arrived_at")
+    return select(*(check.c[name] for name in columns), _place().label("place")).where(_mine(check))
+
+
+def open_causes() -> Statement:
+    """The records behind open cases, and behind those that a notice on its way tells of."""
+    told = (
+        select(concern_notice.c.concern_seq).select_from(TOLD).where(_mine(concern_notice), outbox.c.status.in_(LIVE))
+    )
+    wanted = concern.c.closed_at.is_(None) | concern.c.seq.in_(told)
+    return select(concern.c.cause_seq).where(_mine(concern), concern.c.cause_seq.is_not(None), wanted)
+
+
+def unsettled_files() -> Statement:
+    """Files that may yet be scored."""
+    wanted = (unscored_file.c.settled_at.is_(None), unscored_file.c.sha256.is_not(None))
+    return select(unscored_file.c.sha256).where(_mine(unscored_file), *wanted)
+
+
+def target_files() -> Statement:
+    """Of every kept target its file, and how it came about."""
+    return select(target_version.c.sha256, target_version.c.facts).where(_mine(target_version))
+
+
 def newest_told() -> Statement:
     """The newest record of what people told by commands, which no file of the archive holds."""
     tables = (target_version, target_retirement, case_silence, check_counter_entry)

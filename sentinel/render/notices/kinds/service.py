@@ -180,8 +180,8 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         ),
     ),
     Trouble.FILE_NOT_READ: TroubleWords(
-        msg("a file cannot be read"),
-        msg("A file in the drop folder {about} cannot be read: {detail}."),
+        msg("a file is not readable"),
+        msg("A file in the drop folder {about} is not readable: {detail}."),
         msg("It stays where it is. Others are taken as always."),
         (
             msg("Let the service read it, where the rights forbid that, or look at the disk of the folder."),
@@ -189,8 +189,8 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         ),
     ),
     Trouble.TARGET_NOT_READ: TroubleWords(
-        msg("a target cannot be read"),
-        msg("Files wait because the target {about} cannot be read: {detail}."),
+        msg("a target is not readable"),
+        msg("Files wait because the target {about} is not readable: {detail}."),
         msg("The target is there, but the disk or its rights do not let it be read."),
         (
             msg("Let the service read the target's file, or look at the disk it lies on."),
