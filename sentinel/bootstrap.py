@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
     from sentinel.adapters.files.notes import NoteFile
+    from sentinel.adapters.files.second_copies import SecondCopies
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.files.told import ToldLast
@@ -288,7 +289,7 @@ class Composition:
         """Store and archive looked through from end to end. Raises StoreError."""
         from sentinel.application.verifying import verified
 
-        return verified(self.backups, self.archive, self.records)
+        return verified(self.backups, self.archive, self.records, second_copies_of(self.settings))
 
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""
@@ -616,6 +617,7 @@ class Assembly:
             rules,
             lambda now: tidied(archive.temporaries(), now) + tidied(aside.glob(".*.tmp"), now),
             self._shedding(snapshot, archive),
+            second_copies_of(settings),
         )
 
     def _shedding(self, snapshot: Snapshot, archive: Archive) -> Shedding:
@@ -764,6 +766,17 @@ def backups_of(settings: Settings) -> Backups:
 
 def _kept_note(settings: Settings) -> Path:
     return settings.store.path.with_name(f"{settings.store.path.name}.kept.json")
+
+
+def second_copies_of(settings: Settings) -> SecondCopies:
+    """Where bytes of the archive may lie a second time."""
+    from sentinel.adapters.files.archive import DAMAGED
+    from sentinel.adapters.files.second_copies import SecondCopies
+
+    folders = settings.folders
+    left = (*folders.drop, *([folders.events] if folders.events else []))
+    places = (settings.store.backups_folder, folders.put_aside, folders.archive / DAMAGED, *left)
+    return SecondCopies(places, [own.file for own in settings.targets.values() if own.file is not None])
 
 
 def belonging_of(settings: Settings) -> Belonging:

@@ -45,6 +45,8 @@ class Health:
     store: StoreFacts
     let_go: int = 0
     """So many files of the archive were removed for their age."""
+    healed: int = 0
+    """So many were damaged or missing and are whole again from a second copy."""
     losses: Sequence[UrlLosses] = ()
     """Of each URL what was given up ever, and what came late in the last `LATE_FOR`."""
 
@@ -69,9 +71,15 @@ def health(snapshot: Snapshot, records: StoreReader, kept: Note, now: datetime) 
         notices=notices,
         settings_differ=in_force is not None and in_force[1] != snapshot.loaded.fingerprint,
         store=facts,
-        let_go=let_go if isinstance(let_go := kept.read().get("let_go"), int) else 0,
+        let_go=_count(kept, "let_go"),
+        healed=_count(kept, "healed"),
         losses=records.outbox.losses(now - LATE_FOR, LATE),
     )
+
+
+def _count(kept: Note, what: str) -> int:
+    found = kept.read().get(what)
+    return found if isinstance(found, int) else 0
 
 
 def parts_health(

@@ -45,6 +45,7 @@ def health_json(found: Health) -> dict[str, Any]:
             for each in found.losses
         ],
         "let_go": found.let_go,
+        "healed": found.healed,
         "settings_differ": found.settings_differ,
         "store": {
             "path": str(found.store.path),
@@ -75,6 +76,7 @@ def health_text(found: Health, zone: ZoneInfo) -> str:
     lines += [_lost(each, zone) for each in found.losses]
     lines.append(f"open cases: {found.open_cases}")
     lines += [f"archive: {found.let_go} files removed for their age"] if found.let_go else []
+    lines += [f"archive: {found.healed} files whole again from a second copy"] if found.healed else []
     if found.settings_differ:
         lines.append("settings: the file differs from what the service last loaded")
     store = found.store

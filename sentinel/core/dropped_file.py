@@ -114,6 +114,12 @@ class Came:
     written_at: datetime
     events: bool = False
 
+    @property
+    def size(self) -> int | None:
+        """How large it was, as its origin says; None where that is of another form."""
+        parts = self.origin.rsplit("|", 4)
+        return int(parts[2]) if len(parts) == 5 and parts[2].isdecimal() else None
+
 
 _OTHER_KINDS = (b"%pdf-", b"%!ps", b"{\\rtf", b"<?xml", b"<!doctype", b"<html", b"<svg")
 """How pages and markup begin, in lower case; pictures, archives and programs have control characters."""

@@ -13,7 +13,10 @@ from zoneinfo import ZoneInfo
 
 import structlog
 
+from sentinel.application.verifying import Copies as SecondPlaces
+from sentinel.application.verifying import healed
 from sentinel.core.cases.kinds import Part, Trouble
+from sentinel.core.dropped_file import Came
 from sentinel.errors import BackupError, PassingError, StoreDamagedError
 from sentinel.ports import Clock, Note, Store
 from sentinel.service.health import ServiceFault
@@ -62,6 +65,8 @@ class Shelf(Protocol):
     def size(self, name: str) -> int | None: ...
     def holds(self, name: str) -> bool: ...  # whether it is what it was; or OSError
     def gone(self) -> Mapping[str, datetime]: ...  # what was removed for its age
+    def came(self) -> Sequence[Came]: ...  # how files came
+    def keep(self, data: bytes) -> str: ...  # durable, under its hash; or OSError
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,7 @@ class StoreKeeping:
         rules: KeepingRules,
         tidy: Callable[[datetime], int] = lambda _: 0,
         shedding: Shedding | None = None,
+        second: SecondPlaces | None = None,
     ) -> None:
         self._copies = copies
         self._shelf = shelf
@@ -96,6 +102,7 @@ class StoreKeeping:
         self._rules = rules
         self._tidy = tidy
         self._shedding = shedding
+        self._second = second
         self._stopping = False
         self._looked = False
         self._failed_at: datetime | None = None
@@ -202,9 +209,20 @@ class StoreKeeping:
             named = session.files.named()
         gone = self._shelf.gone()
         missing = [name for name in named if name not in gone and self._shelf.size(name) is None]
-        self._remember(scrub=None, scrubbed_at=now.isoformat(), bad=records_of([*bad, *missing], named))
-        log.info("the archive was read through", damaged=len(bad), missing=len(missing))
+        mended = self._healed([*bad, *missing])
+        left = [name for name in (*bad, *missing) if name not in mended]
+        self._remember(scrub=None, scrubbed_at=now.isoformat(), bad=records_of(left, named))
+        log.info("the archive was read through", damaged=len(bad), missing=len(missing), healed=len(mended))
         return IDLE_SECONDS
+
+    def _healed(self, bad: Sequence[str]) -> Mapping[str, str]:
+        mended = {} if self._second is None else healed(bad, self._shelf, self._second)
+        for name, where in mended.items():
+            log.warning("a file of the archive is whole again from a second copy", file=name, copy=where)
+        if mended:
+            before = self._note.read().get("healed")
+            self._remember(healed=len(mended) + (before if isinstance(before, int) else 0))
+        return mended
 
     def _holds(self, name: str) -> bool:
         try:

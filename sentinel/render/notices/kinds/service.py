@@ -155,7 +155,9 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
     Trouble.ARCHIVE_REPLACED: TroubleWords(
         msg("the archive was damaged"),
         msg("The archive {about} held files that were no longer what they had been: {detail}."),
-        msg("The same files came again, so nothing of them is lost; the damaged ones lie in its folder `damaged`."),
+        msg(
+            "Their bytes came again, or lay in a second place. Nothing is lost; the damaged ones lie in `damaged`."
+        ),
         (
             msg("Look at the disk of the archive, and at its backups: other files may be damaged, too."),
             msg("Take the damaged files away when you have looked at them; this is over then."),
