@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator
 from contextlib import suppress
 from datetime import datetime
 from pathlib import PurePosixPath
+from typing import NamedTuple
 
 import structlog
 
@@ -26,6 +27,8 @@ from sentinel.service.commit import Arrival, Committer
 from sentinel.service.health import ServiceFault
 from sentinel.service.polling import (
     BROKE,
+    FIRST_WAIT_SECONDS,
+    LONGEST_WAIT_SECONDS,
     LOOK_SECONDS,
     FolderPolling,
     archived,
@@ -37,6 +40,12 @@ from sentinel.service.polling import (
 )
 
 log = structlog.get_logger()
+
+
+class _Postponed(NamedTuple):
+    until: float
+    seconds: float
+    fault: Exception
 
 
 class Intake:
@@ -66,8 +75,8 @@ class Intake:
         self._attempts = attempts
         self._polling = FolderPolling(drop, clock, looks_whole, attempts, is_recognised)
         self._left: set[str] | None = None
-        self._away: dict[str, TargetAwayError] = {}
-        """Targets for which a file waits that was refused before."""
+        self._postponed: dict[int, _Postponed] = {}
+        """Files that were refused before, and cannot be assessed again just now."""
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many. One that fails does not stop the next.
@@ -98,17 +107,22 @@ class Intake:
     def folder_faults(self) -> Iterator[ServiceFault]:
         """Trouble with the folders that files are taken from and moved to, and with the targets they wait for."""
         yield from folder_faults(self._drop, self._polling)
-        yield from map(target_away, self._away.values())
+        faults = [each.fault for each in self._postponed.values()]
+        away = {fault.name: fault for fault in faults if isinstance(fault, TargetAwayError)}
+        yield from map(target_away, away.values())
 
     def retry_unscored(self, house: HousePolicy) -> bool:
         """Files refused under other settings or other targets are assessed again, from the archive.
 
-        The drop folder is not touched. Tells whether some are left for the next time, so that nothing else waits.
+        The drop folder is not touched. Tells whether some are left for the next time, so that nothing else waits. One
+        that cannot be had or assessed just now is tried ever more rarely, so that it keeps no other waiting.
         """
         began = self._clock.elapsed()
         with self._store.transaction() as session:
             refused = session.files.to_retry(self._committer.refused_under(house))
-        self._away.clear()
+        self._postponed = {seq: self._postponed[seq] for seq, _ in refused if seq in self._postponed}
+        held = {seq for seq, each in self._postponed.items() if began < each.until}
+        refused = [(seq, record) for seq, record in refused if seq not in held]
         for turn, (seq, record) in enumerate(refused):
             if self._clock.elapsed() - began > LOOK_SECONDS:
                 return True
@@ -117,12 +131,15 @@ class Intake:
             try:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
-                if isinstance(fault, TargetAwayError):
-                    self._away[fault.name] = fault
+                before = self._postponed.get(seq)
+                wait = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
+                self._postponed[seq] = _Postponed(self._clock.elapsed() + wait, wait, fault)
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
             except ANY_FAULT:  # as it is with these settings it would break again
                 log.exception("unexpected fault at a file", file=record.file_name)
                 self._mark_retried(seq, house)
+            else:
+                self._postponed.pop(seq, None)
         return False
 
     def again(self, came: Came, house: HousePolicy) -> None:

@@ -306,7 +306,38 @@ def test_what_was_refused_before_waits_for_a_target_that_cannot_be_read_too(
     assert troubles(staff) == ["service:target-not-read:house"]
     faults.clear()
     staff.intake.retry_unscored(staff.house)
+    assert staff.checks() == []  # it is not asked at every tick
+    staff.clock.advance(15)
+    staff.intake.retry_unscored(staff.house)
     assert staff.checks() == [(SATIN, "pass")]
+    staff.tell()
+    assert list(staff.intake.folder_faults()) == []
+
+
+def test_hundreds_that_wait_for_a_target_keep_no_other_refused_file_waiting(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However long each takes, and `run --once` goes on until nothing is left."""
+    faults, target = target_faults(monkeypatch), staff.room.folder / "targets" / "house.txt"
+    text = target.read_text()
+    target.unlink()
+    for number in range(5):
+        staff.take(f"{SATIN}/{number}.txt", cgats.text(GOOD) + f"# {number}\n")
+    target.write_text(text)
+    faults.append(OSError(5, "Input/output error"))
+    real = Archive.fetch
+
+    def slow(self: Archive, name: str) -> bytes:
+        staff.clock.advance(11)
+        return real(self, name)
+
+    monkeypatch.setattr(Archive, "fetch", slow)
+    monkeypatch.setattr("sentinel.service.pipeline.FIRST_WAIT_SECONDS", 300.0)
+    rounds = 0
+    while staff.intake.retry_unscored(staff.house):
+        rounds += 1
+        assert rounds < 10
+    assert staff.checks() == []
 
 
 def test_a_file_too_large_is_put_aside_unread(room: Room) -> None:

@@ -155,9 +155,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
     Trouble.ARCHIVE_REPLACED: TroubleWords(
         msg("the archive was damaged"),
         msg("The archive {about} held files that were no longer what they had been: {detail}."),
-        msg(
-            "Their bytes came again, or lay in a second place. Nothing is lost; the damaged ones lie in `damaged`."
-        ),
+        msg("Their bytes came again, or lay in a second place. Nothing is lost; the damaged ones lie in `damaged`."),
         (
             msg("Look at the disk of the archive, and at its backups: other files may be damaged, too."),
             msg("Take the damaged files away when you have looked at them; this is over then."),
