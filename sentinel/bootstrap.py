@@ -24,6 +24,8 @@ from sentinel.errors import AdminError, PassingError, SecondInstanceError, Store
 if TYPE_CHECKING:
     from sentinel.adapters.files.archive import Archive
     from sentinel.adapters.files.drop_folder import DropFolders, NamedFiles
+    from sentinel.adapters.files.notes import NoteFile
+    from sentinel.adapters.files.second_copies import SecondCopies
     from sentinel.adapters.files.stamps import TargetHashes
     from sentinel.adapters.files.targets import TargetShelf
     from sentinel.adapters.files.told import ToldLast
@@ -50,6 +52,7 @@ if TYPE_CHECKING:
     from sentinel.service.pipeline import Intake
     from sentinel.service.restoring import ReadAgain
     from sentinel.service.second_voice import SecondVoice
+    from sentinel.service.shedding import Shedding
     from sentinel.service.storekeeping import StoreKeeping
     from sentinel.service.supervisor import FileEvents, KeptStart, Runtime
     from sentinel.settings.models import Settings
@@ -134,6 +137,13 @@ class Composition:
 
         _ = self._signs
         return Archive(self.settings.folders.archive, _archive_mark(self.settings))
+
+    @property
+    def kept(self) -> NoteFile:
+        """What the storekeeping of the service remembers."""
+        from sentinel.adapters.files.notes import NoteFile
+
+        return NoteFile(_kept_note(self.settings))
 
     @cached_property
     def files(self) -> NamedFiles:
@@ -279,7 +289,7 @@ class Composition:
         """Store and archive looked through from end to end. Raises StoreError."""
         from sentinel.application.verifying import verified
 
-        return verified(self.backups, self.archive, self.records)
+        return verified(self.backups, self.archive, self.records, second_copies_of(self.settings))
 
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""
@@ -602,10 +612,33 @@ class Assembly:
             backups_of(settings),
             archive,
             self._store,
-            NoteFile(settings.store.path.with_name(f"{settings.store.path.name}.kept.json")),
+            NoteFile(_kept_note(settings)),
             self._clock,
             rules,
             lambda now: tidied(archive.temporaries(), now) + tidied(aside.glob(".*.tmp"), now),
+            self._shedding(snapshot, archive),
+            second_copies_of(settings),
+        )
+
+    def _shedding(self, snapshot: Snapshot, archive: Archive) -> Shedding:
+        from sentinel.adapters.files.put_aside import PutAside
+        from sentinel.adapters.files.stamps import TargetHashes
+        from sentinel.service.shedding import Shedding
+
+        settings, house = snapshot.loaded.settings, snapshot.house
+        within, hashes = (*settings.folders.drop, *_events_folder(snapshot)), TargetHashes()
+
+        def own() -> set[str]:
+            found = (hashes.hash_of(name, source, lambda _: ()) for name, source in house.targets.items())
+            return {each for each in found if each is not None}
+
+        return Shedding(
+            archive,
+            PutAside(settings.folders.put_aside, within),
+            self._store,
+            lambda: min((each.at for each in backups_of(settings).listed()), default=None),
+            own,
+            snapshot.shedding,
         )
 
     def deliverers(self, snapshot: Snapshot, addressees: Sequence[Addressee]) -> list[Deliverer]:
@@ -729,6 +762,21 @@ def backups_of(settings: Settings) -> Backups:
 
     own = settings.store
     return Backups(own.path, own.backups_folder, own.backups.daily, own.backups.weekly)
+
+
+def _kept_note(settings: Settings) -> Path:
+    return settings.store.path.with_name(f"{settings.store.path.name}.kept.json")
+
+
+def second_copies_of(settings: Settings) -> SecondCopies:
+    """Where bytes of the archive may lie a second time."""
+    from sentinel.adapters.files.archive import DAMAGED
+    from sentinel.adapters.files.second_copies import SecondCopies
+
+    folders = settings.folders
+    left = (*folders.drop, *([folders.events] if folders.events else []))
+    places = (settings.store.backups_folder, folders.put_aside, folders.archive / DAMAGED, *left)
+    return SecondCopies(places, [own.file for own in settings.targets.values() if own.file is not None])
 
 
 def belonging_of(settings: Settings) -> Belonging:

@@ -14,7 +14,16 @@ from typing import TYPE_CHECKING, Any, Protocol
 if TYPE_CHECKING:
     from sentinel.core.cases.kinds import CaseKind, NoticeKind
     from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
-    from sentinel.core.cases.records import CaseRecord, NoticeRecord, Posting, Queued, Silencing, Waiting
+    from sentinel.core.cases.records import (
+        CaseRecord,
+        NoticeRecord,
+        Posting,
+        Queued,
+        Silencing,
+        Undelivered,
+        UrlLosses,
+        Waiting,
+    )
     from sentinel.core.conditions.checks import (
         ArrivalsAround,
         CheckRecord,
@@ -38,6 +47,7 @@ if TYPE_CHECKING:
     from sentinel.core.scoring.policy import TargetSource
     from sentinel.core.scoring.score import Target
     from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion
+    from sentinel.core.shedding import FileUses
     from sentinel.render.notices import Letter
     from sentinel.settings.resolving import Snapshot
 
@@ -96,12 +106,13 @@ class Archive(Protocol):
     def keep(self, data: bytes) -> str: ...  # durable, named by the hash it returns, or OSError
     def note(self, came: Came) -> None: ...  # durable, how it came; or OSError
     def came(self) -> Sequence[Came]: ...  # all of that, or OSError
-    def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError
+    def fetch(self, name: str) -> bytes: ...  # the bytes of a hash, or OSError; LetGoError where their age removed them
+    def gone(self) -> Mapping[str, datetime]: ...  # files that were removed for their age, and when
     def damaged(self) -> Sequence[str]: ...  # files that were not what they are called, kept apart
 
 
 class Targets(Protocol):
-    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason
+    def target(self, name: str, source: TargetSource) -> Target: ...  # or Unscored, with the reason, TargetAway
 
 
 # --- the store: adapters.store says in full what each method promises -------------------------------------------------
@@ -156,6 +167,7 @@ class ReadFiles(Protocol):
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
     def to_retry(self, settings_fingerprint: str) -> list[tuple[int, UnscoredFile]]: ...  # refused under others
     def named(self) -> dict[str, list[str]]: ...  # every file of the archive that is named, and by which records
+    def uses(self) -> FileUses: ...  # what tells which files of the archive are still needed
     def left(self) -> set[str]: ...  # origins of files that were taken and stay
     def last_arrival(
         self, until: datetime
@@ -190,6 +202,16 @@ class ReadOutbox(Protocol):
     def of_key(self, key: str) -> list[NoticeRecord]: ...  # with every try
     def failing_since(self, since: datetime) -> dict[tuple[str, int], datetime]: ...  # URLs that take nothing
     def reached(self, case: int) -> dict[tuple[str, int], str]: ...  # URLs that were or will be told of it
+    def undelivered(
+        self, recipient: str, url_no: int, most: int
+    ) -> Undelivered | None: ...  # what was given up there and not told of, with the newest so many
+    def reports(self, recipient: str, url_no: int) -> list[int]: ...  # on their way, of what was given up there
+    def late(
+        self, recipient: str, url_no: int, since: datetime, by: timedelta
+    ) -> list[timedelta]: ...  # by how much each came late there that did by more than that
+    def losses(
+        self, since: datetime, by: timedelta
+    ) -> list[UrlLosses]: ...  # of each URL: what was given up ever, what came late since then
     def held(self, recipient: str, url_no: int) -> list[Waiting]: ...  # for the daily summary
 
 
@@ -209,6 +231,7 @@ class WriteOutbox(ReadOutbox, Protocol):
     def sent(self, waiting: Waiting, at: datetime) -> None: ...
     def failed(self, waiting: Waiting, at: datetime, answer: str, next_try_at: datetime) -> None: ...
     def given_up(self, waiting: Waiting, at: datetime, answer: str) -> None: ...
+    def settle_report(self, seq: int) -> None: ...  # what was given up is not told, or not so
     def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]: ...  # what was given up waits again
     def told_elsewhere(
         self, case: int, urls: Mapping[tuple[str, int], datetime]

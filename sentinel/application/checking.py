@@ -35,6 +35,7 @@ from sentinel.core.scoring.score import (
     Aim,
     Score,
     Target,
+    TargetAway,
     against_rivals,
     brightener_index,
     score,
@@ -42,11 +43,21 @@ from sentinel.core.scoring.score import (
     unscored,
 )
 from sentinel.core.verdict import Code, Reason, Unscored, Verdict
-from sentinel.errors import AdminError
+from sentinel.errors import AdminError, PassingError
 from sentinel.ports import Clock, Files, Store, Targets
 from sentinel.settings.diagnosis import DiagnosisTable, RecalibrationTable
 from sentinel.settings.site import LARGEST_MB
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS, MeasurementsTable, ReaderTable
+
+
+class TargetAwayError(PassingError):
+    """The target of this name cannot be read just now, for this reason."""
+
+    def __init__(self, name: str, reason: Reason) -> None:
+        super().__init__(str(reason.message))
+        self.name = name
+        self.reason = reason
+
 
 Assess = Callable[[Measurement], Assessment]
 
@@ -134,7 +145,11 @@ def examined(
 
 
 class Assessor:
-    """Assesses by one policy, what `understand` makes of a file's bytes."""
+    """Assesses by one policy, what `understand` makes of a file's bytes.
+
+    With what is `around` its checks it works for the service: that can wait for a target which cannot be read just now,
+    so TargetAwayError is raised. By hand the outcome is an unscored one.
+    """
 
     def __init__(
         self,
@@ -197,6 +212,10 @@ class Assessor:
         for name in policy.own:
             try:
                 target = self._targets.target(name, policy.targets[name].source)
+            except TargetAway as refusal:
+                if self._around is None:
+                    raise
+                raise TargetAwayError(name, refusal.reason) from refusal
             except Unscored as refusal:
                 if refusal.reason.code is not Code.NO_TARGET:
                     raise
@@ -248,6 +267,9 @@ def checked(files: Files, path: Path, scorer: Scorer) -> CheckedFile | None:
         return CheckedFile(sha256, scorer.file(path, data))
     except Unscored as outcome:
         return CheckedFile(sha256, [Assessment(unscored(outcome.reason))])
+    except PermissionError:
+        message = msg("expected a file that may be read, got: permission denied")
+        return CheckedFile(sha256, [Assessment(unscored(Reason(Code.NO_PERMISSION, message)))])
 
 
 class AgainstTargets:

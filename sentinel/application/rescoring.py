@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from sentinel.application.sources import archived_aim, archived_readings, measurement_of, recorded_check
+from sentinel.application.sources import AgedError, archived_aim, archived_readings, measurement_of, recorded_check
 from sentinel.core.conditions.checks import RecordedCheck, RescoredRecord
+from sentinel.core.dropped_file import LetGoError
 from sentinel.core.measurement import Measurement, Understand, UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Text, msg
@@ -28,7 +29,7 @@ class RescoredCheck:
     """What was recorded beside what comes out now; `worst` is the largest difference of a figure.
 
     `figures` are those on record, `refusal` is why today's rules do not take it any more; `beside` is what the service
-    scored it again to since.
+    scored it again to since. Where its file was `let_go` for its age nothing is scored, and what is on record stands.
     """
 
     check: int
@@ -41,6 +42,7 @@ class RescoredCheck:
     rules: int = RULES_VERSION
     figures: Metrics = field(default_factory=dict)
     refusal: Reason | None = None
+    let_go: str | None = None
     beside: Sequence[RescoredRecord] = ()
 
     @property
@@ -60,7 +62,6 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
     Raises AdminError where there is no such check, or its files are not in the archive.
     """
     record = recorded_check(records, seq)
-    target, sample = archived_aim(archive, record), archived_readings(archive, record)
     found = RescoredCheck(
         check=record.seq,
         condition=record.condition,
@@ -72,6 +73,10 @@ def rescore(records: ReadSession, archive: Archive, seq: int) -> RescoredCheck:
         figures=record.metrics,
         beside=records.checks.rescored(seq),
     )
+    try:
+        target, sample = archived_aim(archive, record), archived_readings(archive, record)
+    except AgedError as gone:
+        return replace(found, now=record.verdict, let_go=gone.said)
     try:
         again = _scored(target, sample, record)
     except Unscored as outcome:
@@ -94,7 +99,8 @@ def _scored(target: Measurement, sample: Measurement, record: RecordedCheck) -> 
 def under_present_rules(
     archive: Archive, record: RecordedCheck, at: datetime, understand: Understand = read_measurements
 ) -> RescoredRecord:
-    """What a recorded check comes to now. Where it is not taken any more, or its files are gone, it is unscored.
+    """What a recorded check comes to now. Where it is not taken any more, or its files are gone, it is unscored; where
+    its file was let go for its age the figures on record stand.
 
     Raises PassingError where the archive cannot be reached.
     """
@@ -102,6 +108,10 @@ def under_present_rules(
         sample = _archived(archive, record.sha256, record.table, Code.NOT_READABLE, understand)
         target = _archived(archive, record.target_hash, record.target_table, Code.TARGET_NOT_READABLE, understand)
         again = _scored(target, sample, record)
+    except LetGoError as gone:
+        said = msg("not scored again, the figures on record stand: {fault}", fault=gone.said)
+        stands = record.verdict is not Verdict.FAIL and is_recovered(record.metrics, record.limits)
+        return _beside(record, record.verdict, (Reason(Code.NOT_READABLE, said),), record.metrics, stands, at)
     except Unscored as outcome:
         return _beside(record, Verdict.UNSCORED, (outcome.reason,), {}, False, at)
     recovered = again.verdict is not Verdict.FAIL and is_recovered(again.metrics, record.limits)
@@ -133,6 +143,8 @@ def _archived(archive: Archive, sha256: str, table: int, code: Code, understand:
     """Raises Unscored where the file is gone or is not read any more, PassingError where it may yet be had."""
     try:
         return measurement_of(archive, sha256, table, understand)
+    except LetGoError:
+        raise
     except OSError as fault:
         if fault.errno not in GONE:
             raise PassingError(f"the archive cannot be read: {fault.strerror}") from fault

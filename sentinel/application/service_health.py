@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from sentinel.core.cases.kinds import ONCE, CaseKind
-from sentinel.ports import StoreFacts, StoreReader
+from sentinel.core.cases.records import UrlLosses
+from sentinel.ports import Note, StoreFacts, StoreReader
 
 if TYPE_CHECKING:
     from sentinel.settings.resolving import Snapshot
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 SCANS = 4
 LEAST_SECONDS = 120.0
 """A part that has done nothing for four scans, or two minutes where that is longer, is late."""
+
+
+LATE_FOR, LATE = timedelta(days=7), timedelta(hours=1)
+"""What came later than an hour after it was posted came late; that is told for a week."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,12 @@ class Health:
     notices: Mapping[str, int]
     settings_differ: bool
     store: StoreFacts
+    let_go: int = 0
+    """So many files of the archive were removed for their age."""
+    healed: int = 0
+    """So many were damaged or missing and are whole again from a second copy."""
+    losses: Sequence[UrlLosses] = ()
+    """Of each URL what was given up ever, and what came late in the last `LATE_FOR`."""
 
     @property
     def healthy(self) -> bool:
@@ -45,8 +56,9 @@ class Health:
         return not self.trouble and not any(part.late for part in self.parts.values())
 
 
-def health(snapshot: Snapshot, records: StoreReader, now: datetime) -> Health:
-    """From the records of the service that works under these settings, or under others."""
+def health(snapshot: Snapshot, records: StoreReader, kept: Note, now: datetime) -> Health:
+    """From the records of the service that works under these settings, or under others, and from what its storekeeping
+    remembers."""
     settings = snapshot.loaded.settings
     moments, notices, cases = records.service.moments(), records.outbox.counts(), records.cases.listed()
     facts, in_force = records.facts(), records.service.settings()
@@ -59,7 +71,15 @@ def health(snapshot: Snapshot, records: StoreReader, now: datetime) -> Health:
         notices=notices,
         settings_differ=in_force is not None and in_force[1] != snapshot.loaded.fingerprint,
         store=facts,
+        let_go=_count(kept, "let_go"),
+        healed=_count(kept, "healed"),
+        losses=records.outbox.losses(now - LATE_FOR, LATE),
     )
+
+
+def _count(kept: Note, what: str) -> int:
+    found = kept.read().get(what)
+    return found if isinstance(found, int) else 0
 
 
 def parts_health(

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from sentinel.core.conditions.checks import RecordedCheck
-from sentinel.core.dropped_file import MEGABYTE, DroppedFile
+from sentinel.core.dropped_file import MEGABYTE, DroppedFile, LetGoError
 from sentinel.core.message import msg
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import AdminError
@@ -21,6 +21,14 @@ from sentinel.ports import Archive, Files, ReadSession
 
 if TYPE_CHECKING:
     from sentinel.core.measurement import Measurement, Understand
+
+
+class AgedError(AdminError):
+    """A file of the archive was let go for its age; `said` tells when."""
+
+    def __init__(self, message: str, said: str) -> None:
+        super().__init__(message)
+        self.said = said
 
 
 class ByteReader(Protocol):
@@ -45,11 +53,7 @@ def read_bytes(reader: ByteReader, found: DroppedFile, largest_mb: float) -> byt
                 size=found.size / MEGABYTE,
             ),
         )
-    try:
-        return reader.read(found)
-    except PermissionError:
-        message = msg("expected a file that may be read, got: permission denied")
-        raise Unscored(Code.NO_PERMISSION, message) from None
+    return reader.read(found)
 
 
 def file_bytes(files: Files, file: Path, largest_mb: float, what: str) -> bytes:
@@ -104,6 +108,8 @@ def archived_measurement(archive: Archive, sha256: str, table: int, what: str) -
 
     try:
         return measurement_of(archive, sha256, table)
+    except LetGoError as gone:
+        raise AgedError(f"expected {what} in the archive as {sha256}, got: {gone.said}", gone.said) from None
     except OSError as fault:
         raise AdminError(f"expected {what} in the archive as {sha256}, got: {fault.strerror}") from None
     except (UnreadableError, IndexError) as fault:

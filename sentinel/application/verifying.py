@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
+from sentinel.core.dropped_file import Came
 from sentinel.ports import ReadSession
 
 
@@ -24,7 +26,27 @@ class Shelf(Protocol):
     def names(self, after: str = "") -> Iterator[str]: ...
     def size(self, name: str) -> int | None: ...
     def holds(self, name: str) -> bool: ...
+    def gone(self) -> Mapping[str, datetime]: ...
     def temporaries(self) -> Iterator[Path]: ...
+
+
+class Mended(Protocol):
+    """The files of the archive, and how they came."""
+
+    def came(self) -> Sequence[Came]: ...
+    def keep(self, data: bytes) -> str: ...
+
+
+class Copies(Protocol):
+    """Places where bytes may lie a second time."""
+
+    def of(
+        self, wanted: Mapping[str, Collection[int]]
+    ) -> Iterator[tuple[str, str, bytes]]: ...  # of these hashes, each with the sizes it may have: where, and the bytes
+
+
+class ArchiveShelf(Shelf, Mended, Protocol):
+    """Both."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +59,10 @@ class Verified:
     damaged: Mapping[str, Sequence[str]]
     missing: Mapping[str, Sequence[str]]
     temporaries: int
+    let_go: int
+    """So many were removed for their age, as the settings say."""
+    healed: Mapping[str, str]
+    """Files that were damaged or missing, and where a second copy of each was found, by which it is whole again."""
 
     @property
     def sound(self) -> bool:
@@ -44,16 +70,39 @@ class Verified:
         return self.damage is None and not self.damaged and not self.missing
 
 
-def verified(copies: Checked, shelf: Shelf, records: ReadSession) -> Verified:
-    """Reads every byte of both; the service may run meanwhile."""
+def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second: Copies) -> Verified:
+    """Reads every byte of both, and heals what it can; the service may run meanwhile."""
     damage, named, files = copies.check(), records.files.named(), 0
     damaged: dict[str, Sequence[str]] = {}
     for name in shelf.names():
         files += 1
         if not _holds(shelf, name):
             damaged[name] = named.get(name, ())
-    missing = {name: concerned for name, concerned in named.items() if shelf.size(name) is None}
-    return Verified(damage, copies.newest_at(), files, damaged, missing, sum(1 for _ in shelf.temporaries()))
+    gone = shelf.gone()
+    missing = {name: own for name, own in named.items() if name not in gone and shelf.size(name) is None}
+    left = sum(1 for _ in shelf.temporaries())
+    mended = healed({*damaged, *missing}, shelf, second)
+    damaged = {name: own for name, own in damaged.items() if name not in mended}
+    missing = {name: own for name, own in missing.items() if name not in mended}
+    return Verified(damage, copies.newest_at(), files, damaged, missing, left, len(gone), mended)
+
+
+def healed(bad: Collection[str], shelf: Mended, second: Copies) -> dict[str, str]:
+    """Puts these files of the archive in place again, durably, from wherever their bytes lie a second time; where each
+    was found. What stands under the name of a damaged one is kept apart. One that cannot be written stays bad."""
+    found: dict[str, str] = {}
+    if not bad:
+        return found
+    sizes: dict[str, set[int]] = {name: set() for name in bad}
+    with suppress(OSError):
+        for came in shelf.came():
+            if came.sha256 in sizes and (size := came.size) is not None:
+                sizes[came.sha256].add(size)
+    for name, where, data in second.of(sizes):
+        with suppress(OSError):
+            if shelf.keep(data) == name:
+                found[name] = where
+    return found
 
 
 def _holds(shelf: Shelf, name: str) -> bool:

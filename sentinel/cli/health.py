@@ -15,6 +15,7 @@ from sentinel.errors import PassingError, StoreError
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
+    from sentinel.core.cases.records import UrlLosses
 
 
 SCHEMA = "sentinel.health/1"
@@ -31,6 +32,20 @@ def health_json(found: Health) -> dict[str, Any]:
         "trouble": list(found.trouble),
         "open_cases": found.open_cases,
         "notices": dict(found.notices),
+        "undelivered": [
+            {
+                "recipient": each.recipient,
+                "url": each.url_no + 1,
+                "given_up": each.given_up,
+                "first_at": _iso(each.first),
+                "last_at": _iso(each.last),
+                "late": each.late,
+                "latest_seconds": round(each.latest.total_seconds()),
+            }
+            for each in found.losses
+        ],
+        "let_go": found.let_go,
+        "healed": found.healed,
         "settings_differ": found.settings_differ,
         "store": {
             "path": str(found.store.path),
@@ -58,7 +73,10 @@ def health_text(found: Health, zone: ZoneInfo) -> str:
         lines.append(f"service: none has worked since `sentinel run --once` ended, {ended}")
     lines += [f"trouble: {each}" for each in found.trouble]
     lines.append("notices: " + ", ".join(f"{count} {status}" for status, count in found.notices.items()))
+    lines += [_lost(each, zone) for each in found.losses]
     lines.append(f"open cases: {found.open_cases}")
+    lines += [f"archive: {found.let_go} files removed for their age"] if found.let_go else []
+    lines += [f"archive: {found.healed} files whole again from a second copy"] if found.healed else []
     if found.settings_differ:
         lines.append("settings: the file differs from what the service last loaded")
     store = found.store
@@ -66,6 +84,15 @@ def health_text(found: Health, zone: ZoneInfo) -> str:
         f"store: {store.path}, schema {store.schema_version}, SQLite {store.sqlite}, journal {store.journal_mode}"
     )
     return "\n".join(lines)
+
+
+def _lost(found: UrlLosses, zone: ZoneInfo) -> str:
+    said = []
+    if found.given_up:
+        said.append(f"{found.given_up} given up, posted {_when(found.first, zone)} to {_when(found.last, zone)}")
+    if found.late:
+        said.append(f"{found.late} came late this week, up to {found.latest.total_seconds() / 3600:.1f} h")
+    return f"undelivered: {found.recipient}, URL {found.url_no + 1}: {'; '.join(said)}"
 
 
 def _options(parser: Parser) -> None:
@@ -80,7 +107,7 @@ def _options(parser: Parser) -> None:
 def _health(options: argparse.Namespace, room: Composition) -> Exit:
     snapshot = room.snapshot
     try:
-        found = health(snapshot, room.records, room.clock.now())
+        found = health(snapshot, room.records, room.kept, room.clock.now())
     except (StoreError, PassingError) as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE

@@ -20,8 +20,8 @@ def _options(parser: Parser) -> None:
     parser.description = (
         "Scores a recorded check again from the archived file, against the archived target and the limits "
         "it was scored with, and tells whether the figures are the same to the last bit, and what it was scored again "
-        "to when the rules changed. Exit codes: 0 the same, or within 1e-9 of it; 1 not, as after a change of the "
-        "rules; 2 no such check, or its files are not in the archive."
+        "to when the rules changed. Exit codes: 0 the same, or within 1e-9 of it, or its file was let go for its "
+        "age; 1 not, as after a change of the rules; 2 no such check, or its files are not in the archive."
     )
     parser.add_argument("--check", type=int, required=True, metavar="ID", help="its number, as `sentinel checks` shows")
     parser.add_argument("--json", action="store_true", help="one JSON object")
@@ -45,6 +45,7 @@ def _json(found: RescoredCheck) -> dict[str, Any]:
         "worst_difference": found.worst,
         "differing": dict(found.differing),
         **({"refusal": found.refusal.as_json()} if found.refusal else {}),
+        **({"let_go": found.let_go} if found.let_go else {}),
         "rescored": [_beside(each) for each in found.beside],
     }
 
@@ -60,6 +61,9 @@ def _beside(record: RescoredRecord) -> dict[str, Any]:
 
 
 def _text(found: RescoredCheck) -> str:
+    if found.let_go is not None:
+        head = f"check {found.check} of {found.condition}: its file cannot be scored again: {found.let_go}"
+        return "\n".join((head, "the figures on record stand", *_both(found)))
     verdicts = f"recorded {found.recorded.value}, scored again {found.now.value}"
     return "\n".join(
         (

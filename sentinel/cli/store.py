@@ -31,7 +31,7 @@ def _options(parser: Parser) -> None:
     parser.set_defaults(handler=_store)
     more = parser.add_subparsers(metavar="WHAT", parser_class=argparse.ArgumentParser)
 
-    verify = more.add_parser("verify", help="look through store and archive, byte by byte")
+    verify = more.add_parser("verify", help="look through store and archive, byte by byte; heal what can be")
     verify.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="one JSON object")
     verify.set_defaults(handler=_verify)
 
@@ -69,6 +69,8 @@ def verified_json(found: Verified) -> dict[str, Any]:
         "damaged": {name: list(records) for name, records in found.damaged.items()},
         "missing": {name: list(records) for name, records in found.missing.items()},
         "temporaries": found.temporaries,
+        "let_go": found.let_go,
+        "healed": dict(found.healed),
     }
 
 
@@ -81,6 +83,8 @@ def verified_text(found: Verified) -> str:
         f"archive: {found.files} files, {len(found.damaged)} damaged, {len(found.missing)} missing, "
         f"{found.temporaries} left of writing that was broken off",
     ]
+    lines += [f"let go for their age: {found.let_go} files"] if found.let_go else []
+    lines += [f"whole again: {name}, from {where}" for name, where in found.healed.items()]
     for what, files in (("damaged", found.damaged), ("missing", found.missing)):
         lines += [f"{what}: {name}: {', '.join(records) or 'no record'}" for name, records in files.items()]
     return "\n".join(lines)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePosixPath
@@ -40,6 +41,15 @@ class StaysError(PassingError):
 
 class NotListedError(PassingError):
     """A drop folder was not looked through whole; the message is what was expected, and what came."""
+
+
+class LetGoError(FileNotFoundError):
+    """A file of the archive was removed for its age."""
+
+    def __init__(self, at: datetime) -> None:
+        self.at = at
+        self.said = f"it was removed on {at:%Y-%m-%d} for its age, as the settings say"
+        super().__init__(errno.ENOENT, self.said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +113,12 @@ class Came:
     origin: str
     written_at: datetime
     events: bool = False
+
+    @property
+    def size(self) -> int | None:
+        """How large it was, as its origin says; None where that is of another form."""
+        parts = self.origin.rsplit("|", 4)
+        return int(parts[2]) if len(parts) == 5 and parts[2].isdecimal() else None
 
 
 _OTHER_KINDS = (b"%pdf-", b"%!ps", b"{\\rtf", b"<?xml", b"<!doctype", b"<html", b"<svg")

@@ -29,7 +29,7 @@ class Arrival:
     """A file that came and what was made of it.
 
     `sha256` is None where it could not be read; `origin` is that of DroppedFile; `aside_name` is free in the
-    put-aside folder; `left` says that the file stays where it is.
+    put-aside folder; `left` says that the file stays where it is, `passing` that it is refused for what may pass.
     """
 
     sha256: str | None
@@ -40,6 +40,7 @@ class Arrival:
     aside_name: str
     left: bool
     assessments: Sequence[Assessment]
+    passing: bool = False
 
     @property
     def checks(self) -> list[Assessment]:
@@ -120,6 +121,12 @@ class Committer:
         self._addressees = addressees
         self._hashes = hashes
 
+    def refused_under(self, house: HousePolicy) -> str:
+        """Marks the settings and the target files as they are now: what was refused under others is tried again."""
+        files = {name: source for name, source in house.targets.items() if source.file is not None}
+        found = [(name, self._hashes.hash_of(name, source, lambda _: ())) for name, source in sorted(files.items())]
+        return f"{house.fingerprint}~{hashlib.sha256(repr(found).encode()).hexdigest()[:16]}"
+
     def commit(self, arrival: Arrival, house: HousePolicy, *, again: bool = False) -> Committed:
         """All or nothing. Raises PassingError where the store would not take it.
 
@@ -132,7 +139,8 @@ class Committer:
                 session.files.remember_left(arrival.origin)
             if arrival.checks:
                 return _judged(session, recorder, *dated(session, arrival, now), house, again=again)
-            return Committed(_refused(session, recorder, arrival, house, now), (), 0)
+            under = "" if arrival.passing else self.refused_under(house)
+            return Committed(_refused(session, recorder, arrival, under, now), (), 0)
 
 
 def dated(session: WriteSession, arrival: Arrival, now: datetime) -> tuple[Arrival, datetime]:
@@ -180,7 +188,7 @@ def _judged(
 
 
 def _refused(
-    session: WriteSession, recorder: StateRecorder, arrival: Arrival, house: HousePolicy, now: datetime
+    session: WriteSession, recorder: StateRecorder, arrival: Arrival, under: str, now: datetime
 ) -> UnscoredFile:
     """The record of the refusal; the same one again where this very file was refused before it could be moved."""
     known = session.files.refused(arrival.origin)
@@ -196,5 +204,5 @@ def _refused(
         arrived_at=now,
         set_aside_as=arrival.aside_name,
     )
-    recorder.refused(record, session.files.refuse(record, house.fingerprint), arrival.left)
+    recorder.refused(record, session.files.refuse(record, under), arrival.left)
     return record

@@ -8,7 +8,7 @@ import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -16,8 +16,16 @@ import structlog
 
 from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trouble
 from sentinel.core.cases.notice_policy import QuietHours
-from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
-from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
+from sentinel.core.cases.payloads import (
+    Envelope,
+    FileGroup,
+    FilesTogether,
+    PayloadError,
+    ReasonFacts,
+    SummaryPayload,
+    UndeliveredTogether,
+)
+from sentinel.core.cases.records import UNDELIVERED, Notice, Posting, Queued, Waiting
 from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
@@ -49,11 +57,13 @@ def posting(
     zone: str,
     members: Sequence[Waiting],
     files: FilesTogether | None = None,
+    undelivered: UndeliveredTogether | None = None,
 ) -> Posting:
     """A summary of these entries."""
     severity = max((each.severity for each in members), key=lambda each: each.rank, default=Severity.ROUTINE)
     envelope = Envelope(timezone=zone, severity=severity.value)
-    facts = {**SummaryPayload(notices=tuple(entries), files=files).as_json(), **envelope.as_json()}
+    payload = SummaryPayload(notices=tuple(entries), files=files, undelivered=undelivered)
+    facts = {**payload.as_json(), **envelope.as_json()}
     tries = min((each.tries for each in members), default=0)  # it is given up no earlier than the youngest within
     return Posting(
         Notice(key, NoticeKind.SUMMARY, recipient, url_no, facts),
@@ -125,6 +135,10 @@ def _stream(queued: Queued) -> NoticeKind | None:
     return queued.kind if queued.kind.paced else None
 
 
+def _is_report(waiting: Waiting) -> bool:
+    return waiting.notice.kind is NoticeKind.SUMMARY and waiting.notice.key.startswith(f"{UNDELIVERED}-")
+
+
 def _case(member: Waiting) -> object:
     cases = member.notice.facts.get("cases") or member.notice.facts.get("incidents")
     return str(cases) if cases else member.seq
@@ -145,6 +159,9 @@ STALL_SECONDS = 120.0
 """A delivery that has not come round for so long hangs."""
 
 TOO_LATE = "not delivered in time"
+
+LATE = timedelta(hours=1)
+"""What came later than this after it was posted came late."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +247,8 @@ class Deliverer:
         self._fenced("gather", self._gather)
         with self._turn() as session:
             waiting = session.outbox.next_for(self.recipient, self._clock.now())
+            if waiting is not None and _is_report(waiting) and not self._still_so(session, waiting):
+                return 0.0
         if waiting is None:
             return self._until_next()
         answer = self._send(waiting)
@@ -292,8 +311,7 @@ class Deliverer:
             inside, tries = session.outbox.whole([each.seq for each in due]), max(each.tries for each in due)
             old = [each for each in inside if self._retry_policy.outlived(tries, now - each.created_at)]
             for each in old:
-                log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
-                session.outbox.given_up(each, now, TOO_LATE)
+                self._give_up(session, each, now, TOO_LATE)
             if young := [each for each in inside if each not in old]:
                 summary = together(young, kind, key_at(kind.value, now, young[-1].seq))
                 session.outbox.gather(summary, [each.seq for each in young], now)
@@ -315,9 +333,8 @@ class Deliverer:
         while crowd := self._crowd(now):
             old = [each for each in crowd if self._retry_policy.over(each.tries, now - each.created_at)]
             for each in old:
-                log.error("notice given up", key=each.notice.key, recipient=self.recipient, answer=TOO_LATE)
                 with self._turn() as session:
-                    session.outbox.given_up(each, now, TOO_LATE)
+                    self._give_up(session, each, now, TOO_LATE)
             if not old:  # else look again: what was given up may have taken its end with it
                 summary = digest(crowd, key_at("summary", now, crowd[-1].seq), zone_of(crowd))
                 with self._turn() as session:
@@ -354,14 +371,47 @@ class Deliverer:
         now, tries = self._clock.now(), waiting.tries + 1
         if self._retry_policy.over(tries, now - waiting.created_at):
             self._broken.pop(waiting.seq, None)
-            log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
             with self._turn() as session:
-                session.outbox.given_up(waiting, now, answer)
+                self._give_up(session, waiting, now, answer)
             return
         wait = self._retry_policy.wait(tries, self._random.random())
         log.warning("notice not delivered", key=waiting.notice.key, recipient=self.recipient, answer=answer)
         with self._turn() as session:
             session.outbox.failed(waiting, now, answer, now + wait)
+
+    def _give_up(self, session: WriteSession, waiting: Waiting, now: datetime, answer: str) -> None:
+        """It is not tried any more; from now on a report of that waits, until the URL takes it."""
+        log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
+        session.outbox.given_up(waiting, now, answer)
+        url_no = waiting.notice.url_no
+        if not session.outbox.reports(self.recipient, url_no):
+            at = max(now + self._retry_policy.first, self._quiet.until(now))
+            if (report := self._report(session, url_no, now)) is not None:
+                session.outbox.post([replace(report, not_before=at)], now)
+
+    def _still_so(self, session: WriteSession, waiting: Waiting) -> bool:
+        """Whether a report, that is to be tried now, says how it is; where it does not another takes its place."""
+        report = self._report(session, waiting.notice.url_no, self._clock.now())
+        if report is not None and report.notice.facts[UNDELIVERED] == waiting.notice.facts.get(UNDELIVERED):
+            return True
+        session.outbox.settle_report(waiting.seq)
+        if report is not None:
+            session.outbox.post([replace(report, tries=waiting.tries)], self._clock.now())
+        return False
+
+    def _report(self, session: WriteSession, url_no: int, now: datetime) -> Posting | None:
+        """What was given up for a URL, in one notice; None where nothing was that nobody there was told of."""
+        lost = session.outbox.undelivered(self.recipient, url_no, TOGETHER)
+        if lost is None:
+            return None
+        late = session.outbox.late(self.recipient, url_no, lost.first, LATE)
+        hours = max(late, default=timedelta()) / timedelta(hours=1)
+        facts = UndeliveredTogether(
+            count=lost.count, first=lost.first, last=lost.last, late=len(late), latest_hours=round(hours, 1)
+        )
+        key, zone = key_at(UNDELIVERED, now, lost.ended), zone_of(lost.newest)
+        made = posting(key, self.recipient, url_no, map(_entry, lost.newest), zone, (), undelivered=facts)
+        return replace(made, severity=Severity.ALARM)
 
     def _until_next(self) -> float:
         with self._turn() as session:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sentinel.application.situations import Hashes, scoring_now
 from sentinel.core.arrays import FloatArray
@@ -16,7 +16,7 @@ from sentinel.core.drift.figures import Figure, group_aims, watched
 from sentinel.core.drift.forecast import Reading, WatchedCondition, condition_forecasts, course
 from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.policy import TargetPolicy
-from sentinel.core.scoring.score import RULES_VERSION
+from sentinel.core.scoring.score import RULES_VERSION, TargetAway
 from sentinel.core.verdict import Unscored
 from sentinel.ports import Clock, Store, Targets, WriteSession
 from sentinel.service.dispatch import Addressees
@@ -24,6 +24,9 @@ from sentinel.service.state_recorder import StateRecorder
 
 AT_A_TIME = 100
 """So many conditions are foretold in one go, between which files are looked at."""
+
+AWAY_SECONDS = 900.0
+"""What was foretold while a target could not be read is foretold anew after so long."""
 
 DERIVATION = 2
 """Raised whenever the same records, limits and rules would foretell something else than before."""
@@ -40,21 +43,27 @@ class Forecaster:
         self._clock = clock
         self._addressees = addressees
         self._hashes = hashes
+        self._away: dict[ConditionName, float] = {}
+        """Conditions whose target could not be read, and when they are looked at again."""
 
     def refresh(self, house: HousePolicy) -> bool:
         """Derives what is stale, a part at a time; tells whether there is more. Raises PassingError where the store
         would not take it."""
         with self._store.transaction() as session:
-            stale = self._stale(session, house)
+            stale, now = self._stale(session, house), self._clock.elapsed()
+            stale = {name: basis for name, basis in stale.items() if self._away.get(name, now) <= now}
             names = sorted(stale, key=str)[:AT_A_TIME]
             if not names:
                 return False
             readings = session.checks.drift_readings([str(name) for name in names], house.drift.most_readings)
             events = session.events.holding({name.printer for name in names})
-        found = ForecastRun(house, self._targets).forecasts(names, readings, events)
+        run = ForecastRun(house, self._targets)
+        found = run.forecasts(names, readings, events)
+        self._away |= {name: now + AWAY_SECONDS for name in names if str(name) in run.away}
         with self._store.transaction() as session:
             for name in names:
-                session.forecasts.keep(str(name), stale[name], found.get(str(name)))
+                basis = f"{stale[name]} without its target" if str(name) in run.away else stale[name]
+                session.forecasts.keep(str(name), basis, found.get(str(name)))
             StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
         return len(stale) > len(names)
 
@@ -88,6 +97,8 @@ class ForecastRun:
 
     house: HousePolicy
     targets: Targets
+    away: set[str] = field(default_factory=set)
+    """Conditions whose target could not be read just now: nothing of theirs has bounds."""
 
     def forecasts(
         self, names: Iterable[ConditionName], readings: Readings, events: Sequence[Event]
@@ -117,13 +128,13 @@ class ForecastRun:
                 drift.bridge,
             ),
             figures=figures,
-            aims=self._aims(last, scoring.targets.get(last.target)),
+            aims=self._aims(policy.name, last, scoring.targets.get(last.target)),
             limits=limits,
             neighbours=policy.drift.neighbours,
             baseline_window=policy.drift.baseline_window,
         )
 
-    def _aims(self, last: DriftReading, known: TargetPolicy | None) -> Mapping[str, FloatArray]:
+    def _aims(self, name: ConditionName, last: DriftReading, known: TargetPolicy | None) -> Mapping[str, FloatArray]:
         """None of them where the target is another one now, or cannot be read: then nothing has bounds."""
         if known is None:
             return {}
@@ -132,6 +143,9 @@ class ForecastRun:
             if target.sha256 != last.target_hash:
                 return {}
             return group_aims(target.measurement, known.reckoning)
+        except TargetAway:
+            self.away.add(str(name))
+            return {}
         except Unscored:
             return {}
 

@@ -6,10 +6,11 @@ from collections.abc import Collection, Iterator
 from contextlib import suppress
 from datetime import datetime
 from pathlib import PurePosixPath
+from typing import NamedTuple
 
 import structlog
 
-from sentinel.application.checking import Assessor, CheckSurroundings
+from sentinel.application.checking import Assessor, CheckSurroundings, TargetAwayError
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import UnscoredFile
 from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
@@ -26,16 +27,25 @@ from sentinel.service.commit import Arrival, Committer
 from sentinel.service.health import ServiceFault
 from sentinel.service.polling import (
     BROKE,
+    FIRST_WAIT_SECONDS,
+    LONGEST_WAIT_SECONDS,
     LOOK_SECONDS,
     FolderPolling,
     archived,
     broken,
     done,
     folder_faults,
+    target_away,
     written_at,
 )
 
 log = structlog.get_logger()
+
+
+class _Postponed(NamedTuple):
+    until: float
+    seconds: float
+    fault: Exception
 
 
 class Intake:
@@ -65,6 +75,8 @@ class Intake:
         self._attempts = attempts
         self._polling = FolderPolling(drop, clock, looks_whole, attempts, is_recognised)
         self._left: set[str] | None = None
+        self._postponed: dict[int, _Postponed] = {}
+        """Files that were refused before, and cannot be assessed again just now."""
 
     def look(self, house: HousePolicy, closed: Collection[str]) -> int:
         """Takes in every file that is ready, the oldest first; returns how many. One that fails does not stop the next.
@@ -93,17 +105,24 @@ class Intake:
         return broken(self._drop, self._polling, self._reader)
 
     def folder_faults(self) -> Iterator[ServiceFault]:
-        """Trouble with the folders that files are taken from and moved to."""
-        return folder_faults(self._drop, self._polling)
+        """Trouble with the folders that files are taken from and moved to, and with the targets they wait for."""
+        yield from folder_faults(self._drop, self._polling)
+        faults = [each.fault for each in self._postponed.values()]
+        away = {fault.name: fault for fault in faults if isinstance(fault, TargetAwayError)}
+        yield from map(target_away, away.values())
 
     def retry_unscored(self, house: HousePolicy) -> bool:
         """Files refused under other settings or other targets are assessed again, from the archive.
 
-        The drop folder is not touched. Tells whether some are left for the next time, so that nothing else waits.
+        The drop folder is not touched. Tells whether some are left for the next time, so that nothing else waits. One
+        that cannot be had or assessed just now is tried ever more rarely, so that it keeps no other waiting.
         """
         began = self._clock.elapsed()
         with self._store.transaction() as session:
-            refused = session.files.to_retry(house.fingerprint)
+            refused = session.files.to_retry(self._committer.refused_under(house))
+        self._postponed = {seq: self._postponed[seq] for seq, _ in refused if seq in self._postponed}
+        held = {seq for seq, each in self._postponed.items() if began < each.until}
+        refused = [(seq, record) for seq, record in refused if seq not in held]
         for turn, (seq, record) in enumerate(refused):
             if self._clock.elapsed() - began > LOOK_SECONDS:
                 return True
@@ -112,11 +131,15 @@ class Intake:
             try:
                 self._retry(seq, record, house)
             except (OSError, PassingError) as fault:
+                before = self._postponed.get(seq)
+                wait = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
+                self._postponed[seq] = _Postponed(self._clock.elapsed() + wait, wait, fault)
                 log.warning("retry postponed", file=record.file_name, fault=str(fault))
             except ANY_FAULT:  # as it is with these settings it would break again
                 log.exception("unexpected fault at a file", file=record.file_name)
-                with self._store.transaction() as session:
-                    session.files.mark_retried(seq, house.fingerprint)
+                self._mark_retried(seq, house)
+            else:
+                self._postponed.pop(seq, None)
         return False
 
     def again(self, came: Came, house: HousePolicy, *, earlier: bool = False) -> None:
@@ -125,9 +148,11 @@ class Intake:
         The drop folder is not touched. What the store may know from `earlier` stays there as it stands.
         """
         data = self._archive.fetch(came.sha256)
-        work = f"came:{came.sha256}"
+        work, passing = f"came:{came.sha256}", False
         try:
             assessments = self._assessed(work, data, came.folder, came.name, came.written_at, house)
+        except TargetAwayError as fault:  # it is on record all the same, and tried again by itself
+            assessments, passing = [Assessment(unscored(fault.reason))], True
         except Unscored as refusal:
             assessments = [Assessment(unscored(refusal.reason))]
         arrival = Arrival(
@@ -139,6 +164,7 @@ class Intake:
             aside_name=shortened(came.name),
             left=house.folders.stays,
             assessments=assessments,
+            passing=passing,
         )
         self._committer.commit(arrival, house, again=earlier)
 
@@ -162,9 +188,12 @@ class Intake:
         if arrival.checks:
             self._commit(arrival, house)
         else:
-            with self._store.transaction() as session:
-                session.files.mark_retried(seq, house.fingerprint)
+            self._mark_retried(seq, house)
         self._attempts.settle(_again(seq))
+
+    def _mark_retried(self, seq: int, house: HousePolicy) -> None:
+        with self._store.transaction() as session:
+            session.files.mark_retried(seq, self._committer.refused_under(house))
 
     def _left_before(self) -> set[str]:
         if self._left is None:

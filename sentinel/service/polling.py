@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import structlog
 
+from sentinel.application.checking import TargetAwayError
 from sentinel.application.sources import read_bytes
 from sentinel.core.cases.kinds import Trouble
 from sentinel.core.dropped_file import (
@@ -114,13 +115,31 @@ class UnfinishedError(PassingError):
         self.finish = finish
 
 
+class NotReadError(PassingError):
+    """A file that is there could not be read; the message is what the system said."""
+
+
+SHARED = "archive or store"
+"""What every file needs."""
+
+LONG_SECONDS = 60.0
+"""A file that lies there for so long need not fail twice before people are told."""
+
+
+def awaited(fault: PassingError | None) -> str | None:
+    """What a file waits for together with others; None for one that waits by itself."""
+    if isinstance(fault, TargetAwayError):
+        return f"target {fault.name}"
+    return None if fault is None or isinstance(fault, NotReadError) else SHARED
+
+
 class _Wait(NamedTuple):
     until: float
     seconds: float
-    unarchived: str | None
+    passing: PassingError | None = None
     broken: BaseException | None = None
     unfinished: UnfinishedError | None = None
-    blameless: bool = False
+    lasts: bool = False
 
     def shortened(self) -> _Wait:
         """No longer than a first wait after it failed."""
@@ -130,33 +149,32 @@ class _Wait(NamedTuple):
 class Retries:
     """Waits twice as long after every failure, to a ceiling; times are the clock's elapsed seconds.
 
-    Files that failed for no fault of theirs, since archive or store took nothing, wait for that alone: one of them is
-    tried at every first wait, and once one goes well all of them are.
+    Files that failed for no fault of theirs, since archive or store took nothing or a target cannot be read, wait for
+    that alone: one of them is tried at every first wait, and once one goes well all of them are.
     """
 
     def __init__(self) -> None:
         self._waits: dict[DroppedFile, _Wait] = {}
-        self._asked = 0.0
+        self._asked: dict[str, float] = {}
 
     def add(
         self,
         found: DroppedFile,
         now: float,
-        unarchived: str | None = None,
+        passing: PassingError | None = None,
         broken: BaseException | None = None,
         unfinished: UnfinishedError | None = None,
         *,
-        blameless: bool = False,
+        old: bool = False,
     ) -> None:
-        """It failed again; `unarchived` is what the archive said, where that did not take it, `broken` a fault that
-        nobody foresaw, `unfinished` what is still to do where everything else is done, `blameless` where archive or
-        store are to blame."""
+        """It failed again; `passing` says for what that may be over by itself, `broken` is a fault that nobody foresaw,
+        `unfinished` what is still to do where everything else is done. An `old` file waits for long already."""
         before = self._waits.get(found)
         seconds = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
-        broken = broken or self.broken_by(found)
-        self._waits[found] = _Wait(now + seconds, seconds, unarchived, broken, unfinished, blameless)
-        if blameless:
-            self._asked = now
+        broken, lasts = broken or self.broken_by(found), old or before is not None
+        self._waits[found] = _Wait(now + seconds, seconds, passing, broken, unfinished, lasts)
+        if (what := awaited(passing)) is not None:
+            self._asked[what] = now
 
     def broken_by(self, found: DroppedFile) -> BaseException | None:
         """The fault that nobody foresaw which this file met before."""
@@ -171,15 +189,24 @@ class Retries:
         """Those of the files there whose time has come; files that are gone are forgotten."""
         entries = list(there)
         self._waits = {found: self._waits[found] for found in entries if found in self._waits}
-        ready = [found for found in entries if found not in self._waits or now >= self._waits[found].until]
-        if not ready and now >= self._asked + FIRST_WAIT_SECONDS:
-            ready = [found for found in entries if self._waits[found].blameless][:1]
-        return ready
+        ready = {found for found in entries if found not in self._waits or now >= self._waits[found].until}
+        ahead: dict[str, DroppedFile] = {}
+        for found, wait in self._waits.items():
+            if (what := awaited(wait.passing)) is not None and now >= self._asked[what] + FIRST_WAIT_SECONDS:
+                ahead.setdefault(what, found)
+        if ready:
+            ahead.pop(SHARED, None)  # these will tell
+        return [found for found in entries if found in ready or found in ahead.values()]
 
     def forget(self, found: DroppedFile) -> None:
-        """It went well, so archive and store take files, and none that waits for them waits longer than at first."""
-        self._waits.pop(found, None)
-        self._waits = {held: wait.shortened() if wait.blameless else wait for held, wait in self._waits.items()}
+        """It went well, so none waits longer than at first for what it needed: archive, store, the target that it
+        waited for itself."""
+        wait = self._waits.pop(found, None)
+        there = (SHARED, None if wait is None else awaited(wait.passing))
+        self._waits = {
+            held: each.shortened() if (what := awaited(each.passing)) is not None and what in there else each
+            for held, each in self._waits.items()
+        }
 
     def unfinished(self, found: DroppedFile) -> UnfinishedError | None:
         """What is still to do with this file, where everything else is done."""
@@ -192,7 +219,12 @@ class Retries:
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
-        return next((wait.unarchived for wait in self._waits.values() if wait.unarchived is not None), None)
+        found = (wait.passing for wait in self._waits.values())
+        return next((str(fault) for fault in found if isinstance(fault, NotArchivedError)), None)
+
+    def lasting(self) -> dict[DroppedFile, PassingError]:
+        """Files that wait for more than a moment, and what for."""
+        return {found: wait.passing for found, wait in self._waits.items() if wait.lasts and wait.passing is not None}
 
 
 log = structlog.get_logger()
@@ -242,8 +274,8 @@ def broken(drop: Drop, polling: FolderPolling, reader: Reader) -> dict[str, Base
 
 
 def folder_faults(drop: Drop, polling: FolderPolling) -> Iterator[ServiceFault]:
-    """Trouble with the folders: drop folders not looked through whole, files that stay, a put-aside folder that
-    refuses."""
+    """Trouble with the folders: drop folders not looked through whole, files and targets that cannot be read, files
+    that stay, a put-aside folder that refuses."""
     for folder, fault in drop.unlisted.items():
         if isinstance(fault, NotListedError):
             yield ServiceFault(Trouble.FOLDER_NOT_LISTED, folder, str(fault))
@@ -256,6 +288,20 @@ def folder_faults(drop: Drop, polling: FolderPolling) -> Iterator[ServiceFault]:
         if trouble.subject not in told:
             told.add(trouble.subject)
             yield trouble
+    unread: dict[str, list[str]] = {}
+    for found, fault in polling.lasting().items():
+        if isinstance(fault, NotReadError):
+            unread.setdefault(found.root, []).append(f"{shown(found.relative)}: {fault}")
+        elif isinstance(fault, TargetAwayError):
+            yield target_away(fault)
+    for root, files in unread.items():
+        more = f"; and {len(files) - 1} more" if len(files) > 1 else ""
+        yield ServiceFault(Trouble.FILE_NOT_READ, root, f"{files[0]}{more}")
+
+
+def target_away(fault: TargetAwayError) -> ServiceFault:
+    """The trouble of a target that files wait for."""
+    return ServiceFault(Trouble.TARGET_NOT_READ, fault.name, str(fault))
 
 
 class FolderPolling:
@@ -321,12 +367,22 @@ class FolderPolling:
         """Files of which all is on record, and that could not be moved."""
         return self._retries.all_unfinished()
 
-    def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
-        """All bytes of a file that nobody wrote to meanwhile. Raises Unscored, OSError as `read_bytes` does.
+    def lasting(self) -> Mapping[DroppedFile, PassingError]:
+        """Files that wait for more than a moment, and what for."""
+        return self._retries.lasting()
 
-        Raises FileChangedError where somebody wrote to it.
+    def read(self, found: DroppedFile, folders: FolderRules) -> bytes:
+        """All bytes of a file that nobody wrote to meanwhile. Raises Unscored for what must not be read.
+
+        Raises NotReadError where the disk does not give it, FileChangedError where somebody wrote to it, or
+        FileNotFoundError.
         """
-        data = read_bytes(self._drop, found, folders.largest_mb)
+        try:
+            data = read_bytes(self._drop, found, folders.largest_mb)
+        except FileNotFoundError:
+            raise
+        except OSError as fault:
+            raise NotReadError(fault.strerror or str(fault)) from fault
         if self._drop.now(found) != found:
             raise FileChangedError(f"{shown(found.name)} was written to while it was read")
         return data
@@ -362,10 +418,10 @@ class FolderPolling:
             log.info("file not settled after all", fault=str(fault))
             return False
         except (OSError, PassingError) as fault:
-            unarchived = str(fault) if isinstance(fault, NotArchivedError) else None
-            blameless = isinstance(fault, PassingError)
-            self._retries.add(found, self._clock.elapsed(), unarchived=unarchived, blameless=blameless)
-            why = "" if unarchived is None else ": the archive did not take it"
+            passing = fault if isinstance(fault, PassingError) else None
+            old = self._clock.now().timestamp() - found.ctime_ns / 1e9 >= LONG_SECONDS
+            self._retries.add(found, self._clock.elapsed(), passing, old=old)
+            why = ": the archive did not take it" if isinstance(fault, NotArchivedError) else ""
             log.warning(f"file postponed{why}", file=found.relative, fault=str(fault))
             return False
         except ANY_FAULT as fault:

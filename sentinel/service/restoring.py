@@ -56,12 +56,12 @@ def read_again(
     """
     with store.transaction() as session:
         known = session.files.named()
-    read, unread = 0, list[tuple[str, str]]()
+    read, unread, gone = 0, list[tuple[str, str]](), archive.gone()
     arrivals = archive.came()
     places = Counter(came.sha256 for came in arrivals)
     for came in arrivals:
         earlier = came.sha256 in known and (since is None or came.at < since)
-        if earlier and places[came.sha256] == 1:
+        if came.sha256 in gone or (earlier and places[came.sha256] == 1):
             continue
         clock.at = came.at
         try:

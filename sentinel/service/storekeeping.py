@@ -13,11 +13,16 @@ from zoneinfo import ZoneInfo
 
 import structlog
 
+from sentinel.application.verifying import Copies as SecondPlaces
+from sentinel.application.verifying import healed
 from sentinel.core.cases.kinds import Part, Trouble
+from sentinel.core.dropped_file import Came
 from sentinel.errors import BackupError, PassingError, StoreDamagedError
 from sentinel.ports import Clock, Note, Store
 from sentinel.service.health import ServiceFault
 from sentinel.service.parts import FaultLog, fault_text
+from sentinel.service.shedding import EVERY as SHED_EVERY
+from sentinel.service.shedding import Shedding
 
 log = structlog.get_logger()
 
@@ -59,6 +64,9 @@ class Shelf(Protocol):
     def names(self, after: str = "") -> Iterator[str]: ...  # in their order, behind one
     def size(self, name: str) -> int | None: ...
     def holds(self, name: str) -> bool: ...  # whether it is what it was; or OSError
+    def gone(self) -> Mapping[str, datetime]: ...  # what was removed for its age
+    def came(self) -> Sequence[Came]: ...  # how files came
+    def keep(self, data: bytes) -> str: ...  # durable, under its hash; or OSError
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +91,8 @@ class StoreKeeping:
         clock: Clock,
         rules: KeepingRules,
         tidy: Callable[[datetime], int] = lambda _: 0,
+        shedding: Shedding | None = None,
+        second: SecondPlaces | None = None,
     ) -> None:
         self._copies = copies
         self._shelf = shelf
@@ -91,6 +101,8 @@ class StoreKeeping:
         self._clock = clock
         self._rules = rules
         self._tidy = tidy
+        self._shedding = shedding
+        self._second = second
         self._stopping = False
         self._looked = False
         self._failed_at: datetime | None = None
@@ -108,7 +120,7 @@ class StoreKeeping:
             if removed := self._copies.tidy(now) + self._tidy(now):
                 log.info("what was left of writing that was broken off is removed", files=removed)
         self._copy(now)
-        return self._scrub(now)
+        return min(self._shed(now), self._scrub(now))
 
     def troubles(self) -> Iterator[ServiceFault]:
         """What is wrong with store, copies and archive."""
@@ -165,6 +177,18 @@ class StoreKeeping:
 
     # --- the archive --------------------------------------------------------------------------------------------------
 
+    def _shed(self, now: datetime) -> float:
+        """Lets some files go by their age, where the settings say so and a week is over."""
+        if self._shedding is None or not self._shedding.any or not self._is_due("shed_at", now, SHED_EVERY):
+            return IDLE_SECONDS
+        removed = self._shedding.step(now)
+        if removed is None:
+            return SLICE_PAUSE_SECONDS
+        gone = len(self._shelf.gone())
+        self._remember(shed_at=now.isoformat(), let_go=gone)
+        log.info("files of the archive were let go for their age", files=removed, ever=gone)
+        return IDLE_SECONDS
+
     def _scrub(self, now: datetime) -> float:
         """A slice of the archive, where a round through it is due or under way; what is bad is kept until another."""
         kept = self._note.read()
@@ -183,10 +207,22 @@ class StoreKeeping:
                 return SLICE_PAUSE_SECONDS
         with self._store.transaction(spends_reserve=False) as session:
             named = session.files.named()
-        missing = [name for name in named if self._shelf.size(name) is None]
-        self._remember(scrub=None, scrubbed_at=now.isoformat(), bad=records_of([*bad, *missing], named))
-        log.info("the archive was read through", damaged=len(bad), missing=len(missing))
+        gone = self._shelf.gone()
+        missing = [name for name in named if name not in gone and self._shelf.size(name) is None]
+        mended = self._healed([*bad, *missing])
+        left = [name for name in (*bad, *missing) if name not in mended]
+        self._remember(scrub=None, scrubbed_at=now.isoformat(), bad=records_of(left, named))
+        log.info("the archive was read through", damaged=len(bad), missing=len(missing), healed=len(mended))
         return IDLE_SECONDS
+
+    def _healed(self, bad: Sequence[str]) -> Mapping[str, str]:
+        mended = {} if self._second is None else healed(bad, self._shelf, self._second)
+        for name, where in mended.items():
+            log.warning("a file of the archive is whole again from a second copy", file=name, copy=where)
+        if mended:
+            before = self._note.read().get("healed")
+            self._remember(healed=len(mended) + (before if isinstance(before, int) else 0))
+        return mended
 
     def _holds(self, name: str) -> bool:
         try:

@@ -23,6 +23,7 @@ from sentinel.core.scoring.policy import (
     laid_over,
     mark,
 )
+from sentinel.core.shedding import SheddingRules
 from sentinel.settings.due import overlaid
 from sentinel.settings.loading import Loaded
 from sentinel.settings.models import Settings
@@ -101,6 +102,21 @@ class Snapshot:
     def catalogue(self) -> Catalogue:
         settings = self.loaded.settings
         return Catalogue(_spellings(settings.printers), _spellings(settings.substrates), frozenset(self.conditions))
+
+    @property
+    def shedding(self) -> SheddingRules:
+        """Which files are let go by their age."""
+        settings = self.loaded.settings
+        windows = {
+            str(ConditionName.parse(name)): DriftWatch(0, own.baseline, settings.site.zone).baseline_window
+            for name, own in settings.conditions.items()
+        }
+        return SheddingRules(
+            archive_months=settings.folders.archive_months,
+            put_aside_months=settings.folders.put_aside_months,
+            recent=max(settings.drift.most_readings, _recent_checks(settings)),
+            windows={name: window for name, window in windows.items() if window is not None},
+        )
 
     @property
     def in_force(self) -> EffectiveSettings:

@@ -70,6 +70,10 @@ class FoldersTable(TomlTable):
     """How often the folders are listed, whatever the events say."""
     largest_mb: Positive = LARGEST_MB
     """A larger file is put aside unread."""
+    archive_months: Annotated[int, Field(ge=0, le=1200)] = 0
+    """Files of the archive that came longer ago are removed, but for those that are still needed; with 0 all stay."""
+    put_aside_months: Annotated[int, Field(ge=0, le=1200)] = 0
+    """Files that were put aside longer ago are removed with their reasons; with 0 all stay."""
     ignore: Names = (".*", "~*", "*.tmp", "*.part", "*.partial", "Thumbs.db", "desktop.ini")
     """File names left alone, as shell patterns."""
 

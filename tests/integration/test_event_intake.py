@@ -270,3 +270,29 @@ def test_a_file_that_is_too_large_is_put_aside_unread(desk: Desk) -> None:
     assert desk.look(path) == 1
     assert "- expected a file of at most 64 MB, got 64.0" in (desk.room.aside / "today.csv.reason.txt").read_text()
     assert desk.room.archived() == []
+
+
+def test_a_file_that_cannot_be_read_stays_is_told_and_taken_once_it_can(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_: object) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(DropFolders, "read", refused)
+        assert desk.take("today.csv", "kind,printer,substrate,square_metres,metres\nprinted-area,north,,4.5,\n") == 0
+        assert list(desk.intake.folder_faults()) == []
+        desk.clock.advance(15)
+        assert desk.look() == 0
+        [fault] = desk.intake.folder_faults()
+        assert (fault.subject, fault.detail) == (
+            f"service:file-not-read:{desk.folder}",
+            "today.csv: Permission denied",
+        )
+        desk.clock.advance(6 * 3600)
+        assert desk.look() == 0
+    assert (desk.left(), desk.kept(), desk.room.put_aside()) == (["today.csv"], [], [])
+    desk.clock.advance(900)
+    assert desk.look() == 1
+    assert len(desk.kept()) == 1
+    assert list(desk.intake.folder_faults()) == []

@@ -102,6 +102,33 @@ def test_another_target_under_the_same_name_leaves_the_readings_without_bounds(s
     assert {leaving.group for leaving in found.leaving} <= {"all"}
 
 
+def test_a_forecast_made_while_the_target_could_not_be_read_is_made_again(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wear(staff)
+
+    def refused(*_: object) -> bytes:
+        raise OSError(5, "Input/output error")
+
+    def foretold() -> tuple[object, ...]:
+        return ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN].leaving
+
+    whole = foretold()
+    staff.restart()  # so that the target is read anew
+    with staff.store.transaction() as session:
+        session.forecasts.keep(SATIN, "of another day", None)
+    with monkeypatch.context() as patch:
+        patch.setattr("sentinel.adapters.files.targets.read_at", refused)
+        assert staff.forecaster.refresh(staff.house) is False
+        assert [str(basis).endswith("without its target") for _, basis in bases(staff)] == [True]
+        assert staff.forecaster.refresh(staff.house) is False
+    staff.forecaster.refresh(staff.house)
+    assert foretold() != whole
+    staff.clock.advance(901)
+    staff.forecaster.refresh(staff.house)
+    assert foretold() == whole
+
+
 def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sentinel.service.forecasting.AT_A_TIME", 1)
     for condition in (SATIN, MATTE):

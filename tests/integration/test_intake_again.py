@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from structlog.testing import capture_logs
 
+from sentinel.adapters.files.archive import Archive
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
 from tests.support.room import Room, Staff
@@ -105,8 +107,10 @@ def test_a_file_that_other_settings_refuse_too_is_neither_told_nor_tried_again(s
     retried(staff, extra=GLOSS)
     assert staff.told_kinds() == []
     assert staff.room.put_aside() == ["scribble.txt", "scribble.txt.reason.txt"]
-    with staff.store.transaction() as session:
-        assert session.files.to_retry(staff.snapshot.loaded.fingerprint) == []
+    with capture_logs() as logs, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Archive, "fetch", None)
+        assert not staff.intake.retry_unscored(staff.house)
+    assert logs == []
 
 
 def test_a_refused_file_whose_bytes_are_gone_does_not_stop_the_next(staff: Staff) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from structlog.testing import capture_logs
 
+from sentinel.adapters.files import handles, targets
 from sentinel.adapters.files.archive import Archive
 from sentinel.adapters.files.drop_folder import DropFolders
 from sentinel.adapters.store import connection
@@ -206,26 +207,137 @@ def open_room() -> Iterator[Room]:
 
 
 @pytest.mark.parametrize("taken_files", ["archive", "leave"])
-def test_a_file_that_may_not_be_read_is_refused_and_does_not_stop_the_next(open_room: Room, taken_files: str) -> None:
+def test_a_file_that_may_not_be_read_stays_is_told_and_taken_once_it_may(open_room: Room, taken_files: str) -> None:
     open_room.configure(("[store]", f'taken_files = "{taken_files}"\n[store]'))
     staff = Staff(open_room)
     hand_over(open_room.folder)
     with unprivileged():
-        path = open_room.put(f"{SATIN}/secret.txt", cgats.text(GOOD))
+        path = open_room.put(f"{SATIN}/secret.txt", cgats.text(GOOD + 0.1))
         path.chmod(0)
         staff.clock.advance(400)
         open_room.put(f"{SATIN}/sheet.txt", cgats.text(GOOD))
         with capture_logs() as logs:
-            assert staff.look(path, open_room.drop / SATIN / "sheet.txt") == 2
+            assert staff.look(path, open_room.drop / SATIN / "sheet.txt") == 1
+        assert [line["event"] for line in logs if line["log_level"] != "info"] == ["file postponed"]
+        staff.tell()
+        assert troubles(staff) == []  # it may be over in a moment
+        staff.clock.advance(15)
         assert staff.look() == 0
-        path_now = path if taken_files == "leave" else open_room.aside / "secret.txt"
-        assert path_now.exists()
-        reason = (open_room.aside / "secret.txt.reason.txt").read_text()
-    assert [line["event"] for line in logs if line["log_level"] != "info"] == []
-    assert "(no-permission)" in reason
-    assert staff.checks() == [(SATIN, "pass")]
-    assert staff.told_kinds() == ["file-unscored"]
+        staff.tell()
+        assert troubles(staff) == [f"service:file-not-read:{open_room.drop}"]
+        staff.clock.advance(6 * 3600)
+        assert staff.look() == 0
+        assert path.exists()
+        assert open_room.put_aside() == []
+        path.chmod(0o600)
+        assert staff.look(path) == 1
+        staff.tell()
+    assert sorted(staff.checks()) == [(SATIN, "pass"), (SATIN, "pass")]
+    assert "file-unscored" not in staff.told_kinds()
     staff.store.close()
+
+
+def troubles(staff: Staff) -> list[str]:
+    """The subjects of the open troubles."""
+    return staff.room.open_cases("service-trouble")
+
+
+def target_faults(monkeypatch: pytest.MonkeyPatch) -> list[OSError]:
+    """Targets cannot be read while a fault is in this list."""
+    faults: list[OSError] = []
+    real = handles.read_at
+
+    def read_at(path: Path, most: int) -> bytes:
+        if faults:
+            raise faults[0]
+        return real(path, most)
+
+    monkeypatch.setattr(targets, "read_at", read_at)
+    return faults
+
+
+@pytest.mark.parametrize("fault", [OSError(5, "Input/output error"), PermissionError(13, "Permission denied")])
+def test_sheets_wait_for_a_target_that_cannot_be_read_and_are_scored_once_it_can(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch, fault: OSError
+) -> None:
+    faults = target_faults(monkeypatch)
+    faults.append(fault)
+    sheet = staff.room.put(f"{SATIN}/sheet.txt", cgats.text(GOOD))
+    scribble = staff.room.put(f"{SATIN}/scribble.txt", "scribble END_DATA")
+    assert staff.look(sheet, scribble) == 1
+    for _ in range(3):
+        staff.clock.advance(15)
+        assert staff.look() == 0
+    staff.tell()
+    assert troubles(staff) == ["service:target-not-read:house"]
+    assert staff.room.dropped() == [f"{SATIN}/sheet.txt"]
+    faults.clear()
+    staff.clock.advance(15)
+    assert staff.look() == 1
+    assert staff.checks() == [(SATIN, "pass")]
+    assert staff.told_kinds() == ["file-unscored", "service-trouble"]
+
+
+def test_a_sheet_refused_for_want_of_its_target_is_scored_by_itself_once_the_file_is_there(staff: Staff) -> None:
+    target = staff.room.folder / "targets" / "house.txt"
+    text = target.read_text()
+    target.unlink()
+    assert staff.take(f"{SATIN}/sheet.txt", cgats.text(GOOD)) == 1
+    assert staff.told_kinds() == ["file-unscored"]
+    staff.intake.retry_unscored(staff.house)
+    assert staff.checks() == []
+    target.write_text(text)
+    staff.intake.retry_unscored(staff.house)
+    assert staff.checks() == [(SATIN, "pass")]
+    assert staff.room.put_aside() == []
+
+
+def test_what_was_refused_before_waits_for_a_target_that_cannot_be_read_too(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    faults, target = target_faults(monkeypatch), staff.room.folder / "targets" / "house.txt"
+    text = target.read_text()
+    target.unlink()
+    staff.take(f"{SATIN}/sheet.txt", cgats.text(GOOD))
+    target.write_text(text)
+    faults.append(OSError(5, "Input/output error"))
+    staff.intake.retry_unscored(staff.house)
+    staff.tell()
+    assert troubles(staff) == ["service:target-not-read:house"]
+    faults.clear()
+    staff.intake.retry_unscored(staff.house)
+    assert staff.checks() == []  # it is not asked at every tick
+    staff.clock.advance(15)
+    staff.intake.retry_unscored(staff.house)
+    assert staff.checks() == [(SATIN, "pass")]
+    staff.tell()
+    assert list(staff.intake.folder_faults()) == []
+
+
+def test_hundreds_that_wait_for_a_target_keep_no_other_refused_file_waiting(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However long each takes, and `run --once` goes on until nothing is left."""
+    faults, target = target_faults(monkeypatch), staff.room.folder / "targets" / "house.txt"
+    text = target.read_text()
+    target.unlink()
+    for number in range(5):
+        staff.take(f"{SATIN}/{number}.txt", cgats.text(GOOD) + f"# {number}\n")
+    target.write_text(text)
+    faults.append(OSError(5, "Input/output error"))
+    real = Archive.fetch
+
+    def slow(self: Archive, name: str) -> bytes:
+        staff.clock.advance(11)
+        return real(self, name)
+
+    monkeypatch.setattr(Archive, "fetch", slow)
+    monkeypatch.setattr("sentinel.service.pipeline.FIRST_WAIT_SECONDS", 300.0)
+    rounds = 0
+    while staff.intake.retry_unscored(staff.house):
+        rounds += 1
+        assert rounds < 10
+    assert staff.checks() == []
 
 
 def test_a_file_too_large_is_put_aside_unread(room: Room) -> None:

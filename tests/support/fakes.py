@@ -88,6 +88,10 @@ class FakeOutbox:
         self._may("given_up")
         self._of(waiting).status = "given-up"
 
+    def reports(self, recipient: str, url_no: int) -> list[int]:
+        """One that waits: what it says is asked of the real store."""
+        return [0]
+
     def statuses(self) -> list[str]:
         return [each.status for each in self.entries]
 

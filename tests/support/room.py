@@ -140,7 +140,7 @@ class Room:
 
     def archived(self) -> list[str]:
         """What came, without the archive's mark and the notes on that."""
-        own = (MARK, "came/", "stores.json")
+        own = (MARK, "came/", "let-go/", "stores.json")
         return [place for place in _files_below(self.archive) if not place.startswith(own)]
 
 

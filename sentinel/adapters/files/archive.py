@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import itertools
 import json
 import os
 import re
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
 from sentinel.adapters.files import handles
-from sentinel.core.dropped_file import Came
+from sentinel.core.dropped_file import Came, LetGoError
+from sentinel.core.shedding import is_hash
 
 PRIVATE = 0o640
 PUBLIC = 0o666
@@ -44,6 +46,8 @@ def write_durably(path: Path, data: bytes, mode: int = PRIVATE) -> None:
 
 CAME = "came"
 """The sub-folder of the notes of what came, a file a month, a line a file; nothing in it is ever changed."""
+LET_GO = "let-go"
+"""The same of files that were removed for their age."""
 MOST_REMEMBERED = 10_000
 
 
@@ -61,10 +65,6 @@ def _came(line: bytes) -> Came | None:
         return Came(at=at, written_at=written_at, events=bool(told["events"]), **texts)
     except (LookupError, TypeError, ValueError, RecursionError):
         return None
-
-
-def _is_hash(name: str) -> bool:
-    return len(name) == 64 and set(name) <= set("0123456789abcdef")
 
 
 class Archive:
@@ -87,7 +87,7 @@ class Archive:
         """
         name = hashlib.sha256(data).hexdigest()
         with self._opened() as archive, handles.shelf(archive, name[:2]) as folder:
-            if not self._is_sound(archive, folder, name):
+            if not self._is_sound(archive, folder, name) or handles.look(folder, name) is None:  # let go meanwhile
                 handles.write(folder, name, data, PRIVATE, read_back=True)
         return name
 
@@ -97,19 +97,8 @@ class Archive:
         mark = (came.sha256, came.origin)
         if mark in self._noted:
             return
-        name = f"{came.at.astimezone(UTC):%Y-%m}.jsonl"
-        with self._opened() as archive, handles.shelf(archive, CAME) as folder:
-            handle = os.open(
-                name, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW, PRIVATE, dir_fd=folder
-            )
-            with os.fdopen(handle, "r+b") as file:
-                size = file.seek(0, os.SEEK_END)
-                torn = size > 0 and os.pread(file.fileno(), 1, size - 1) != b"\n"  # a power cut left half a line
-                file.write(b"\n" * torn + _line(came))
-                file.flush()
-                os.fsync(file.fileno())
-            if not size:
-                os.fsync(folder)
+        with self._opened() as archive:
+            _appended(archive, CAME, came.at, _line(came))
         if len(self._noted) > MOST_REMEMBERED:
             self._noted.clear()
         self._noted.add(mark)
@@ -117,16 +106,70 @@ class Archive:
     def came(self) -> list[Came]:
         """Every file that was noted, once each, in the order in which they came first. Raises OSError."""
         found: dict[tuple[str, str], Came] = {}
-        for line in self._notes():
+        for line in self._notes(CAME):
             if (came := _came(line)) is not None:
                 found.setdefault((came.sha256, came.origin), came)
         return list(found.values())
 
-    def _notes(self) -> Iterator[bytes]:
+    def gone(self) -> dict[str, datetime]:
+        """The files that were let go for their age, and when; not those that came again since. Raises OSError."""
+        found: dict[str, datetime] = {}
+        for line in self._notes(LET_GO):
+            with suppress(LookupError, TypeError, ValueError, RecursionError):
+                told = json.loads(line)
+                found[str(told["sha256"])] = datetime.fromisoformat(told["at"])
+        for came in self.came() if found else ():
+            if came.sha256 in found and found[came.sha256] < came.at:
+                del found[came.sha256]
+        return found
+
+    def let_go(self, names: Sequence[str], before: datetime, at: datetime) -> int:
+        """Removes these files for good, but for those that were kept again since `before`; returns how many.
+
+        That they go is noted first, on the disk; then each is looked at once more under another name, so that one which
+        comes again at this moment is either there or written anew. Raises OSError.
+        """
+        removed, young = 0, before.timestamp()
+        with self._opened() as archive:
+            going = [name for name in names if self._is_older(archive, name, young)]
+            if going:
+                lines = (json.dumps({"sha256": name, "at": at.isoformat()}).encode() + b"\n" for name in going)
+                _appended(archive, LET_GO, at, b"".join(lines))
+            for shelf, own in itertools.groupby(going, lambda name: name[:2]):
+                with handles.entered(archive, [shelf]) as folder:
+                    removed += sum(_removed(folder, name, young) for name in own)
+                    os.fsync(folder)
+        return removed
+
+    def _is_older(self, archive: int, name: str, young: float) -> bool:
+        with suppress(FileNotFoundError), handles.entered(archive, [name[:2]]) as folder:
+            found = handles.look(folder, name)
+            return found is not None and found.st_mtime < young
+        return False
+
+    def forget_came(self, before: datetime) -> int:
+        """Removes the notes of whole months before that of which every file is gone; returns of how many months."""
+        months, last = 0, f"{before.astimezone(UTC):%Y-%m}.jsonl"
+        with (
+            suppress(FileNotFoundError),
+            self._opened() as archive,
+            handles.entered(archive, [CAME]) as folder,
+        ):
+            for name in handles.names_in(folder):
+                if name.endswith(".jsonl") and name < last:
+                    with handles.file_in(folder, name) as file:
+                        found = [came for line in file if (came := _came(line)) is not None]
+                    if all(self.size(came.sha256) is None for came in found):
+                        os.unlink(name, dir_fd=folder)
+                        months += 1
+            os.fsync(folder)
+        return months
+
+    def _notes(self, kind: str) -> Iterator[bytes]:
         with (
             suppress(FileNotFoundError),
             handles.opened(self._folder) as archive,
-            handles.entered(archive, [CAME]) as folder,
+            handles.entered(archive, [kind]) as folder,
         ):
             for name in handles.names_in(folder):
                 if name.endswith(".jsonl"):
@@ -139,7 +182,7 @@ class Archive:
             for shelf in filter(_is_shelf, handles.names_in(archive)):
                 if shelf >= after[:2]:
                     with handles.entered(archive, [shelf]) as folder:
-                        yield from (name for name in handles.names_in(folder) if _is_hash(name) and name > after)
+                        yield from (name for name in handles.names_in(folder) if is_hash(name) and name > after)
 
     def size(self, name: str) -> int | None:
         """How many bytes stand under this hash; None where there is no such file. Raises OSError."""
@@ -187,6 +230,8 @@ class Archive:
         except FileNotFoundError:
             if not self.is_there():  # a mount point without its disk: what is gone may be back
                 raise OSError(errno.ENODEV, "the archive is empty, or its disk is not mounted") from None
+            if (at := self.gone().get(name)) is not None:
+                raise LetGoError(at) from None
             raise
         if hashlib.sha256(data).hexdigest() != name:
             raise OSError(errno.EIO, f"other bytes under the name {name}")
@@ -255,6 +300,8 @@ class Archive:
         try:
             with handles.file_in(folder, name) as file:
                 if handles.hash_of(file) == name:
+                    with suppress(OSError):
+                        os.utime(file.fileno())  # so that it is not let go now as one that is old
                     return True
         except OSError as fault:
             if fault.errno not in NO_FILE:
@@ -263,6 +310,36 @@ class Archive:
             os.rename(name, f"{name}.{secrets.token_hex(4)}", src_dir_fd=folder, dst_dir_fd=damaged)
             os.fsync(damaged)
         return False
+
+
+def _appended(archive: int, kind: str, at: datetime, lines: bytes) -> None:
+    """Whole lines at the end of the notes of a month, on the disk when this returns."""
+    name = f"{at.astimezone(UTC):%Y-%m}.jsonl"
+    flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW
+    with handles.shelf(archive, kind) as folder:
+        with os.fdopen(os.open(name, flags, PRIVATE, dir_fd=folder), "r+b") as file:
+            size = file.seek(0, os.SEEK_END)
+            torn = size > 0 and os.pread(file.fileno(), 1, size - 1) != b"\n"  # a power cut left half a line
+            file.write(b"\n" * torn + lines)
+            file.flush()
+            os.fsync(file.fileno())
+        if not size:
+            os.fsync(folder)
+
+
+def _removed(folder: int, name: str, young: float) -> bool:
+    """Whether it is gone; one that was kept again at this moment goes back."""
+    away = f".{name}.tmp"
+    try:
+        os.rename(name, away, src_dir_fd=folder, dst_dir_fd=folder)
+    except FileNotFoundError:
+        return False
+    found = handles.look(folder, away)
+    if found is not None and found.st_mtime >= young:
+        os.rename(away, name, src_dir_fd=folder, dst_dir_fd=folder)
+        return False
+    os.unlink(away, dir_fd=folder)
+    return True
 
 
 def _is_shelf(name: str) -> bool:

@@ -63,6 +63,11 @@ class FileReader:
             file.seek(max(0, found.size - TAIL_BYTES))
             return file.read(TAIL_BYTES)
 
+    def hash_of(self, found: DroppedFile) -> str:
+        """The SHA-256 of a file, read in blocks. Raises OSError."""
+        with _opened(found) as file:
+            return handles.hash_of(file)
+
     def read(self, found: DroppedFile) -> bytes:
         """All bytes of a file. Raises OSError."""
         with _opened(found) as file:

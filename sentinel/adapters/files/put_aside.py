@@ -9,6 +9,7 @@ import re
 import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 
 from sentinel.adapters.files import handles
@@ -102,6 +103,24 @@ class PutAside:
                     os.unlink(f"{name}{REASON}", dir_fd=folder)
         except FileNotFoundError:
             return
+
+    def let_go(self, before: datetime) -> int:
+        """Removes what was put here before that, with its reasons; returns how many files. What has no reason beside it
+        is not ours. Raises OSError."""
+        removed = 0
+        with suppress(FileNotFoundError), handles.opened(self._folder, self._within) as folder:
+            for reason in [name for name in handles.names_in(folder) if name.endswith(REASON)]:
+                told = handles.look(folder, reason)
+                if told is None or not stat.S_ISREG(told.st_mode) or told.st_mtime >= before.timestamp():
+                    continue
+                name = reason.removesuffix(REASON)
+                put = handles.look(folder, name)
+                if put is not None and not stat.S_ISDIR(put.st_mode):
+                    os.unlink(name, dir_fd=folder)
+                    removed += 1
+                os.unlink(reason, dir_fd=folder)
+            os.fsync(folder)
+        return removed
 
     def _tidy(self, folder: int) -> None:
         """Once: what a copy left that was cut off with the service itself. Its original is where it came."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -14,7 +15,7 @@ from sentinel.core.measurement import MeasurementCondition, Understand
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.policy import TargetSource
-from sentinel.core.scoring.score import Target, target_from
+from sentinel.core.scoring.score import Target, TargetAway, target_from
 from sentinel.core.scoring.target_versions import in_use
 from sentinel.core.verdict import Code, Reason, Unscored
 
@@ -22,6 +23,18 @@ _Mark = Stamp | str
 """What tells a changed target: the stamp of a file, or the hash of a kept one."""
 
 _Fetch = Callable[[], bytes]
+
+NONE_THERE = (
+    errno.ENOENT,
+    errno.ENOTDIR,
+    errno.EISDIR,
+    errno.ELOOP,
+    errno.ENAMETOOLONG,
+    errno.EINVAL,
+    errno.ENXIO,
+    errno.EFBIG,
+)
+"""What the system, and handles.py, say where there is no file, or none that can be a target; anything else may pass."""
 
 
 class _Read(NamedTuple):
@@ -77,7 +90,8 @@ class TargetShelf:
         self._read: dict[str, _Read] = {}
 
     def target(self, name: str, source: TargetSource) -> Target:
-        """The target as it is now. Raises Unscored where there is none, or it cannot be read or understood."""
+        """The target as it is now. Raises Unscored where there is none, or it cannot be understood, TargetAway where it
+        cannot be read just now."""
         try:
             mark, fetch = self._on_disk(source.file) if source.file is not None else self._in_archive(name)
             known = self._read.get(name)
@@ -85,7 +99,8 @@ class TargetShelf:
                 return known.outcome()
             data = fetch()
         except OSError as fault:
-            raise Unscored(Code.TARGET_NOT_READABLE, _not_there(name, source.file, str(fault.strerror))) from fault
+            refusal = Unscored if fault.errno in NONE_THERE else TargetAway
+            raise refusal(Code.TARGET_NOT_READABLE, _not_there(name, source.file, str(fault.strerror))) from fault
         declared = MeasurementCondition(m=source.m_condition, backing=source.backing)
         understand = self._understand
         try:

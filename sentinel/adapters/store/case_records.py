@@ -6,14 +6,25 @@ One case at most is open for a subject and kind. Notices are posted, taken in tu
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 from typing import Any
 
 from sentinel.adapters.store.connection import ReadRecords, WriteRecords
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase, Silence, after
-from sentinel.core.cases.records import CaseRecord, Notice, NoticeRecord, Posting, Queued, Silencing, Waiting
+from sentinel.core.cases.records import (
+    REMOVED,
+    CaseRecord,
+    Notice,
+    NoticeRecord,
+    Posting,
+    Queued,
+    Silencing,
+    Undelivered,
+    UrlLosses,
+    Waiting,
+)
 
 
 class ReadCases(ReadRecords):
@@ -142,6 +153,45 @@ class ReadOutbox(ReadRecords):
             else:
                 failing[place] = min(row.at, failing.get(place, row.at))
         return failing
+
+    def undelivered(self, recipient: str, url_no: int, most: int) -> Undelivered | None:
+        """What was given up for a URL that nobody there was told of, with the newest `most`; None for nothing."""
+        place: dict[str, Any] = {"recipient": recipient, "url_no": url_no}
+        told = [row.key for row in self._rows.rows("reports", **place) if row.status == "sent"]
+        since = max((int(key.rpartition("-")[2]) for key in told), default=0)
+        rows = self._rows.rows("undelivered", since=since, **place)
+        if not rows:
+            return None
+        newest = self._rows.rows("notices", seqs=[row.seq for row in rows[-most:]])
+        times, ended = [row.created_at for row in rows], max(row.ended for row in rows)
+        return Undelivered(len(rows), min(times), max(times), ended, [_waiting(row) for row in newest])
+
+    def reports(self, recipient: str, url_no: int) -> list[int]:
+        """Notices on their way that tell a URL what was given up for it."""
+        rows = self._rows.rows("reports", recipient=recipient, url_no=url_no)
+        return [row.seq for row in rows if row.status in ("waiting", "summarised")]
+
+    def late(self, recipient: str, url_no: int, since: datetime, by: timedelta) -> list[timedelta]:
+        """By how much each notice came late to a URL since then, after failed tries, where that is more than `by`."""
+        return self._late(since, by).get((recipient, url_no), [])
+
+    def _late(self, since: datetime, by: timedelta) -> dict[tuple[str, int], list[timedelta]]:
+        found: dict[tuple[str, int], list[timedelta]] = {}
+        for row in self._rows.rows("late_arrivals", since=since):
+            if (span := row.at - (row.retried_at or row.created_at)) > by:
+                found.setdefault((row.recipient, row.url_no), []).append(span)
+        return found
+
+    def losses(self, since: datetime, by: timedelta) -> list[UrlLosses]:
+        """What was given up for each URL, ever, and what came late to it since then, by more than `by`."""
+        late = self._late(since, by)
+        given_up = {(row.recipient, row.url_no): row for row in self._rows.rows("given_up_by_url")}
+        found = []
+        for place in sorted({*late, *given_up}):
+            row, spans = given_up.get(place), late.get(place, [])
+            known = {} if row is None else {"given_up": row.notices, "first": row.first, "last": row.last}
+            found.append(UrlLosses(*place, **known, late=len(spans), latest=max(spans, default=timedelta())))
+        return found
 
     def reached(self, case: int) -> dict[tuple[str, int], str]:
         """To which recipients' URLs a case was told, or is about to be, each with the status of the last notice.
@@ -273,6 +323,10 @@ class WriteOutbox(ReadOutbox, WriteRecords):
         """Records that it is not tried any more."""
         self._tried(waiting, "given-up", at, answer)
 
+    def settle_report(self, seq: int) -> None:
+        """A notice of what was given up is not to be told, or not as it is."""
+        self._records.change("outbox", seq, status="withdrawn")
+
     def retry(self, keys: Collection[str] | None, at: datetime) -> list[str]:
         """Notices that were given up, those of these keys or all, wait again; returns their keys."""
         rows = self._rows.rows("given_up", keys=keys)
@@ -292,7 +346,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
         """Notices for recipients that the settings no longer name are given up; returns how many."""
         absent = self._rows.rows("notices", others=recipients)
         for row in absent:
-            self._finish(row.seq, "given-up", at, "the recipient was removed", row.key)
+            self._finish(row.seq, "given-up", at, REMOVED, row.key)
         return len(absent)
 
     def _tried(self, waiting: Waiting, status: str, at: datetime, answer: str) -> None:

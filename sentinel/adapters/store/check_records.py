@@ -26,6 +26,7 @@ from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, mark
+from sentinel.core.shedding import CheckFile, FileUses, hashes_in
 from sentinel.core.verdict import Code, Reason, Verdict
 
 TOLD = (
@@ -335,6 +336,25 @@ class ReadFiles(ReadRecords):
         for row in self._rows.rows("named_files"):
             found.setdefault(row.sha256, []).append(f"{row.kind} {row.seq}")
         return found
+
+    def uses(self) -> FileUses:
+        """All that tells which files of the archive are still needed."""
+        needed = {row.sha256 for row in self._rows.rows("unsettled_files")}
+        for row in self._rows.rows("target_files"):
+            needed |= {row.sha256, *hashes_in(row.facts)}
+        checks = [
+            CheckFile(
+                seq=row.seq,
+                sha256=row.sha256,
+                target_hash=row.target_hash,
+                condition=row.condition,
+                measured_at=row.measured_at,
+                arrived_at=row.arrived_at,
+                place=row.place,
+            )
+            for row in self._rows.rows("check_files")
+        ]
+        return FileUses(checks, {row.cause_seq for row in self._rows.rows("open_causes")}, needed)
 
     def left(self) -> set[str]:
         """The origins of all files that were taken and stayed."""

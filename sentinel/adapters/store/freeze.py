@@ -21,6 +21,8 @@ LIGHT: tuple[Asked, ...] = (
     ("cases", ()),
     ("cases", ("since",)),
     ("forecasts", ()),
+    ("given_up_by_url", ()),
+    ("late_arrivals", ("since",)),
     ("latest_checks", ("recent",)),
     ("moments", ()),
     ("newest_settings", ()),

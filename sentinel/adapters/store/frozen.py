@@ -47,6 +47,25 @@ IS NOT NULL""",
         (),
         (('condition', ''), ('foretold', 'json')),
     ),
+    ('given_up_by_url', ()): FrozenQuestion(
+        """SELECT outbox.recipient, outbox.url_no, count(*) AS notices, min(outbox.created_at) AS first,
+max(outbox.created_at) AS last FROM outbox WHERE outbox.site = :site AND outbox.status = :status_1 AND
+NOT (EXISTS (SELECT * FROM outbox AS outbox_1 WHERE outbox_1.site = outbox.site AND outbox_1.summary_seq
+= outbox.seq)) AND NOT (outbox."key" > :key_1 AND outbox."key" < :key_2) GROUP BY outbox.recipient,
+outbox.url_no ORDER BY outbox.recipient, outbox.url_no""",
+        {'status_1': 'given-up', 'key_1': 'undelivered-', 'key_2': 'undelivered.'},
+        (),
+        (('recipient', ''), ('url_no', ''), ('notices', ''), ('first', 'time'), ('last', 'time')),
+    ),
+    ('late_arrivals', ('since',)): FrozenQuestion(
+        """SELECT outbox.recipient, outbox.url_no, outbox.created_at, outbox.retried_at, delivery.at FROM delivery
+JOIN outbox ON outbox.site = delivery.site AND outbox.seq = delivery.outbox_seq WHERE delivery.site =
+:site AND delivery.arrived = 1 AND delivery.at >= :since AND outbox.tries > :tries_1 AND NOT
+(outbox."key" > :key_1 AND outbox."key" < :key_2) ORDER BY delivery.seq""",
+        {'tries_1': 1, 'key_1': 'undelivered-', 'key_2': 'undelivered.'},
+        (),
+        (('recipient', ''), ('url_no', ''), ('created_at', 'time'), ('retried_at', 'time'), ('at', 'time')),
+    ),
     ('latest_checks', ('recent',)): FrozenQuestion(
         """SELECT anon_1.condition, anon_1.seq, anon_1.measured_at, anon_1.verdict, anon_1.recovered,
 anon_1.target_hash, anon_1.limits, anon_1.place, anon_1.decides FROM (SELECT "check".condition AS

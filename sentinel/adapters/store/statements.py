@@ -52,6 +52,7 @@ from sentinel.adapters.store.schema import (
     unscored_file,
 )
 from sentinel.core.cases.kinds import CaseStep, Severity
+from sentinel.core.cases.records import REMOVED, UNDELIVERED
 from sentinel.core.verdict import Verdict
 
 Given = Collection[str]
@@ -430,6 +431,32 @@ def named_files() -> Statement:
     return select(each.c.kind, each.c.seq, each.c.sha256).order_by(each.c.kind, each.c.seq)
 
 
+def check_files() -> Statement:
+    """Of every check what tells whether its file is needed."""
+    columns = ("seq", "sha256", "target_hash", "condition", "measured_at", "arrived_at")
+    return select(*(check.c[name] for name in columns), _place().label("place")).where(_mine(check))
+
+
+def open_causes() -> Statement:
+    """The records behind open cases, and behind those that a notice on its way tells of."""
+    told = (
+        select(concern_notice.c.concern_seq).select_from(TOLD).where(_mine(concern_notice), outbox.c.status.in_(LIVE))
+    )
+    wanted = concern.c.closed_at.is_(None) | concern.c.seq.in_(told)
+    return select(concern.c.cause_seq).where(_mine(concern), concern.c.cause_seq.is_not(None), wanted)
+
+
+def unsettled_files() -> Statement:
+    """Files that may yet be scored."""
+    wanted = (unscored_file.c.settled_at.is_(None), unscored_file.c.sha256.is_not(None))
+    return select(unscored_file.c.sha256).where(_mine(unscored_file), *wanted)
+
+
+def target_files() -> Statement:
+    """Of every kept target its file, and how it came about."""
+    return select(target_version.c.sha256, target_version.c.facts).where(_mine(target_version))
+
+
 def newest_told() -> Statement:
     """The newest record of what people told by commands, which no file of the archive holds."""
     tables = (target_version, target_retirement, case_silence, check_counter_entry)
@@ -609,6 +636,58 @@ def given_up(given: Given) -> Statement:
     wanted = _if_given(given, keys=outbox.c.key.in_(_any_of("keys")))
     dead = (_mine(outbox), outbox.c.status == "given-up", *wanted)
     return select(outbox.c.seq, outbox.c.key).where(*dead).order_by(outbox.c.seq)
+
+
+def _given_up() -> tuple[ColumnElement[bool], ...]:
+    """What was given up by itself or within another; neither those others, nor reports of it."""
+    member = outbox.alias()
+    stands_for = exists().where(member.c.site == outbox.c.site, member.c.summary_seq == outbox.c.seq)
+    return outbox.c.status == "given-up", ~stands_for, ~_report()
+
+
+def _report() -> ColumnElement[bool]:
+    """Of the keys that begin so."""
+    return (outbox.c.key > f"{UNDELIVERED}-") & (outbox.c.key < f"{UNDELIVERED}.")
+
+
+def reports() -> Statement:
+    """What told a URL, or will, of what was given up for it."""
+    return select(outbox.c.seq, outbox.c.key, outbox.c.status).where(_mine(outbox), *_of_url(), _report())
+
+
+def undelivered() -> Statement:
+    """What was given up for a URL behind a try, with its own last try."""
+    ended = func.max(delivery.c.seq).label("ended")
+    return (
+        select(outbox.c.seq, outbox.c.created_at, ended)
+        .join(outbox, (outbox.c.site == delivery.c.site) & (outbox.c.seq == delivery.c.outbox_seq))
+        .where(_mine(delivery), delivery.c.seq > bindparam("since", type_=Integer), ~delivery.c.arrived)
+        .where(delivery.c.answer != REMOVED, *_of_url(), *_given_up())
+        .group_by(outbox.c.seq, outbox.c.created_at)
+        .order_by(outbox.c.seq)
+    )
+
+
+def given_up_by_url() -> Statement:
+    """How much was given up for each URL, and when the first and the last of it was posted."""
+    span = func.min(outbox.c.created_at).label("first"), func.max(outbox.c.created_at).label("last")
+    return (
+        select(outbox.c.recipient, outbox.c.url_no, func.count().label("notices"), *span)
+        .where(_mine(outbox), *_given_up())
+        .group_by(outbox.c.recipient, outbox.c.url_no)
+        .order_by(outbox.c.recipient, outbox.c.url_no)
+    )
+
+
+def late_arrivals() -> Statement:
+    """What arrived from a moment on after tries that failed, and when it was posted."""
+    return (
+        select(outbox.c.recipient, outbox.c.url_no, outbox.c.created_at, outbox.c.retried_at, delivery.c.at)
+        .join(outbox, (outbox.c.site == delivery.c.site) & (outbox.c.seq == delivery.c.outbox_seq))
+        .where(_mine(delivery), delivery.c.arrived, delivery.c.at >= bindparam("since"), outbox.c.tries > 1)
+        .where(~_report())
+        .order_by(delivery.c.seq)
+    )
 
 
 def waiting_in_order(given: Given) -> Statement:

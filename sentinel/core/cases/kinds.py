@@ -264,6 +264,8 @@ class Trouble(StrEnum):
     ARCHIVE_REPLACED = "archive-replaced"
     PUT_ASIDE_REFUSES = "put-aside-refuses"
     FILE_STAYS = "file-stays"
+    FILE_NOT_READ = "file-not-read"
+    TARGET_NOT_READ = "target-not-read"
     FOLDER_NOT_LISTED = "folder-not-listed"
     NOT_WATCHED = "not-watched"
     SETTINGS_REFUSED = "settings-refused"

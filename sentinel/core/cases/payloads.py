@@ -409,16 +409,29 @@ class FilesTogether(KeptFacts):
 
 
 @dataclass(frozen=True, kw_only=True)
+class UndeliveredTogether(KeptFacts):
+    """Notices that were given up: `count` of them, posted between `first` and `last`; `late` messages came after all,
+    by up to `latest_hours`."""
+
+    count: int
+    first: datetime
+    last: datetime
+    late: int
+    latest_hours: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class SummaryPayload(Payload):
     """Notices told in one, each with its `kind`, `key` and `facts`: read one by one, since they are of any age.
 
     Of files that came together the first notices alone, and what they have in common. After the store was `restored`,
-    what waited then, or came up anew.
+    what waited then, or came up anew. Of those that were `undelivered` the newest.
     """
 
     notices: tuple[Any, ...]
     files: FilesTogether | None = field(default=None, metadata=ABSENT)
     restored: TroubleCase | None = field(default=None, metadata=ABSENT)
+    undelivered: UndeliveredTogether | None = field(default=None, metadata=ABSENT)
 
 
 @dataclass(frozen=True, kw_only=True)

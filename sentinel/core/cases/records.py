@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
@@ -61,6 +61,41 @@ class Queued:
     tries: int
     severity: Severity
     next_try_at: datetime
+
+
+UNDELIVERED = "undelivered"
+"""How the keys begin of notices that tell a URL what was given up for it."""
+
+REMOVED = "the recipient was removed"
+"""The answer with which what was for a former recipient is given up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Undelivered:
+    """What was given up for a URL and nobody there was told of: how many, posted between when, the newest of them.
+
+    `ended` is the number of the last try of them all.
+    """
+
+    count: int
+    first: datetime
+    last: datetime
+    ended: int
+    newest: Sequence[Waiting]
+
+
+@dataclass(frozen=True, slots=True)
+class UrlLosses:
+    """What did not come to a URL of a recipient: how many were given up, posted between when; how many came late after
+    failed tries of late, and by how much at most."""
+
+    recipient: str
+    url_no: int
+    given_up: int = 0
+    first: datetime | None = None
+    last: datetime | None = None
+    late: int = 0
+    latest: timedelta = timedelta()
 
 
 @dataclass(frozen=True, slots=True)

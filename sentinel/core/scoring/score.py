@@ -306,6 +306,10 @@ def _flat(metrics: Metrics) -> Iterator[tuple[str, float]]:
             yield f"{group}.{metric}", value
 
 
+class TargetAway(Unscored):
+    """The disk did not give a target that is there, and may do so yet."""
+
+
 def target_from(
     data: bytes,
     name: str,

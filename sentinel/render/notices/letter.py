@@ -169,7 +169,7 @@ def _only_one(kind: Any, facts: Any) -> Mapping[str, Any] | None:
     """What stands alone in a summary: it is told as what it is."""
     if kind != NoticeKind.SUMMARY.value or not isinstance(facts, Mapping):
         return None
-    if facts.get("files") is not None or facts.get("restored") is not None:
+    if any(facts.get(whole) is not None for whole in ("files", "undelivered", "restored")):
         return None
     told = facts.get("notices")
     return told[0] if isinstance(told, list) and len(told) == 1 and isinstance(told[0], Mapping) else None

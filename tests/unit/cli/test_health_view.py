@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from sentinel.application.service_health import Health, parts_health, ran_once_at
 from sentinel.cli.health import health_json, health_text
 from sentinel.core.cases.kinds import ONCE
+from sentinel.core.cases.records import UrlLosses
 
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 AGO = timedelta(hours=1)
@@ -70,3 +71,23 @@ def test_a_single_run_before_the_service_is_not_spoken_of() -> None:
 
 def test_a_store_that_no_service_worked_with_says_never() -> None:
     assert text(seen())[:3] == ["NOT WELL", "intake: never, late", "clock: never, late"]
+
+
+def test_what_did_not_come_to_a_recipient_is_told_with_how_late_others_came() -> None:
+    lost = UrlLosses("colour-team", 0, 3, NOW - AGO, NOW, 2, timedelta(hours=5.5))
+    found = replace(seen(intake=NOW, clock=NOW), losses=[lost])
+    assert health_json(found)["undelivered"] == [
+        {
+            "recipient": "colour-team",
+            "url": 1,
+            "given_up": 3,
+            "first_at": "2026-03-02T11:00:00+00:00",
+            "last_at": "2026-03-02T12:00:00+00:00",
+            "late": 2,
+            "latest_seconds": 19800,
+        }
+    ]
+    assert (
+        "undelivered: colour-team, URL 1: 3 given up, posted 2026-03-02 11:00:00 to 2026-03-02 12:00:00; "
+        "2 came late this week, up to 5.5 h"
+    ) in text(found)

@@ -44,13 +44,10 @@ def test_a_file_just_over_the_largest_size_does_not_seem_to_be_of_it() -> None:
     assert not str(outcome.value.reason.message).endswith("got 1 MB")
 
 
-def test_a_file_that_may_not_be_read_is_refused() -> None:
-    with pytest.raises(Unscored) as outcome:
-        read_bytes(FakeReader(PermissionError(13, "Permission denied")), found(), 64.0)
-    assert outcome.value.reason.code is Code.NO_PERMISSION
-
-
-@pytest.mark.parametrize("fault", [OSError(5, "Input/output error"), FileNotFoundError(2, "gone")])
+@pytest.mark.parametrize(
+    "fault",
+    [OSError(5, "Input/output error"), FileNotFoundError(2, "gone"), PermissionError(13, "Permission denied")],
+)
 def test_what_may_pass_is_no_refusal(fault: OSError) -> None:
     with pytest.raises(type(fault)):
         read_bytes(FakeReader(fault), found(), 64.0)

@@ -155,7 +155,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
     Trouble.ARCHIVE_REPLACED: TroubleWords(
         msg("the archive was damaged"),
         msg("The archive {about} held files that were no longer what they had been: {detail}."),
-        msg("The same files came again, so nothing of them is lost; the damaged ones lie in its folder `damaged`."),
+        msg("Their bytes came again, or lay in a second place. Nothing is lost; the damaged ones lie in `damaged`."),
         (
             msg("Look at the disk of the archive, and at its backups: other files may be damaged, too."),
             msg("Take the damaged files away when you have looked at them; this is over then."),
@@ -177,6 +177,24 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         (
             msg("See whether the service may remove files there, and whether the share is writable."),
             msg("Take the file away by hand where it is too large or no file at all."),
+        ),
+    ),
+    Trouble.FILE_NOT_READ: TroubleWords(
+        msg("a file is not readable"),
+        msg("A file in the drop folder {about} is not readable: {detail}."),
+        msg("It stays where it is. Others are taken as always."),
+        (
+            msg("Let the service read it, where the rights forbid that, or look at the disk of the folder."),
+            msg("It is taken by itself once it can be read; nothing need be dropped again."),
+        ),
+    ),
+    Trouble.TARGET_NOT_READ: TroubleWords(
+        msg("a target is not readable"),
+        msg("Files wait because the target {about} is not readable: {detail}."),
+        msg("The target is there, but the disk or its rights do not let it be read."),
+        (
+            msg("Let the service read the target's file, or look at the disk it lies on."),
+            msg("The files are scored by themselves once it can be read; nothing need be dropped again."),
         ),
     ),
     Trouble.FOLDER_NOT_LISTED: TroubleWords(
@@ -367,6 +385,12 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (Trouble.ARCHIVE_REPLACED, "/srv/archive", "3fa9c1.7be0"),
             (Trouble.PUT_ASIDE_REFUSES, "/srv/aside", "Read-only file system"),
             (Trouble.FILE_STAYS, "/srv/drop", "north/satin-240/sheet.txt: Permission denied"),
+            (Trouble.FILE_NOT_READ, "/srv/drop", "north/satin-240/sheet.txt: Permission denied; and 2 more"),
+            (
+                Trouble.TARGET_NOT_READ,
+                "house",
+                "expected the target house at /srv/targets/house.txt, got: Input/output error",
+            ),
             (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
             (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),
             (Trouble.SETTINGS_REFUSED, "", "sentinel.toml:7:1: due.max_age_days: expected a number"),

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sentinel.core.cases.kinds import NoticeKind
-from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, SummaryPayload
-from sentinel.core.message import Message, Text, msg
+from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, SummaryPayload, UndeliveredTogether
+from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
@@ -83,6 +83,21 @@ class Summary(NoticeWriter[SummaryPayload]):
 
     RESTORED = msg("Store restored: {count} notices in one")
 
+    TITLE_LOST = msg("{count} notice was not delivered", "{count} notices were not delivered")
+    SEE_OPEN = msg("may go on; see first what is open: of some of it you have not heard.")
+    LOST = msg(
+        "{count} notice was not delivered, posted between {first} and {last}",
+        "{count} notices were not delivered, posted between {first} and {last}",
+    )
+    SUBJECT = msg("{title} ({key})")
+    MORE_LOST = msg("… and {count} other before these", "… and {count} others before these")
+    OUT_OF_REACH = msg("This recipient took nothing for so long that they were given up. Some may be over by now.")
+    CAME_LATE = msg(
+        "{count} message came after all, up to {span} late.", "{count} messages came after all, up to {span} late."
+    )
+    SEE_CASES = msg("Look at what is open: `sentinel cases`, `sentinel status`.")
+    SEND_AGAIN = msg("Read one whole: `sentinel notify show KEY`. Have all sent again: `sentinel notify retry`.")
+
     FILES = msg("{count} files not scored")
     EVENTS = msg("{count} files of events not taken")
     CAME_TOGETHER = msg("What they have in common")
@@ -105,6 +120,8 @@ class Summary(NoticeWriter[SummaryPayload]):
     def write(self, told: SummaryPayload, context: NoticeContext) -> Draft:
         if told.files is not None:
             return self._of_files(told.files, told.notices)
+        if told.undelivered is not None:
+            return self._of_undelivered(told.undelivered, told.notices, context)
         entries = [each if isinstance(each, Mapping) else {} for each in told.notices]
         composed = [context.compose(each.get("kind"), each.get("facts"), each.get("key")) for each in entries]
         faults = tuple(fault for each in composed for fault in each.faults)
@@ -154,6 +171,27 @@ class Summary(NoticeWriter[SummaryPayload]):
             return [paragraph(SectionRole.ANSWER, self.EACH_A_CASE)]
         return answer(numbers)
 
+    def _of_undelivered(self, lost: UndeliveredTogether, notices: Sequence[Any], context: NoticeContext) -> Draft:
+        entries = [each if isinstance(each, Mapping) else {} for each in notices]
+        composed = [context.compose(each.get("kind"), each.get("facts"), each.get("key")) for each in entries]
+        lines: list[Text] = [self.SUBJECT.format(title=each.document.title, key=each.document.key) for each in composed]
+        if left := lost.count - len(composed):
+            lines.append(self.MORE_LOST.format(count=left))
+        first, last = context.local(lost.first), context.local(lost.last)
+        late = Quantity(round(lost.latest_hours, 1), UnitOfMeasure.HOUR)
+        after_all = [self.CAME_LATE.format(count=lost.late, span=late)] if lost.late else []
+        return Draft(
+            self.TITLE_LOST.format(count=lost.count),
+            [
+                who(ANYBODY),
+                production(self.SEE_OPEN),
+                bullets(SectionRole.WHAT, self.LOST.format(count=lost.count, first=first, last=last), lines),
+                paragraph(SectionRole.WHY, self.OUT_OF_REACH, *after_all),
+                bullets(SectionRole.STEPS, STEPS, [self.SEE_CASES, self.SEND_AGAIN]),
+            ],
+            faults=tuple(fault for each in composed for fault in each.faults),
+        )
+
     def _line(self, group: FileGroup) -> Message:
         names: Message | str = ", ".join(group.names)
         if left := group.count - len(group.names):
@@ -186,6 +224,17 @@ class Summary(NoticeWriter[SummaryPayload]):
             "what waited when the store was restored": {
                 "notices": told[:2],
                 "restored": {"trouble": "store-restored", "about": "2026-07-06 03:00 UTC", "detail": "12 files."},
+                **ZONE,
+            },
+            "notices that were not delivered": {
+                "notices": told[:3],
+                "undelivered": {
+                    "count": 12,
+                    "first": "2026-07-06T08:30:00+00:00",
+                    "last": "2026-07-16T14:05:00+00:00",
+                    "late": 2,
+                    "latest_hours": 30.5,
+                },
                 **ZONE,
             },
             "files that came together": {"notices": told[9:10], "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
