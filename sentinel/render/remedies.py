@@ -66,6 +66,8 @@ WORDS: Mapping[RemedyStep, Message] = {
     RemedyStep.SERVICE: msg("Call the maker's service."),
 }
 
+COMPARING = WORDS[RemedyStep.COMPARE]
+
 RUNNING: Mapping[str, Message] = {
     **dict.fromkeys(
         ("solvent", "latex"),

@@ -110,6 +110,7 @@ WORDS: Mapping[CaseKind, Production] = {
     CaseKind.PATCH_ORDER: Production.NOT_MATCHING,
     CaseKind.NEVER_RUN: Production.NOT_KNOWN,
     CaseKind.CHECK_DUE: Production.GO,
+    CaseKind.DRIFT_CONFIRMED: Production.GO,
 }
 
 
@@ -117,7 +118,7 @@ def _next(first: CaseKind | None, case: OpenCase | None, report: StateReport) ->
     if first is CaseKind.CHECK_FAILED and case is not None:
         confirm = case.count == 1 and case.severity is not Severity.ALARM
         return (NextStep.CONFIRM, Turn.OPERATOR) if confirm else (NextStep.DECIDE, Turn.COLOUR_LEAD)
-    if first is not None:
+    if first is not None and first is not CaseKind.DRIFT_CONFIRMED:
         return STEPS[first]
     if report.state is State.NOT_MEASURABLE:
         return NextStep.JUDGE_BY_EYE, Turn.OPERATOR
@@ -125,6 +126,8 @@ def _next(first: CaseKind | None, case: OpenCase | None, report: StateReport) ->
         return NextStep.CONFIRM, Turn.OPERATOR
     if report.state in (State.DUE, State.NEVER_RUN):
         return NextStep.CHECK, Turn.OPERATOR
+    if first is not None or report.drift:
+        return STEPS[CaseKind.DRIFT_CONFIRMED]
     return NextStep.NOTHING, Turn.NOBODY
 
 
@@ -133,6 +136,7 @@ STEPS: Mapping[CaseKind, tuple[NextStep, Turn]] = {
     CaseKind.PATCH_ORDER: (NextStep.READ_AGAIN, Turn.OPERATOR),
     CaseKind.NEVER_RUN: (NextStep.CHECK, Turn.OPERATOR),
     CaseKind.CHECK_DUE: (NextStep.CHECK, Turn.OPERATOR),
+    CaseKind.DRIFT_CONFIRMED: (NextStep.LOOK_AT_DRIFT, Turn.COLOUR_LEAD),
 }
 
 

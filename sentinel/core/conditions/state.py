@@ -15,13 +15,14 @@ from sentinel.core.conditions.due import (
     DueRules,
     PastCheck,
     Scoring,
+    confirmed_drift,
     decisive,
     drift_remarks,
     due_reasons,
     in_utc,
 )
 from sentinel.core.conditions.events import Event, EventKind
-from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.conditions.forecasts import ConditionForecast, Shift
 from sentinel.core.message import Message, day_of, msg
 from sentinel.core.verdict import Code, Reason, Verdict
 
@@ -40,7 +41,8 @@ class StateReport:
     """A state with every reason for it, a failed check first.
 
     `due_at` is when it turns due, or turned due where it is; None where no check can make it so. `ahead` are the
-    reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered.
+    reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered. `drift` is
+    what more than one check showed on the drift charts; None where that is still to be derived.
     """
 
     state: State
@@ -49,6 +51,7 @@ class StateReport:
     due_at: datetime | None
     ahead: tuple[DueReason, ...] = ()
     decisive: PastCheck | None = None
+    drift: tuple[Shift, ...] | None = ()
 
     @property
     def failing(self) -> PastCheck | None:
@@ -90,7 +93,9 @@ def derive(situation: Situation, now: datetime) -> StateReport:
         first = min(first, now)
     reasons = (*(each.reason for each in holding), *_remarks(context.last), *drift_remarks(context))
     state = State.DUE if holding else State.CURRENT
-    return StateReport(state, reasons, context.last, first, tuple(ahead), decisive(context.past))
+    return StateReport(
+        state, reasons, context.last, first, tuple(ahead), decisive(context.past), confirmed_drift(context)
+    )
 
 
 def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None, Event | None]:

@@ -65,6 +65,36 @@ METRIC_WORDS: Mapping[str, Message] = {
 }
 """Every metric there is. A signed one is held to its limits by its size."""
 
+_UNITS: Mapping[str, str] = {
+    "rel_de00": "ΔE00",
+    "de00_share": "%",
+    "de00": "ΔE00",
+    "de94": "ΔE94",
+    "cmc": "ΔE CMC(2:1)",
+    "de76": "ΔE*ab",
+    "uniformity": "ΔE*ab",
+    "dch": "ΔCh",
+    "spread": "ΔE00",
+    "dl": "ΔL*",
+    "da": "Δa*",
+    "db": "Δb*",
+    "dc": "ΔC*ab",
+    "tv": "%",
+    "density": "D",
+}
+"""By how the name of a metric begins; a longer beginning stands before a shorter one."""
+
+
+def unit_of(metric: str) -> str:
+    """What a figure is counted in, as it stands behind its number."""
+    return next(unit for beginning, unit in _UNITS.items() if metric.startswith(beginning))
+
+
+def in_its_unit(metric: str, value: float) -> float:
+    """A figure as people are told it: shares in per cent."""
+    return 100 * value if metric == "de00_share" else value
+
+
 _OF_INK = re.compile(r"(solid|tones)_(.+)")
 
 

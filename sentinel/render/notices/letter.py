@@ -121,7 +121,7 @@ class Letters:
         reader: Turn | None = None,
     ) -> None:
         self._templates = templates
-        self._localizer = localizer
+        self._localizer = localizer.plainly() if reader is Turn.OPERATOR else localizer
         self._reader = reader
 
     def letter(self, notice: Notice) -> Letter:
@@ -143,7 +143,7 @@ def compose(
 ) -> ComposedNotice:
     """The document of a notice, by no template, from what is kept of it: of any age, and perhaps not whole.
 
-    `facts["step"]` may say that it is `reminded` of or `escalated`.
+    `facts["step"]` may say that it is `reminded` of or `escalated`. For an operator the localizer is a plain one.
     """
     key = key if isinstance(key, str) else ""
     if (only := _only_one(kind, facts)) is not None:

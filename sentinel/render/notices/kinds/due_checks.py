@@ -22,6 +22,7 @@ from sentinel.render.notices.writer import (
     NoticeContext,
     NoticeWriter,
     because,
+    behind,
     care,
     production,
     who,
@@ -51,7 +52,8 @@ class AskingWriter(NoticeWriter[ConditionCases]):
         title = (self.ONE if one else self.SEVERAL).format(place=cases[0].place, count=len(cases))
         asked = self._one(cases[0], context) if one else self._several(cases, context)
         acting = OPERATOR.format(printer=cases[0].printer) if one else OPERATORS
-        return Draft(title, [who(acting), self._production(cases), *asked, care(*technologies)])
+        sections = [who(acting), self._production(cases), *asked, behind(cases, context), care(*technologies)]
+        return Draft(title, sections)
 
     def _production(self, cases: Sequence[ConditionCase]) -> Section[Text]:
         """One word where it is the same for all, else that of each."""

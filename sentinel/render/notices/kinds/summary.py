@@ -9,6 +9,7 @@ from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import FileGroup, FilesTogether, SummaryPayload
 from sentinel.core.message import Message, Text, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
+from sentinel.render.notices.kinds.drift import DriftConfirmed
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
 from sentinel.render.notices.kinds.rules import RulesChanged
@@ -47,6 +48,7 @@ SINGLE: tuple[type[NoticeWriter[Any]], ...] = (
     WrongStock,
     PatchOrder,
     WarningRepeated,
+    DriftConfirmed,
     Recovered,
     CheckDue,
     DueSoon,
@@ -165,6 +167,7 @@ class Summary(NoticeWriter[SummaryPayload]):
             }
             for number, each in enumerate(SINGLE, 1)
         ]
+        files = [each for each in told if each["kind"] == NoticeKind.FILE_UNSCORED.value]
         return {
             "a summary": {"notices": told, **ZONE},
             "an empty summary": {"notices": [], **ZONE},
@@ -173,7 +176,7 @@ class Summary(NoticeWriter[SummaryPayload]):
                 "restored": {"trouble": "store-restored", "about": "2026-07-06 03:00 UTC", "detail": "12 files."},
                 **ZONE,
             },
-            "files that came together": {"notices": told[9:10], "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
+            "files that came together": {"notices": files, "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
             "files of events that came together": {
                 "notices": [],
                 "files": _many_files(NoticeKind.EVENTS_REFUSED),

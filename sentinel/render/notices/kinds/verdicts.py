@@ -157,7 +157,7 @@ class FailureWriter(NoticeWriter[FailedCheckCase]):
 def _reasons(told: CheckCase, context: NoticeContext) -> list[Section[Text]]:
     """Causes and figures; at the machine nothing but what was out of tolerance."""
     own = figures(told.check, context)
-    return own[:1] if context.at_the_machine else [causes(told, told.check), *own]
+    return own if context.at_the_machine else [causes(told, told.check), *own]
 
 
 def _done(told: FailedCheckCase, context: NoticeContext) -> Section[Text]:
@@ -337,9 +337,9 @@ class PatchOrder(NoticeWriter[CheckCase]):
         )
 
     def samples(self) -> Mapping[str, Facts]:
-        from sentinel.render.notices.samples import CHECK, CONDITION, SHIFTED
+        from sentinel.render.notices.samples import CHECK, CONDITION, ROWS_SHIFTED
 
-        check = {**CHECK, "verdict": "unscored", "reasons": [SHIFTED]}
+        check = {**CHECK, "verdict": "unscored", "reasons": [ROWS_SHIFTED]}
         return {"rows shifted": {**CONDITION, "check": check, "count": 1, "urgency": "urgent"}}
 
 
