@@ -15,6 +15,7 @@ from sentinel.application.conditions import InForce, room_status
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Production, Standing
 from sentinel.core.conditions.state import StateReport
+from sentinel.render.plainly import plainly
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -85,7 +86,7 @@ def status_table(
     room = max(LEAST_WHY, width - sum(widths) - len(GAP) * len(widths))
     lines = [_line((*headers, "why"), widths)]
     for row, (_, report) in zip(rows, ordered, strict=True):
-        why = "; ".join(str(reason.message) for reason in report.reasons)
+        why = "; ".join(str(plainly(reason.message)) for reason in report.reasons)
         first, *others = [why] if len(why) <= room else textwrap.wrap(why, room)
         lines.append(_line((*row, first), widths))
         lines += [_line(("",) * len(row) + (other,), widths) for other in others]

@@ -120,15 +120,21 @@ def _next(first: CaseKind | None, case: OpenCase | None, report: StateReport) ->
         return (NextStep.CONFIRM, Turn.OPERATOR) if confirm else (NextStep.DECIDE, Turn.COLOUR_LEAD)
     if first is not None and first is not CaseKind.DRIFT_CONFIRMED:
         return STEPS[first]
+    asked = _asked(report)
+    if asked is None and (first is not None or report.drift):
+        return STEPS[CaseKind.DRIFT_CONFIRMED]
+    return asked or (NextStep.NOTHING, Turn.NOBODY)
+
+
+def _asked(report: StateReport) -> tuple[NextStep, Turn] | None:
+    """What the state asks for by itself; drift comes after it."""
     if report.state is State.NOT_MEASURABLE:
         return NextStep.JUDGE_BY_EYE, Turn.OPERATOR
     if report.failing is not None:
         return NextStep.CONFIRM, Turn.OPERATOR
     if report.state in (State.DUE, State.NEVER_RUN):
         return NextStep.CHECK, Turn.OPERATOR
-    if first is not None or report.drift:
-        return STEPS[CaseKind.DRIFT_CONFIRMED]
-    return NextStep.NOTHING, Turn.NOBODY
+    return None
 
 
 STEPS: Mapping[CaseKind, tuple[NextStep, Turn]] = {

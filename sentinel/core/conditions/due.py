@@ -171,11 +171,11 @@ def _too_old(context: DueContext) -> Iterator[DueReason]:
 
 
 TOO_OLD: Mapping[tuple[bool, bool], Message] = {
-    (False, True): msg("the last check is of {day}, a check is due after {span}"),
-    (False, False): msg("the last check is of {day}, a check is due after {span} of working time"),
-    (True, True): msg("the last check is of {day}, while no forecast can be made, a check is due after {span}"),
+    (False, True): msg("the last check is of {day}, a colour check is due after {span}"),
+    (False, False): msg("the last check is of {day}, a colour check is due after {span} of working time"),
+    (True, True): msg("the last check is of {day}, while no forecast can be made, a colour check is due after {span}"),
     (True, False): msg(
-        "the last check is of {day}, while no forecast can be made, a check is due after {span} of working time"
+        "the last check is of {day}, while no forecast can be made, a colour check is due after {span} of working time"
     ),
 }
 """By whether nothing can be foretold yet, and whether every day counts."""
@@ -233,7 +233,7 @@ def _temperature(value: float, low: float, high: float) -> Message:
 
 def _humidity(value: float, low: float, high: float) -> Message:
     return msg(
-        "the room had {had:g} % humidity since the last check, {low:g} to {high:g} are wanted",
+        "the room had {had:g} % humidity since the last check, {low:g} to {high:g} % are wanted",
         had=value,
         low=low,
         high=high,

@@ -22,7 +22,9 @@ from sentinel.core.verdict import Code, Reason
 KEY = "case-7-opened"
 ZONE = {"timezone": "Europe/Lisbon"}
 
-SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25)
+SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(
+    figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25, unit="ΔE00"
+)
 REASON = Reason(Code.ACTION_LIMIT, SOLIDS).as_json()
 RIVAL_REASON = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
 OLD = Reason(

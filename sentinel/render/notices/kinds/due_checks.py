@@ -123,8 +123,8 @@ class DueSoon(AskingWriter):
 
     ONE = msg("Colour check due soon: {place}")
     SEVERAL = msg("{count} colour checks due soon")
-    HEADING = msg("A colour check turns due soon on {count} printing conditions")
-    SOON = msg("{place}: a check turns due at {time}.")
+    HEADING = msg("A colour check is due soon on {count} printing conditions")
+    SOON = msg("{place}: a colour check is due at {time}.")
 
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:
         if told.due_at is None:

@@ -84,11 +84,19 @@ class Summary(NoticeWriter[SummaryPayload]):
     FILES = msg("{count} files not scored")
     EVENTS = msg("{count} files of events not taken")
     CAME_TOGETHER = msg("What they have in common")
-    IN_FOLDER = msg("{count} in folder {folder}: {reason} ({names})")
-    AT_TOP = msg("{count} at the top of the folder: {reason} ({names})")
+    IN_FOLDER = msg(
+        "{count} file in folder {folder}: {reason} ({names})", "{count} files in folder {folder}: {reason} ({names})"
+    )
+    AT_TOP = msg(
+        "{count} file at the top of the folder: {reason} ({names})",
+        "{count} files at the top of the folder: {reason} ({names})",
+    )
     NO_REASON = msg("no reason is on record")
-    NAMES_AND_MORE = msg("{names} … and {count} more")
-    OTHERS = msg("… and {count} more, in other folders or for other reasons")
+    NAMES_AND_MORE = msg("{names} … and {count} more file", "{names} … and {count} more files")
+    OTHERS = msg(
+        "… and {count} more file, in another folder or for another reason",
+        "… and {count} more files, in other folders or for other reasons",
+    )
     WHOLE_LIST = msg(
         "`sentinel notify list` names every one; those put aside lie in the put-aside folder, each with its reason "
         "beside it."
