@@ -123,7 +123,7 @@ _CHANGES: Mapping[str, str] = {
     "target_changed": "a check scored against the target there is now",
     "limits_changed": "a check scored with the limits that hold now",
     "forecast": "more readings that show a slower change or none, or an event after which readings begin anew",
-    "drift": "a check back within the limits of the drift charts; one that shows the same confirms it and makes none due",
+    "drift": "a check back within the limits of the drift charts; one that shows the same confirms it, and none is due",
 }
 
 

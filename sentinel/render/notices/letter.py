@@ -27,6 +27,7 @@ from sentinel.render.notices.document import (
     cut,
     document,
     document_line,
+    fitted,
     paragraph,
     tidy,
 )
@@ -83,9 +84,12 @@ class Letter:
             if self.templates
             else NO_OUTPUT
         )
-        title = cut(own.title or self.document.title, limits.title or limits.body)
-        lead = "" if limits.title else leading(title, form)
-        room = max(0, limits.body - len(lead))
+        whole = own.title or self.document.title
+        title = fitted(whole, self.document.place, limits.title or limits.body)
+        lead = leading(whole if limits.title else title, form)
+        if len(lead) > limits.body or (limits.title and self.document.place in title):
+            lead = ""
+        room = limits.body - len(lead)
         fits = own.body is not None and len(own.body) <= room
         body = own.body if fits and own.body is not None else fit_to_length(self.document, form, room)
         return RenderedNotice(title if limits.title else "", lead + body)
@@ -228,7 +232,7 @@ def plain_letter(kind: Any, facts: Any) -> Draft:
     urgent = Severity.URGENT.value in (facts.get("severity"), facts.get("urgency"))
     what = NOT_READ_OF.format(about=about) if about else NOT_READ
     draft = Draft(
-        OF.format(what=name, about=about) if about else name,
+        OF.format(what=name, about=about, place=about) if about else name,
         [
             production(HOLD) if urgent else None,
             paragraph(SectionRole.WHAT, what),

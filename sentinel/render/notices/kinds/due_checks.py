@@ -95,7 +95,7 @@ class CheckDue(AskingWriter):
     name = msg("Colour check due")
 
     ONE = msg("Colour check due: {place}")
-    SEVERAL = msg("{count} colour checks due")
+    SEVERAL = msg("{count} colour checks due: {place} and others")
     HEADING = msg("A colour check is due on {count} printing conditions")
     DUE_SINCE = msg("{place}: {reasons}. Last measured {time}.")
 
@@ -122,7 +122,7 @@ class DueSoon(AskingWriter):
     name = msg("Colour check due soon")
 
     ONE = msg("Colour check due soon: {place}")
-    SEVERAL = msg("{count} colour checks due soon")
+    SEVERAL = msg("{count} colour checks due soon: {place} and others")
     HEADING = msg("A colour check is due soon on {count} printing conditions")
     SOON = msg("{place}: a colour check is due at {time}.")
 
@@ -144,7 +144,7 @@ class NeverRun(AskingWriter):
     name = msg("No valid check")
 
     ONE = msg("No valid check: {place}")
-    SEVERAL = msg("{count} printing conditions without a valid check")
+    SEVERAL = msg("{count} × no valid check: {place} and others")
     HEADING = msg("{count} printing conditions have no valid check")
     PRODUCTION = UNPROVEN
 

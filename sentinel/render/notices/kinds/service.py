@@ -121,7 +121,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         msg("Whatever waited, or came up while it was read again, is told in one notice; some of it may be known."),
         (
             msg("See `sentinel cases` for what is open, and close what is settled."),
-            msg("Tell again what people told by commands since the backup: events, targets, acknowledgements."),
+            msg("Tell again what people told by commands since the backup: events, aims, acknowledgements."),
         ),
     ),
     Trouble.BACKUP_FAILS: TroubleWords(

@@ -73,7 +73,7 @@ class Summary(NoticeWriter[SummaryPayload]):
     kind = NoticeKind.SUMMARY
     name = msg("Summary")
 
-    TITLE = msg("{count} notices: {place}")
+    TITLE = msg("{count} notices: {first}")
     TITLE_EMPTY = msg("Summary: nothing to be done")
     SEE_EACH = msg("each part below says whether it may go on; the most pressing come first.")
     WHOLE = msg("Whole, with every step: sentinel notify show {key}")
@@ -119,7 +119,8 @@ class Summary(NoticeWriter[SummaryPayload]):
         if told.restored is not None:
             *restored, advice = restored_sections(told.restored)
             title, parts = self.RESTORED, [*restored, *parts, advice]
-        named = title.format(count=len(composed), place=composed[0].document.title)
+        first = composed[0].document
+        named = title.format(count=len(composed), first=first.title, place=first.place)
         return Draft(named, [who(ANYBODY), may, *parts], bool(held), faults)
 
     def _part(self, each: ComposedNotice) -> Section[Text]:
