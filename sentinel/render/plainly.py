@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sentinel.core.conditions.forecasts import LEAVES, MAY_LEAVE, SHIFTED
+from sentinel.core.conditions.forecasts import CHARTS, LEAVES, MAY_LEAVE, SHIFTED
 from sentinel.core.message import Message, Text, Value, msg
 from sentinel.core.scoring.names import METRIC_WORDS
 
 HIGHER = msg("the {figure} has been higher than usual since {day}")
 LOWER = msg("the {figure} has been lower than usual since {day}")
 
+DRIFT_CHART = msg("drift chart")
 WITHOUT_WORST = msg("without the worst 5 %")
 
 _WORDS: Mapping[str, Message] = {
@@ -39,6 +40,7 @@ PLAINLY: Mapping[str, Message] = {
     SHIFTED["above"].pattern: HIGHER,
     SHIFTED["below"].pattern: LOWER,
     **{METRIC_WORDS[metric].pattern: words for metric, words in _WORDS.items()},
+    **dict.fromkeys((words.pattern for words in CHARTS.values()), DRIFT_CHART),
     # as earlier versions kept them
     "the {figure} moves by {slope:+.2g} a day and reaches what the action limit allows {expected} (with 90 % "
     "confidence not before {day} and {latest}); from {readings} readings": msg(

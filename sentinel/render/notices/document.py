@@ -118,7 +118,7 @@ def document(draft: Draft, key: str, localizer: Localizer = ENGLISH) -> NoticeDo
         document_line(key, localizer),
         localizer.text(REST.format(key=key)),
         draft.urgent,
-        place=place,
+        place=place if place in title else "",
     )
 
 

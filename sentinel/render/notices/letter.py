@@ -87,7 +87,8 @@ class Letter:
         whole = own.title or self.document.title
         title = fitted(whole, self.document.place, limits.title or limits.body)
         lead = leading(whole if limits.title else title, form)
-        if len(lead) > limits.body or (limits.title and self.document.place in title):
+        lost = self.document.place in whole and self.document.place not in title
+        if len(lead) > limits.body or (limits.title and not lost):
             lead = ""
         room = limits.body - len(lead)
         fits = own.body is not None and len(own.body) <= room
