@@ -70,7 +70,7 @@ TONE = {
         },
     },
 }  # fmt: skip
-ROWS_SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, patches=1)).as_json()
+ROWS_SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, count=1)).as_json()
 CHECK = {
     "seq": 118,
     "file_name": "monday.txt",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from functools import cache
 from typing import get_args
 
 import pytest
@@ -53,15 +53,19 @@ MISREAD: dict[Language, dict[str, str]] = {
 """By language: what is misread, and what is said instead."""
 
 
-def said(language: Language) -> Iterator[str]:
+AS_TYPED = re.compile(r"`[^`]*`|sentinel [a-z]+(?: [a-z]+)?|\{[^}]*\}|\[[a-z]+\]")
+"""Commands, keys and values, which stay as they are."""
+
+
+@cache
+def said(language: Language) -> list[str]:
     """Every sentence that people may read in a language; names of commands and keys are none."""
     if language == "en":
         texts = [text for each in patterns() for text in (each.one, each.several) if text]
     else:
         strings = [each.string for each in kept(HERE / f"{language}.po") if each.id]
         texts = [text for each in strings for text in ([each] if isinstance(each, str) else each)]
-    for text in texts:
-        yield re.sub(r"`[^`]*`|sentinel [a-z]+(?: [a-z]+)?|\{[^}]*\}|\[[a-z]+\]", "", text)
+    return [re.sub(AS_TYPED, "", text) for text in texts]
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from string import Formatter
 from typing import get_args
 
@@ -40,6 +41,7 @@ def letter(kind: str, facts: object, language: Language = "en", reader: Turn | N
     return f"{found.title}\n{found.body}"
 
 
+@cache
 def statistical() -> list[str]:
     """Every pattern of a reason, or of a part of one, that has statistics in it."""
     found = [text for each in patterns() for text in (each.one, each.several)
@@ -65,6 +67,7 @@ def test_what_is_said_plainly_needs_no_other_values_and_has_no_statistics_in_any
         assert not STATISTICS.search(told), told
 
 
+@cache
 def everything() -> Message:
     """One sentence of every pattern with statistics, filled with made-up values."""
     from sentinel.core.message import joined

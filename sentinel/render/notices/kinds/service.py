@@ -359,7 +359,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (
                 Trouble.STORE_RESTORED,
                 "2026-07-06 03:00 UTC",
-                "12 files that came since were read again, 0 could not be.",
+                "12 files that came since were read again, 0 of them could not be.",
             ),
             (Trouble.BACKUP_FAILS, "/srv/backups", "No space left on device"),
             (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "2 files, of checks 12, 15"),

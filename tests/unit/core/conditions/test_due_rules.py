@@ -198,6 +198,17 @@ def test_what_a_second_check_shows_again_is_confirmed_and_calls_for_no_third() -
     assert "mean Δb* of bare stock is above its baseline since 2026-05-04" in str(report.reasons[0].message)
 
 
+def test_of_drift_nothing_is_said_until_what_the_last_check_tells_of_it_is_derived() -> None:
+    rules = DueRules(None, drift=True, resets=frozenset({EventKind.RECALIBRATION}))
+    stands = derived(rules, beside=forecast(fresh=False)).drift
+    assert stands is not None
+    assert [shift.metric for shift in stands] == ["db_mean"]
+    assert derived(rules, beside=forecast(fresh=True)).drift == ()
+    assert derived(rules, beside=forecast(seq=99)).drift is None
+    assert derived(rules, event(EventKind.RECALIBRATION, 1), beside=forecast(fresh=False)).drift == ()
+    assert derived(OFF, beside=forecast(fresh=False)).drift == ()
+
+
 def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
     rules = DueRules(None, lead=DAY, drift=True, resets=frozenset({EventKind.RECALIBRATION}))
     assert derived(rules, beside=forecast()).state is State.DUE
