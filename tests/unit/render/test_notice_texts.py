@@ -180,7 +180,7 @@ def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
     assert found.title == "Colour check due: North / Satin 240 (fine)"
     order = places(
         found.body,
-        "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7 days.",
+        "North / Satin 240 (fine): the last check is of 2026-07-06, a colour check is due after 7 days.",
         "Last measured 2026-07-06 09:30 WEST.",
         "1. Load the stock and tell the printer what it is.",
         "2. Print the chart of its aim.",
