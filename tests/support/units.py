@@ -8,7 +8,8 @@ UNITS = (
     "ΔE|ΔC|ΔL|Δa|Δb|L[*]|%|°|D\\b|nm|mm|MB|s\\b|×|"
     # English
     "hours?|days?|minutes?|seconds?|inch|square|metres?|patch|odd patch|sheets?|failed|checks?|colour checks?|files?|"
-    "notices?|readings?|figures?|more|other|conditions?|printing|people|degrees|reports?|warnings|rows?|strips?|times|sigma|of them|places?|cells?|"
+    "notices?|readings?|figures?|more|other|conditions?|printing|people|degrees|reports?|warnings|rows?|"
+    "strips?|times|sigma|of them|places?|cells?|"
     # German
     "Stunden?|Tagen?|Tage?|Minuten?|Sekunden?|Zoll|Quadratmeter|Meter|Messfeld|einzelne|auffällig|Bogen|Prüfung|"
     "Farbprüfung|nicht bestand|fehlgeschlagen|Datei|Meldung|Messung|Werte?\\b|weitere|andere|Bedingung|Druckbeding|"

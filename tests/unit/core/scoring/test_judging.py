@@ -38,7 +38,8 @@ def test_a_figure_at_its_limit_is_within_it(value: float, verdict: Verdict, reas
 
 def test_a_reason_says_the_figure_its_limit_and_what_came() -> None:
     [warning] = judge({"all": {"de00_mean": 2.5}}, LIMITS)[1]
-    assert str(warning.message) == "mean ΔE00 of all patches: expected at most the warning limit 2.00 ΔE00, got 2.50 ΔE00"
+    said = "mean ΔE00 of all patches: expected at most the warning limit 2.00 ΔE00, got 2.50 ΔE00"
+    assert str(warning.message) == said
     [action] = judge({"all": {"de00_mean": 3.5}}, LIMITS)[1]
     assert str(action.message) == "mean ΔE00 of all patches: expected at most the action limit 3.00 ΔE00, got 3.50 ΔE00"
 
