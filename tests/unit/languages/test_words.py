@@ -77,5 +77,12 @@ def test_no_word_that_is_misread_is_said(language: Language, word: str) -> None:
     assert found == [], f"say {MISREAD[language][word]} instead"
 
 
+def test_what_people_read_is_looked_through() -> None:
+    assert any("bare stock" in text for text in said("en"))
+    assert any("Bedruckstoff" in text for text in said("de"))
+    assert any("support nu" in text for text in said("fr"))
+    assert not any("`" in text or "{" in text for language in get_args(Language) for text in said(language))
+
+
 def test_every_language_has_its_list() -> None:
     assert set(MISREAD) == set(get_args(Language))

@@ -16,7 +16,7 @@ def test_evidence_tells_beside_its_sentence_how_that_is_made_and_its_figures() -
     told = Evidence(sentence(Cause.SOLID, "M", -1, 3.25), {"de00": 3.25}).as_json()
     assert told == {
         "sentence": "ink M weaker than in the aim, by up to 3.2 ΔE00",
-        "pattern": "{inks} weaker than in the aim, by up to ΔE00 {size:.1f}",
+        "pattern": "{inks} weaker than in the aim, by up to {size:.1f} ΔE00",
         "values": {
             "inks": {"message": "ink M", "pattern": "ink {ink}", "values": {"ink": "M"}},
             "size": 3.25,

@@ -41,7 +41,7 @@ def test_two_m_conditions_are_never_compared(target: str, sample: str) -> None:
     [
         (None, None, "the aim and the measurement"),
         ("M1", None, "the measurement"),
-        (None, "M1", "the target"),
+        (None, "M1", "the aim"),
     ],
 )
 def test_an_unknown_m_condition_is_scored_with_a_remark_or_not_at_all(

@@ -87,8 +87,7 @@ def test_a_figure_that_cannot_be_had_is_told_and_changes_no_verdict() -> None:
     assert [str(reason.message) for reason in why] == [
         "largest ΔE*ab between two quarters of the sheet of all patches: not to be had from this file, its limit was "
         "not checked",
-        "largest error of tone value of tone scale K: not to be had from this file, its limit was not "
-        "checked",
+        "largest error of tone value of tone scale K: not to be had from this file, its limit was not checked",
     ]
 
 

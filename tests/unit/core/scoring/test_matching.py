@@ -121,7 +121,7 @@ def test_charts_of_other_inks_do_not_match_though_their_ids_do(inks: list[str], 
 def test_another_chart_of_the_same_inks_does_not_match() -> None:
     message = mismatch(TARGET, measurement(device=[[7, 7, 7, 7], [9, 9, 9, 9]], lab=READ[:2]))
     assert "expected the aim's 5 patches, got 2 other patches" in message
-    assert "none has the device values of a patch of the target" in message
+    assert "none has the device values of a patch of the aim" in message
 
 
 def test_shares_count_what_each_side_holds() -> None:

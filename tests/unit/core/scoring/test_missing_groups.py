@@ -109,7 +109,8 @@ def test_a_whole_chart_without_paper_or_solids_has_no_verdict(
     found = scored(without(lost, empty=empty), least_share=least_share)
     assert found.verdict is Verdict.UNSCORED
     assert codes(found.reasons)[0] == "required-group-missing"
-    wanted = f"{group}: expected values for the aim's {patches}, without which there is no verdict, got 0"
+    words = {"paper": "bare stock"}.get(group, group)
+    wanted = f"{words}: expected values for the aim's {patches}, without which there is no verdict, got 0"
     assert said(found)[0] == wanted
     assert (found.patches[group].read, found.patches[group].target) == (0, int(lost.sum()))
     assert (found.match, dict(found.metrics)) == (None, {})

@@ -101,7 +101,8 @@ def test_a_file_must_hold_enough_of_the_target(patches: int, least_share: float 
     if verdict is Verdict.UNSCORED:
         [reason] = found.reasons
         assert reason.code == "too-few-patches"
-        assert f"of the 20 patches of aim, and no fewer than 6, got {patches} among {patches}" in str(reason.message)
+        wanted = f"of the 20 patches of aim, and no fewer than 6 patches, got {patches} patches among {patches} patches"
+        assert wanted in str(reason.message)
     elif patches < 20:
         assert codes(found.reasons) == ["part-of-target"]
         assert f"{patches} patches were read of the aim's 20 patches" in str(found.reasons[0].message)
