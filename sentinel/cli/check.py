@@ -138,7 +138,7 @@ def _counts(score: Score) -> list[str]:
     told = [group for group in dict.fromkeys((*MAIN_GROUPS, *limited)) if group in score.patches]
     counts = ((group_words(group), score.patches[group]) for group in told)
     each = [f"{words} {count.read} of {count.target}" for words, count in counts]
-    return [f"  patches read of the target's: {', '.join(each)}"] if each else []
+    return [f"  patches read of the aim's: {', '.join(each)}"] if each else []
 
 
 def _causes(assessment: Assessment) -> list[str]:

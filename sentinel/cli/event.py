@@ -13,7 +13,7 @@ from tabulate import tabulate
 
 from sentinel.application.event_log import EventsWanted, add_event, events_of, undo_event
 from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
-from sentinel.core.conditions.events import FACTS, WORDS, Event, EventKind, RecordedEvent
+from sentinel.core.conditions.events import FACTS, KEPT_AS, WORDS, Event, EventKind, RecordedEvent
 from sentinel.errors import AdminError
 
 if TYPE_CHECKING:
@@ -73,9 +73,12 @@ def _place(event: Event) -> str:
 
 def _facts(facts: Mapping[str, Any]) -> str:
     return ", ".join(
-        f"{name}={value:.10g}" if isinstance(value, float) else f"{name}={value}"
+        f"{TOLD_AS.get(name, name)}={value:.10g}" if isinstance(value, float) else f"{TOLD_AS.get(name, name)}={value}"
         for name, value in sorted(facts.items())
     )
+
+
+TOLD_AS = {kept: name for name, kept in KEPT_AS.items()}
 
 
 _TIMES = "a time in ISO 8601, read in the site's zone where it names none"

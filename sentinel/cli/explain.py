@@ -13,6 +13,7 @@ from sentinel.application.conditions import explained, named
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
+from sentinel.render.plainly import plainly
 from sentinel.render.standing import next_words
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def explained_text(condition: str, explanation: StateExplanation, stand: Standin
         lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
     if report.due_at:
         lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")
-    lines += [f"- {reason.message} ({reason.code})" for reason in report.reasons]
+    lines += [f"- {plainly(reason.message)} ({reason.code})" for reason in report.reasons]
     if not explanation.answers:
         lines.append("No rule is asked: this comes before all of them.")
     for answer in sorted(explanation.answers, key=lambda each: ORDER.index(each.answer)):
@@ -57,19 +58,47 @@ def _rule(answer: RuleAnswer, zone: ZoneInfo) -> list[str]:
         return [*lines, f"  switched on by [due] {answer.rule}"]
     if answer.message:
         lines.append(f"  why: {answer.message}")
-    lines += [f"  set to: {_plain(answer.setting)}", f"  looked at: {_inputs(answer.inputs)}"]
+    unit = SET_IN.get(answer.rule, "")
+    lines += [f"  set to: {_with_unit(answer.setting, unit)}", f"  looked at: {_inputs(answer.inputs)}"]
     return [*lines, f"  changed by: {answer.change}"]
 
 
 def _inputs(inputs: Mapping[str, Any]) -> str:
-    return "; ".join(f"{name} = {_plain(value)}" for name, value in inputs.items())
+    return "; ".join(f"{name} = {_with_unit(value, COUNTED_IN.get(name, ''))}" for name, value in inputs.items())
+
+
+SET_IN = {
+    "warned_times": "checks",
+    "max_age_days": "days",
+    "square_metres": "square metres",
+    "standstill_days": "days",
+    "forecast": "days ahead",
+}
+"""What a rule's setting is counted in."""
+COUNTED_IN = {
+    "celsius": "°C",
+    "percent_humidity": "%",
+    "warnings in a row": "checks",
+    "reports since": "reports",
+    "readings that count": "readings",
+    "figures with a sure trend": "figures",
+    "without one": "figures",
+    "without a forecast": "figures",
+}
+"""The same of what it looked at."""
+
+
+def _with_unit(value: Any, unit: str) -> str:
+    """With the unit behind a number, and behind each of several."""
+    if isinstance(value, list | tuple):
+        return ", ".join(_with_unit(each, unit) for each in value) or "none"
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return f"{value:g} {unit}" if unit and is_number else _plain(value)
 
 
 def _plain(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, list | tuple):
-        return ", ".join(map(str, value)) or "none"
     if isinstance(value, dict):
         return _inputs(value)
     return "unknown" if value is None else str(value)

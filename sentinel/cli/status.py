@@ -15,6 +15,7 @@ from sentinel.application.conditions import InForce, room_status
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Production, Standing
 from sentinel.core.conditions.state import StateReport
+from sentinel.render.plainly import plainly
 from sentinel.render.standing import standing_words
 
 if TYPE_CHECKING:
@@ -76,7 +77,8 @@ def status_table(
     lines = [_line((*headers, "what and why"), widths)]
     for row, (name, report) in zip(rows, ordered, strict=True):
         due = f"due {_day(report.due_at, zone)}" if report.due_at else ""
-        words = (standing_words(standings[name], zone), due, *(str(reason.message) for reason in report.reasons))
+        reasons = (str(plainly(reason.message)) for reason in report.reasons)
+        words = (standing_words(standings[name], zone), due, *reasons)
         why = "; ".join(each for each in words if each)
         first, *others = [why] if len(why) <= room else textwrap.wrap(why, room)
         lines.append(_line((*row, first), widths))

@@ -12,6 +12,7 @@ from babel.numbers import format_percent, get_decimal_symbol
 from babel.units import format_unit
 
 from sentinel.core.message import ENGLISH, Language, Localizer, Message, Quantity, Text, UnitOfMeasure, Units
+from sentinel.render.plainly import plainly
 
 FOOT_METRES = 0.3048
 """Exactly: the international foot, NIST SP 811 (2008), appendix B."""
@@ -31,18 +32,29 @@ SENTENCES = ("message", "sentence")
 
 
 class CldrLocalizer(Localizer):
-    """One language, by its catalogue of patterns, and one system of units."""
+    """One language, by its catalogue of patterns, and one system of units; `plain` without statistics."""
 
     def __init__(
-        self, language: Language = "en", units: Units = "metric", catalogue: NullTranslations | None = None
+        self,
+        language: Language = "en",
+        units: Units = "metric",
+        catalogue: NullTranslations | None = None,
+        *,
+        plain: bool = False,
     ) -> None:
         self.language = language
         self.units = units
+        self.plain = plain
         self._locale = LOCALES[language]
         self.catalogue = catalogue or NullTranslations()
 
+    def plainly(self) -> CldrLocalizer:
+        """The same for whoever stands at a machine."""
+        return CldrLocalizer(self.language, self.units, self.catalogue, plain=True)
+
     def text(self, what: Text) -> str:
         """What is said; in English where a translation asks for what is not there: a notice must go out."""
+        what = plainly(what) if self.plain else what
         try:
             return super().text(what)
         except (KeyError, IndexError, ValueError):

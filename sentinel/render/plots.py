@@ -30,8 +30,8 @@ LINE, LIMIT = "#0072B2", {"warn": "#E69F00", "act": "#D55E00"}
 DASHES = {"warn": (0, (5, 3)), "act": "solid"}
 
 FIGURES = (("mean", msg("mean ΔE00, all patches")), ("max", msg("maximum ΔE00, all patches")))
-LIMIT_WORDS = {"warn": msg("warn {limit:g}"), "act": msg("act {limit:g}")}
-LAST = msg("last {figure:.2f}")
+LIMIT_WORDS = {"warn": msg("warn {limit:g} ΔE00"), "act": msg("act {limit:g} ΔE00")}
+LAST = msg("last {figure:.2f} ΔE00")
 FARTHEST = msg("Patches farthest off (as far as a screen can show them)")
 AIM, READ = msg("aim"), msg("read")
 

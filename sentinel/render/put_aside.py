@@ -21,7 +21,7 @@ NOT_TAKEN = msg("No event of {file} was taken.")
 ARRIVED = msg("Arrived: {time}")
 ARRIVED_IN = msg("Arrived: {time}, in folder: {folder}")
 TOP = msg("(top)")
-MORE = msg("and {more} more")
+MORE = msg("and {count} more fault", "and {count} more faults")
 
 
 def reason_text(record: UnscoredFile, arrived: datetime, localizer: CldrLocalizer = IN_ENGLISH) -> str:
@@ -37,7 +37,7 @@ def reason_text(record: UnscoredFile, arrived: datetime, localizer: CldrLocalize
 def refused_text(file: str, faults: Sequence[Message], arrived: datetime, localizer: CldrLocalizer = IN_ENGLISH) -> str:
     """Why no event of a file was taken and what to do; `arrived` is in the site's zone."""
     more = len(faults) - MOST_FAULTS
-    told = [*faults[:MOST_FAULTS], *([MORE.format(more=more)] if more > 0 else [])]
+    told = [*faults[:MOST_FAULTS], *([MORE.format(count=more)] if more > 0 else [])]
     head = [NOT_TAKEN.format(file=file), ARRIVED.format(time=arrived)]
     return _text(head, told, what_to_do_with_events(), localizer)
 

@@ -50,7 +50,7 @@ WORDS: Mapping[RemedyStep, Message] = {
         "Print the chart again on the same stock, let it dry, measure it, and save the file in the drop folder."
     ),
     RemedyStep.ALIGN: msg(
-        "See to head alignment and paper feed, as the maker's manual says, and print the chart again."
+        "See to head alignment and media feed, as the maker's manual says, and print the chart again."
     ),
     RemedyStep.RUNNING: msg(
         "Look at what the print ran under: number of passes, temperature and humidity of the room."
@@ -65,6 +65,8 @@ WORDS: Mapping[RemedyStep, Message] = {
     RemedyStep.PROFILE: msg("Make a new profile. After that a check must pass."),
     RemedyStep.SERVICE: msg("Call the maker's service."),
 }
+
+COMPARING = WORDS[RemedyStep.COMPARE]
 
 RUNNING: Mapping[str, Message] = {
     **dict.fromkeys(
@@ -374,7 +376,7 @@ FILE_STEPS = {
     ("m-condition-mismatch", "m-condition-unknown", "backing-mismatch"): msg(
         "Measure under the measurement condition of its aim and on its backing."
     ),
-    ("no-target", "target-not-readable"): msg("Let an admin name a readable target for this printing condition."),
+    ("no-target", "target-not-readable"): msg("Let an admin name a readable aim for this printing condition."),
     ("condition-not-measurable",): msg("Judge this stock by eye; it is not measured."),
     ("no-permission",): msg("Let an admin give the service the right to read files in this folder."),
     ("link-not-followed", "not-a-file", "too-large"): msg("Save the measurement itself, as one plain file."),

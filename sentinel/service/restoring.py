@@ -92,7 +92,7 @@ def tell_together(runtime: Runtime, store: Store, clock: Clock, backup_at: datet
     while runtime.forecaster is not None and runtime.forecaster.refresh(house):
         pass
     about = "" if backup_at is None else f"{backup_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
-    detail = f"{found.read} files that came since were read again, {len(found.unread)} were not."
+    detail = f"{found.read} files that came since were read again, {len(found.unread)} of them were not."
     restored = ServiceFault(Trouble.STORE_RESTORED, about, detail)
     runtime.schedule.health(house, [restored], {DAILY: now})  # the summary of the day was made, or is part of this
     told = 0

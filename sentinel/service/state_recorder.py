@@ -16,6 +16,7 @@ from sentinel.core.cases.payloads import (
     CheckBefore,
     CheckFacts,
     ConditionCase,
+    DriftingFigure,
     ReasonFacts,
     RefusedFileCase,
     StandingFacts,
@@ -161,6 +162,7 @@ class StateRecorder:
             urgency=step.severity.value,
             before=self._before(before) if over or step.step is CaseStep.REPEATED else None,
             voided=None if voiding is None else VoidedFacts(by=voiding.by, why=voiding.why),
+            drift=_drifting(report) if kind is NoticeKind.DRIFT_CONFIRMED else None,
         )
         return PendingNotice(applied, kind, case, scope)
 
@@ -214,6 +216,13 @@ VOIDED = sys.maxsize
 
 DEEDS = frozenset({EventKind.RECALIBRATION, EventKind.SERVICE, EventKind.NOZZLE_CHECK, EventKind.HEADS})
 """Events that are somebody's answer to a case."""
+
+
+def _drifting(report: StateReport) -> tuple[DriftingFigure, ...]:
+    return tuple(
+        DriftingFigure(group=each.group, metric=each.metric, side=each.side, since=each.at)
+        for each in report.drift or ()
+    )
 
 
 def _subject(record: UnscoredFile) -> str:

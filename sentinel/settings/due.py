@@ -61,7 +61,7 @@ class DueHere(TomlTable):
     """While nothing can be forecast a check is due when the last one is older than this, if that is less than
     `max_age_days`."""
     drift: bool | None = None
-    """Whether a check is due when a control chart shows for the first time that a figure left its baseline."""
+    """Whether a check is due when a drift chart shows for the first time that a figure left its baseline."""
 
 
 class DueTable(DueHere):

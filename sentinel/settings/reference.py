@@ -11,7 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS
+from sentinel.core.scoring.names import GROUP_WORDS, METRIC_WORDS, in_its_unit, unit_of
 from sentinel.settings.partial_validation import Schema
 from sentinel.settings.targets_and_limits import HOUSE_LIMITS
 
@@ -71,8 +71,13 @@ def _groups() -> str:
 
 
 def _metrics() -> str:
-    rows = [f"| `{metric}` | {words} |" for metric, words in METRIC_WORDS.items()]
-    return "### Metrics\n\n| metric | what it is |\n| --- | --- |\n" + "\n".join(rows)
+    rows = [f"| `{metric}` | {words} | {_unit(metric)} |" for metric, words in METRIC_WORDS.items()]
+    return "### Metrics\n\n| metric | what it is | unit of its limits |\n| --- | --- | --- |\n" + "\n".join(rows)
+
+
+def _unit(metric: str) -> str:
+    """As limits are given; a share is told in per cent, but given as one."""
+    return "1 (0.05 is 5 %)" if in_its_unit(metric, 1.0) != 1.0 else unit_of(metric)
 
 
 def _house() -> str:

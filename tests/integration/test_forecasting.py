@@ -137,6 +137,49 @@ def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pyt
     assert [condition for condition, _ in bases(staff)] == [MATTE, SATIN]
 
 
+def drift(staff: Staff, checks: int, by: float = 0.0) -> None:
+    """So many checks, one every other day, each darker by so much than the aim."""
+    for number in range(checks):
+        staff.clock.advance(days=2)
+        keywords = {"FOR": str(staff.clock.now())}
+        staff.take(f"{SATIN}/sheet.txt", cgats.text(SCATTER[number % len(SCATTER)] - by, keywords=keywords))
+        staff.forecaster.refresh(staff.house)
+        staff.schedule.states(staff.house)
+
+
+def test_a_drift_that_a_later_check_confirms_is_told_once_and_ends_without_a_word(staff: Staff) -> None:
+    drift(staff, 12)
+    assert staff.told_kinds() == []
+    drift(staff, 1, by=0.9)
+    assert "drift-suspected" in codes(staff)
+    assert staff.told_kinds() == ["check-due"]
+    drift(staff, 1, by=0.9)
+    [told] = staff.outbox()
+    assert told.notice.kind.value == "drift-confirmed"
+    assert told.notice.facts["standing"]["next_step"] == "look-at-drift"
+    assert told.notice.facts["standing"]["turn"] == "colour-lead"
+    assert told.notice.facts["standing"]["production"] == "go"
+    assert {each["side"] for each in told.notice.facts["drift"]} == {"below"}
+    drift(staff, 4, by=0.9)
+    staff.schedule.states(staff.house)
+    assert "drift-confirmed" not in staff.told_kinds()
+    assert staff.room.open_cases("drift-confirmed") == [SATIN]
+    with staff.store.transaction() as session:
+        session.events.add(Event(EventKind.RECALIBRATION, staff.clock.now(), "north"), None, staff.clock.now())
+    staff.schedule.states(staff.house)
+    assert staff.room.open_cases("drift-confirmed") == []
+    assert "drift-confirmed" not in staff.told_kinds()
+    assert len(staff.room.notices("drift-confirmed")) == 1
+
+
+def test_while_a_failure_speaks_for_the_condition_a_drift_is_not_told(staff: Staff) -> None:
+    drift(staff, 12)
+    drift(staff, 3, by=cgats.FAILING)
+    assert "drift-confirmed" in codes(staff)
+    assert staff.room.notices("drift-confirmed") == []
+    assert staff.room.open_cases("check-failed") == [SATIN]
+
+
 def test_a_late_file_of_the_past_is_taken_into_the_forecast(staff: Staff) -> None:
     wear(staff)
     before = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]

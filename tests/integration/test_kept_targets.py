@@ -64,7 +64,7 @@ def test_where_the_only_version_is_retired_a_file_is_unscored_without_a_target(s
     staff.take(f"{SATIN}/one.txt", cgats.text(cgats.GOOD))
     assert staff.checks() == []
     assert '"code": "no-target"' in reasons(staff)
-    assert "expected a version of the target house in use, got none" in reasons(staff)
+    assert "expected a version of the aim house in use, got none" in reasons(staff)
 
 
 def test_a_condition_with_another_target_left_is_scored_against_that(staff: Staff) -> None:

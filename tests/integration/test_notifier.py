@@ -249,7 +249,7 @@ def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail_serv
     assert "\n1. Look which stock was printed" in plain
     assert "\n\n2. " not in plain
     assert "\n\n- solids" not in plain
-    assert "- all patches: mean ΔE00 1.23, 95th percentile 6.79, maximum 7.25" in plain
+    assert "- all patches: mean 1.23 ΔE00, 95th percentile 6.79 ΔE00, maximum 7.25 ΔE00" in plain
 
 
 @pytest.mark.parametrize(("asked", "form"), [("text", Form.TEXT), ("markdown", Form.MARKDOWN), ("html", Form.HTML)])

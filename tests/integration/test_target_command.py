@@ -102,7 +102,7 @@ def test_without_a_version_the_settings_are_faulty_and_say_what_to_do(tmp_path: 
     room.configure(WITHOUT_FILE)
     done = run(room, "config", "check")
     assert done.code == 2
-    assert "targets.house: expected a version of the target house in use, got none" in done.err
+    assert "targets.house: expected a version of the aim house in use, got none" in done.err
     assert "`sentinel target add` adds one" in done.err
     assert not room.store.exists()
     target(room, "add", "house", "targets/house.txt", "--by", "Ana")
@@ -124,8 +124,8 @@ IDS_ALONE = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID\nEND_DATA_FORMAT\nBEGIN_DATA
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("no chart at all\n", "the target house cannot be read: expected a CGATS text"),
-        (IDS_ALONE, "expected spectral, Lab or XYZ columns in the target house, got none of them"),
+        ("no chart at all\n", "the aim house cannot be read: expected a CGATS text"),
+        (IDS_ALONE, "expected spectral, Lab or XYZ columns in the aim house, got none of them"),
         (None, "expected a target file at aim.txt, got: No such file or directory"),
     ],
     ids=["no CGATS", "no colours", "no file"],
@@ -142,7 +142,7 @@ def test_the_table_that_the_settings_name_must_be_there(tmp_path: Path) -> None:
     room = Room(tmp_path / "room")
     room.configure(('file = "targets/house.txt"', "table = 2"))
     said = refused(room, "house", "targets/house.txt", "--by", "Ana")
-    assert "expected 2 measurements or more in the target house, got 1" in said
+    assert "expected 2 measurements or more in the aim house, got 1" in said
 
 
 def test_the_very_same_content_is_no_new_version(room: Room) -> None:
@@ -336,7 +336,7 @@ def test_retiring_the_only_version_leaves_its_conditions_without_a_target(tmp_pa
     assert "No version is left: new checks of north/satin-240, north/matte-190, south/satin-240" in told
     assert checked(room, cgats.text(cgats.GOOD)) == []
     [reason] = room.aside.glob("*.reason.txt")
-    assert "expected a version of the target house in use, got none" in reason.read_text()
+    assert "expected a version of the aim house in use, got none" in reason.read_text()
     (room.folder / "sheet.txt").write_text(cgats.text(cgats.GOOD))
     [line] = run(room, "check", "sheet.txt", "--condition", SATIN, "--json").lines()
     assert [reason["code"] for reason in line["reasons"]] == ["no-target"]

@@ -156,7 +156,7 @@ def test_densities_of_spectra_are_the_plain_sums_of_iso_5_3(
     assert any(
         each.startswith("mean error of density of solid C: expected at most the action limit 0.02") for each in said
     )
-    assert any(each.startswith("largest error of tone value by density in per cent of tone scale O") for each in said)
+    assert any(each.startswith("largest error of tone value by density of tone scale O") for each in said)
     assert shown["measurement"]["density_status"] == status
     source = f"`check` of spectra, status {status}: densities and tone values by density of five inks, ISO 5-3 products"
     record_deviation(source, len(off), max(off), SAME)

@@ -63,7 +63,7 @@ class KeptTargets:
             raise Unscored(
                 Code.NO_TARGET,
                 msg(
-                    "expected a version of the target {name} in use, got none: the settings name no file for it, and "
+                    "expected a version of the aim {name} in use, got none: the settings name no file for it, and "
                     "none was added or all were retired; `sentinel target add` adds one",
                     name=name,
                 ),
@@ -118,7 +118,7 @@ class TargetShelf:
 
     def _in_archive(self, name: str) -> tuple[_Mark, _Fetch]:
         if self._kept is None:
-            message = msg("expected a file for the target {name}, the settings name none", name=name)
+            message = msg("expected a file for the aim {name}, the settings name none", name=name)
             raise Unscored(Code.NO_TARGET, message)
         sha256 = self._kept.newest(name)
         return sha256, partial(self._kept.fetch, sha256)
@@ -126,5 +126,5 @@ class TargetShelf:
 
 def _not_there(name: str, path: Path | None, fault: str) -> Message:
     if path is None:
-        return msg("expected the target {name} in the archive, got: {fault}", name=name, fault=fault)
-    return msg("expected the target {name} at {path}, got: {fault}", name=name, path=str(path), fault=fault)
+        return msg("expected the aim {name} in the archive, got: {fault}", name=name, fault=fault)
+    return msg("expected the aim {name} at {path}, got: {fault}", name=name, path=str(path), fault=fault)

@@ -14,11 +14,16 @@ from sentinel.core.verdict import Code
 
 
 def findings(report: StateReport) -> dict[CaseKind, CaseFinding]:
-    """What the state of a condition says of each kind of case it can have."""
+    """What the state of a condition says of each kind of case it can have.
+
+    Of drift it says nothing between a check and what is derived from it, so that one drift stays one case.
+    """
+    drift = {} if report.drift is None else {CaseKind.DRIFT_CONFIRMED: CaseFinding(bool(report.drift), _last(report))}
     return {
         CaseKind.CHECK_FAILED: _failing(report),
         CaseKind.CHECK_DUE: _aging(report),
         CaseKind.NEVER_RUN: _never_run(report),
+        **drift,
     }
 
 
@@ -39,6 +44,7 @@ PRESSING = (
     CaseKind.CHECK_FAILED,
     CaseKind.NEVER_RUN,
     CaseKind.CHECK_DUE,
+    CaseKind.DRIFT_CONFIRMED,
 )
 """The concerns of a printing condition, the most pressing first: that one speaks for the others."""
 

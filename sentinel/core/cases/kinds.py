@@ -16,6 +16,7 @@ from sentinel.core.cases.payloads import (
     CertificateCase,
     CheckCase,
     ConditionCases,
+    DriftCase,
     FailedCheckCase,
     Payload,
     RefusedFileCase,
@@ -73,6 +74,7 @@ class NoticeKind(StrEnum):
     RECOVERED = _Notice("recovered", Severity.ROUTINE, (CheckCase, TroubleCase, ArrivalsAgain), grouped=False)
     CHECK_DUE = _Notice("check-due", Severity.ROUTINE, (ConditionCases,), grouped=True)
     WARNING_REPEATED = _Notice("warning-repeated", Severity.ROUTINE, (CheckCase,), grouped=False)
+    DRIFT_CONFIRMED = _Notice("drift-confirmed", Severity.ROUTINE, (DriftCase,), grouped=False)
     DUE_SOON = _Notice("due-soon", Severity.ROUTINE, (ConditionCases,), grouped=False)
     NEVER_RUN = _Notice("never-run", Severity.ROUTINE, (ConditionCases,), grouped=True)
     FILE_UNSCORED = _Notice("file-unscored", Severity.CONFIRM, (RefusedFileCase,), grouped=False, paced=True)
@@ -188,6 +190,7 @@ class CaseKind(StrEnum):
         "check-due", (NoticeKind.CHECK_DUE, NoticeKind.WARNING_REPEATED), _due, moot=True, reminds=True, flaps=False
     )
     NEVER_RUN = _one(NoticeKind.NEVER_RUN, moot=True)
+    DRIFT_CONFIRMED = _one(NoticeKind.DRIFT_CONFIRMED, moot=True, reminds=False)
     FILE_UNSCORED = _one(NoticeKind.FILE_UNSCORED, moot=True, reminds=False)
     EVENTS_REFUSED = _one(NoticeKind.EVENTS_REFUSED, reminds=False)
     CERTIFICATE_EXPIRED = _one(NoticeKind.CERTIFICATE_EXPIRED, moot=True)

@@ -228,6 +228,16 @@ class VoidedFacts(KeptFacts):
 
 
 @dataclass(frozen=True, kw_only=True)
+class DriftingFigure(KeptFacts):
+    """A figure that has left its usual values, `side` `above` or `below`, since a check that others confirmed."""
+
+    group: str
+    metric: str
+    side: str
+    since: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class ConditionFacts:
     """What every notice of a printing condition says of it, in people's names; `drying_hours` 0 is dry at once, None
     where nobody said."""
@@ -262,6 +272,7 @@ class ConditionCase(ConditionFacts, Payload):
     before: CheckBefore | None = field(default=None, metadata=ABSENT)
     standing: StandingFacts | None = field(default=None, metadata=ABSENT)
     voided: VoidedFacts | None = field(default=None, metadata=ABSENT)
+    drift: tuple[DriftingFigure, ...] | None = field(default=None, metadata=ABSENT)
 
     @property
     def place(self) -> str:
@@ -282,6 +293,13 @@ class FailedCheckCase(CheckCase):
     """One of a check that failed: how urgent it is decides whether production goes on."""
 
     urgency: str = field()
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftCase(CheckCase):
+    """One of figures that drift; the check is the last one that shows it."""
+
+    drift: tuple[DriftingFigure, ...] = field()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -142,6 +142,7 @@ WORDS: Mapping[CaseKind, Production] = {
     CaseKind.PATCH_ORDER: Production.NOT_MATCHING,
     CaseKind.NEVER_RUN: Production.NOT_KNOWN,
     CaseKind.CHECK_DUE: Production.GO,
+    CaseKind.DRIFT_CONFIRMED: Production.GO,
 }
 
 
@@ -149,15 +150,23 @@ def _next(first: CaseKind | None, case: OpenCase | None, report: StateReport) ->
     if first is CaseKind.CHECK_FAILED and case is not None:
         confirm = not report.failed_again and case.severity is not Severity.ALARM
         return (NextStep.CONFIRM, Turn.OPERATOR) if confirm else (NextStep.DECIDE, Turn.COLOUR_LEAD)
-    if first is not None:
+    if first is not None and first is not CaseKind.DRIFT_CONFIRMED:
         return STEPS[first]
+    asked = _asked(report)
+    if asked is None and (first is not None or report.drift):
+        return STEPS[CaseKind.DRIFT_CONFIRMED]
+    return asked or (NextStep.NOTHING, Turn.NOBODY)
+
+
+def _asked(report: StateReport) -> tuple[NextStep, Turn] | None:
+    """What the state asks for by itself; drift comes after it."""
     if report.state is State.NOT_MEASURABLE:
         return NextStep.JUDGE_BY_EYE, Turn.OPERATOR
     if report.failing is not None:
         return (NextStep.DECIDE, Turn.COLOUR_LEAD) if report.failed_again else (NextStep.CONFIRM, Turn.OPERATOR)
     if report.state in (State.DUE, State.NEVER_RUN):
         return NextStep.CHECK, Turn.OPERATOR
-    return NextStep.NOTHING, Turn.NOBODY
+    return None
 
 
 STEPS: Mapping[CaseKind, tuple[NextStep, Turn]] = {
@@ -168,6 +177,7 @@ STEPS: Mapping[CaseKind, tuple[NextStep, Turn]] = {
     CaseKind.FILE_UNSCORED: (NextStep.MEND_FILE, Turn.OPERATOR),
     CaseKind.EVENTS_REFUSED: (NextStep.MEND_FILE, Turn.ADMIN),
     CaseKind.CERTIFICATE_EXPIRED: (NextStep.CERTIFY_INSTRUMENT, Turn.COLOUR_LEAD),
+    CaseKind.DRIFT_CONFIRMED: (NextStep.LOOK_AT_DRIFT, Turn.COLOUR_LEAD),
 }
 
 

@@ -110,10 +110,15 @@ class DueContext:
         return self.past[-1]
 
     @property
+    def is_reset(self) -> bool:
+        """Whether readings begin anew since the last check."""
+        return any(event.kind in self.rules.resets for event in self.later)
+
+    @property
     def foretold(self) -> ConditionForecast | None:
         """The forecast, where it knows the last check and nothing was reset since."""
-        reset = any(event.kind in self.rules.resets for event in self.later)
-        return self.forecast if self.forecast and self.forecast.check_seq == self.last.seq and not reset else None
+        known = self.forecast is not None and self.forecast.check_seq == self.last.seq
+        return self.forecast if known and not self.is_reset else None
 
 
 DAY = timedelta(days=1)
@@ -172,11 +177,11 @@ def _too_old(context: DueContext) -> Iterator[DueReason]:
 
 
 TOO_OLD: Mapping[tuple[bool, bool], Message] = {
-    (False, True): msg("the last check is of {day}, a check is due after {span}"),
-    (False, False): msg("the last check is of {day}, a check is due after {span} of working time"),
-    (True, True): msg("the last check is of {day}, while no forecast can be made, a check is due after {span}"),
+    (False, True): msg("the last check is of {day}, a colour check is due after {span}"),
+    (False, False): msg("the last check is of {day}, a colour check is due after {span} of working time"),
+    (True, True): msg("the last check is of {day}, while no forecast can be made, a colour check is due after {span}"),
     (True, False): msg(
-        "the last check is of {day}, while no forecast can be made, a check is due after {span} of working time"
+        "the last check is of {day}, while no forecast can be made, a colour check is due after {span} of working time"
     ),
 }
 """By whether nothing can be foretold yet, and whether every day counts."""
@@ -234,7 +239,7 @@ def _temperature(value: float, low: float, high: float) -> Message:
 
 def _humidity(value: float, low: float, high: float) -> Message:
     return msg(
-        "the room had {had:g} % humidity since the last check, {low:g} to {high:g} are wanted",
+        "the room had {had:g} % humidity since the last check, {low:g} to {high:g} % are wanted",
         had=value,
         low=low,
         high=high,
@@ -272,22 +277,31 @@ def _drifting(context: DueContext) -> Iterator[DueReason]:
         [shift for shift in context.foretold.shifts if shift.fresh] if context.rules.drift and context.foretold else []
     )
     if fresh:
-        message = msg("{shift}; another check would tell whether it is so", shift=_first_of(fresh))
+        message = msg("{shift}; another check tells whether it is so", shift=_first_of(fresh))
         yield DueReason(Reason(Code.DRIFT_SUSPECTED, message), context.last.measured_at)
 
 
+def confirmed_drift(context: DueContext) -> tuple[Shift, ...] | None:
+    """What the charts have shown at more than one check; None where nobody can say yet, since what the last check
+    tells of it is still to be derived."""
+    if not context.rules.drift or context.is_reset:
+        return ()
+    found = context.foretold
+    return None if found is None else tuple(each for each in found.shifts if not each.fresh)
+
+
 def drift_remarks(context: DueContext) -> Iterator[Reason]:
-    """What the charts have shown at more than one check; it calls for a look, not for yet another check."""
-    standing = (
-        [each for each in context.foretold.shifts if not each.fresh] if context.rules.drift and context.foretold else []
-    )
-    if standing:
+    """That calls for a look, not for yet another check."""
+    if standing := confirmed_drift(context):
         yield Reason(Code.DRIFT_CONFIRMED, _first_of(standing))
 
 
 def _first_of(shifts: Sequence[Shift]) -> Message:
     first, more = shift_words(shifts[0]), len(shifts) - 1
-    return msg("{shift}, and {more} more", shift=first, more=more) if more else first
+    return AND_MORE.format(shift=first, count=more) if more else first
+
+
+AND_MORE = msg("{shift}, and {count} more figure like it", "{shift}, and {count} more figures like it")
 
 
 RULES: Mapping[str, Rule] = {

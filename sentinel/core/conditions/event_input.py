@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import PurePosixPath
 from typing import Any
 
-from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
+from sentinel.core.conditions.events import FACTS, KEPT_AS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
 from sentinel.core.conditions.name import LONGEST_SPELLING, Catalogue, folded
 from sentinel.core.message import Message, msg
 from sentinel.errors import OperatorError
@@ -40,7 +40,7 @@ RANGES = {"celsius": (-50.0, 100.0), "percent_humidity": (0.0, 100.0)}
 ANY_AMOUNT = (0.0, 1e9)
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
-_FOLDED = {folded(name): name for name in NAMES}
+_FOLDED = {folded(name): name for name in NAMES} | {folded(kept): name for name, kept in KEPT_AS.items()}
 
 
 class EventError(OperatorError):
@@ -190,7 +190,10 @@ def _facts(kind: EventKind, told: Mapping[str, str]) -> dict[str, str | float]:
             raise _unknown(msg("expected a fact of {kind} ({names})", kind=kind), name, allowed)
     if missing := sorted(REQUIRED.get(kind, frozenset()) - told.keys()):
         raise EventError(msg("expected {facts} with {kind}, got none", facts=", ".join(missing), kind=kind))
-    return {name: _number(name, text) if FACTS[kind].get(name) is float else text for name, text in told.items()}
+    return {
+        KEPT_AS.get(name, name): _number(name, text) if FACTS[kind].get(name) is float else text
+        for name, text in told.items()
+    }
 
 
 def _number(name: str, text: str) -> float:

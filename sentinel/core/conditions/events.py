@@ -38,7 +38,7 @@ FACTS: Mapping[EventKind, Mapping[str, type]] = {
     EventKind.NOZZLE_CHECK: {"lines_missing": float},
     EventKind.RECALIBRATION: {"name": str},
     EventKind.PROFILE: {"name": str},
-    EventKind.PRINT_SETTINGS: {"fingerprint": str},
+    EventKind.PRINT_SETTINGS: {"print_settings_id": str},
     EventKind.CHART_PRINTED: {"chart": str},
     EventKind.PRINTED_AREA: {"square_metres": float},
     EventKind.ROLL_LOADED: {"core_inches": float, "metres": float, "width_mm": float},
@@ -46,12 +46,15 @@ FACTS: Mapping[EventKind, Mapping[str, type]] = {
 }
 """The facts each kind may carry; all may also carry a `note`."""
 
+KEPT_AS: Mapping[str, str] = {"print_settings_id": "fingerprint"}
+"""Names under which facts are kept, where people call them otherwise: events told before stay the same events."""
+
 WORDS = ("kind", "printer", "substrate", "mode", "at", "by", "note")
 """What an event of any kind may tell, beside the facts of its kind."""
 
 REQUIRED: Mapping[EventKind, frozenset[str]] = {
     EventKind.PRINTED_AREA: frozenset({"square_metres"}),
-    EventKind.PRINT_SETTINGS: frozenset({"fingerprint"}),
+    EventKind.PRINT_SETTINGS: frozenset({"print_settings_id"}),
     EventKind.STOCK_LOT: frozenset({"lot"}),
     EventKind.INK_LOT: frozenset({"lot"}),
 }

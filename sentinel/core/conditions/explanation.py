@@ -12,6 +12,7 @@ from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_ut
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, leaving_words, shift_words
 from sentinel.core.conditions.state import Situation, StateReport, derive, due_context, reached_by
+from sentinel.core.scoring.names import unit_of
 from sentinel.core.verdict import Verdict
 
 Answer = Literal["holds", "will hold", "does not hold", "off"]
@@ -122,7 +123,7 @@ _CHANGES: Mapping[str, str] = {
     "target_changed": "a check scored against the target there is now",
     "limits_changed": "a check scored with the limits that hold now",
     "forecast": "more readings that show a slower change or none, or an event after which readings begin anew",
-    "drift": "a check back within the charts' limits; one that shows the same confirms it, and is not due for it again",
+    "drift": "a check back within the limits of the drift charts; one that shows the same confirms it, and none is due",
 }
 
 
@@ -152,7 +153,7 @@ def _marks(context: DueContext) -> list[str]:
     return sorted(mark for _, mark in context.scoring.marks)
 
 
-NOTHING_FORETOLD = {"outlook": "none: nothing was foretold since the last check, or readings begin anew"}
+NOTHING_FORETOLD = {"outlook": "none: nothing is expected from the last check yet, or readings begin anew"}
 
 
 def _forecast(forecast: ConditionForecast | None) -> Mapping[str, Any]:
@@ -173,7 +174,9 @@ def _leaving(leaving: Leaving) -> str:
     if leaving.reading is None:
         return str(leaving_words(leaving))
     low, high = leaving.reading
-    expected = f"a reading on {leaving.check_by:%Y-%m-%d} will lie between {low:+.3g} and {high:+.3g}, 90 %"
+    unit = unit_of(leaving.metric)
+    when = f"{leaving.check_by:%Y-%m-%d}"
+    expected = f"a reading of {low:+.3g} {unit} to {high:+.3g} {unit} is expected on {when}, with 90 % confidence"
     return f"{leaving_words(leaving)}; {expected}"
 
 
@@ -181,7 +184,7 @@ def _charts(forecast: ConditionForecast | None) -> Mapping[str, Any]:
     if forecast is None:
         return NOTHING_FORETOLD
     return {
-        "beyond a chart's limit": [
+        "beyond a drift chart's limit": [
             f"{shift_words(each)}, {'seen once' if each.fresh else 'confirmed'}" for each in forecast.shifts
         ],
         "Western Electric rules met": list(forecast.signs),

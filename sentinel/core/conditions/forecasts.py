@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from sentinel.core.message import Message, day_of, msg
-from sentinel.core.scoring.names import figure_words
+from sentinel.core.scoring.names import figure_words, unit_of
 
 Span = tuple[datetime | None, datetime | None]
 """Earliest and latest moment; None is not within the horizon, or never."""
@@ -96,18 +96,11 @@ def leaving_words(leaving: Leaving) -> Message:
     figure, (earliest, latest) = figure_words(leaving.group, leaving.metric), leaving.wide
     from_day = day_of(earliest) if earliest else msg("the days of the forecast")
     if not leaving.trend:
-        return msg(
-            "the {figure} shows no sure trend, but {readings} readings cannot exclude that it reaches what the action "
-            "limit allows from {day} on",
-            figure=figure,
-            readings=leaving.readings,
-            day=from_day,
-        )
-    return msg(
-        "the {figure} moves by {slope:+.2g} a day and reaches what the action limit allows {expected} (with 90 % "
-        "confidence not before {day} and {latest}); from {readings} readings",
+        return MAY_LEAVE.format(figure=figure, readings=leaving.readings, day=from_day)
+    return LEAVES.format(
         figure=figure,
         slope=leaving.slope,
+        unit=unit_of(leaving.metric),
         expected=msg("about {day}", day=day_of(leaving.expected))
         if leaving.expected
         else msg("later than the forecast reaches"),
@@ -115,6 +108,16 @@ def leaving_words(leaving: Leaving) -> Message:
         latest=msg("not after {day}", day=day_of(latest)) if latest else msg("with no latest day"),
         readings=leaving.readings,
     )
+
+
+MAY_LEAVE = msg(
+    "the {figure} shows no sure trend, but {readings} readings cannot exclude that it reaches what the action limit "
+    "allows from {day} on"
+)
+LEAVES = msg(
+    "the {figure} moves by {slope:+.2g} {unit} a day and reaches what the action limit allows {expected} (with 90 % "
+    "confidence not before {day} and {latest}); from {readings} readings"
+)
 
 
 def shift_words(shift: Shift) -> Message:
@@ -129,9 +132,9 @@ def shift_words(shift: Shift) -> Message:
 
 
 CHARTS: Mapping[str, Message] = {
-    "individuals": msg("individuals chart"),
-    "ewma": msg("EWMA chart"),
-    "cusum": msg("CUSUM chart"),
+    "individuals": msg("drift chart of single readings"),
+    "ewma": msg("drift chart, EWMA"),
+    "cusum": msg("drift chart, CUSUM"),
 }
 
 SHIFTED: Mapping[str, Message] = {

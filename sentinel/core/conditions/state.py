@@ -15,6 +15,7 @@ from sentinel.core.conditions.due import (
     DueRules,
     PastCheck,
     Scoring,
+    confirmed_drift,
     decisive,
     drift_remarks,
     due_reasons,
@@ -22,7 +23,7 @@ from sentinel.core.conditions.due import (
     in_utc,
 )
 from sentinel.core.conditions.events import Event, EventKind
-from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.conditions.forecasts import ConditionForecast, Shift
 from sentinel.core.message import Message, day_of, msg
 from sentinel.core.verdict import Code, Reason, Verdict
 
@@ -42,7 +43,8 @@ class StateReport:
 
     `due_at` is when it turns due, or turned due where it is; None where no check can make it so. `ahead` are the
     reasons that will hold later, with their dates. `decisive` is the last check that failed or recovered,
-    `failed_again` whether it failed and so did the one before.
+    `failed_again` whether it failed and so did the one before. `drift` is what more than one check showed on the drift
+    charts; None where that is still to be derived.
     """
 
     state: State
@@ -52,6 +54,7 @@ class StateReport:
     ahead: tuple[DueReason, ...] = ()
     decisive: PastCheck | None = None
     failed_again: bool = False
+    drift: tuple[Shift, ...] | None = ()
 
     @property
     def failing(self) -> PastCheck | None:
@@ -93,8 +96,16 @@ def derive(situation: Situation, now: datetime) -> StateReport:
         first = min(first, now)
     reasons = (*(each.reason for each in holding), *_remarks(context.last), *drift_remarks(context))
     state = State.DUE if holding else State.CURRENT
-    past_two = decisive(context.past), failed_again(context.past)
-    return StateReport(state, reasons, context.last, first, tuple(ahead), *past_two)
+    return StateReport(
+        state,
+        reasons,
+        context.last,
+        first,
+        tuple(ahead),
+        decisive=decisive(context.past),
+        failed_again=failed_again(context.past),
+        drift=confirmed_drift(context),
+    )
 
 
 def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None, Event | None]:

@@ -107,24 +107,24 @@ def sentence(cause: Cause, ink: str | None, sign: Sign | None, size: float) -> M
 OF_INKS = frozenset({Cause.SOLID, Cause.TONE})
 
 SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
-    (Cause.SOLID, True): msg("{inks} stronger than in the aim, by up to ΔE00 {size:.1f}"),
-    (Cause.SOLID, False): msg("{inks} weaker than in the aim, by up to ΔE00 {size:.1f}"),
-    (Cause.TONE, True): msg("the tones of {inks} heavier by up to ΔE00 {size:.1f}, solids in place"),
-    (Cause.TONE, False): msg("the tones of {inks} lighter by up to ΔE00 {size:.1f}, solids in place"),
-    (Cause.NOT_DRY, None): msg("all inks darker together, by up to ΔE00 {size:.1f}, as on a print that has not dried"),
-    (Cause.SHADE, None): msg("the bare stock moved by ΔE00 {size:.1f}, and all that lies on it moved along"),
-    (Cause.SCALE, True): msg("all patches lighter by one factor, bare stock by ΔE00 {size:.1f}"),
-    (Cause.SCALE, False): msg("all patches darker by one factor, bare stock by ΔE00 {size:.1f}"),
+    (Cause.SOLID, True): msg("{inks} stronger than in the aim, by up to {size:.1f} ΔE00"),
+    (Cause.SOLID, False): msg("{inks} weaker than in the aim, by up to {size:.1f} ΔE00"),
+    (Cause.TONE, True): msg("the tones of {inks} heavier by up to {size:.1f} ΔE00, solids in place"),
+    (Cause.TONE, False): msg("the tones of {inks} lighter by up to {size:.1f} ΔE00, solids in place"),
+    (Cause.NOT_DRY, None): msg("all inks darker together, by up to {size:.1f} ΔE00, as on a print that has not dried"),
+    (Cause.SHADE, None): msg("the bare stock moved by {size:.1f} ΔE00, and all that lies on it moved along"),
+    (Cause.SCALE, True): msg("all patches lighter by one factor, bare stock by {size:.1f} ΔE00"),
+    (Cause.SCALE, False): msg("all patches darker by one factor, bare stock by {size:.1f} ΔE00"),
     (Cause.MODE, True): msg(
-        "more light of a brightener, bare stock by ΔE00 {size:.1f}: light patches differ as between M0, M1 and M2"
+        "more light of a brightener, bare stock by {size:.1f} ΔE00: light patches differ as between M0, M1 and M2"
     ),
     (Cause.MODE, False): msg(
-        "less light of a brightener, bare stock by ΔE00 {size:.1f}: light patches differ as between M0, M1 and M2"
+        "less light of a brightener, bare stock by {size:.1f} ΔE00: light patches differ as between M0, M1 and M2"
     ),
 }
 """By the cause, and whether its sign is +1; None where the sign changes nothing."""
 
-OF_NO_CAUSE = msg("mean ΔE00 {size:.1f} in a way that no cause known here makes")
+OF_NO_CAUSE = msg("mean {size:.1f} ΔE00 in a way that no cause known here makes")
 
 
 LEAST_TOLD = 0.005
@@ -193,15 +193,15 @@ def _evidence(part: CausePart, explanation: Explanation, sheet: FigureBasis) -> 
         rows = np.flatnonzero(sheet.outlying)
         names = [sheet.labels[row] for row in rows[:MOST_NAMED]] if sheet.labels else []
         words = msg(
-            "{count} odd patch lies far from where all others put it",
-            "{count} odd patches lie far from where all others put them",
+            "{count} odd patch reads far off what all others point to",
+            "{count} odd patches read far off what all others point to",
             count=len(rows),
         )
         return Evidence(words, {"count": len(rows), "patches": names})
     if part.rival is not None:
         own, other = (figures(each)["de00_mean"] for each in (sheet.residual, sheet.rivals[part.rival]))
         words = msg(
-            "the aim of {stock} fits better: mean ΔE00 {mean:.2f} instead of {own:.2f}",
+            "the aim of {stock} fits better: mean {mean:.2f} ΔE00 instead of {own:.2f} ΔE00",
             stock=part.rival,
             mean=other,
             own=own,

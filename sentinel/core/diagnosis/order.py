@@ -111,7 +111,7 @@ class Order:
                 first + int(inside[0]), first + int(inside[-1]) + 1
             )  # an edge that fits neither way has no reading
             source[kept] = step[kept] + by
-        words = SHIFTED[where, by > 0].format(first=first + 1, last=last, patches=abs(by))
+        words = SHIFTED[where, by > 0].format(first=first + 1, last=last, count=abs(by))
         return [Pairing(_laid_back(source, along), last - first, gain, 2 * reach * count, words)]
 
     def _turned(self) -> list[Pairing]:
@@ -211,13 +211,21 @@ class Order:
 
 
 SHIFTED: Mapping[tuple[Way, bool], Message] = {
-    ("file", True): msg("from row {first} to {last} of the file the readings fit the patches {patches} before them"),
-    ("file", False): msg("from row {first} to {last} of the file the readings fit the patches {patches} after them"),
+    ("file", True): msg(
+        "from row {first} to {last} of the file the readings fit the patch {count} place before theirs",
+        "from row {first} to {last} of the file the readings fit the patches {count} places before theirs",
+    ),
+    ("file", False): msg(
+        "from row {first} to {last} of the file the readings fit the patch {count} place after theirs",
+        "from row {first} to {last} of the file the readings fit the patches {count} places after theirs",
+    ),
     ("layout", True): msg(
-        "from row {first} to {last} along the layout the readings fit the patches {patches} before them"
+        "from row {first} to {last} along the layout the readings fit the patch {count} place before theirs",
+        "from row {first} to {last} along the layout the readings fit the patches {count} places before theirs",
     ),
     ("layout", False): msg(
-        "from row {first} to {last} along the layout the readings fit the patches {patches} after them"
+        "from row {first} to {last} along the layout the readings fit the patch {count} place after theirs",
+        "from row {first} to {last} along the layout the readings fit the patches {count} places after theirs",
     ),
 }
 """By the order of the rows, and whether the readings come late."""

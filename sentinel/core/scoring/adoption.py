@@ -213,10 +213,17 @@ def _common_keys(charts: Sequence[Chart]) -> list[_Keys]:
 
 OTHER_CHART: Mapping[KeyKind, Message] = {
     "device values": msg(
-        "expected checks of one chart, got {first} patches and {second}, of which {same} have the same device values"
+        "expected checks of one chart, got {first} patches and {second} patches, of "
+        "which {same} patches have the same device values"
     ),
-    "names": msg("expected checks of one chart, got {first} patches and {second}, of which {same} have the same names"),
-    "ids": msg("expected checks of one chart, got {first} patches and {second}, of which {same} have the same ids"),
+    "names": msg(
+        "expected checks of one chart, got {first} patches and {second} patches, of "
+        "which {same} patches have the same names"
+    ),
+    "ids": msg(
+        "expected checks of one chart, got {first} patches and {second} patches, of "
+        "which {same} patches have the same ids"
+    ),
 }
 
 

@@ -16,7 +16,7 @@ def comparable(
     if target.m and sample.m and target.m != sample.m:
         raise Unscored(
             Code.M_CONDITION_MISMATCH,
-            msg("expected measurement condition {wanted} like the target's, got {m}", wanted=target.m, m=sample.m),
+            msg("expected measurement condition {wanted} as for the aim, got {m}", wanted=target.m, m=sample.m),
         )
     if target.backing and sample.backing and target.backing != sample.backing:
         raise Unscored(Code.BACKING_MISMATCH, OTHER_BACKING[target.backing])
@@ -37,14 +37,14 @@ def understood(measurement: Measurement, condition: MeasurementCondition) -> Non
 
 
 OTHER_BACKING: Mapping[Backing, Message] = {
-    "black": msg("expected a black backing like the target's, got white"),
-    "white": msg("expected a white backing like the target's, got black"),
+    "black": msg("expected a black backing as for the aim, got white"),
+    "white": msg("expected a white backing as for the aim, got black"),
 }
 """By the target's."""
 
 M_NOT_TOLD: Mapping[tuple[bool, bool], Message] = {
-    (False, True): msg("expected a measurement condition M0 to M3, not told by the target"),
+    (False, True): msg("expected a measurement condition M0 to M3, not told by the aim"),
     (True, False): msg("expected a measurement condition M0 to M3, not told by the measurement"),
-    (False, False): msg("expected a measurement condition M0 to M3, not told by the target and the measurement"),
+    (False, False): msg("expected a measurement condition M0 to M3, not told by the aim and the measurement"),
 }
 """By whether the target and the measurement tell theirs."""

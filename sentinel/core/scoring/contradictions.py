@@ -107,7 +107,7 @@ def _contradiction(other: _Statement, taken: _Statement) -> Reason | None:
         raise Unscored(
             Code.CONTRADICTS_ITSELF,
             msg(
-                "expected {one} and {other} of one reading to agree, but they are {mean:.2f} ΔE00 apart on average, "
+                "expected {one} and {other} of one reading to agree, but they differ by {mean:.2f} ΔE00 on average, "
                 "more than rounding explains: export both for D50 and 2 degrees, and from the same reading",
                 one=other.name,
                 other=taken.name,
@@ -115,7 +115,7 @@ def _contradiction(other: _Statement, taken: _Statement) -> Reason | None:
             ),
         )
     message = msg(
-        "the file's {one} and its {other} are {mean:.2f} ΔE00 apart on average, more than rounding explains; the "
+        "the file's {one} and its {other} differ by {mean:.2f} ΔE00 on average, more than rounding explains; the "
         "figures stand on {other}",
         one=other.name,
         other=taken.name,
@@ -172,7 +172,7 @@ def paper_against_dark(pairs: Match) -> tuple[Reason, ...]:
     if read >= -APART or aimed <= APART:
         return ()
     message = msg(
-        "expected the paper to be lighter than the darkest patches, as the target has it, but it was read {less:.0f} "
+        "expected the bare stock to be lighter than the darkest patches, as the aim has it, but it was read {less:.0f} "
         "L* darker: the readings stand beside the wrong patches, or the device values are inverted",
         less=-read,
     )

@@ -8,7 +8,7 @@ from sentinel.core.message import Message, msg
 from sentinel.core.scoring.groups import named_inks
 from sentinel.core.scoring.membership import UNTOLD, Count, Counted
 from sentinel.core.scoring.metrics import Metrics
-from sentinel.core.scoring.names import figure_words, group_words
+from sentinel.core.scoring.names import figure_words, group_words, in_its_unit, unit_of
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, beyond
 from sentinel.core.verdict import Code, Reason, Verdict
 
@@ -22,9 +22,9 @@ def judge(metrics: Metrics, limits: Limits, counted: Counted = UNTOLD) -> tuple[
     beyond_action, beyond_warning = [], []
     for group, metric, value, limit in _applied(metrics, limits):
         if beyond(value, limit.act):
-            beyond_action.append(_beyond(Code.ACTION_LIMIT, figure_words(group, metric), value, limit.act))
+            beyond_action.append(_beyond(Code.ACTION_LIMIT, group, metric, value, limit.act))
         elif beyond(value, limit.warn):
-            beyond_warning.append(_beyond(Code.WARNING_LIMIT, figure_words(group, metric), value, limit.warn))
+            beyond_warning.append(_beyond(Code.WARNING_LIMIT, group, metric, value, limit.warn))
     verdict = Verdict.FAIL if beyond_action else Verdict.WARN if beyond_warning else Verdict.PASS
     return verdict, (*beyond_action, *beyond_warning, *_absent(metrics, limits, counted))
 
@@ -59,7 +59,7 @@ def _not_checked(group: str, count: Count | None) -> Reason:
     words = group_words(group)
     if count is None:
         return Reason(
-            Code.GROUP_ABSENT, msg("the target has no values of {group}: their limits were not checked", group=words)
+            Code.GROUP_ABSENT, msg("the aim has no values of {group}: their limits were not checked", group=words)
         )
     message = NOT_READ[count.held > 0].format(group=words, count=count.target)
     return Reason(Code.GROUP_NOT_READ, message)
@@ -67,12 +67,12 @@ def _not_checked(group: str, count: Count | None) -> Reason:
 
 NOT_READ: Mapping[bool, Message] = {
     False: msg(
-        "{group}: the target's {count} patch is not in the file, its limits were not checked",
-        "{group}: none of the target's {count} patches is in the file, their limits were not checked",
+        "{group}: the aim's {count} patch is not in the file, its limits were not checked",
+        "{group}: none of the aim's {count} patches is in the file, their limits were not checked",
     ),
     True: msg(
-        "{group}: the target's {count} patch has no values in the file, its limits were not checked",
-        "{group}: none of the target's {count} patches has values in the file, their limits were not checked",
+        "{group}: the aim's {count} patch has no values in the file, its limits were not checked",
+        "{group}: none of the aim's {count} patches has values in the file, their limits were not checked",
     ),
 }
 """By whether the file holds patches of the group."""
@@ -80,16 +80,26 @@ NOT_READ: Mapping[bool, Message] = {
 NOT_TO_BE_HAD = msg("{figure}: not to be had from this file, its limit was not checked")
 
 
-def _beyond(code: Code, figure: Message, value: float, limit: float) -> Reason:
-    clear = f"{value:.2f}" != f"{limit:.2f}"
-    return Reason(code, BEYOND[code, clear].format(figure=figure, limit=limit, value=value))
+def _beyond(code: Code, group: str, metric: str, value: float, limit: float) -> Reason:
+    told, allowed = in_its_unit(metric, value), in_its_unit(metric, limit)
+    words = BEYOND[code, f"{told:.2f}" != f"{allowed:.2f}"]
+    figure = figure_words(group, metric)
+    return Reason(code, words.format(figure=figure, limit=allowed, value=told, unit=unit_of(metric)))
 
 
 BEYOND: Mapping[tuple[Code, bool], Message] = {
-    (Code.ACTION_LIMIT, True): msg("{figure}: expected at most the action limit {limit:.2f}, got {value:.2f}"),
-    (Code.ACTION_LIMIT, False): msg("{figure}: expected at most the action limit {limit:.2f}, got {value:.6f}"),
-    (Code.WARNING_LIMIT, True): msg("{figure}: expected at most the warning limit {limit:.2f}, got {value:.2f}"),
-    (Code.WARNING_LIMIT, False): msg("{figure}: expected at most the warning limit {limit:.2f}, got {value:.6f}"),
+    (Code.ACTION_LIMIT, True): msg(
+        "{figure}: expected at most the action limit {limit:.2f} {unit}, got {value:.2f} {unit}"
+    ),
+    (Code.ACTION_LIMIT, False): msg(
+        "{figure}: expected at most the action limit {limit:.2f} {unit}, got {value:.6f} {unit}"
+    ),
+    (Code.WARNING_LIMIT, True): msg(
+        "{figure}: expected at most the warning limit {limit:.2f} {unit}, got {value:.2f} {unit}"
+    ),
+    (Code.WARNING_LIMIT, False): msg(
+        "{figure}: expected at most the warning limit {limit:.2f} {unit}, got {value:.6f} {unit}"
+    ),
 }
 """By the limit, and whether two digits tell the value from it."""
 

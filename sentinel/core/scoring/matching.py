@@ -189,14 +189,14 @@ def _moved(
 
 NONE_MATCHES: Mapping[KeyKind, Message] = {
     "device values": msg(
-        "expected the target's {patches} patches, got {others} others: none has the device values of a patch of the "
-        "target"
+        "expected the aim's {patches} patches, got {others} other patches: none has the device values of a patch of "
+        "the aim"
     ),
     "names": msg(
-        "expected the target's {patches} patches, got {others} others: none has the names of a patch of the target"
+        "expected the aim's {patches} patches, got {others} other patches: none has the names of a patch of the aim"
     ),
     "ids": msg(
-        "expected the target's {patches} patches, got {others} others: none has the ids of a patch of the target"
+        "expected the aim's {patches} patches, got {others} other patches: none has the ids of a patch of the aim"
     ),
 }
 
@@ -290,7 +290,7 @@ def key_kind(target: Chart, sample: Chart) -> KeyKind:
         raise Unscored(
             Code.CHART_MISMATCH,
             msg(
-                "expected a chart of the inks {inks} like the target's, got {others}",
+                "expected a chart of the inks {inks} as for the aim, got {others}",
                 inks=" ".join(target.inks),
                 others=" ".join(sample.inks),
             ),

@@ -83,8 +83,8 @@ def _too_few(count: Count, least_share: float, *, whole: bool) -> bool:
 
 def _without(group: str, count: Count) -> Reason:
     message = msg(
-        "{group}: expected values for the target's {count} patch, without which there is no verdict, got {read}",
-        "{group}: expected values for the target's {count} patches, without which there is no verdict, got {read}",
+        "{group}: expected values for the aim's {count} patch, without which there is no verdict, got {read}",
+        "{group}: expected values for the aim's {count} patches, without which there is no verdict, got {read}",
         group=group_words(group),
         count=count.target,
         read=count.read,

@@ -53,17 +53,47 @@ METRIC_WORDS: Mapping[str, Message] = {
     "da_mean": msg("mean Δa*"),
     "db_mean": msg("mean Δb*"),
     "dc_mean": msg("mean ΔC*ab"),
-    "tv_mean": msg("mean error of tone value in per cent"),
-    "tv_max": msg("largest error of tone value in per cent"),
+    "tv_mean": msg("mean error of tone value"),
+    "tv_max": msg("largest error of tone value"),
     "density_mean": msg("mean error of density"),
     "density_max": msg("largest error of density"),
-    "tvd_mean": msg("mean error of tone value by density in per cent"),
-    "tvd_max": msg("largest error of tone value by density in per cent"),
+    "tvd_mean": msg("mean error of tone value by density"),
+    "tvd_max": msg("largest error of tone value by density"),
     "spread_mean": msg("mean ΔE00 of repeated patches from their mean"),
     "spread_max": msg("largest ΔE00 of repeated patches from their mean"),
     "uniformity": msg("largest ΔE*ab between two quarters of the sheet"),
 }
 """Every metric there is. A signed one is held to its limits by its size."""
+
+_UNITS: Mapping[str, str] = {
+    "rel_de00": "ΔE00",
+    "de00_share": "%",
+    "de00": "ΔE00",
+    "de94": "ΔE94",
+    "cmc": "ΔE CMC(2:1)",
+    "de76": "ΔE*ab",
+    "uniformity": "ΔE*ab",
+    "dch": "ΔCh",
+    "spread": "ΔE00",
+    "dl": "ΔL*",
+    "da": "Δa*",
+    "db": "Δb*",
+    "dc": "ΔC*ab",
+    "tv": "%",
+    "density": "D",
+}
+"""By how the name of a metric begins; a longer beginning stands before a shorter one."""
+
+
+def unit_of(metric: str) -> str:
+    """What a figure is counted in, as it stands behind its number."""
+    return next(unit for beginning, unit in _UNITS.items() if metric.startswith(beginning))
+
+
+def in_its_unit(metric: str, value: float) -> float:
+    """A figure as people are told it: shares in per cent."""
+    return 100 * value if metric == "de00_share" else value
+
 
 _OF_INK = re.compile(r"(solid|tones)_(.+)")
 

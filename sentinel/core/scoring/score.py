@@ -177,7 +177,7 @@ def _best(sample: Measurement, aims: Sequence[Aim]) -> tuple[Aim, Match]:
         return max(fits, key=lambda fit: fit[1].target_share + fit[1].measured_share)
     if refusals:
         raise refusals[0]
-    raise Unscored(Code.NO_TARGET, msg("expected a target for this printing condition, the configuration names none"))
+    raise Unscored(Code.NO_TARGET, msg("expected an aim for this printing condition, the settings name none"))
 
 
 def _matched(target: Target, sample: Measurement) -> Match:
@@ -202,8 +202,8 @@ def _enough(pairs: Match, aim: Aim, rules: ScoringRules) -> None:
         raise Unscored(
             Code.TOO_FEW_PATCHES,
             msg(
-                "expected at least {share:.0%} of the {patches} patches of {target}, and no fewer than {fewest}, got "
-                "{found} among {read} patches read",
+                "expected at least {share:.0%} of the {patches} patches of {target}, and no fewer than {fewest} "
+                "patches, got {found} patches among {read} patches read",
                 share=_least_share(aim, rules),
                 patches=pairs.target_patches,
                 target=aim.target.name,
@@ -228,7 +228,9 @@ def _rounded(pairs: Match) -> tuple[Reason, ...]:
 def _partial(pairs: Match) -> tuple[Reason, ...]:
     if len(pairs) == pairs.target_patches:
         return ()
-    message = msg("{found} of the target's {patches} patches were read", found=len(pairs), patches=pairs.target_patches)
+    message = msg(
+        "{found} patches were read of the aim's {patches} patches", found=len(pairs), patches=pairs.target_patches
+    )
     return (Reason(Code.PART_OF_TARGET, message),)
 
 
@@ -263,7 +265,7 @@ def against_rivals(
 
 
 FITS_BETTER = msg(
-    "the aim of {stock} fits better: mean ΔE00 {mean:.2f} instead of {own:.2f}; make sure which stock was printed"
+    "the aim of {stock} fits better: mean {mean:.2f} ΔE00 instead of {own:.2f} ΔE00; make sure which stock was printed"
 )
 
 
@@ -327,13 +329,13 @@ def target_from(
         found = understand(data, STRUCTURAL_BOUNDS)
     except (UnreadableError, Unscored) as fault:
         said = fault.sentence if isinstance(fault, UnreadableError) else fault.reason.message
-        message = msg("the target {name} cannot be read: {fault}", name=name, fault=said)
+        message = msg("the aim {name} cannot be read: {fault}", name=name, fault=said)
         raise Unscored(Code.TARGET_NOT_READABLE, message) from fault
     if len(found) < table:
         raise Unscored(
             Code.TARGET_NOT_READABLE,
             msg(
-                "expected {table} measurements or more in the target {name}, got {found}",
+                "expected {table} measurements or more in the aim {name}, got {found}",
                 table=table,
                 name=name,
                 found=len(found),
@@ -343,7 +345,7 @@ def target_from(
     if chosen.reflectance is None and chosen.lab is None and chosen.xyz is None:
         raise Unscored(
             Code.TARGET_NOT_READABLE,
-            msg("expected spectral, Lab or XYZ columns in the target {name}, got none of them", name=name),
+            msg("expected spectral, Lab or XYZ columns in the aim {name}, got none of them", name=name),
         )
     own = chosen.condition
     condition = replace(own, m=own.m or declared.m, backing=own.backing or declared.backing)

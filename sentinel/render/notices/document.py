@@ -68,7 +68,7 @@ class Section(Generic[Said]):
 class NoticeDocument:
     """`urgent` notices stand out where a form can do that; `shortened` ones point to the `rest`.
 
-    `last_line` holds the `key`.
+    `last_line` holds the `key`, `place` is the printing condition of the title, where it names one.
     """
 
     title: str
@@ -78,6 +78,7 @@ class NoticeDocument:
     rest: str
     urgent: bool = False
     shortened: bool = False
+    place: str = ""
 
     def of(self, role: SectionRole) -> tuple[Section[str], ...]:
         """The sections of one role."""
@@ -109,13 +110,15 @@ def document(draft: Draft, key: str, localizer: Localizer = ENGLISH) -> NoticeDo
     order = list(SectionRole)
     told = sorted((section for section in draft.sections if section), key=lambda section: order.index(section.role))
     key = tidy(key)
+    title, place = tidy(localizer.text(draft.title)), tidy(_place(draft.title))
     return NoticeDocument(
-        _title(draft.title, localizer),
+        fitted(title, place, max(TITLE_LENGTH, LEAST_WORDS + len(place))),
         tuple(_localized(section, localizer) for section in told),
         key,
         document_line(key, localizer),
         localizer.text(REST.format(key=key)),
         draft.urgent,
+        place=place if place in title else "",
     )
 
 
@@ -124,18 +127,19 @@ def document_line(key: str, localizer: Localizer = ENGLISH) -> str:
     return localizer.text(KEY.format(key=tidy(key)))
 
 
-def _title(title: Text, localizer: Localizer) -> str:
-    """A title of its length: the words give way, the printing condition it is about never."""
-    text, place = tidy(localizer.text(title)), tidy(_place(title))
-    if len(text) <= TITLE_LENGTH or not place or place not in text:
-        return cut(text, TITLE_LENGTH)
-    before, _, after = text.partition(place)
-    words = f"{before}{after}".strip().rstrip(":").rstrip()
-    return f"{cut(words, max(LEAST_WORDS, TITLE_LENGTH - len(place) - 2))}: {place}"
+def fitted(title: str, place: str, length: int) -> str:
+    """A title of at most this length: its words give way, the printing condition it is about last."""
+    if len(title) <= length or not place or place not in title:
+        return cut(title, length)
+    before, _, after = title.partition(place)
+    words, room = f"{before}{after}".strip().rstrip(":").rstrip(), length - len(place) - 2
+    return f"{cut(words, room)}: {place}" if room >= FEWEST_LETTERS else cut(place, length)
 
 
-LEAST_WORDS = 16
-"""So many characters the words of a title have at least, however long the name of the printing condition is."""
+LEAST_WORDS = 18
+"""So many characters a title has beside the name of its printing condition, however long that is."""
+FEWEST_LETTERS = 4
+"""Fewer letters than these say nothing."""
 
 
 def _place(title: Text) -> str:

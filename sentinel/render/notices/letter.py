@@ -27,6 +27,7 @@ from sentinel.render.notices.document import (
     cut,
     document,
     document_line,
+    fitted,
     paragraph,
     tidy,
 )
@@ -84,9 +85,13 @@ class Letter:
             if self.templates
             else NO_OUTPUT
         )
-        title = cut(own.title or self.document.title, limits.title or limits.body)
-        lead = "" if limits.title else leading(title, form)
-        room = max(0, limits.body - len(lead))
+        whole = own.title or self.document.title
+        title = fitted(whole, self.document.place, limits.title or limits.body)
+        lead = leading(whole if limits.title else title, form)
+        lost = self.document.place in whole and self.document.place not in title
+        if len(lead) > limits.body or (limits.title and not lost):
+            lead = ""
+        room = limits.body - len(lead)
         fits = own.body is not None and len(own.body) <= room
         body = own.body if fits and own.body is not None else fit_to_length(self.document, form, room)
         return RenderedNotice(title if limits.title else "", lead + body)
@@ -122,7 +127,7 @@ class Letters:
         reader: Turn | None = None,
     ) -> None:
         self._templates = templates
-        self._localizer = localizer
+        self._localizer = localizer.plainly() if reader is Turn.OPERATOR else localizer
         self._reader = reader
 
     def letter(self, notice: Notice) -> Letter:
@@ -144,7 +149,7 @@ def compose(
 ) -> ComposedNotice:
     """The document of a notice, by no template, from what is kept of it: of any age, and perhaps not whole.
 
-    `facts["step"]` may say that it is `reminded` of or `escalated`.
+    `facts["step"]` may say that it is `reminded` of or `escalated`. For an operator the localizer is a plain one.
     """
     key = key if isinstance(key, str) else ""
     if (only := _only_one(kind, facts)) is not None:
@@ -223,7 +228,7 @@ def plain_letter(kind: Any, facts: Any) -> Draft:
     urgent = Severity.URGENT.value in (facts.get("severity"), facts.get("urgency"))
     what = NOT_READ_OF.format(about=about) if about else NOT_READ
     draft = Draft(
-        OF.format(what=name, about=about) if about else name,
+        OF.format(what=name, about=about, place=about) if about else name,
         [
             production(HOLD) if urgent else None,
             paragraph(SectionRole.WHAT, what),

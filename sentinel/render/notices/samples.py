@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from sentinel.core.conditions.due import TOO_OLD
+from sentinel.core.conditions.due import AND_MORE, TOO_OLD
+from sentinel.core.conditions.forecasts import CHARTS, SHIFTED
 from sentinel.core.conditions.state import NEVER_RUN
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence, sentence
@@ -21,12 +22,18 @@ from sentinel.core.verdict import Code, Reason
 KEY = "case-7-opened"
 ZONE = {"timezone": "Europe/Lisbon"}
 
-SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25)
+SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(
+    figure=figure_words("solids", "de00_max"), limit=5.0, value=7.25, unit="ΔE00"
+)
 REASON = Reason(Code.ACTION_LIMIT, SOLIDS).as_json()
 RIVAL_REASON = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
 OLD = Reason(
     Code.TOO_OLD, TOO_OLD[False, True].format(day=date(2026, 7, 6), span=Quantity(7, UnitOfMeasure.DAY))
 ).as_json()
+DRIFT = SHIFTED["above"].format(
+    figure=figure_words("paper", "db_mean"), day=date(2026, 6, 22), chart=CHARTS["ewma"], value=7.1, limit=6.0
+)
+DRIFTED = Reason(Code.DRIFT_CONFIRMED, AND_MORE.format(shift=DRIFT, count=1)).as_json()
 NEVER = Reason(Code.NEVER_RUN, NEVER_RUN).as_json()
 
 
@@ -63,7 +70,7 @@ TONE = {
         },
     },
 }  # fmt: skip
-SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, patches=1)).as_json()
+ROWS_SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, count=1)).as_json()
 CHECK = {
     "seq": 118,
     "file_name": "monday.txt",

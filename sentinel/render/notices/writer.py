@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
@@ -17,6 +17,7 @@ from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
 from sentinel.render.figures import MAIN_GROUPS
 from sentinel.render.notices.document import Draft, NoticeDocument, Section, SectionRole, bullets, paragraph, table
+from sentinel.render.plainly import plainly
 from sentinel.render.remedies import (
     CAUSE_NAMES,
     ONE_SHEET,
@@ -109,8 +110,8 @@ OF = msg("{what}: {about}")
 BEYOND = msg("Out of tolerance")
 FIGURES = msg("Figures")
 REMARKS = msg("To be noted")
-COLUMNS = ("", msg("mean ΔE00"), msg("95th percentile"), msg("maximum"))
-FIGURE = msg("{figure:.2f}")
+COLUMNS = ("", msg("mean"), msg("95th percentile"), msg("maximum"))
+FIGURE = msg("{figure:.2f} ΔE00")
 MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, aim {target}, file {file}.")
 M_UNKNOWN = msg("M condition unknown")
 
@@ -131,8 +132,24 @@ TOLD_ELSEWHERE = LIMIT_CODES | RIVAL_CODES | {MISREAD_CODE}
 
 
 def because(reasons: Iterable[ReasonFacts]) -> Message:
-    """The reasons in one breath."""
-    return joined("; ", (reason.message for reason in reasons))
+    """The reasons in one breath, without statistics: those are `behind` them."""
+    return joined("; ", (plainly(reason.message) for reason in reasons))
+
+
+BEHIND = msg("Behind it")
+
+
+def behind(cases: Sequence[ConditionCase], context: NoticeContext) -> Section[Text]:
+    """The statistics behind the reasons: one line a printing condition, of the first that has any, and for nobody at a
+    machine."""
+    lines: list[Text] = []
+    for told in () if context.at_the_machine else cases:
+        found = next((each.message for each in told.reasons if plainly(each.message) != each.message), None)
+        if found is not None:
+            lines.append(found if len(cases) == 1 else OF.format(what=told.place, about=found))
+    if len(lines) == 1:
+        return paragraph(SectionRole.FIGURES, lines[0], BEHIND)
+    return bullets(SectionRole.FIGURES, BEHIND, lines)
 
 
 def who(text: Text) -> Section[Text]:
@@ -202,7 +219,8 @@ def _cause(found: FindingFacts, drying_hours: float | None) -> Message:
 
 
 def figures(check: CheckFacts, context: NoticeContext) -> list[Section[Text]]:
-    """What was beyond its limit, the main figures, remarks, and when and from what they were read."""
+    """What was beyond its limit, the main figures, remarks, and when and from what they were read; at the machine
+    nothing but the first."""
     beyond = [reason.message for reason in check.reasons if reason.code in LIMIT_CODES]
     remarks = [reason.message for reason in check.reasons if reason.code not in TOLD_ELSEWHERE]
     measured = MEASURED.format(
@@ -212,6 +230,8 @@ def figures(check: CheckFacts, context: NoticeContext) -> list[Section[Text]]:
         target=check.target,
         file=check.file_name,
     )
+    if context.at_the_machine:
+        return [bullets(SectionRole.WHY, BEYOND, beyond)]
     return [
         bullets(SectionRole.WHY, BEYOND, beyond),
         table(SectionRole.FIGURES, FIGURES, COLUMNS, _rows(check.metrics)),

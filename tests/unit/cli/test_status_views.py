@@ -40,8 +40,8 @@ def test_json_holds_every_condition_with_the_keys_of_the_contract() -> None:
         "reasons": [
             {
                 "code": "too-old",
-                "message": "the last check is of 2026-02-21, a check is due after 7 days",
-                "pattern": "the last check is of {day}, a check is due after {span}",
+                "message": "the last check is of 2026-02-21, a colour check is due after 7 days",
+                "pattern": "the last check is of {day}, a colour check is due after {span}",
                 "values": {"day": {"day": "2026-02-21"}, "span": {"quantity": 7.0, "unit": "day"}},
             }
         ],

@@ -17,7 +17,7 @@ BEYOND = {
 }
 RIVAL = {"code": "rival-fits-better", "message": "the target gloss-260 fits better: mean difference 0.80 not 4.10"}
 REMARK = {"code": "m-condition-unknown", "message": "expected a measurement condition M0 to M3, not told by the target"}
-OLD = {"code": "too-old", "message": "the last check is of 2026-07-06, a check is due after 7 days"}
+OLD = {"code": "too-old", "message": "the last check is of 2026-07-06, a colour check is due after 7 days"}
 
 
 def check(*reasons: dict[str, str], **changes: Any) -> Facts:

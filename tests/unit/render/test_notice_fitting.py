@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.render.notices import Form, Letter, ServiceLimits, sample_documents
+from sentinel.adapters.catalogues import localizer
+from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.records import Notice
+from sentinel.core.message import Language
+from sentinel.render.notices import Form, Letter, Letters, ServiceLimits, every_sample, sample_documents
+from sentinel.render.notices.document import fitted
 from sentinel.render.notices.samples import KEY
 from tests.unit.render.test_notice_forms import WellFormed
 
@@ -71,3 +78,52 @@ def test_a_service_without_titles_gets_it_as_the_first_line() -> None:
         found = LETTER.message(form, ServiceLimits(title=0))
         assert found.title == ""
         assert found.body.splitlines()[0] == first
+
+
+LONG = "Large format printer of the second hall / Satin photo stock 240 g of the new mill (fine, unidirectional, slow)"
+"""A printing condition whose name alone is longer than what a locked phone shows."""
+
+
+def renamed(facts: Any) -> Any:
+    """The same facts of conditions with long names."""
+    if isinstance(facts, dict):
+        long = {"printer": LONG.split(" / ")[0], "substrate": LONG.split(" / ")[1].split(" (")[0],
+                "mode": LONG.split(" (")[1].rstrip(")")}  # fmt: skip
+        known = {name: renamed(value) for name, value in facts.items()}
+        return known | {name: value for name, value in long.items() if name in facts} if "substrate" in facts else known
+    return [renamed(each) for each in facts] if isinstance(facts, list) else facts
+
+
+OF_CONDITIONS = [
+    (kind, what, facts)
+    for kind, samples in every_sample().items()
+    for what, facts in samples.items()
+    if "substrate" in facts or facts.get("conditions", [{}])[0].get("substrate") and kind != "rules-changed"
+]
+
+
+@pytest.mark.parametrize(("title", "body"), [(250, 32_768), (120, 1000), (60, 4000), (0, 4000), (0, 320)])
+@pytest.mark.parametrize("step", ["opened", "reminded", "escalated"])
+@pytest.mark.parametrize("language", ["en", "de", "fr"])
+def test_no_title_loses_its_printing_condition(language: Language, step: str, title: int, body: int) -> None:
+    """Mail subjects, titles of chats, and short texts that have none: the words give way first."""
+    letters = Letters(localizer=localizer(language, "metric"))
+    for kind, what, facts in OF_CONDITIONS:
+        letter = letters.letter(Notice(KEY, NoticeKind(kind), "", 0, renamed({**facts, "step": step})))
+        found = letter.message(Form.TEXT, ServiceLimits(title, body))
+        assert LONG in (found.title if title >= len(LONG) else f"{found.title}\n{found.body}"), f"{kind}: {what}"
+        assert len(found.title) <= title
+
+
+def test_a_letter_that_cannot_be_read_keeps_it_too() -> None:
+    facts = renamed({"printer": "North", "substrate": "Satin 240", "mode": "fine", "conditions": 5})
+    found = Letters().letter(Notice(KEY, NoticeKind.CHECK_DUE, "", 0, facts)).message(limits=ServiceLimits(150, 2000))
+    assert LONG in found.title
+
+
+@given(st.text(min_size=1, max_size=80), st.text(min_size=1, max_size=80), st.integers(1, 200))
+def test_a_fitted_title_is_never_longer_than_it_may_be(words: str, place: str, length: int) -> None:
+    found = fitted(f"{words}: {place}", place, length)
+    assert len(found) <= length
+    if length >= len(place):
+        assert place in found or place in words

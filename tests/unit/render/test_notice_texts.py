@@ -55,12 +55,13 @@ def test_a_first_failure_says_what_figures_how_sure_and_then_what_to_do() -> Non
         found.body,
         "Who acts: the operator at North",
         "Production: may go on; hold work that must match until this is confirmed.",
-        "North / Satin 240 (fine): a sheet was beyond an action limit. Please confirm it",
+        "North / Satin 240 (fine): a sheet was out of tolerance. Please confirm it",
         "How sure: one reading of one sheet.",
-        "Beyond its limit:\n- maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
-        "Figures:\n- all patches: mean ΔE00 1.23, 95th percentile 6.79, maximum 7.25\n- solids: mean ΔE00 4.10",
+        "Out of tolerance:\n- maximum ΔE00 of solids: expected at most the action limit 5.00, got 7.25",
+        "Figures:\n- all patches: mean 1.23 ΔE00, 95th percentile 6.79 ΔE00, maximum 7.25 ΔE00\n"
+        "- solids: mean 4.10 ΔE00",
         "To be noted:\n- expected a measurement condition M0 to M3",
-        "Measured 2026-07-06 09:30 WEST, 70 patches, M1, target satin-full, file monday.txt.",
+        "Measured 2026-07-06 09:30 WEST, 70 patches, M1, aim satin-full, file monday.txt.",
         "What to do, in this order:\n1. ",
         "Do not recalibrate and do not replace anything on this one reading.",
         "Take care:",
@@ -116,7 +117,7 @@ def test_where_another_stock_fits_better_no_remedy_is_named(count: int) -> None:
 def test_a_repeated_failure_names_the_remedy_behind_every_step_and_leaves_it_to_the_colour_lead() -> None:
     found = failed(3)
     assert found.title == "Check failed again: North / Satin 240 (fine)"
-    assert "the check failed again, 3 in a row by now." in found.body
+    assert "the check failed again, 3 checks in a row by now." in found.body
     [remedy] = remedies(found)
     assert remedy.startswith("Only when stock, drying, reading and nozzles are all excluded, the colour lead decides")
     order = places(found.body, "5. Print the chart again", remedy, "After that a check must pass.", "Take care:")
@@ -148,7 +149,7 @@ def test_a_caution_of_another_technology_is_not_given(technology: str) -> None:
 
 
 def test_a_remark_alone_makes_no_list_of_limits() -> None:
-    assert "Beyond its limit" not in recovered().body
+    assert "Out of tolerance" not in recovered().body
 
 
 @pytest.mark.parametrize(
@@ -168,18 +169,18 @@ def test_the_title_says_how_urgent_it_is_and_only_an_urgent_one_holds_prints(urg
 @pytest.mark.parametrize(("count", "failures"), [(1, "1 failed check"), (4, "4 failed checks")])
 def test_recovered_speaks_of_the_last_sheet_and_is_no_certificate(count: int, failures: str) -> None:
     found = recovered(count)
-    assert found.title == "Back within action limits: North / Satin 240 (fine)"
-    assert f"after {failures} the last sheet was within the action limits." in found.body
+    assert found.title == "Back within tolerance: North / Satin 240 (fine)"
+    assert f"after {failures} the last sheet was within tolerance." in found.body
     assert "A verdict speaks of that sheet alone. It is no certificate of conformity." in found.body
     assert "What to do" not in found.body
 
 
 def test_a_check_that_is_due_says_why_since_when_and_how_to_make_one() -> None:
     found = due(condition(reasons=[OLD], check=check(), notes="coated side out"))
-    assert found.title == "Check due: North / Satin 240 (fine)"
+    assert found.title == "Colour check due: North / Satin 240 (fine)"
     order = places(
         found.body,
-        "North / Satin 240 (fine): the last check is of 2026-07-06, a check is due after 7 days.",
+        "North / Satin 240 (fine): the last check is of 2026-07-06, a colour check is due after 7 days.",
         "Last measured 2026-07-06 09:30 WEST.",
         "1. Load the stock and tell the printer what it is.",
         "2. Print the chart of its aim.",
@@ -195,7 +196,7 @@ def test_checks_due_at_one_moment_are_one_notice_with_each_caution_once() -> Non
     solvent = condition(printer="South", mode=None, technology="solvent", reasons=[OLD])
     latex = condition(printer="West", mode=None, technology="latex", reasons=[OLD])
     found = due(solvent, latex, condition(reasons=[OLD]))
-    assert found.title == "3 checks due"
+    assert found.title == "3 colour checks due: South / Satin 240 and others"
     places(found.body, "South / Satin 240: ", "West / Satin 240: ", "North / Satin 240 (fine): ")
     care = found.body.split("Take care:\n")[1].split("\n\n")[0].splitlines()
     assert len(care) == len(set(care))
@@ -241,7 +242,7 @@ def test_times_are_shown_in_the_zone_of_the_site(zone: str, shown: str) -> None:
 
 def test_an_unknown_m_condition_is_said_to_be_unknown() -> None:
     facts = condition(count=1, urgency="confirm", check=check(BEYOND, m_condition=None))
-    assert "70 patches, M condition unknown, target satin-full" in told(NoticeKind.CHECK_FAILED, facts).body
+    assert "70 patches, M condition unknown, aim satin-full" in told(NoticeKind.CHECK_FAILED, facts).body
 
 
 def test_whoever_prints_a_chart_is_told_side_core_drying_and_the_inks_it_leaves_out() -> None:

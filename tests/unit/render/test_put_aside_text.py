@@ -79,7 +79,7 @@ def test_the_text_says_which_file_when_why_and_what_to_do() -> None:
         "- expected measurement condition M1, got M0 (m-condition-mismatch)",
     ]
     assert "See that the right chart was read" in advice
-    assert "Measure under the target's measurement condition" in advice
+    assert "Measure under the measurement condition of its aim" in advice
     assert text.endswith("nothing was lost.\n")
 
 
@@ -96,4 +96,4 @@ def test_a_refused_file_has_its_faults_and_what_to_do() -> None:
 def test_very_many_faults_are_counted_instead_of_told() -> None:
     faults = [msg("line {number}: bad", number=number) for number in range(2, MOST_FAULTS + 5)]
     text = refused_text("events.csv", faults, NOON)
-    assert f"- line {MOST_FAULTS + 1}: bad\n- and 3 more\n" in text
+    assert f"- line {MOST_FAULTS + 1}: bad\n- and 3 more faults\n" in text

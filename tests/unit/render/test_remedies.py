@@ -216,7 +216,7 @@ def test_cause_of_another_edition_is_looked_at_from_the_first_step() -> None:
     [
         ((Cause.SCALE, Cause.SHADE), "Read the white tile, then a sheet of another stock with the same instrument"),
         ((Cause.NOT_DRY, Cause.SOLID), "Read the same sheet again some hours later"),
-        ((Cause.MODE, Cause.SHADE), "Read the same sheet in the measurement mode of its target"),
+        ((Cause.MODE, Cause.SHADE), "Read the same sheet in the measurement mode of its aim"),
         ((Cause.SHADE, Cause.WRONG_SUBSTRATE), "Look at the label of the roll or box"),
         ((Cause.OUTLYING, Cause.TONE), "Look at these patches on the sheet"),
     ],
@@ -237,6 +237,6 @@ def test_alarm_that_recalibrating_would_end_foretells_what_it_would_bring() -> N
     band = {"expected": 0.9, "low": 0.7, "high": 1.2}
     tone["predicted"]["recalibrated"] = {"de00_mean": band, "de00_p95": band, "de00_max": band, "confidence": 0.9}
     body = notice([tone])
-    assert "Recalibrating is expected to bring a mean ΔE00 of 0.90 (0.70 to 1.20), a 95th percentile of" in body
+    assert "Recalibrating is expected to bring a mean of 0.90 ΔE00 (0.70 to 1.20 ΔE00), a 95th percentile of" in body
     assert "sentinel curves 118" in body
     assert "foretold" not in notice([tone], 1)

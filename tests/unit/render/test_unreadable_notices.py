@@ -157,7 +157,7 @@ def test_an_urgent_notice_that_cannot_be_read_holds_prints() -> None:
 
 def test_a_reminder_that_cannot_be_read_says_that_it_is_one() -> None:
     letter = letter_of("check-due", {"step": "reminded", "printer": "North", "substrate": "Satin 240"})
-    assert letter.message().title == "Still open: Check due: North / Satin 240"
+    assert letter.message().title == "Still open: Colour check due: North / Satin 240"
 
 
 def test_a_summary_tells_what_it_can_read_and_names_the_rest() -> None:

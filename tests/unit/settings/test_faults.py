@@ -164,7 +164,7 @@ ONE_FAULT = {
     "a kind of notice that does not exist": (
         '[recipients.team]\nurl_env = "A"\nkinds = ["check-fialed"]\n',
         ":9:10: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
-        "'patch-order', 'recovered', 'check-due', 'warning-repeated', 'due-soon', 'never-run', "
+        "'patch-order', 'recovered', 'check-due', 'warning-repeated', 'drift-confirmed', 'due-soon', 'never-run', "
         "'file-unscored', 'events-refused', 'certificate-expired', 'nothing-arrived', 'service-trouble', "
         "'rules-changed' or 'summary', got 'check-fialed'",
     ),

@@ -175,7 +175,7 @@ def _counts(values: FloatArray) -> bool:
 def _not_understood(table: Table, field: str, one: int, another: int) -> Unclear:
     (line, column), (other, _) = table.place(one, field), table.place(another, field)
     message = msg(
-        "expected rows of equal device values to be one patch, but those in line {line} and line {other} are far apart "
+        "expected rows of equal device values to be one patch, but those in line {line} and line {other} differ widely "
         "in colour, and {field} (column {column}), which is not understood, tells them apart: export every ink under "
         "the name of its channel, or leave the column out",
         line=line,

@@ -22,6 +22,7 @@ from sentinel.render.notices.writer import (
     NoticeContext,
     NoticeWriter,
     because,
+    behind,
     care,
     production,
     who,
@@ -51,7 +52,8 @@ class AskingWriter(NoticeWriter[ConditionCases]):
         title = (self.ONE if one else self.SEVERAL).format(place=cases[0].place, count=len(cases))
         asked = self._one(cases[0], context) if one else self._several(cases, context)
         acting = OPERATOR.format(printer=cases[0].printer) if one else OPERATORS
-        return Draft(title, [who(acting), self._production(cases), *asked, care(*technologies)])
+        sections = [who(acting), self._production(cases), *asked, behind(cases, context), care(*technologies)]
+        return Draft(title, sections)
 
     def _production(self, cases: Sequence[ConditionCase]) -> Section[Text]:
         """One word where it is the same for all, else that of each."""
@@ -93,7 +95,7 @@ class CheckDue(AskingWriter):
     name = msg("Colour check due")
 
     ONE = msg("Colour check due: {place}")
-    SEVERAL = msg("{count} colour checks due")
+    SEVERAL = msg("{count} colour checks due: {place} and others")
     HEADING = msg("A colour check is due on {count} printing conditions")
     DUE_SINCE = msg("{place}: {reasons}. Last measured {time}.")
 
@@ -120,9 +122,9 @@ class DueSoon(AskingWriter):
     name = msg("Colour check due soon")
 
     ONE = msg("Colour check due soon: {place}")
-    SEVERAL = msg("{count} colour checks due soon")
-    HEADING = msg("A colour check turns due soon on {count} printing conditions")
-    SOON = msg("{place}: a check turns due at {time}.")
+    SEVERAL = msg("{count} colour checks due soon: {place} and others")
+    HEADING = msg("A colour check is due soon on {count} printing conditions")
+    SOON = msg("{place}: a colour check is due at {time}.")
 
     def line(self, told: ConditionCase, context: NoticeContext) -> Message:
         if told.due_at is None:
@@ -142,7 +144,7 @@ class NeverRun(AskingWriter):
     name = msg("No valid check")
 
     ONE = msg("No valid check: {place}")
-    SEVERAL = msg("{count} printing conditions without a valid check")
+    SEVERAL = msg("{count} × no valid check: {place} and others")
     HEADING = msg("{count} printing conditions have no valid check")
     PRODUCTION = UNPROVEN
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import BitingLimit, ConditionBitten, RulesCase
 from sentinel.core.message import Message, joined, msg
-from sentinel.core.scoring.names import figure_words
+from sentinel.core.scoring.names import figure_words, in_its_unit, unit_of
 from sentinel.render.notices.document import Draft, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.writer import (
     GO_ON,
@@ -23,10 +23,10 @@ from sentinel.render.notices.writer import (
 )
 
 BITES: Mapping[tuple[str, bool], Message] = {
-    ("act", True): msg("{figure} {value:.2f}, was {before:.2f}; action limit {limit:.2f}"),
-    ("act", False): msg("{figure} {value:.2f}, was not counted; action limit {limit:.2f}"),
-    ("warn", True): msg("{figure} {value:.2f}, was {before:.2f}; warning limit {limit:.2f}"),
-    ("warn", False): msg("{figure} {value:.2f}, was not counted; warning limit {limit:.2f}"),
+    ("act", True): msg("{figure} {value:.2f} {unit}, was {before:.2f} {unit}; action limit {limit:.2f} {unit}"),
+    ("act", False): msg("{figure} {value:.2f} {unit}, was not counted; action limit {limit:.2f} {unit}"),
+    ("warn", True): msg("{figure} {value:.2f} {unit}, was {before:.2f} {unit}; warning limit {limit:.2f} {unit}"),
+    ("warn", False): msg("{figure} {value:.2f} {unit}, was not counted; warning limit {limit:.2f} {unit}"),
 }
 """By the limit, and whether there was such a figure before."""
 
@@ -118,5 +118,6 @@ class RulesChanged(NoticeWriter[RulesCase]):
 def _bite(told: BitingLimit) -> Message:
     figure = figure_words(told.group, told.metric)
     words = BITES[told.level, told.before is not None]
-    was = {} if told.before is None else {"before": told.before}
-    return words.format(figure=figure, value=told.value, limit=told.limit, **was)
+    was = {} if told.before is None else {"before": in_its_unit(told.metric, told.before)}
+    value, limit = (in_its_unit(told.metric, each) for each in (told.value, told.limit))
+    return words.format(figure=figure, value=value, limit=limit, unit=unit_of(told.metric), **was)

@@ -121,7 +121,7 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         msg("Whatever waited, or came up while it was read again, is told in one notice; some of it may be known."),
         (
             msg("See `sentinel cases` for what is open, and close what is settled."),
-            msg("Tell again what people told by commands since the backup: events, targets, acknowledgements."),
+            msg("Tell again what people told by commands since the backup: events, aims, acknowledgements."),
         ),
     ),
     Trouble.BACKUP_FAILS: TroubleWords(
@@ -377,7 +377,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (
                 Trouble.STORE_RESTORED,
                 "2026-07-06 03:00 UTC",
-                "12 files that came since were read again, 0 could not be.",
+                "12 files that came since were read again, 0 of them could not be.",
             ),
             (Trouble.BACKUP_FAILS, "/srv/backups", "No space left on device"),
             (Trouble.ARCHIVE_DAMAGED, "/srv/archive", "2 files, of checks 12, 15"),

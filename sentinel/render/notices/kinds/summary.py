@@ -9,6 +9,7 @@ from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, SummaryPayload, UndeliveredTogether
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph
+from sentinel.render.notices.kinds.drift import DriftConfirmed
 from sentinel.render.notices.kinds.due_checks import CheckDue, DueSoon, NeverRun
 from sentinel.render.notices.kinds.files import NOT_TOUCHED, EventsRefused, FileUnscored
 from sentinel.render.notices.kinds.rules import RulesChanged
@@ -48,6 +49,7 @@ SINGLE: tuple[type[NoticeWriter[Any]], ...] = (
     WrongStock,
     PatchOrder,
     WarningRepeated,
+    DriftConfirmed,
     Recovered,
     CheckDue,
     DueSoon,
@@ -75,7 +77,7 @@ class Summary(NoticeWriter[SummaryPayload]):
     kind = NoticeKind.SUMMARY
     name = msg("Summary")
 
-    TITLE = msg("{count} notices: {place}")
+    TITLE = msg("{count} notices: {first}")
     TITLE_EMPTY = msg("Summary: nothing to be done")
     SEE_EACH = msg("each part below says whether it may go on; the most pressing come first.")
     WHOLE = msg("Whole, with every step: sentinel notify show {key}")
@@ -101,11 +103,19 @@ class Summary(NoticeWriter[SummaryPayload]):
     FILES = msg("{count} files not scored")
     EVENTS = msg("{count} files of events not taken")
     CAME_TOGETHER = msg("What they have in common")
-    IN_FOLDER = msg("{count} in folder {folder}: {reason} ({names})")
-    AT_TOP = msg("{count} at the top of the folder: {reason} ({names})")
+    IN_FOLDER = msg(
+        "{count} file in folder {folder}: {reason} ({names})", "{count} files in folder {folder}: {reason} ({names})"
+    )
+    AT_TOP = msg(
+        "{count} file at the top of the folder: {reason} ({names})",
+        "{count} files at the top of the folder: {reason} ({names})",
+    )
     NO_REASON = msg("no reason is on record")
-    NAMES_AND_MORE = msg("{names} … and {count} more")
-    OTHERS = msg("… and {count} more, in other folders or for other reasons")
+    NAMES_AND_MORE = msg("{names} … and {count} more file", "{names} … and {count} more files")
+    OTHERS = msg(
+        "… and {count} more file, in another folder or for another reason",
+        "… and {count} more files, in other folders or for other reasons",
+    )
     WHOLE_LIST = msg(
         "`sentinel notify list` names every one; those put aside lie in the put-aside folder, each with its reason "
         "beside it."
@@ -134,7 +144,8 @@ class Summary(NoticeWriter[SummaryPayload]):
         if told.restored is not None:
             *restored, advice = restored_sections(told.restored)
             title, parts = self.RESTORED, [*restored, *parts, advice]
-        named = title.format(count=len(composed), place=composed[0].document.title)
+        first = composed[0].document
+        named = title.format(count=len(composed), first=first.title, place=first.place)
         return Draft(named, [who(ANYBODY), may, *parts], bool(held), faults)
 
     def _part(self, each: ComposedNotice) -> Section[Text]:
@@ -218,6 +229,7 @@ class Summary(NoticeWriter[SummaryPayload]):
             }
             for number, each in enumerate(SINGLE, 1)
         ]
+        files = [each for each in told if each["kind"] == NoticeKind.FILE_UNSCORED.value]
         return {
             "a summary": {"notices": told, **ZONE},
             "an empty summary": {"notices": [], **ZONE},
@@ -237,7 +249,7 @@ class Summary(NoticeWriter[SummaryPayload]):
                 },
                 **ZONE,
             },
-            "files that came together": {"notices": told[9:10], "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
+            "files that came together": {"notices": files, "files": _many_files(NoticeKind.FILE_UNSCORED), **ZONE},
             "files of events that came together": {
                 "notices": [],
                 "files": _many_files(NoticeKind.EVENTS_REFUSED),

@@ -74,7 +74,7 @@ COLOUR_LEAD = msg("the colour lead, with the operator at {printer}")
 MAY_GO_ON = {"confirm": UNTIL_CONFIRMED, "alarm": UNTIL_DECIDED, "urgent": HOLD}
 
 FAILED_FIRST = msg("{place}: a sheet was out of tolerance. Please confirm it before anything is changed.")
-FAILED_AGAIN = msg("{place}: the check failed again, {count} in a row by now.")
+FAILED_AGAIN = msg("{place}: the check failed again, {count} checks in a row by now.")
 FITS_ANOTHER = msg("{place}: the sheet fits the aim of another stock better. Stop and look at the loaded stock.")
 
 RIVAL = msg("the figures speak for another stock - {message}.")
@@ -113,10 +113,10 @@ MENDING = msg(
     "another until a check passes"
 )
 FORETOLD = msg(
-    "Recalibrating is expected to bring a mean ΔE00 of {mean}, a 95th percentile of {p95} and a maximum of {maximum} "
-    "in 90 of 100 cases."
+    "Recalibrating is expected to bring a mean of {mean}, a 95th percentile of {p95} and a maximum of {maximum}, in "
+    "90 % of cases."
 )
-BAND = msg("{expected:.2f} ({low:.2f} to {high:.2f})")
+BAND = msg("{expected:.2f} ΔE00 ({low:.2f} to {high:.2f} ΔE00)")
 WORN = msg("A head counts as worn only after a nozzle check without a gap and a second print that shows the same.")
 WEAK_SOLID = msg(
     "A weak solid: a curve put before the printer cannot make it stronger; recalibrating at the printer can, where the "
@@ -157,7 +157,7 @@ class FailureWriter(NoticeWriter[FailedCheckCase]):
 def _reasons(told: CheckCase, context: NoticeContext) -> list[Section[Text]]:
     """Causes and figures; at the machine nothing but what was out of tolerance."""
     own = figures(told.check, context)
-    return own[:1] if context.at_the_machine else [causes(told, told.check), *own]
+    return own if context.at_the_machine else [causes(told, told.check), *own]
 
 
 def _done(told: FailedCheckCase, context: NoticeContext) -> Section[Text]:
@@ -337,9 +337,9 @@ class PatchOrder(NoticeWriter[CheckCase]):
         )
 
     def samples(self) -> Mapping[str, Facts]:
-        from sentinel.render.notices.samples import CHECK, CONDITION, SHIFTED
+        from sentinel.render.notices.samples import CHECK, CONDITION, ROWS_SHIFTED
 
-        check = {**CHECK, "verdict": "unscored", "reasons": [SHIFTED]}
+        check = {**CHECK, "verdict": "unscored", "reasons": [ROWS_SHIFTED]}
         return {"rows shifted": {**CONDITION, "check": check, "count": 1, "urgency": "urgent"}}
 
 

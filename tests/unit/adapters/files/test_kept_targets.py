@@ -69,7 +69,7 @@ def test_where_no_version_is_left_there_is_no_target(archive: Archive) -> None:
     ledger.kept = [retired(ledger.kept[0])]
     told = refusal(shelf).reason
     assert told.code is Code.NO_TARGET
-    assert str(told.message).startswith("expected a version of the target house in use, got none")
+    assert str(told.message).startswith("expected a version of the aim house in use, got none")
 
 
 def test_a_file_goes_before_kept_versions(archive: Archive, tmp_path: Path) -> None:

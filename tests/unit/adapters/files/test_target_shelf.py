@@ -63,7 +63,7 @@ def test_a_missing_target_is_unscored_with_its_path(file: TargetSource, path: Pa
     with pytest.raises(Unscored) as outcome:
         TargetShelf().target("house", file)
     assert outcome.value.reason.code is Code.TARGET_NOT_READABLE
-    assert str(outcome.value.reason.message) == (f"expected the target house at {path}, got: No such file or directory")
+    assert str(outcome.value.reason.message) == (f"expected the aim house at {path}, got: No such file or directory")
 
 
 ODD: dict[str, tuple[Callable[[Path], object], str]] = {
@@ -85,12 +85,12 @@ def test_a_target_that_is_no_file_holds_nobody(
     make(path)
     with pytest.raises(Unscored) as outcome:
         TargetShelf().target("house", file)
-    assert str(outcome.value.reason.message).startswith(f"expected the target house at {path}, got: {said}")
+    assert str(outcome.value.reason.message).startswith(f"expected the aim house at {path}, got: {said}")
     assert TargetHashes().hash_of("house", file, lambda _: ()) is None
 
 
 def test_a_target_that_is_no_cgats_text_is_unscored_with_its_name(file: TargetSource, path: Path) -> None:
     path.write_text("scribble")
-    with pytest.raises(Unscored, match="the target house cannot be read: ") as outcome:
+    with pytest.raises(Unscored, match="the aim house cannot be read: ") as outcome:
         TargetShelf().target("house", file)
     assert outcome.value.reason.code is Code.TARGET_NOT_READABLE

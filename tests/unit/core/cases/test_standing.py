@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from sentinel.core.cases.findings import PRESSING, led
+from sentinel.core.cases.findings import PRESSING, findings, led
 from sentinel.core.cases.kinds import CaseKind, Severity
 from sentinel.core.cases.lifecycle import OpenCase, Silence
 from sentinel.core.cases.standing import NextStep, Production, Standing, Turn, standing
+from sentinel.core.conditions.forecasts import Shift
 from sentinel.core.conditions.state import State, StateReport
 from tests.support.clock import NOON
 
+SHIFT = Shift("paper", "db_mean", "ewma", "above", NOON, 7.1, 6.0, fresh=False)
 ALARM, CONFIRM, ROUTINE, URGENT = Severity.ALARM, Severity.CONFIRM, Severity.ROUTINE, Severity.URGENT
 
 
@@ -77,6 +80,34 @@ def stands(cases: dict[CaseKind, OpenCase], state: State = State.DUE) -> Standin
             NextStep.LOOK_AT_STOCK,
             Turn.OPERATOR,
         ),
+        (
+            {CaseKind.DRIFT_CONFIRMED: opened(severity=ROUTINE)},
+            State.CURRENT,
+            Production.GO,
+            NextStep.LOOK_AT_DRIFT,
+            Turn.COLOUR_LEAD,
+        ),
+        (
+            {CaseKind.DRIFT_CONFIRMED: opened(severity=ROUTINE)},
+            State.DUE,
+            Production.GO,
+            NextStep.CHECK,
+            Turn.OPERATOR,
+        ),
+        (
+            {CaseKind.DRIFT_CONFIRMED: opened(3, ROUTINE), CaseKind.CHECK_DUE: opened(5, ROUTINE, case=3)},
+            State.DUE,
+            Production.GO,
+            NextStep.CHECK,
+            Turn.OPERATOR,
+        ),
+        (
+            {CaseKind.DRIFT_CONFIRMED: opened(3, ROUTINE), CaseKind.CHECK_FAILED: opened(5, case=3, count=2)},
+            State.DUE,
+            Production.NOT_MATCHING,
+            NextStep.DECIDE,
+            Turn.COLOUR_LEAD,
+        ),
     ],
 )
 def test_each_concern_has_its_word_its_next_step_and_whose_turn_it_is(
@@ -84,6 +115,25 @@ def test_each_concern_has_its_word_its_next_step_and_whose_turn_it_is(
 ) -> None:
     found = stands(cases, state)
     assert (found.production, found.next_step, found.turn) == (production, step, turn)
+
+
+def test_drift_that_no_case_holds_yet_is_looked_at_all_the_same() -> None:
+    found = standing({}, replace(report(), drift=(SHIFT,)), NOON)
+    assert (found.next_step, found.turn, found.production) == (
+        NextStep.LOOK_AT_DRIFT,
+        Turn.COLOUR_LEAD,
+        Production.GO,
+    )
+
+
+@pytest.mark.parametrize(("drift", "holds"), [((SHIFT,), True), ((), False)])
+def test_a_drift_is_a_concern_while_it_stands(drift: tuple[Shift, ...], holds: bool) -> None:
+    assert findings(replace(report(), drift=drift))[CaseKind.DRIFT_CONFIRMED].holds is holds
+
+
+def test_between_a_check_and_what_is_derived_from_it_nothing_is_said_of_drift() -> None:
+    """Else every reading would end the drift, and the next forecast tell it again."""
+    assert CaseKind.DRIFT_CONFIRMED not in findings(replace(report(), drift=None))
 
 
 def test_the_strictest_word_holds_and_the_most_pressing_concern_speaks() -> None:

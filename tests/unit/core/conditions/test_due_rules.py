@@ -195,7 +195,18 @@ def test_a_forecast_leaves_a_check_at_least_a_day() -> None:
 def test_what_a_second_check_shows_again_is_confirmed_and_calls_for_no_third() -> None:
     report = derived(DueRules(None, drift=True), beside=forecast(fresh=False))
     assert (report.state, codes(report)) == (State.CURRENT, [Code.DRIFT_CONFIRMED])
-    assert "mean Δb* of paper is above its baseline since 2026-05-04" in str(report.reasons[0].message)
+    assert "mean Δb* of bare stock is above its baseline since 2026-05-04" in str(report.reasons[0].message)
+
+
+def test_of_drift_nothing_is_said_until_what_the_last_check_tells_of_it_is_derived() -> None:
+    rules = DueRules(None, drift=True, resets=frozenset({EventKind.RECALIBRATION}))
+    stands = derived(rules, beside=forecast(fresh=False)).drift
+    assert stands is not None
+    assert [shift.metric for shift in stands] == ["db_mean"]
+    assert derived(rules, beside=forecast(fresh=True)).drift == ()
+    assert derived(rules, beside=forecast(seq=99)).drift is None
+    assert derived(rules, event(EventKind.RECALIBRATION, 1), beside=forecast(fresh=False)).drift == ()
+    assert derived(OFF, beside=forecast(fresh=False)).drift == ()
 
 
 def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
@@ -208,7 +219,7 @@ def test_an_outlook_holds_until_the_next_check_or_reset() -> None:
 
 def test_a_forecast_says_how_sure_it_is() -> None:
     message = str(derived(DueRules(None, lead=DAY), beside=forecast()).reasons[0].message)
-    assert "mean ΔL* of solid C moves by +0.25 a day" in message
+    assert "mean ΔL* of solid C moves by +0.25 ΔL* a day" in message
     assert "about 2026-05-13 (with 90 % confidence not before 2026-05-07 and with no latest day)" in message
     assert "from 9 readings" in message
 

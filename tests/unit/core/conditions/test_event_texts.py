@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from sentinel.core.conditions.event_input import EventError, Known, event_from, moment, name_of, one_line
-from sentinel.core.conditions.events import FACTS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
+from sentinel.core.conditions.events import FACTS, KEPT_AS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
 from sentinel.core.conditions.name import Catalogue, ConditionName
 from tests.support.clock import NOON
 
@@ -176,8 +176,15 @@ def test_every_kind_can_be_told_with_all_its_facts(kind: EventKind) -> None:
     facts = dict.fromkeys(FACTS[kind], "12.5")
     stock = {"substrate": "satin-240"} if kind in OF_STOCK else {}
     told = event(kind=kind.value, **stock, **facts)
-    assert told.facts == {name: 12.5 if type_ is float else "12.5" for name, type_ in FACTS[kind].items()}
+    kept = {KEPT_AS.get(name, name): 12.5 if type_ is float else "12.5" for name, type_ in FACTS[kind].items()}
+    assert told.facts == kept
     assert REQUIRED.get(kind, frozenset()) <= FACTS[kind].keys()
+
+
+@pytest.mark.parametrize("name", ["fingerprint", "print_settings_id", "Print-settings id"])
+def test_print_settings_are_told_by_their_id_and_kept_under_the_name_that_files_had_before(name: str) -> None:
+    told = event(kind="print-settings", substrate="satin-240", **{name: "a1"})
+    assert told.facts == {"fingerprint": "a1"}
 
 
 @pytest.mark.parametrize("name", [*WORDS, "square_metres", "lot"])

@@ -108,12 +108,12 @@ def test_a_check_measured_in_the_future_by_a_fast_clock_is_current() -> None:
 
 def test_an_age_under_a_day_is_told_in_hours() -> None:
     [reason] = state_of(past(PASS, NOON - timedelta(hours=9)), max_age=timedelta(hours=8)).reasons
-    assert str(reason.message) == "the last check is of 2026-03-02, a check is due after 8 hours"
+    assert str(reason.message) == "the last check is of 2026-03-02, a colour check is due after 8 hours"
 
 
 def test_an_age_of_days_is_told_in_days() -> None:
     [reason] = state_of(past(PASS, NOON - days(9.5))).reasons
-    assert str(reason.message) == "the last check is of 2026-02-21, a check is due after 7 days"
+    assert str(reason.message) == "the last check is of 2026-02-21, a colour check is due after 7 days"
 
 
 LISBON = ZoneInfo("Europe/Lisbon")  # clocks go forward on 29 March 2026, back on 25 October (IANA tz database)

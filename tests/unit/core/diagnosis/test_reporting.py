@@ -15,8 +15,8 @@ from sentinel.core.message import Message, msg
 def test_evidence_tells_beside_its_sentence_how_that_is_made_and_its_figures() -> None:
     told = Evidence(sentence(Cause.SOLID, "M", -1, 3.25), {"de00": 3.25}).as_json()
     assert told == {
-        "sentence": "ink M weaker than in the aim, by up to ΔE00 3.2",
-        "pattern": "{inks} weaker than in the aim, by up to ΔE00 {size:.1f}",
+        "sentence": "ink M weaker than in the aim, by up to 3.2 ΔE00",
+        "pattern": "{inks} weaker than in the aim, by up to {size:.1f} ΔE00",
         "values": {
             "inks": {"message": "ink M", "pattern": "ink {ink}", "values": {"ink": "M"}},
             "size": 3.25,
@@ -38,4 +38,4 @@ def test_a_sentence_is_the_same_when_it_comes_back_from_where_it_was_kept(cause:
         made = sentence(cause, ink, sign, 2.5)
         kept = json.loads(json.dumps(Evidence(made, {"de00": 2.5}).as_json()))
         assert Message.from_json({**kept, "message": kept["sentence"]}) == made
-        assert "ΔE00 2.5" in str(made)
+        assert "2.5 ΔE00" in str(made)

@@ -33,15 +33,15 @@ def test_the_same_m_condition_needs_no_remark(m: str) -> None:
 def test_two_m_conditions_are_never_compared(target: str, sample: str) -> None:
     reason = refused(under(target), under(sample)).reason
     assert reason.code == "m-condition-mismatch"
-    assert str(reason.message) == f"expected measurement condition {target} like the target's, got {sample}"
+    assert str(reason.message) == f"expected measurement condition {target} as for the aim, got {sample}"
 
 
 @pytest.mark.parametrize(
     ("target", "sample", "silent"),
     [
-        (None, None, "the target and the measurement"),
+        (None, None, "the aim and the measurement"),
         ("M1", None, "the measurement"),
-        (None, "M1", "the target"),
+        (None, "M1", "the aim"),
     ],
 )
 def test_an_unknown_m_condition_is_scored_with_a_remark_or_not_at_all(
@@ -57,7 +57,7 @@ def test_an_unknown_m_condition_is_scored_with_a_remark_or_not_at_all(
 def test_black_and_white_backing_are_never_compared(target: str, sample: str) -> None:
     reason = refused(under("M1", target), under("M1", sample)).reason
     assert reason.code == "backing-mismatch"
-    assert str(reason.message) == f"expected a {target} backing like the target's, got {sample}"
+    assert str(reason.message) == f"expected a {target} backing as for the aim, got {sample}"
 
 
 @pytest.mark.parametrize(

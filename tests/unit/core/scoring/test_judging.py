@@ -38,9 +38,10 @@ def test_a_figure_at_its_limit_is_within_it(value: float, verdict: Verdict, reas
 
 def test_a_reason_says_the_figure_its_limit_and_what_came() -> None:
     [warning] = judge({"all": {"de00_mean": 2.5}}, LIMITS)[1]
-    assert str(warning.message) == "mean ΔE00 of all patches: expected at most the warning limit 2.00, got 2.50"
+    said = "mean ΔE00 of all patches: expected at most the warning limit 2.00 ΔE00, got 2.50 ΔE00"
+    assert str(warning.message) == said
     [action] = judge({"all": {"de00_mean": 3.5}}, LIMITS)[1]
-    assert str(action.message) == "mean ΔE00 of all patches: expected at most the action limit 3.00, got 3.50"
+    assert str(action.message) == "mean ΔE00 of all patches: expected at most the action limit 3.00 ΔE00, got 3.50 ΔE00"
 
 
 def test_a_figure_just_beyond_its_limit_is_not_shown_as_the_limit() -> None:
@@ -70,13 +71,13 @@ def test_the_worst_figure_decides_and_its_reasons_come_first() -> None:
 def test_an_absent_group_is_told_and_changes_no_verdict() -> None:
     verdict, why = judge({"all": {"de00_mean": 1.0}}, {**LIMITS, "solids": {"de00_max": Limit(3, 5)}})
     assert (verdict, codes(why)) == (PASS, ["group-absent"])
-    assert str(why[0].message) == "the target has no values of solids: their limits were not checked"
+    assert str(why[0].message) == "the aim has no values of solids: their limits were not checked"
 
 
 def test_an_absent_group_is_told_once_however_many_limits_it_has() -> None:
     limits = {"greys": {"de00_mean": Limit(1, 2), "dch_max": Limit(1, 2)}, "skin": {}}
     [reason] = judge({"all": {}}, limits)[1]
-    assert str(reason.message) == "the target has no values of greys: their limits were not checked"
+    assert str(reason.message) == "the aim has no values of greys: their limits were not checked"
 
 
 def test_a_figure_that_cannot_be_had_is_told_and_changes_no_verdict() -> None:
@@ -86,8 +87,7 @@ def test_a_figure_that_cannot_be_had_is_told_and_changes_no_verdict() -> None:
     assert [str(reason.message) for reason in why] == [
         "largest ΔE*ab between two quarters of the sheet of all patches: not to be had from this file, its limit was "
         "not checked",
-        "largest error of tone value in per cent of tone scale K: not to be had from this file, its limit was not "
-        "checked",
+        "largest error of tone value of tone scale K: not to be had from this file, its limit was not checked",
     ]
 
 
@@ -124,16 +124,16 @@ def test_a_group_of_the_target_that_was_not_read_is_not_absent_from_the_chart() 
     verdict, why = judge({"all": {}}, limits, {"paper": Count(0, 0, 1), "greys": Count(0, 2, 29)})
     assert (verdict, codes(why)) == (PASS, ["group-not-read", "group-not-read", "group-absent"])
     assert [str(reason.message) for reason in why] == [
-        "paper: the target's 1 patch is not in the file, its limits were not checked",
-        "greys: none of the target's 29 patches has values in the file, their limits were not checked",
-        "the target has no values of dark patches: their limits were not checked",
+        "bare stock: the aim's 1 patch is not in the file, its limits were not checked",
+        "greys: none of the aim's 29 patches has values in the file, their limits were not checked",
+        "the aim has no values of dark patches: their limits were not checked",
     ]
 
 
 @pytest.mark.parametrize("value", [-2.5, 2.5])
 def test_a_signed_figure_beyond_its_limit_is_told_by_its_size(value: float) -> None:
     [reason] = judge({"greys": {"db_mean": value}}, {"greys": {"db_mean": Limit(1.0, 2.0)}})[1]
-    assert str(reason.message) == "mean Δb* of greys: expected at most the action limit 2.00, got 2.50"
+    assert str(reason.message) == "mean Δb* of greys: expected at most the action limit 2.00 Δb*, got 2.50 Δb*"
 
 
 def test_a_figure_without_a_limit_is_not_judged() -> None:

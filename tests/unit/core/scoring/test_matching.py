@@ -94,7 +94,7 @@ def test_ids_match_where_a_side_has_neither_device_values_nor_names(side: str) -
 
 def test_ids_are_text_so_1_is_not_001() -> None:
     message = mismatch(measurement(lab=LAB, ids=IDS), measurement(lab=READ[:3], ids=["1", "1000", "1.1"]))
-    assert "expected the target's 5 patches, got 3 others" in message
+    assert "expected the aim's 5 patches, got 3 other patches" in message
     assert "ids" in message
 
 
@@ -115,13 +115,13 @@ def test_patches_without_a_name_are_left_out_and_not_averaged_with_one_another()
 )
 def test_charts_of_other_inks_do_not_match_though_their_ids_do(inks: list[str], device: list[list[float]]) -> None:
     message = mismatch(TARGET, measurement(device=device, inks=inks, lab=READ))
-    assert message == f"expected a chart of the inks C M Y K like the target's, got {' '.join(inks)}"
+    assert message == f"expected a chart of the inks C M Y K as for the aim, got {' '.join(inks)}"
 
 
 def test_another_chart_of_the_same_inks_does_not_match() -> None:
     message = mismatch(TARGET, measurement(device=[[7, 7, 7, 7], [9, 9, 9, 9]], lab=READ[:2]))
-    assert "expected the target's 5 patches, got 2 others" in message
-    assert "none has the device values of a patch of the target" in message
+    assert "expected the aim's 5 patches, got 2 other patches" in message
+    assert "none has the device values of a patch of the aim" in message
 
 
 def test_shares_count_what_each_side_holds() -> None:

@@ -159,7 +159,7 @@ def test_every_metric_that_is_made_has_its_words_and_every_word_is_of_a_metric()
     made = figures_of(match(aim, sample), own, ON_REQUEST).metrics
     assert {metric for values in made.values() for metric in values} == set(METRIC_WORDS)
     assert str(figure_words("all", "de00_p95")) == "95th percentile ΔE00 of all patches"
-    assert str(figure_words("tones_K", "tv_max")) == "largest error of tone value in per cent of tone scale K"
+    assert str(figure_words("tones_K", "tv_max")) == "largest error of tone value of tone scale K"
     assert str(figure_words("own", "dl_mean")) == "mean ΔL* of own"
 
 

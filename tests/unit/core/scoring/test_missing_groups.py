@@ -109,7 +109,8 @@ def test_a_whole_chart_without_paper_or_solids_has_no_verdict(
     found = scored(without(lost, empty=empty), least_share=least_share)
     assert found.verdict is Verdict.UNSCORED
     assert codes(found.reasons)[0] == "required-group-missing"
-    wanted = f"{group}: expected values for the target's {patches}, without which there is no verdict, got 0"
+    words = {"paper": "bare stock"}.get(group, group)
+    wanted = f"{words}: expected values for the aim's {patches}, without which there is no verdict, got 0"
     assert said(found)[0] == wanted
     assert (found.patches[group].read, found.patches[group].target) == (0, int(lost.sum()))
     assert (found.match, dict(found.metrics)) == (None, {})
@@ -120,7 +121,7 @@ def test_the_lost_solid_of_one_ink_is_called_by_its_ink(ink: str) -> None:
     lost = SOLIDS & (DEVICE[:, "CMYK".index(ink)] == 100)
     found = scored(without(lost))
     assert [code for code in codes(found.reasons) if code != "part-of-target"][:1] == ["required-group-missing"]
-    assert said(found)[0].startswith(f"solid {ink}: expected values for the target's 1 patch")
+    assert said(found)[0].startswith(f"solid {ink}: expected values for the aim's 1 patch")
 
 
 @pytest.mark.parametrize("empty", [False, True], ids=["left out", "without values"])
@@ -130,7 +131,7 @@ def test_the_limits_of_another_group_that_was_not_read_are_named(empty: bool) ->
     assert found.verdict is Verdict.PASS
     assert "group-not-read" in codes(found.reasons)
     how = "has values in the file" if empty else "is in the file"
-    assert f"greys: none of the target's {greys.sum()} patches {how}, their limits were not checked" in said(found)
+    assert f"greys: none of the aim's {greys.sum()} patches {how}, their limits were not checked" in said(found)
     assert found.patches["greys"] == (0, int(greys.sum()) if empty else 0, int(greys.sum()))
 
 
@@ -145,7 +146,7 @@ def test_a_chart_that_never_had_paper_misses_nothing() -> None:
     target = without(PAPER)
     found = scored(without(PAPER), target)
     assert found.verdict is Verdict.PASS
-    assert "the target has no values of paper: their limits were not checked" in said(found)
+    assert "the aim has no values of bare stock: their limits were not checked" in said(found)
     assert "paper" not in found.patches
 
 
@@ -158,7 +159,7 @@ def test_a_strip_stays_scored_and_its_missing_groups_are_named(least_share: floa
     assert STRIP.sum() >= 6
     found = scored(picked(CHART, STRIP), least_share=least_share)
     assert found.verdict is Verdict.PASS
-    assert "paper: the target's 1 patch is not in the file, its limits were not checked" in said(found)
+    assert "bare stock: the aim's 1 patch is not in the file, its limits were not checked" in said(found)
     assert found.patches["solids"] == (1, 1, 4)
 
 

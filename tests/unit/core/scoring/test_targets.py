@@ -49,10 +49,10 @@ IDS_ALONE = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID\nEND_DATA_FORMAT\nBEGIN_DATA
 @pytest.mark.parametrize(
     ("text", "table", "said"),
     [
-        ("no chart at all", 1, "the target satin cannot be read: "),
-        ("", 1, "the target satin cannot be read: "),
-        (cgats.text(), 2, "expected 2 measurements or more in the target satin, got 1"),
-        (IDS_ALONE, 1, "expected spectral, Lab or XYZ columns in the target satin, got none of them"),
+        ("no chart at all", 1, "the aim satin cannot be read: "),
+        ("", 1, "the aim satin cannot be read: "),
+        (cgats.text(), 2, "expected 2 measurements or more in the aim satin, got 1"),
+        (IDS_ALONE, 1, "expected spectral, Lab or XYZ columns in the aim satin, got none of them"),
     ],
     ids=["no CGATS", "empty", "too few tables", "no colours"],
 )
