@@ -244,6 +244,7 @@ class ReadService(Protocol):
     def newest_told(self) -> int: ...  # the newest record that commands made and no file holds
     def settings(self) -> tuple[str, str] | None: ...  # path and fingerprint of those it works with
     def announced(self) -> dict[str, tuple[str, list[str]]]: ...  # state and reason codes of every condition
+    def announced_at(self) -> dict[str, datetime]: ...  # since when they are these
 
 
 class WriteService(ReadService, Protocol):

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from sentinel.application.situations import Hashes
+from sentinel.core.cases.findings import LONGEST_HOLD
 from sentinel.core.cases.kinds import CaseKind, NoticeKind, Trouble
 from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases
@@ -21,7 +22,7 @@ from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
 from sentinel.service.health import HealthMonitor, ServiceFault
 from sentinel.service.second_voice import Spoken
-from sentinel.service.state_recorder import StateRecorder
+from sentinel.service.state_recorder import Asking, StateRecorder
 
 PART = "daily"
 """The name under which the store keeps when the last one was made."""
@@ -117,34 +118,49 @@ class Schedule:
         self._addressees = addressees
         self._hashes = hashes
         self._reports: Reports = {}
+        self._files_wait_since: float | None = None
 
     def tick(
-        self, house: HousePolicy, troubles: Iterable[ServiceFault] = (), moments: Mapping[str, datetime] | None = None
+        self,
+        house: HousePolicy,
+        troubles: Iterable[ServiceFault] = (),
+        moments: Mapping[str, datetime] | None = None,
+        *,
+        files_wait: bool = False,
     ) -> None:
         """Announces whatever changed by itself: `states`, `health`, `daily`."""
-        self.states(house)
+        self.states(house, files_wait=files_wait)
         self.health(house, troubles, {"clock": self._clock.now(), **(moments or {})})
         self.daily(house)
 
-    def states(self, house: HousePolicy) -> None:
+    def states(self, house: HousePolicy, *, files_wait: bool = False) -> None:
         """Derives every state again. Raises PassingError where the store would not take it.
 
-        Where that breaks each is derived by itself, so that one condition stops no other; then the fault is raised.
+        While files wait that may yet be taken in nothing due is told, unless that lasts (`LONGEST_HOLD`). Where
+        deriving breaks each is derived by itself, so that one condition stops no other; then the fault is raised.
         """
-        names = sorted(house.conditions, key=str)
+        names, asking = sorted(house.conditions, key=str), self._asking(files_wait)
         try:
-            self._derived(house, names)
+            self._derived(house, names, asking)
         except PassingError:
             raise
         except ANY_FAULT:
             for name in names:
                 with suppress(*ANY_FAULT):
-                    self._derived(house, [name])
+                    self._derived(house, [name], asking)
             raise
 
-    def _derived(self, house: HousePolicy, names: Sequence[ConditionName]) -> None:
+    def _asking(self, files_wait: bool) -> Asking:
+        now = self._clock.elapsed()
+        if not files_wait:
+            self._files_wait_since = None
+            return Asking.NOW
+        since = self._files_wait_since = now if self._files_wait_since is None else self._files_wait_since
+        return Asking.ONCE_FILES_ARE_IN if now - since < LONGEST_HOLD.total_seconds() else Asking.AFTER_ALL
+
+    def _derived(self, house: HousePolicy, names: Sequence[ConditionName], asking: Asking) -> None:
         with self._store.transaction() as session:
-            found = self._recorder(session, house).conditions(names)
+            found = self._recorder(session, house).conditions(names, asking)
         known = {**self._reports, **found}
         self._reports = {name: known[name] for name in house.conditions if name in known}
 

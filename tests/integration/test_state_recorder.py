@@ -104,11 +104,11 @@ def test_what_was_never_run_or_cannot_be_measured_is_not_told_as_due(staff: Staf
     assert staff.told_kinds() == []
 
 
-def test_a_failed_check_that_grows_old_is_told_as_due_too(staff: Staff) -> None:
+def test_a_failed_check_that_grows_old_is_not_told_as_due_too(staff: Staff) -> None:
     check_of(staff, SATIN, FAILING)
     staff.clock.advance(days=7)
     tick(staff)
-    assert staff.told_kinds() == ["check-failed", "check-due"]
+    assert staff.told_kinds() == ["check-failed"]
 
 
 def test_a_shorter_age_in_the_settings_makes_a_check_due(staff: Staff) -> None:

@@ -769,7 +769,7 @@ def announced_states() -> Statement:
         .group_by(state_edge.c.condition)
         .subquery()
     )
-    columns = (state_edge.c.condition, state_edge.c.state, state_edge.c.reasons)
+    columns = (state_edge.c.condition, state_edge.c.state, state_edge.c.reasons, state_edge.c.at)
     return select(*columns).join(newest, and_(_mine(state_edge), state_edge.c.seq == newest.c.seq))
 
 

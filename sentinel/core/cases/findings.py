@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
 from sentinel.core.cases.kinds import DUE_CODES, CaseKind, CaseStep
@@ -41,6 +41,18 @@ PRESSING = (
     CaseKind.CHECK_DUE,
 )
 """The concerns of a printing condition, the most pressing first: that one speaks for the others."""
+
+
+ASKING = (CaseKind.NEVER_RUN, CaseKind.CHECK_DUE)
+"""Concerns that ask for a check by the clock: what a file that is yet to be taken in may answer."""
+
+LONGEST_HOLD = timedelta(minutes=15)
+"""A check that is due is told no later than this after it was seen to be, whatever still lies in the drop folder."""
+
+
+def held(seen: datetime, now: datetime) -> bool:
+    """Whether what was seen to be due then still waits for files; a clock that was set back holds it no longer."""
+    return abs(now - seen) < LONGEST_HOLD
 
 
 def leading(kinds: Iterable[CaseKind]) -> CaseKind | None:
