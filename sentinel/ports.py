@@ -195,7 +195,7 @@ class ReadOutbox(Protocol):
 
 class WriteOutbox(ReadOutbox, Protocol):
     def post(self, postings: Iterable[Posting], at: datetime) -> list[int]: ...
-    def withdraw(self, case: int) -> None: ...  # what is over before it was told
+    def withdraw(self, case: int, condition: str, later: datetime | None = None) -> None: ...  # over before it was told
     def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...  # one in place of many
     def next_for(self, recipient: str, now: datetime) -> Waiting | None: ...  # an urgent one first, then the oldest
     def next_try_at(self, recipient: str) -> datetime | None: ...  # when one may be tried, None where none waits

@@ -15,7 +15,7 @@ from typing import Any
 import structlog
 
 from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trouble
-from sentinel.core.cases.notice_policy import QuietHours
+from sentinel.core.cases.notice_policy import Quiet, QuietHours
 from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
 from sentinel.errors import ANY_FAULT, PassingError
@@ -98,6 +98,19 @@ def _code(facts: Mapping[str, Any]) -> str | None:
     reasons = facts.get("reasons")
     first = reasons[0] if isinstance(reasons, list | tuple) and reasons else None
     return str(first.get("code")) if isinstance(first, Mapping) else None
+
+
+def entries_of(members: Sequence[Waiting]) -> list[Mapping[str, Any]]:
+    """As entries of a page, the most pressing first; files that were not taken are one entry a kind."""
+    found: list[Mapping[str, Any]] = []
+    for kind in dict.fromkeys(each.notice.kind for each in _ordered(members)):
+        own = [each for each in members if each.notice.kind is kind]
+        if kind.paced and len(own) > 1:
+            facts = together(own, kind, "").notice.facts
+            found.append({"key": own[0].notice.key, "kind": NoticeKind.SUMMARY.value, "facts": dict(facts)})
+        else:
+            found += map(_entry, _ordered(own))
+    return found
 
 
 def zone_of(members: Iterable[Waiting]) -> str:
@@ -204,7 +217,7 @@ class Deliverer:
         clock: Clock,
         retry_policy: RetryPolicy,
         letters: Letters | None = None,
-        quiet: QuietHours | None = None,
+        quiet: Quiet | None = None,
     ) -> None:
         self.recipient = recipient
         self._store = store
@@ -212,7 +225,7 @@ class Deliverer:
         self._clock = clock
         self._retry_policy = retry_policy
         self._letters = letters or Letters()
-        self._quiet = quiet or QuietHours()
+        self._quiet: Quiet = quiet or QuietHours()
         self._broken: dict[object, str] = {}
         self._undrawn = ""
         self._log = FaultLog(clock)

@@ -21,6 +21,7 @@ from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.deliver import digest, key_at, posting
 from sentinel.service.dispatch import Addressees, Dispatcher
 from sentinel.service.health import HealthMonitor, ServiceFault
+from sentinel.service.pages import HANDED_OVER, Pages
 from sentinel.service.second_voice import Spoken
 from sentinel.service.state_recorder import Asking, StateRecorder
 
@@ -46,18 +47,25 @@ class DailySummary:
         self._addressees = addressees
         self._now = now
 
-    def post(self, reports: Reports, case_of: CaseOf) -> None:
-        """Makes the summary of today unless it was made; each recipient has its own, and none an empty one."""
+    def post(self, reports: Reports, case_of: CaseOf, pages: Pages) -> None:
+        """Makes the summary of today unless it was made; each recipient has its own, and none an empty one.
+
+        After days off it is one of `pages`. Whoever is off duty is told when it comes.
+        """
         if self._made_today():
             return
         self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
         cases = {name: case_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
+            quiet = self._dispatcher.subscribers[addressee.name].quiet
+            if quiet.away(self._now):
+                continue
             more = [*self._entries(addressee.name, NoticeKind.DUE_SOON, soon, cases),
                     *self._entries(addressee.name, NoticeKind.NEVER_RUN, never_run, cases)]  # fmt: skip
             for url_no in range(addressee.urls):
-                self._one(addressee.name, url_no, more)
+                if not (quiet.returned(self._now) and pages.on_return(addressee.name, url_no, more)):
+                    self._one(addressee.name, url_no, more)
 
     def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
         held, zone = self._session.outbox.held(recipient, url_no), self._policy.timezone
@@ -188,23 +196,33 @@ class Schedule:
                     session.outbox.told_elsewhere(case.seq, urls)
 
     def daily(self, house: HousePolicy) -> None:
-        """Makes the summary of the day from the states that were derived last. Raises PassingError."""
-        now = self._clock.now()
-        if not house.notices.daily_has_come(now):
+        """Makes the summary of the day, pages after days off, and hand-overs, from the states that were derived last.
+
+        Raises PassingError.
+        """
+        now, policy = self._clock.now(), house.notices
+        comes = policy.daily_has_come(now)
+        if not (comes or policy.daily_at is None or policy.duty.shifts):
             return
         with self._store.transaction() as session:
             recorder = self._recorder(session, house)
-            summary = DailySummary(session, house.notices, recorder.dispatcher, self._addressees, now)
-            summary.post(self._reports, recorder.case_of)
+            pages = Pages(session, house, recorder, self._addressees, self._reports, now)
+            pages.hand_over()
+            if comes:
+                summary = DailySummary(session, policy, recorder.dispatcher, self._addressees, now)
+                summary.post(self._reports, recorder.case_of, pages)
+            elif policy.daily_at is None:
+                pages.on_returns()
 
     def clock_jumped(self, jump: timedelta) -> None:
         """Moves the moment of the last summary along, so that a clock that was set makes none twice and leaves none
         out. Raises PassingError."""
         before = self._clock.now() - jump
         with self._store.transaction() as session:
-            last = session.service.moments().get(PART)
-            if last is not None and last <= before:  # else it was noted by yet another clock
-                session.service.note_moments({PART: last + jump})
+            for part in (PART, HANDED_OVER):
+                last = session.service.moments().get(part)
+                if last is not None and last <= before:  # else it was noted by yet another clock
+                    session.service.note_moments({part: last + jump})
 
     def _recorder(self, session: WriteSession, house: HousePolicy) -> StateRecorder:
         return StateRecorder(session, house, self._addressees, self._hashes, self._clock.now())

@@ -507,7 +507,7 @@ def reached() -> Statement:
 def waiting_of_case() -> Statement:
     """What is about a case and on no way yet."""
     return (
-        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no)
+        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no, outbox.c.facts)
         .select_from(TOLD)
         .where(
             _mine(concern_notice),
@@ -519,8 +519,11 @@ def waiting_of_case() -> Statement:
 
 
 def withdrawable() -> Statement:
-    """What is about a case, about no other one that is open, and on no way yet."""
-    other = concern_notice.alias()
+    """What is about a case, about no other one that is open, and on no way yet; nothing that stands for others.
+
+    With `later` only what is not tried before then, or waits for a page.
+    """
+    other, inside = concern_notice.alias(), outbox.alias()
     still_open = exists().where(
         other.c.site == outbox.c.site,
         other.c.outbox_seq == outbox.c.seq,
@@ -534,8 +537,21 @@ def withdrawable() -> Statement:
         .where(
             _mine(concern_notice),
             concern_notice.c.concern_seq == bindparam("case"),
-            outbox.c.status.in_(("waiting", "held")),
+            or_(
+                outbox.c.status == "held",
+                and_(
+                    outbox.c.status == "waiting",
+                    or_(
+                        bindparam("later", type_=outbox.c.next_try_at.type).is_(None),
+                        and_(
+                            outbox.c.next_try_at > bindparam("later", type_=outbox.c.next_try_at.type),
+                            outbox.c.tries == 0,
+                        ),
+                    ),
+                ),
+            ),
             ~still_open,
+            ~exists().where(inside.c.site == outbox.c.site, inside.c.summary_seq == outbox.c.seq),
         )
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
@@ -157,8 +157,16 @@ def urgency(check: Mapping[str, Any], count: int, confirm_first: bool, gross_fac
 
 
 def _gross(check: Mapping[str, Any], factor: float) -> bool:
-    return any(
-        abs(check["metrics"].get(group, {}).get(metric, 0.0)) > factor * limit[1]
-        for group, limits in check["limits"].items()
-        for metric, limit in limits.items()
-    )
+    return any(value > factor * limit for value, limit in _held_to(check))
+
+
+def beyond(check: Mapping[str, Any]) -> float:
+    """The figure farthest out, in action limits: 1 is at the limit."""
+    return max((value / limit for value, limit in _held_to(check) if limit > 0), default=0.0)
+
+
+def _held_to(check: Mapping[str, Any]) -> Iterator[tuple[float, float]]:
+    """The size of every figure that has an action limit, and that limit."""
+    for group, limits in check["limits"].items():
+        for metric, limit in limits.items():
+            yield abs(check["metrics"].get(group, {}).get(metric, 0.0)), limit[1]
