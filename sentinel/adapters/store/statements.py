@@ -518,10 +518,10 @@ def waiting_of_case() -> Statement:
     )
 
 
-def withdrawable() -> Statement:
+def withdrawable(given: Given) -> Statement:
     """What is about a case, about no other one that is open, and on no way yet; nothing that stands for others.
 
-    With `later` only what is not tried before then, or waits for a page.
+    With `later` only what was not tried and is not before then, or is kept for a page.
     """
     other, inside = concern_notice.alias(), outbox.alias()
     still_open = exists().where(
@@ -531,27 +531,18 @@ def withdrawable() -> Statement:
         concern.c.seq == other.c.concern_seq,
         concern.c.closed_at.is_(None),
     )
+    stands_for_others = exists().where(inside.c.site == outbox.c.site, inside.c.summary_seq == outbox.c.seq)
+    put_off = and_(outbox.c.tries == 0, outbox.c.next_try_at > bindparam("later"))
     return (
         select(outbox.c.seq)
         .select_from(TOLD)
         .where(
             _mine(concern_notice),
             concern_notice.c.concern_seq == bindparam("case"),
-            or_(
-                outbox.c.status == "held",
-                and_(
-                    outbox.c.status == "waiting",
-                    or_(
-                        bindparam("later", type_=outbox.c.next_try_at.type).is_(None),
-                        and_(
-                            outbox.c.next_try_at > bindparam("later", type_=outbox.c.next_try_at.type),
-                            outbox.c.tries == 0,
-                        ),
-                    ),
-                ),
-            ),
+            outbox.c.status.in_(("waiting", "held")),
+            *_if_given(given, later=or_(outbox.c.status == "held", put_off)),
             ~still_open,
-            ~exists().where(inside.c.site == outbox.c.site, inside.c.summary_seq == outbox.c.seq),
+            ~stands_for_others,
         )
     )
 

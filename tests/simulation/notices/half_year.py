@@ -220,7 +220,8 @@ class HalfYear:
         closed = set(self._measured()) if self._at_work() else set()
         self.works.intake.look(self.house, closed)
         if self.clock.now().minute == 0 or closed:
-            self.works.schedule.tick(self.house, (), {"intake": self.clock.now()})
+            moments, waits = {"intake": self.clock.now()}, self.works.untaken()
+            self.works.schedule.tick(self.house, (), moments, files_wait=waits)
             while self.works.forecaster is not None and self.works.forecaster.refresh(self.house):
                 pass
         for each in self.deliverers:
@@ -298,14 +299,26 @@ def _lab(value: np.ndarray[Any, np.dtype[np.float64]]) -> tuple[float, float, fl
 
 def told_open(kind: str, facts: Any) -> set[int]:
     """The numbers of the cases that a notice tells as open."""
-    if kind == NoticeKind.SUMMARY.value:
-        return {number for each in facts["notices"] for number in told_open(each["kind"], each["facts"])}
-    return set() if facts.get("step") == CaseStep.CLOSED.value else set(facts.get("cases") or ())
+    own = set() if facts.get("step") == CaseStep.CLOSED.value else set(facts.get("cases") or ())
+    within = facts["notices"] if kind in WITHIN else ()
+    return own.union(*(told_open(each["kind"], each["facts"]) for each in within))
+
+
+WITHIN = (NoticeKind.SUMMARY.value, NoticeKind.ON_RETURN.value, NoticeKind.HAND_OVER.value)
+"""Kinds that hold others."""
+
+ASKED = {"check-failed": "confirm-failure"}
+"""What a page says of a condition asks its reader for the same as this kind of notice would."""
 
 
 def singles(told: Told) -> Iterator[tuple[str, Any]]:
-    if told.kind is NoticeKind.SUMMARY:
+    """What a notice is made of, by kind and facts; of a page what it asks for a condition."""
+    if told.kind.value in WITHIN:
         for each in told.facts["notices"]:
             yield each["kind"], each["facts"]
+        for each in told.facts.get("conditions", ()):
+            stand = each["standing"]
+            decides = stand["next_step"] == "decide"
+            yield stand["leading"] if decides else ASKED.get(stand["leading"], stand["leading"]), each
     else:
         yield told.kind.value, told.facts

@@ -13,6 +13,7 @@ from sentinel.core.message import Message, Text, joined, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets
 from sentinel.render.notices.writer import (
     ANYBODY,
+    GO_ON,
     LEAD,
     OF,
     OPERATOR,
@@ -72,7 +73,7 @@ class PageWriter(NoticeWriter[OpenWork]):
             self.title(told),
             [
                 who(ANYBODY),
-                production(words[0] if len(words) == 1 else self.SEE_EACH) if words else None,
+                production(words[0] if len(words) == 1 else self.SEE_EACH if words else GO_ON),
                 bullets(SectionRole.WHAT, self.OPEN.format(count=len(told.conditions) + told.left_out), lines),
                 self._drying(told.drying, context),
                 bullets(SectionRole.WHAT, self.ELSE, map(self._else, composed)),
