@@ -641,7 +641,7 @@ def cases_of_notice() -> Statement:
 
 
 def before_in_turn() -> Statement:
-    """An earlier notice of one of these cases that still has to go to the same URL."""
+    """An earlier notice of one of these cases that still has to go to the same URL, and is not inside this one."""
     other, earlier, own = concern_notice.alias(), outbox.alias(), outbox.alias()
     return (
         select(earlier.c.seq)
@@ -654,6 +654,7 @@ def before_in_turn() -> Statement:
             other.c.concern_seq.in_(_any_of("cases")),
             other.c.outbox_seq < bindparam("notice"),
             earlier.c.status.in_(("waiting", "summarised")),
+            or_(earlier.c.summary_seq.is_(None), earlier.c.summary_seq != own.c.seq),
         )
         .limit(1)
     )
