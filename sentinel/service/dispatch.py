@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -146,17 +146,20 @@ class Dispatcher:
         reached = self._session.outbox.reached(pending.applied.concern) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
         urls = [url for url in urls if url not in pending.scope.but]
-        if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
-            hear = [url for url in urls if url in reached and pending.kind in self.subscribers[url[0]].kinds]
-            return [_Told(*url, reached[url] == "held") for url in hear]
         about = NoticeSubject(pending.kind, step.severity, pending.scope.printer, pending.scope.substrate)
         up = (pending.applied.escalated_before, step.escalated)
-        found = subscribers_for(self.subscribers.values(), self._policy.rules, about, up)
-        daily_for = self._on_duty({each.name: daily for each, daily in found})
+        found = {each.name: daily for each, daily in self._found(about, up)}
+        if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
+            hear = [url for url in urls if url in reached and pending.kind in self.subscribers[url[0]].kinds]
+            return [_Told(*url, reached[url] == "held" or found.get(url[0], False)) for url in hear]
+        daily_for = self._on_duty(found)
         reminds = step.step is CaseStep.REMINDED
         if reminds:  # no reminder of what still waits
             urls = [url for url in urls if reached.get(url, "sent") == "sent"]
         return [_Told(*url, daily_for[url[0]], reminds and url not in reached) for url in urls if url[0] in daily_for]
+
+    def _found(self, about: NoticeSubject, up: tuple[float, float]) -> Iterator[tuple[Subscriber, bool]]:
+        return subscribers_for(self.subscribers.values(), self._policy.rules, about, up)
 
     def _on_duty(self, found: dict[str, bool]) -> dict[str, bool]:
         """Of those whom shifts name whoever is on duty; where none is, whoever comes on duty first."""

@@ -12,6 +12,8 @@ from sentinel.core.cases.findings import LONGEST_HOLD
 from sentinel.core.cases.kinds import CaseKind, NoticeKind, Trouble
 from sentinel.core.cases.notice_policy import NoticePolicy, NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, ConditionCases
+from sentinel.core.cases.records import Waiting
+from sentinel.core.cases.standing import Turn
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.policy import EffectiveSettings, HousePolicy
@@ -29,6 +31,11 @@ PART = "daily"
 """The name under which the store keeps when the last one was made."""
 
 A_DAY = timedelta(days=1)
+
+OVERDUE = timedelta(days=2)
+"""Working time after which a colour lead is told of a check that operators were asked for and did not make."""
+
+ASKED_OF_OPERATORS = (NoticeKind.CHECK_DUE, NoticeKind.NEVER_RUN)
 
 Reports = Mapping[ConditionName, StateReport]
 Entry = dict[str, Any]
@@ -52,10 +59,12 @@ class DailySummary:
 
         After days off it is one of `pages`. Whoever is off duty is told when it comes.
         """
-        if self._made_today():
+        last = self._session.service.moments().get(PART)
+        if self._made_today(last):
             return
         self._session.service.note_moments({PART: self._now})
         soon, never_run = self._soon(reports), _never_run(reports)
+        news = last is None or last > self._now or self._news(reports, soon, never_run, last)
         cases = {name: case_of(name, reports[name]) for name in {*soon, *never_run}}
         for addressee in self._addressees:
             quiet = self._dispatcher.subscribers[addressee.name].quiet
@@ -65,18 +74,38 @@ class DailySummary:
                     *self._entries(addressee.name, NoticeKind.NEVER_RUN, never_run, cases)]  # fmt: skip
             for url_no in range(addressee.urls):
                 if not (quiet.returned(self._now) and pages.on_return(addressee.name, url_no, more)):
-                    self._one(addressee.name, url_no, more)
+                    self._one(addressee.name, url_no, more, news)
 
-    def _one(self, recipient: str, url_no: int, more: list[Entry]) -> None:
+    def _one(self, recipient: str, url_no: int, more: list[Entry], news: bool) -> None:
         held, zone = self._session.outbox.held(recipient, url_no), self._policy.timezone
         key = key_at("daily", self._now, held[-1].seq if held else 0)
+        if self._can_wait(recipient, held):
+            return
         if held:
             self._session.outbox.gather(digest(held, key, zone, more), [each.seq for each in held], self._now)
-        elif more:
+        elif more and news:
             self._session.outbox.post([posting(key, recipient, url_no, more, zone, ())], self._now)
 
-    def _made_today(self) -> bool:
-        zone, last = self._policy.calendar.zone, self._session.service.moments().get(PART)
+    def _can_wait(self, recipient: str, held: Sequence[Waiting]) -> bool:
+        """Whether nothing in it is for this reader to do: checks that operators are asked for are told a colour lead
+        together with something else, or once they have not been made for days."""
+        calendar = self._policy.calendar
+        overdue = any(calendar.after(each.created_at, OVERDUE) <= self._now for each in held)
+        asks = all(each.notice.kind in ASKED_OF_OPERATORS for each in held)
+        return set(self._dispatcher.subscribers[recipient].roles) == {Turn.COLOUR_LEAD.value} and asks and not overdue
+
+    def _news(
+        self, reports: Reports, soon: Iterable[ConditionName], never_run: Iterable[ConditionName], last: datetime
+    ) -> bool:
+        """Whether anything of this could not be told by the summary that was made `last`."""
+        seen, until = self._session.service.announced_at(), last + self._policy.due_soon
+        reads = ((reports[name].due_at, reports[name].last) for name in soon)
+        return any(
+            due_at is None or due_at > until or check is None or check.measured_at > last for due_at, check in reads
+        ) or any(seen.get(str(name), self._now) > last for name in never_run)
+
+    def _made_today(self, last: datetime | None) -> bool:
+        zone = self._policy.calendar.zone
         if last is None or last > self._now + A_DAY:  # noted by a clock that was wrong
             return False
         return last.astimezone(zone).date() >= self._now.astimezone(zone).date()
