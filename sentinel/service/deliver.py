@@ -18,6 +18,7 @@ from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trou
 from sentinel.core.cases.notice_policy import Quiet, QuietHours
 from sentinel.core.cases.payloads import Envelope, FileGroup, FilesTogether, PayloadError, ReasonFacts, SummaryPayload
 from sentinel.core.cases.records import Notice, Posting, Queued, Waiting
+from sentinel.core.conditions.name import folded
 from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
@@ -69,10 +70,14 @@ MOST_NAMES = 5
 
 
 def together(members: Sequence[Waiting], kind: NoticeKind, key: str) -> Posting:
-    """One notice in place of many of files that were not taken; it is as long for thousands as for a hundred."""
+    """One notice in place of many of files that were not taken; it is as long for thousands as for a hundred.
+
+    Those of one folder, however it is spelled, and of one cause are one line of it.
+    """
     groups: dict[object, list[Mapping[str, Any]]] = defaultdict(list)
     for each in members:
-        groups[_folder(each.notice.facts), _code(each.notice.facts)].append(each.notice.facts)
+        folder = _folder(each.notice.facts)
+        groups[folder and folded(folder), _code(each.notice.facts)].append(each.notice.facts)
     largest = sorted(groups.values(), key=len, reverse=True)[:MOST_GROUPS]
     files = FilesTogether(kind=kind.value, count=len(members), groups=tuple(_group(facts) for facts in largest))
     first = members[0].notice

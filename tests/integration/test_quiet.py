@@ -201,7 +201,8 @@ def test_other_things_of_the_days_off_are_on_the_page_and_files_of_one_cause_are
     staff.clock.advance(days=5)
     check_of(staff, shift=EDGE)
     for number in range(4):
-        room.put(f"north/satin-240/run-{number}/{number}.txt", f"CGATS.17\nno table {number}\n", at=staff.clock.now())
+        folder = ("north/satin-240", "North/Satin 240")[number % 2]
+        room.put(f"{folder}/{number}.txt", f"CGATS.17\nno table {number}\n", at=staff.clock.now())
     for _ in range(2):
         staff.look()
         staff.clock.advance(400)
@@ -209,7 +210,8 @@ def test_other_things_of_the_days_off_are_on_the_page_and_files_of_one_cause_are
     [(kind, facts)] = pages(staff)
     assert kind == "on-return"
     assert [each["kind"] for each in facts["notices"]] == ["summary"]
-    assert facts["notices"][0]["facts"]["files"]["count"] == 4
+    files = facts["notices"][0]["facts"]["files"]
+    assert (files["count"], [each["count"] for each in files["groups"]]) == (4, [4])
     assert set(room.statuses()) == {"sent"}
 
 
