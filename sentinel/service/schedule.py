@@ -170,13 +170,14 @@ class Schedule:
         self.health(house, troubles, {"clock": self._clock.now(), **(moments or {})})
         self.daily(house)
 
-    def states(self, house: HousePolicy, *, files_wait: bool = False) -> None:
+    def states(self, house: HousePolicy, *, files_wait: bool = False, waited: bool = False) -> None:
         """Derives every state again. Raises PassingError where the store would not take it.
 
-        While files wait that may yet be taken in nothing due is told, unless that lasts (`LONGEST_HOLD`). Where
-        deriving breaks each is derived by itself, so that one condition stops no other; then the fault is raised.
+        While files wait that may yet be taken in nothing due is told, unless that lasts (`LONGEST_HOLD`), and nobody
+        reminded of it, unless they were `waited` for. Where deriving breaks each is derived by itself, so that one
+        condition stops no other; then the fault is raised.
         """
-        names, asking = sorted(house.conditions, key=str), self._asking(files_wait)
+        names, asking = sorted(house.conditions, key=str), self._asking(files_wait, waited)
         try:
             self._derived(house, names, asking)
         except PassingError:
@@ -187,13 +188,14 @@ class Schedule:
                     self._derived(house, [name], asking)
             raise
 
-    def _asking(self, files_wait: bool) -> Asking:
+    def _asking(self, files_wait: bool, waited: bool) -> Asking:
         now = self._clock.elapsed()
         if not files_wait:
             self._files_wait_since = None
             return Asking.NOW
         since = self._files_wait_since = now if self._files_wait_since is None else self._files_wait_since
-        return Asking.ONCE_FILES_ARE_IN if now - since < LONGEST_HOLD.total_seconds() else Asking.AFTER_ALL
+        long = waited or now - since >= LONGEST_HOLD.total_seconds()
+        return Asking.AFTER_ALL if long else Asking.ONCE_FILES_ARE_IN
 
     def _derived(self, house: HousePolicy, names: Sequence[ConditionName], asking: Asking) -> None:
         with self._store.transaction() as session:

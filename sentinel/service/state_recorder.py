@@ -49,6 +49,7 @@ class Asking(Enum):
     """Whether checks are asked for that the clock alone made due, and people reminded of them."""
 
     NOTHING = auto()
+    """A file was taken in, or what it foretells was worked out: the clock has not looked yet."""
     NOW = auto()
     ONCE_FILES_ARE_IN = auto()
     """Files that may yet be taken in lie in the drop folder: what is due has to wait for them, though not for ever."""

@@ -176,7 +176,8 @@ def go_round(
     while runtime.waits() and (taken or clock.elapsed() < deadline):
         time.sleep(0 if taken else LOOK_AGAIN_SECONDS)
         taken = runtime.look((), fences)
-    fences.went(Part.STATES, lambda: runtime.schedule.states(snapshot.house, files_wait=runtime.untaken()))
+    left = runtime.untaken()
+    fences.went(Part.STATES, lambda: runtime.schedule.states(snapshot.house, files_wait=left, waited=True))
     fences.went(Part.RULES, lambda: _catch_up_some(runtime))
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))

@@ -234,6 +234,62 @@ def test_a_notice_of_several_says_nothing_of_the_one_that_is_over(room: Room) ->
     assert len(facts["cases"]) == 1
 
 
+# --- the daily summary
+
+LEAD = """
+[notices]
+daily_at = 07:30:00
+[recipients.lead]
+url_env = "URL"
+roles = ["colour-lead"]
+[[tell]]
+recipients = ["lead"]
+severities = ["confirm", "alarm", "urgent"]
+[[tell]]
+recipients = ["lead"]
+severities = ["routine"]
+daily = true
+"""
+
+
+def test_an_end_comes_in_the_daily_summary_where_the_rules_say_so(room: Room) -> None:
+    staff = office(room, "lead", "team", extra=LEAD)
+    check_of(staff, shift=EDGE)
+    assert words(staff, "lead") == [("confirm-failure", "opened")]
+    words(staff, "team")
+    staff.clock.advance(HOURS)
+    check_of(staff, shift=GOOD)
+    assert words(staff, "lead") == []
+    assert words(staff, "team") == [("recovered", "closed")]
+    until(staff, 3, 8)
+    [(kind, facts)] = pages(staff, "lead")
+    assert (kind, facts["notices"][0]["kind"]) == ("summary", "recovered")
+
+
+def test_a_lead_hears_of_checks_due_with_something_else_or_once_nobody_made_them(room: Room) -> None:
+    staff = office(room, "lead", extra=LEAD)
+    check_of(staff, shift=GOOD)
+    until(staff, 9, 8, step=24)
+    until(staff, 9, 13)
+    assert room.statuses() == ["held"]
+    until(staff, 11, 12, step=2)
+    assert words(staff, "lead") == []
+    until(staff, 12, 8, step=2)
+    [(kind, facts)] = pages(staff, "lead")
+    assert (kind, facts["notices"][0]["kind"]) == ("summary", "check-due")
+
+
+def test_a_summary_does_not_say_what_the_last_one_said(room: Room) -> None:
+    staff = office(room, "team", extra="[notices]\ndaily_at = 07:30:00\ndue_soon_days = 4\n")
+    for condition in (SATIN, MATTE, SOUTH):
+        check_of(staff, condition, GOOD)
+    told = []
+    for day in range(3, 10):
+        until(staff, day, 8, step=4)
+        told += [(day, kind) for kind, _ in pages(staff)]
+    assert told == [(6, "summary")]  # due on Monday the 9th at noon; nothing new on that morning
+
+
 # --- shifts
 
 SHIFTS = """
