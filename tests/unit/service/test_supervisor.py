@@ -95,7 +95,7 @@ class Play:
         return {}
 
     # schedule
-    def states(self, _house: HousePolicy, *, files_wait: bool = False, waited: bool = False) -> None:  # noqa: ARG002
+    def states(self, _house: HousePolicy, *, files_wait: bool = False, waited: bool = False) -> None:
         self.note("states")
 
     def daily(self, _house: HousePolicy) -> None:
