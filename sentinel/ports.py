@@ -217,7 +217,7 @@ class ReadOutbox(Protocol):
 
 class WriteOutbox(ReadOutbox, Protocol):
     def post(self, postings: Iterable[Posting], at: datetime) -> list[int]: ...
-    def withdraw(self, case: int) -> None: ...  # what is over before it was told
+    def withdraw(self, case: int, condition: str, later: datetime | None = None) -> None: ...  # over before it was told
     def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None: ...  # one in place of many
     def next_for(self, recipient: str, now: datetime) -> Waiting | None: ...  # an urgent one first, then the oldest
     def next_try_at(self, recipient: str) -> datetime | None: ...  # when one may be tried, None where none waits
@@ -267,6 +267,7 @@ class ReadService(Protocol):
     def newest_told(self) -> int: ...  # the newest record that commands made and no file holds
     def settings(self) -> tuple[str, str] | None: ...  # path and fingerprint of those it works with
     def announced(self) -> dict[str, tuple[str, list[str]]]: ...  # state and reason codes of every condition
+    def announced_at(self) -> dict[str, datetime]: ...  # since when they are these
 
 
 class WriteService(ReadService, Protocol):

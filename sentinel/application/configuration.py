@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from sentinel.core.verdict import Unscored
 from sentinel.ports import Targets
+from sentinel.settings.references import duty_gaps
 
 if TYPE_CHECKING:
     from sentinel.settings.models import Settings
@@ -18,12 +19,13 @@ Faults = Callable[[], Sequence[str]]
 
 @dataclass(frozen=True, slots=True)
 class SettingsReview:
-    """What was looked at, and every fault."""
+    """What was looked at, every fault, and what is no fault but should be meant."""
 
     conditions: int
     targets: int
     recipients: int
     faults: Sequence[str]
+    remarks: Sequence[str] = ()
 
 
 def review(settings: Settings, targets: Targets, recipients: Faults, templates: Faults) -> SettingsReview:
@@ -33,6 +35,7 @@ def review(settings: Settings, targets: Targets, recipients: Faults, templates: 
         len(settings.targets),
         len(settings.recipients),
         [*_of_targets(settings, targets), *recipients(), *templates()],
+        [f"duty: {remark}" for remark in duty_gaps(settings)],
     )
 
 

@@ -30,6 +30,8 @@ def _check(options: argparse.Namespace, room: Composition) -> Exit:
         print(f"{options.config}: {fault}", file=sys.stderr)
     if found.faults:
         return Exit.REFUSED
+    for remark in found.remarks:
+        print(f"{options.config}: {remark}")
     told = (
         counted(found.conditions, "printing condition"),
         counted(found.targets, "target"),

@@ -81,7 +81,7 @@ def _outbox_options(group: Group) -> None:
     parser = group.add_parser(
         "list",
         help="list notices",
-        description="Lists notices, the newest first: waiting, held for the daily summary, summarised (sent within "
+        description="Lists notices, the newest first: waiting, held for a summary or a page, summarised (sent within "
         "another), sent, given-up, withdrawn (over before it was told).",
     )
     parser.add_argument("--status", choices=STATUSES, action="append", default=[], help="those of this status alone")

@@ -15,7 +15,7 @@ from typing import Any
 import structlog
 
 from sentinel.core.cases.kinds import CaseStep, NoticeKind, Part, Severity, Trouble
-from sentinel.core.cases.notice_policy import QuietHours
+from sentinel.core.cases.notice_policy import Quiet, QuietHours
 from sentinel.core.cases.payloads import (
     Envelope,
     FileGroup,
@@ -26,6 +26,7 @@ from sentinel.core.cases.payloads import (
     UndeliveredTogether,
 )
 from sentinel.core.cases.records import UNDELIVERED, Notice, Posting, Queued, Waiting
+from sentinel.core.conditions.name import folded
 from sentinel.errors import ANY_FAULT, PassingError
 from sentinel.ports import Clock, Notifier, Store, WriteSession
 from sentinel.render.notices import Letters
@@ -79,10 +80,14 @@ MOST_NAMES = 5
 
 
 def together(members: Sequence[Waiting], kind: NoticeKind, key: str) -> Posting:
-    """One notice in place of many of files that were not taken; it is as long for thousands as for a hundred."""
+    """One notice in place of many of files that were not taken; it is as long for thousands as for a hundred.
+
+    Those of one folder, however it is spelled, and of one cause are one line of it.
+    """
     groups: dict[object, list[Mapping[str, Any]]] = defaultdict(list)
     for each in members:
-        groups[_folder(each.notice.facts), _code(each.notice.facts)].append(each.notice.facts)
+        folder = _folder(each.notice.facts)
+        groups[folder and folded(folder), _code(each.notice.facts)].append(each.notice.facts)
     largest = sorted(groups.values(), key=len, reverse=True)[:MOST_GROUPS]
     files = FilesTogether(kind=kind.value, count=len(members), groups=tuple(_group(facts) for facts in largest))
     first = members[0].notice
@@ -108,6 +113,19 @@ def _code(facts: Mapping[str, Any]) -> str | None:
     reasons = facts.get("reasons")
     first = reasons[0] if isinstance(reasons, list | tuple) and reasons else None
     return str(first.get("code")) if isinstance(first, Mapping) else None
+
+
+def entries_of(members: Sequence[Waiting]) -> list[Mapping[str, Any]]:
+    """As entries of a page, the most pressing first; files that were not taken are one entry a kind."""
+    found: list[Mapping[str, Any]] = []
+    for kind in dict.fromkeys(each.notice.kind for each in _ordered(members)):
+        own = [each for each in members if each.notice.kind is kind]
+        if kind.paced and len(own) > 1:
+            facts = together(own, kind, "").notice.facts
+            found.append({"key": own[0].notice.key, "kind": NoticeKind.SUMMARY.value, "facts": dict(facts)})
+        else:
+            found += map(_entry, _ordered(own))
+    return found
 
 
 def zone_of(members: Iterable[Waiting]) -> str:
@@ -221,7 +239,7 @@ class Deliverer:
         clock: Clock,
         retry_policy: RetryPolicy,
         letters: Letters | None = None,
-        quiet: QuietHours | None = None,
+        quiet: Quiet | None = None,
     ) -> None:
         self.recipient = recipient
         self._store = store
@@ -229,7 +247,7 @@ class Deliverer:
         self._clock = clock
         self._retry_policy = retry_policy
         self._letters = letters or Letters()
-        self._quiet = quiet or QuietHours()
+        self._quiet: Quiet = quiet or QuietHours()
         self._broken: dict[object, str] = {}
         self._undrawn = ""
         self._log = FaultLog(clock)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -123,8 +123,9 @@ class Dispatcher:
             self._ended[subject] = left
         else:
             concerns[step.kind] = left
-        if step.step is CaseStep.CLOSED and step.notice is None and step.kind.moot:
-            self._session.outbox.withdraw(seq)
+        if step.step is CaseStep.CLOSED and (step.kind.moot or step.notice is not None):
+            later = None if step.kind.moot else self._now
+            self._session.outbox.withdraw(seq, subject, later)
         return AppliedTransition(seq, seq if number is None else number, subject, step, case.escalated if case else 0.0)
 
     def post(self, notices: Iterable[PendingNotice]) -> None:
@@ -147,17 +148,28 @@ class Dispatcher:
         reached = self._session.outbox.reached(pending.applied.concern) if step.step is not CaseStep.OPENED else {}
         urls = [(each.name, number) for each in self._addressees for number in range(each.urls)]
         urls = [url for url in urls if url not in pending.scope.but]
-        if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
-            hear = [url for url in urls if url in reached and pending.kind in self.subscribers[url[0]].kinds]
-            return [_Told(*url, reached[url] == "held") for url in hear]
         about = NoticeSubject(pending.kind, step.severity, pending.scope.printer, pending.scope.substrate)
         up = (pending.applied.escalated_before, step.escalated)
-        found = subscribers_for(self.subscribers.values(), self._policy.rules, about, up)
-        daily_for = {each.name: daily for each, daily in found}
+        found = {each.name: daily for each, daily in self._found(about, up)}
+        if step.step is CaseStep.CLOSED:  # whoever heard, or will hear, of the beginning hears of the end
+            hear = [url for url in urls if url in reached and pending.kind in self.subscribers[url[0]].kinds]
+            return [_Told(*url, reached[url] == "held" or found.get(url[0], False)) for url in hear]
+        daily_for = self._on_duty(found)
         reminds = step.step is CaseStep.REMINDED
         if reminds:  # no reminder of what still waits
             urls = [url for url in urls if reached.get(url, "sent") == "sent"]
         return [_Told(*url, daily_for[url[0]], reminds and url not in reached) for url in urls if url[0] in daily_for]
+
+    def _found(self, about: NoticeSubject, up: tuple[float, float]) -> Iterator[tuple[Subscriber, bool]]:
+        return subscribers_for(self.subscribers.values(), self._policy.rules, about, up)
+
+    def _on_duty(self, found: dict[str, bool]) -> dict[str, bool]:
+        """Of those whom shifts name whoever is on duty; where none is, whoever comes on duty first."""
+        begins = {
+            name: self.subscribers[name].quiet.until(self._now) for name in found if self._policy.duty.names(name)
+        }
+        first = min(begins.values(), default=None)
+        return {name: daily for name, daily in found.items() if begins.get(name, first) == first}
 
     def _posting(self, told: _Told, group: Sequence[PendingNotice]) -> Posting:
         first = group[0]
@@ -172,14 +184,14 @@ class Dispatcher:
             cases=numbers,
         )
         facts = {**_payload(group).as_json(), **envelope.as_json()}
-        quiet = self.subscribers[told.recipient].quiet
+        quiet, waits = self.subscribers[told.recipient].quiet, severity is not Severity.URGENT
         return Posting(
             Notice(first.applied.key, first.kind, told.recipient, told.url_no, facts),
             concerns,
             step.step,
             severity,
-            not_before=None if severity is Severity.URGENT else quiet.until(self._now),
-            daily=told.daily,
+            not_before=quiet.until(self._now) if waits else None,
+            held=told.daily or (waits and quiet.away(self._now)),
         )
 
 

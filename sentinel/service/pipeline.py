@@ -96,6 +96,10 @@ class Intake:
         """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._polling.waits()
 
+    def untaken(self) -> bool:
+        """Whether a file is there that may yet be taken in."""
+        return self._polling.untaken()
+
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()

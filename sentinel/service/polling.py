@@ -217,6 +217,10 @@ class Retries:
         """Every file with which something is still to do."""
         return {found: wait.unfinished for found, wait in self._waits.items() if wait.unfinished is not None}
 
+    def untaken(self) -> bool:
+        """Whether a file waits of which not everything is on record."""
+        return any(wait.unfinished is None for wait in self._waits.values())
+
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         found = (wait.passing for wait in self._waits.values())
@@ -354,6 +358,10 @@ class FolderPolling:
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._stability.waits() or self._drop.owed
+
+    def untaken(self) -> bool:
+        """Whether a file is there that may yet be taken in: not ready yet, in a backlog, or tried again later."""
+        return self.waits() or self._retries.untaken()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""

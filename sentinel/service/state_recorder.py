@@ -6,9 +6,20 @@ import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
+from enum import Enum, auto
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
-from sentinel.core.cases.findings import file_refused, file_settled, findings, holding, led, urgency, withheld_findings
+from sentinel.core.cases.findings import (
+    ASKING,
+    file_refused,
+    file_settled,
+    findings,
+    held,
+    holding,
+    led,
+    urgency,
+    withheld_findings,
+)
 from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, OpenCase
 from sentinel.core.cases.payloads import (
@@ -34,6 +45,26 @@ from sentinel.core.verdict import Reason
 from sentinel.ports import WriteSession
 from sentinel.service.dispatch import Addressees, AppliedTransition, Dispatcher, PendingNotice, Scope
 
+
+class Asking(Enum):
+    """Whether checks are asked for that the clock alone made due, and people reminded of them."""
+
+    NOTHING = auto()
+    """A file was taken in, or what it foretells was worked out: the clock has not looked yet."""
+    NOW = auto()
+    ONCE_FILES_ARE_IN = auto()
+    """Files that may yet be taken in lie in the drop folder: what is due has to wait for them, though not for ever."""
+    AFTER_ALL = auto()
+    """They have lain there for long: of what is due already people are reminded all the same."""
+
+    def keeps_back(self, seen: datetime, now: datetime) -> frozenset[CaseStep]:
+        """The steps that are not taken now, of a condition that is in its state since it was `seen` so."""
+        waits = self in (Asking.ONCE_FILES_ARE_IN, Asking.AFTER_ALL) and held(seen, now)
+        opening = {CaseStep.OPENED} if self is Asking.NOTHING or waits else set()
+        reminding = {CaseStep.REMINDED} if self in (Asking.NOTHING, Asking.ONCE_FILES_ARE_IN) else set()
+        return frozenset(opening | reminding)
+
+
 SHOWN_CHECKS = 30
 SHOWN_PATCHES = 8
 """How much of the past, and how many patches, the picture of a notice shows."""
@@ -56,19 +87,27 @@ class StateRecorder:
         """The patches of a measurement of this transaction, for the pictures of its notices."""
         self._matches[sha256, table] = match
 
-    def conditions(self, names: Iterable[ConditionName]) -> dict[ConditionName, StateReport]:
-        """States of these conditions derived afresh; what is new about them written down and told."""
+    def conditions(
+        self, names: Iterable[ConditionName], asking: Asking = Asking.NOTHING
+    ) -> dict[ConditionName, StateReport]:
+        """States of these conditions derived afresh; what is new about them written down and told.
+
+        A check is asked for by the clock alone (`asking`): a file that is taken in may be followed by the one that
+        answers.
+        """
         names = list(names)
         policies = [self._house.conditions[name] for name in names]
         found = reports(policies, self._records(names), self._hashes, self._now)
-        announced = self._session.service.announced()
+        announced, seen = self._session.service.announced(), self._session.service.announced_at()
         withheld = self._session.checks.withheld([str(name) for name in names])
         notices: list[PendingNotice] = []
         for policy in policies:
             name, report = policy.name, found[policy.name]
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._session.service.announce(str(name), report, self._now)
-            notices += self._steps(policy, report, withheld.get(str(name)))
+                seen[str(name)] = self._now
+            kept_back = asking.keeps_back(seen[str(name)], self._now)
+            notices += self._steps(policy, report, withheld.get(str(name)), kept_back)
         self.dispatcher.post(notices)
         return found
 
@@ -91,7 +130,9 @@ class StateRecorder:
         events = self._session.events.holding({name.printer for name in names}, needed_since(checks))
         return ConditionRecords(checks, events, self._session.targets.versions, self._session.forecasts.latest(called))
 
-    def _steps(self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None) -> list[PendingNotice]:
+    def _steps(
+        self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None, kept_back: frozenset[CaseStep]
+    ) -> list[PendingNotice]:
         """The step of each concern of a condition, and then what is told of it: all of them with the same standing."""
         subject, scope = str(policy.name), Scope(policy.name.printer, policy.name.substrate)
         found = findings(report) | withheld_findings(withheld)
@@ -102,6 +143,12 @@ class StateRecorder:
             voiding = None if finding.holds else self._ended_by_voiding(kind, before, report)
             if voiding is not None:
                 finding = replace(finding, ended_by=VOIDED)  # noqa: PLW2901 - the same finding, ended otherwise
+            if (
+                kind in ASKING
+                and finding.holds
+                and (CaseStep.OPENED if before is None else CaseStep.REMINDED) in kept_back
+            ):
+                continue
             others = led(kind, holding(found))
             applied = self.dispatcher.advance(subject, kind, finding, scope, led=others)
             if applied is not None and applied.step.notice is not None:

@@ -86,6 +86,10 @@ class Runtime:
         """Whether a file is there that is not ready yet."""
         return any(intake.waits() for _, intake in self._intakes())
 
+    def untaken(self) -> bool:
+        """Whether a measurement is there that may yet be taken in."""
+        return self.intake.untaken()
+
     def folder_troubles(self) -> Sequence[ServiceFault]:
         """What is wrong with the folders: those files come from, the archive, the put-aside folder, the watch."""
         intakes, archive = [intake for _, intake in self._intakes()], self.snapshot.loaded.settings.folders.archive
@@ -160,18 +164,20 @@ def go_round(
 ) -> None:
     """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
 
-    `troubles` are known already. A file that is not ready is waited for as long as two quiet periods.
+    `troubles` are known already. A file that is not ready is waited for as long as two quiet periods; a backlog is
+    taken in whole before anything is called due.
     """
     snapshot, clock = runtime.snapshot, runtime.clock
     fences = Fences(clock)
     runtime.schedule.in_force(snapshot.in_force)
     fences.went(Part.AGAIN, lambda: _retry_all(runtime))
     deadline = clock.elapsed() + 2 * snapshot.loaded.settings.folders.quiet_seconds
-    runtime.look((), fences)
-    while runtime.waits() and clock.elapsed() < deadline:
-        time.sleep(LOOK_AGAIN_SECONDS)
-        runtime.look((), fences)
-    fences.went(Part.STATES, lambda: runtime.schedule.states(snapshot.house))
+    taken = runtime.look((), fences)
+    while runtime.waits() and (taken or clock.elapsed() < deadline):
+        time.sleep(0 if taken else LOOK_AGAIN_SECONDS)
+        taken = runtime.look((), fences)
+    left = runtime.untaken()
+    fences.went(Part.STATES, lambda: runtime.schedule.states(snapshot.house, files_wait=left, waited=True))
     fences.went(Part.RULES, lambda: _catch_up_some(runtime))
     fences.went(Part.FORECASTS, lambda: _foretell_all(runtime))
     fences.went(Part.DAILY, lambda: runtime.schedule.daily(snapshot.house))
@@ -341,7 +347,7 @@ class Supervisor:
         """The clock's work: the states, then what is wrong with any part, which is told though any of them broke."""
         fences, house = self._fences, runtime.snapshot.house
         moments: dict[str, datetime] = {}
-        if fences.went(Part.STATES, lambda: runtime.schedule.states(house)):
+        if fences.went(Part.STATES, lambda: runtime.schedule.states(house, files_wait=runtime.untaken())):
             moments["clock"] = self._clock.now()
         fences.went(Part.DAILY, lambda: runtime.schedule.daily(house))
         if fences.stands(Part.INTAKE):

@@ -8,13 +8,14 @@ from typing import Annotated
 
 from pydantic import Field
 
+from sentinel.core.cases.duty import Duty
 from sentinel.core.cases.notice_policy import Recipient, UrlPlace
 from sentinel.core.message import Language, Units
 from sentinel.core.planning.room import RoundRules
 from sentinel.settings.base import Hours, Name, TomlTable
 from sentinel.settings.diagnosis import DiagnosisTable, RecalibrationTable
 from sentinel.settings.due import DriftTable, DueTable
-from sentinel.settings.notices import HeartbeatTable, NoticesTable, RecipientTable, TellTable
+from sentinel.settings.notices import HeartbeatTable, NoticesTable, RecipientTable, ShiftTable, TellTable
 from sentinel.settings.room import InstrumentTable, PrinterTable, RouteTable, SubstrateTable
 from sentinel.settings.site import FoldersTable, SiteTable, StoreTable
 from sentinel.settings.targets_and_limits import ConditionTable, LimitSet, MeasurementsTable, ReaderTable, TargetTable
@@ -34,6 +35,9 @@ class RoundTable(TomlTable):
             printers={name: own.times for name, own in printers.items()},
             stocks=tuple(own.stock(name) for name, own in substrates.items()),
         )
+
+
+MOST_SHIFTS = 40
 
 
 class Settings(TomlTable):
@@ -59,12 +63,18 @@ class Settings(TomlTable):
     recipients: dict[Name, RecipientTable] = {}
     notices: NoticesTable = NoticesTable()
     tell: Annotated[tuple[TellTable, ...], Field(strict=False)] = ()
+    duty: Annotated[dict[Name, ShiftTable], Field(max_length=MOST_SHIFTS)] = {}
     heartbeat: HeartbeatTable | None = None
 
     def wording(self, recipient: str | None = None) -> tuple[Language, Units]:
         """The language and units of a recipient; those of the house where it has none of its own, or is not known."""
         own = self.recipients.get(recipient or "")
         return (own and own.language) or self.notices.language, (own and own.units) or self.notices.units
+
+    @property
+    def duties(self) -> Duty:
+        """Every shift, with the working days of the site."""
+        return Duty(tuple(own.shift(name) for name, own in self.duty.items()), self.site.calendar)
 
     @property
     def heartbeat_place(self) -> UrlPlace | None:

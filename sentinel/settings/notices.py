@@ -8,12 +8,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from sentinel.core.cases.duty import Duty, OffDuty, Shift
 from sentinel.core.cases.kinds import NoticeKind, Severity
 from sentinel.core.cases.notice_policy import NoticePolicy, NotifyRule, QuietHours, Recipient, Subscriber, UrlPlace
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.message import Language, Units
 from sentinel.settings.base import Days, FilePath, Names, Positive, TomlTable
-from sentinel.settings.site import SiteTable
+from sentinel.settings.site import WEEKDAYS, SiteTable, Weekday
 
 _Kind = Annotated[NoticeKind, Field(strict=False)]
 Kinds = Annotated[tuple[_Kind, ...], Field(strict=False)]
@@ -37,8 +38,8 @@ class RecipientTable(TomlTable):
     """What it does in the print room, for the rules of `[[tell]]`."""
     quiet_hours: Annotated[tuple[time, time], Field(strict=False)] | None = None
     """From and until when it is told nothing but what is urgent, in the site's zone: `[22:00:00, 06:30:00]`."""
-    quiet_days_off: bool = False
-    """Whether days that are no working days are quiet too."""
+    quiet_days_off: bool = True
+    """Whether days that are no working days are quiet too; when they are over one page tells what is open."""
     language: Language | None = None
     """The language of its notices; that of `[notices]` where nothing is said."""
     units: Units | None = None
@@ -56,10 +57,13 @@ class RecipientTable(TomlTable):
         """For the core."""
         return Recipient(UrlPlace(self.url_file, self.url_env, self.url_credential), self.kinds)
 
-    def subscriber(self, name: str, calendar: Calendar) -> Subscriber:
-        """As the rules see it; `calendar` is that of the site."""
+    def subscriber(self, name: str, calendar: Calendar, daily_at: time | None, duty: Duty) -> Subscriber:
+        """As the rules see it; `calendar` is that of the site, `duty` names whoever is told by shifts."""
+        if duty.names(name):
+            return Subscriber(name, self.kinds, self.roles, OffDuty(name, duty))
         begins, ends = self.quiet_hours or (None, None)
-        return Subscriber(name, self.kinds, self.roles, QuietHours(begins, ends, self.quiet_days_off, calendar))
+        quiet = QuietHours(begins, ends, self.quiet_days_off, calendar, daily_at or time.min)
+        return Subscriber(name, self.kinds, self.roles, quiet)
 
 
 class NoticesTable(TomlTable):
@@ -97,7 +101,9 @@ class NoticesTable(TomlTable):
     due_soon_days: Days = 2.0
     """How far ahead the daily summary looks."""
 
-    def policy(self, rules: Iterable[NotifyRule], subscribers: Iterable[Subscriber], site: SiteTable) -> NoticePolicy:
+    def policy(
+        self, rules: Iterable[NotifyRule], subscribers: Iterable[Subscriber], site: SiteTable, duty: Duty
+    ) -> NoticePolicy:
         """For the core."""
         return NoticePolicy(
             rules=tuple(rules),
@@ -111,6 +117,7 @@ class NoticesTable(TomlTable):
             silent_hours=self.nothing_arrived_hours,
             daily_at=self.daily_at,
             due_soon=timedelta(days=self.due_soon_days),
+            duty=duty,
         )
 
 
@@ -156,6 +163,34 @@ class TellTable(TomlTable):
             after=self.unacknowledged_hours,
             daily=self.daily,
         )
+
+
+class ShiftTable(TomlTable):
+    """A shift of `[duty]`, by its name: who is told during it. Whoever a shift names is told in shifts alone."""
+
+    recipients: Annotated[Names, Field(min_length=1)]
+    """Who is told."""
+    hours: Annotated[tuple[time, time], Field(strict=False)] | None = None
+    """From and until when, in the site's zone: `[22:00:00, 06:00:00]` lasts until the next day; a whole day where
+    nothing is said."""
+    days: Annotated[tuple[Weekday, ...], Field(strict=False, min_length=1)] | None = None
+    """Days of the week on which it begins, but for `holidays`; the working days of the site where nothing is said."""
+    days_off: bool = False
+    """Whether it takes place on days that are no working days too."""
+
+    @model_validator(mode="after")
+    def _lasts(self) -> ShiftTable:
+        if self.hours is not None and self.hours[0] == self.hours[1]:
+            raise ValueError(
+                f"expected a shift that lasts, got {self.hours[0]} to {self.hours[1]}; leave hours out for a day"
+            )
+        return self
+
+    def shift(self, name: str) -> Shift:
+        """For the core."""
+        begins, ends = self.hours or (time.min, time.min)
+        days = None if self.days is None else frozenset(map(WEEKDAYS.index, self.days))
+        return Shift(name, self.recipients, begins, ends, days, self.days_off)
 
 
 class HeartbeatTable(TomlTable):

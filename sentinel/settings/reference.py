@@ -36,6 +36,7 @@ TABLES = {
     "recipients": "[recipients.NAME]",
     "notices": "[notices]",
     "tell": "[[tell]]",
+    "duty": "[duty.NAME]",
     "heartbeat": "[heartbeat]",
 }
 

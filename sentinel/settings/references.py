@@ -11,6 +11,7 @@ from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.core.scoring.names import GROUP_WORDS, is_standard_group
 from sentinel.settings.models import Settings
 from sentinel.settings.partial_validation import CERTAIN, Fault, InvalidParts, Key, nearest, shown
+from sentinel.settings.site import WEEKDAYS
 from sentinel.settings.targets_and_limits import HOUSE, LimitSet
 
 
@@ -49,6 +50,34 @@ def cross_faults(settings: Settings, doubt: InvalidParts = CERTAIN) -> Iterator[
     yield from _aliases(settings, "printers")
     yield from _aliases(settings, "substrates")
     yield from tell_faults(settings, doubt)
+    yield from _duty_faults(settings, doubt)
+
+
+def _duty_faults(settings: Settings, doubt: InvalidParts) -> Iterator[Fault]:
+    """Recipients that nothing in the file has; shifts that overlap."""
+    for name, own in settings.duty.items():
+        unsure = doubt.whole("recipients") or ("duty", name) in doubt.parts
+        for recipient in () if unsure else sorted(set(own.recipients) - set(settings.recipients)):
+            yield _unknown(("duty", name, "recipients"), "recipient", recipient, settings.recipients)
+    if not doubt.about("site", "duty"):
+        for one, other, minute in settings.duties.overlaps():
+            at = minute_of_week(minute)
+            yield Fault(
+                ("duty", other.name),
+                f"expected shifts that do not overlap, got {one.name!r} and {other.name!r} both on {at}",
+            )
+
+
+def minute_of_week(minute: int) -> str:
+    """A minute of the week in words, such as `monday 06:00`."""
+    day, rest = divmod(minute, 24 * 60)
+    return f"{WEEKDAYS[day]} {rest // 60:02}:{rest % 60:02}"
+
+
+def duty_gaps(settings: Settings) -> list[str]:
+    """When nobody is on duty, though shifts are told."""
+    spans = ((minute_of_week(begin), minute_of_week(end)) for begin, end in settings.duties.gaps())
+    return [f"nobody from {begin} to {end}: what is not urgent waits for the next shift" for begin, end in spans]
 
 
 def _folders(settings: Settings) -> Iterator[Fault]:

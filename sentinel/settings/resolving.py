@@ -247,9 +247,9 @@ def _facts(settings: Settings, name: ConditionName) -> ConditionFacts:
 
 
 def _notices(settings: Settings) -> NoticePolicy:
-    calendar = settings.site.calendar
-    subscribers = (own.subscriber(name, calendar) for name, own in settings.recipients.items())
-    return settings.notices.policy((tell.rule for tell in settings.tell), subscribers, settings.site)
+    calendar, duty, daily_at = settings.site.calendar, settings.duties, settings.notices.daily_at
+    subscribers = (own.subscriber(name, calendar, daily_at, duty) for name, own in settings.recipients.items())
+    return settings.notices.policy((tell.rule for tell in settings.tell), subscribers, settings.site, duty)
 
 
 def _recent_checks(settings: Settings) -> int:

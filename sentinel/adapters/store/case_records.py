@@ -224,7 +224,7 @@ class WriteOutbox(ReadOutbox, WriteRecords):
             created_at=at,
             next_try_at=posting.not_before or at,
             tries=posting.tries,
-            status="held" if posting.daily else "waiting",
+            status="held" if posting.held else "waiting",
             step=posting.step.value,
             severity=posting.severity.value,
         )
@@ -232,10 +232,17 @@ class WriteOutbox(ReadOutbox, WriteRecords):
             self._records.put("concern_notice", concern_seq=case, outbox_seq=seq)
         return seq
 
-    def withdraw(self, case: int) -> None:
-        """What is over before it was told is not told; a notice of another one too that is still open stays."""
-        for row in self._rows.rows("withdrawable", case=case):
+    def withdraw(self, case: int, condition: str, later: datetime | None = None) -> None:
+        """What is over before it was told is not told; a notice of another one too that is still open says nothing of
+        this `condition` any more.
+
+        With `later` only what waits on purpose: for a page, or for a moment after that.
+        """
+        for row in self._rows.rows("withdrawable", case=case, later=later):
             self._records.change("outbox", row.seq, status="withdrawn")
+        for row in self._rows.rows("waiting_of_case", case=case):
+            if (left := _without(row.facts, condition)) is not None:
+                self._records.change("outbox", row.seq, facts=left)
 
     def gather(self, summary: Posting, members: Collection[int], at: datetime) -> None:
         """One notice in place of many; it is these that count as sent once it is.
@@ -383,6 +390,25 @@ class WriteOutbox(ReadOutbox, WriteRecords):
         """Whether no earlier notice of the same case still has to go to the same URL."""
         cases = [row.concern_seq for row in self._rows.rows("cases_of_notice", notice=seq)]
         return self._rows.first("before_in_turn", notice=seq, cases=cases) is None
+
+
+def _without(facts: Mapping[str, Any], condition: str) -> dict[str, Any] | None:
+    """The facts of a notice of several printing conditions without this one; None where there is nothing to change."""
+    told, cases = facts.get("conditions"), facts.get("cases")
+    if not isinstance(told, list) or not isinstance(cases, list):
+        return None
+    here = [number for number, each in enumerate(told) if each.get("condition") == condition]
+    if not here or len(told) < 2:
+        return None
+    gone = {
+        (told[number].get("standing") or {}).get("case", cases[number] if len(cases) == len(told) else None)
+        for number in here
+    }
+    return {
+        **facts,
+        "conditions": [each for number, each in enumerate(told) if number not in here],
+        "cases": [each for each in cases if each not in gone],
+    }
 
 
 def _waiting(row: Any) -> Waiting:

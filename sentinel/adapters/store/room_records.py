@@ -192,6 +192,10 @@ class ReadService(ReadRecords):
         rows = self._rows.rows("announced_states")
         return {row.condition: (row.state, [reason["code"] for reason in row.reasons]) for row in rows}
 
+    def announced_at(self) -> dict[str, datetime]:
+        """Since when they are these, by condition."""
+        return {row.condition: row.at for row in self._rows.rows("announced_states")}
+
 
 class WriteService(ReadService, WriteRecords):
     """The same, noted."""

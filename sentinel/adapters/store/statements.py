@@ -546,7 +546,7 @@ def reached() -> Statement:
 def waiting_of_case() -> Statement:
     """What is about a case and on no way yet."""
     return (
-        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no)
+        select(outbox.c.seq, outbox.c.key, outbox.c.recipient, outbox.c.url_no, outbox.c.facts)
         .select_from(TOLD)
         .where(
             _mine(concern_notice),
@@ -557,9 +557,12 @@ def waiting_of_case() -> Statement:
     )
 
 
-def withdrawable() -> Statement:
-    """What is about a case, about no other one that is open, and on no way yet."""
-    other = concern_notice.alias()
+def withdrawable(given: Given) -> Statement:
+    """What is about a case, about no other one that is open, and on no way yet; nothing that stands for others.
+
+    With `later` only what was not tried and is not before then, or is kept for a page.
+    """
+    other, inside = concern_notice.alias(), outbox.alias()
     still_open = exists().where(
         other.c.site == outbox.c.site,
         other.c.outbox_seq == outbox.c.seq,
@@ -567,6 +570,8 @@ def withdrawable() -> Statement:
         concern.c.seq == other.c.concern_seq,
         concern.c.closed_at.is_(None),
     )
+    stands_for_others = exists().where(inside.c.site == outbox.c.site, inside.c.summary_seq == outbox.c.seq)
+    put_off = and_(outbox.c.tries == 0, outbox.c.next_try_at > bindparam("later"))
     return (
         select(outbox.c.seq)
         .select_from(TOLD)
@@ -574,7 +579,9 @@ def withdrawable() -> Statement:
             _mine(concern_notice),
             concern_notice.c.concern_seq == bindparam("case"),
             outbox.c.status.in_(("waiting", "held")),
+            *_if_given(given, later=or_(outbox.c.status == "held", put_off)),
             ~still_open,
+            ~stands_for_others,
         )
     )
 
@@ -725,7 +732,7 @@ def cases_of_notice() -> Statement:
 
 
 def before_in_turn() -> Statement:
-    """An earlier notice of one of these cases that still has to go to the same URL."""
+    """An earlier notice of one of these cases that still has to go to the same URL, and is not inside this one."""
     other, earlier, own = concern_notice.alias(), outbox.alias(), outbox.alias()
     return (
         select(earlier.c.seq)
@@ -738,6 +745,7 @@ def before_in_turn() -> Statement:
             other.c.concern_seq.in_(_any_of("cases")),
             other.c.outbox_seq < bindparam("notice"),
             earlier.c.status.in_(("waiting", "summarised")),
+            or_(earlier.c.summary_seq.is_(None), earlier.c.summary_seq != own.c.seq),
         )
         .limit(1)
     )
@@ -860,7 +868,7 @@ def announced_states() -> Statement:
         .group_by(state_edge.c.condition)
         .subquery()
     )
-    columns = (state_edge.c.condition, state_edge.c.state, state_edge.c.reasons)
+    columns = (state_edge.c.condition, state_edge.c.state, state_edge.c.reasons, state_edge.c.at)
     return select(*columns).join(newest, and_(_mine(state_edge), state_edge.c.seq == newest.c.seq))
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
 from sentinel.core.cases.kinds import DUE_CODES, CaseKind, CaseStep
@@ -47,6 +47,18 @@ PRESSING = (
     CaseKind.DRIFT_CONFIRMED,
 )
 """The concerns of a printing condition, the most pressing first: that one speaks for the others."""
+
+
+ASKING = (CaseKind.NEVER_RUN, CaseKind.CHECK_DUE)
+"""Concerns that ask for a check by the clock: what a file that is yet to be taken in may answer."""
+
+LONGEST_HOLD = timedelta(minutes=15)
+"""A check that is due is told no later than this after it was seen to be, whatever still lies in the drop folder."""
+
+
+def held(seen: datetime, now: datetime) -> bool:
+    """Whether what was seen to be due then still waits for files; a clock that was set back holds it no longer."""
+    return abs(now - seen) < LONGEST_HOLD
 
 
 def leading(kinds: Iterable[CaseKind]) -> CaseKind | None:
@@ -151,8 +163,16 @@ def urgency(check: Mapping[str, Any], count: int, confirm_first: bool, gross_fac
 
 
 def _gross(check: Mapping[str, Any], factor: float) -> bool:
-    return any(
-        abs(check["metrics"].get(group, {}).get(metric, 0.0)) > factor * limit[1]
-        for group, limits in check["limits"].items()
-        for metric, limit in limits.items()
-    )
+    return any(value > factor * limit for value, limit in _held_to(check))
+
+
+def beyond(check: Mapping[str, Any]) -> float:
+    """The figure farthest out, in action limits: 1 is at the limit."""
+    return max((value / limit for value, limit in _held_to(check) if limit > 0), default=0.0)
+
+
+def _held_to(check: Mapping[str, Any]) -> Iterator[tuple[float, float]]:
+    """The size of every figure that has an action limit, and that limit."""
+    for group, limits in check["limits"].items():
+        for metric, limit in limits.items():
+            yield abs(check["metrics"].get(group, {}).get(metric, 0.0)), limit[1]

@@ -18,6 +18,7 @@ from sentinel.core.cases.payloads import (
     ConditionCases,
     DriftCase,
     FailedCheckCase,
+    OpenWork,
     Payload,
     RefusedFileCase,
     RulesCase,
@@ -83,6 +84,8 @@ class NoticeKind(StrEnum):
     NOTHING_ARRIVED = _Notice("nothing-arrived", Severity.ALARM, (ArrivalsCase,), grouped=False)
     SERVICE_TROUBLE = _Notice("service-trouble", Severity.ALARM, (TroubleCase,), grouped=False)
     RULES_CHANGED = _Notice("rules-changed", Severity.ROUTINE, (RulesCase,), grouped=False)
+    ON_RETURN = _Notice("on-return", Severity.ROUTINE, (OpenWork,), grouped=False)
+    HAND_OVER = _Notice("hand-over", Severity.ROUTINE, (OpenWork,), grouped=False)
     SUMMARY = _Notice("summary", Severity.ROUTINE, (SummaryPayload,), grouped=False)
 
     def __new__(cls, row: Any) -> Self:  # a _Notice; to callers a code

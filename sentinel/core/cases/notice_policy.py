@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
+from sentinel.core.cases.duty import Duty, OffDuty
 from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import ReminderPolicy
 from sentinel.core.conditions.calendar import Calendar
@@ -62,12 +63,16 @@ class NotifyRule:
 
 @dataclass(frozen=True, slots=True)
 class QuietHours:
-    """When a recipient is told only what is urgent: from `begins` to `ends`, and on days off where so asked."""
+    """When a recipient is told only what is urgent: from `begins` to `ends`, and on days off where so asked.
+
+    A day after days off begins with `returns`, when the page is made of what happened meanwhile.
+    """
 
     begins: time | None = None
     ends: time | None = None
     days_off: bool = False
     calendar: Calendar = field(default_factory=Calendar)
+    returns: time = time.min
 
     def until(self, now: datetime) -> datetime:
         """The first moment from `now` on at which it may be told, in UTC."""
@@ -79,10 +84,33 @@ class QuietHours:
             now = later
         return now
 
+    def away(self, now: datetime) -> bool:
+        """Whether what happens now is told in one page after days off: one of these comes before the quiet ends."""
+        first, last = (each.astimezone(self.calendar.zone).date() for each in (now, self.until(now)))
+        days = (first + timedelta(days=number) for number in range((last - first).days + 1))
+        return self.back(now) or any(self._off(day) for day in days)
+
+    def returned(self, now: datetime) -> bool:
+        """Whether this is the first day after days off."""
+        return self._returning(now.astimezone(self.calendar.zone).date())
+
+    def back(self, now: datetime) -> bool:
+        """Whether this is the morning after days off, before the page of them is made."""
+        local = now.astimezone(self.calendar.zone)
+        return self._returning(local.date()) and local.time() < self.returns
+
+    def _returning(self, day: date) -> bool:
+        return self._off(day - timedelta(days=1)) and not self._off(day)
+
+    def _off(self, day: date) -> bool:
+        return self.days_off and bool(self.calendar.working) and not self.calendar.works(day)
+
     def _later(self, now: datetime) -> datetime:
         local = now.astimezone(self.calendar.zone)
-        if self.days_off and self.calendar.working and not self.calendar.works(local.date()):
+        if self._off(local.date()):
             return self._at(local + timedelta(days=1), time.min)
+        if self.back(now):
+            return self._at(local, self.returns)
         if self.begins is None or self.ends is None or self.begins == self.ends:
             return now
         if self.begins <= local.time() and (local.time() < self.ends or self.ends < self.begins):
@@ -94,6 +122,10 @@ class QuietHours:
         return datetime.combine(day.date(), at, self.calendar.zone).astimezone(UTC)
 
 
+Quiet = QuietHours | OffDuty
+"""When a recipient is told only what is urgent."""
+
+
 @dataclass(frozen=True, slots=True)
 class Subscriber:
     """A recipient as the rules see it."""
@@ -101,7 +133,7 @@ class Subscriber:
     name: str
     kinds: Collection[NoticeKind] = ALL
     roles: Collection[str] = ()
-    quiet: QuietHours = QuietHours()
+    quiet: Quiet = QuietHours()
 
 
 def subscribers_for(
@@ -178,6 +210,7 @@ class NoticePolicy:
     silent_hours: float | None
     daily_at: time | None
     due_soon: timedelta
+    duty: Duty = field(default_factory=Duty)
 
     def subscriber(self, name: str, kinds: Collection[NoticeKind]) -> Subscriber:
         """A recipient as the rules see it; `kinds` are those it is told."""

@@ -316,6 +316,37 @@ class ConditionCases(Payload):
 
 
 @dataclass(frozen=True, kw_only=True)
+class DryingChart(KeptFacts):
+    """A chart that was printed and not read yet; `dry` where it can be read, `assumed` where nobody said when it is."""
+
+    printer: str
+    substrate: str
+    mode: str | None = None
+    printed_at: datetime
+    dry_at: datetime
+    dry: bool = False
+    assumed: bool = False
+
+    @property
+    def place(self) -> str:
+        """The printing condition in people's names."""
+        return f"{self.printer} / {self.substrate}" + (f" ({self.mode})" if self.mode else "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenWork(Payload):
+    """What is open about printing conditions, the riskiest first, `left_out` of them not listed; charts that dry; and
+    notices of other things, as a summary keeps them. `ended` and `begun` are the shifts of a hand-over."""
+
+    conditions: tuple[ConditionCase, ...]
+    left_out: int = 0
+    drying: tuple[DryingChart, ...] = ()
+    notices: tuple[Any, ...] = ()
+    ended: str | None = field(default=None, metadata=ABSENT)
+    begun: str | None = field(default=None, metadata=ABSENT)
+
+
+@dataclass(frozen=True, kw_only=True)
 class RefusedFileCase(Payload):
     """A file that was not taken; `folder` is empty at the top, `set_aside_as` None where the file stayed."""
 

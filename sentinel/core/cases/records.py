@@ -26,7 +26,7 @@ class Notice:
 class Posting:
     """A notice on its way into the outbox, with the cases it tells of and the step they took.
 
-    It is not tried before `not_before`; with `daily` it waits for the daily summary. `tries` is how often those it
+    It is not tried before `not_before`; `held`, it waits for a summary or a page. `tries` is how often those it
     stands for were tried.
     """
 
@@ -35,7 +35,7 @@ class Posting:
     step: CaseStep = CaseStep.OPENED
     severity: Severity = Severity.ALARM
     not_before: datetime | None = None
-    daily: bool = False
+    held: bool = False
     tries: int = 0
 
 

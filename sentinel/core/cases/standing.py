@@ -130,6 +130,18 @@ def apart(kind: CaseKind, case: OpenCase, now: datetime) -> Standing:
     )
 
 
+def risk(stand: Standing, beyond: float, due_at: datetime | None) -> tuple[int, int, float, float]:
+    """How risky it is to leave a condition as it stands, the riskiest the least.
+
+    What holds production comes first, then what failed, then what no check vouches for, then what is due. Within these
+    the figure farthest `beyond` its limit comes first, then what turned due first, or has been open for longest.
+    """
+    holds = 0 if stand.production is Production.HOLD else 1
+    place = len(PRESSING) if stand.leading is None else PRESSING.index(stand.leading)
+    since = due_at or stand.since
+    return holds, place, -beyond, since.timestamp() if since else 0.0
+
+
 def _production(kind: CaseKind, severity: Severity) -> Production:
     if kind is CaseKind.WRONG_STOCK:
         return Production.HOLD

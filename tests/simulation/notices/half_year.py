@@ -8,7 +8,7 @@ what was true at that moment, for `reading` to count and print.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from pathlib import Path
@@ -19,7 +19,7 @@ import numpy as np
 from sentinel.adapters.recipients import Addressee
 from sentinel.adapters.store.store import Store
 from sentinel.bootstrap import Assembly
-from sentinel.core.cases.kinds import NoticeKind
+from sentinel.core.cases.kinds import CaseStep, NoticeKind
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.render.notices import Letter
 from tests.support.cgats import PATCHES, Patch
@@ -69,6 +69,8 @@ class Told:
     title: str
     body: str
     facts: Any
+    over: int = 0
+    """How many of its cases were over by then, ends that it tells apart."""
 
 
 @dataclass(slots=True)
@@ -82,15 +84,16 @@ class Press:
 class Mailboxes:
     """Takes every letter."""
 
-    def __init__(self, clock: FakeClock) -> None:
+    def __init__(self, clock: FakeClock, open_cases: Callable[[], set[int]]) -> None:
         self._clock = clock
+        self.open = open_cases
         self.told: list[Told] = []
 
     def send(self, recipient: str, url_no: int, letter: Letter) -> str | None:
-        message = letter.message()
-        self.told.append(
-            Told(self._clock.now(), recipient, NoticeKind(letter.kind), message.title, message.body, dict(letter.facts))
-        )
+        message, facts = letter.message(), dict(letter.facts)
+        over = len(told_open(letter.kind, facts) - self.open())
+        kind = NoticeKind(letter.kind)
+        self.told.append(Told(self._clock.now(), recipient, kind, message.title, message.body, facts, over))
         return None
 
 
@@ -124,7 +127,7 @@ class HalfYear:
         self.conditions = [f"{p}/{s}" for p in PRINTERS for s in STOCKS]
         self.presses = {each: Press(self.rng.normal(0, 0.15, 4)) for each in self.conditions}
         self.wear = {each: self.rng.normal(0, 0.012, 4) for each in PRINTERS}
-        self.boxes = Mailboxes(self.clock)
+        self.boxes = Mailboxes(self.clock, self._open)
         self.files = 0
         snapshot = self.room.snapshot()
         people = [
@@ -142,8 +145,15 @@ class HalfYear:
         for _ in range(self.days * 48):
             self._half_hour()
             self.clock.advance(STEP.total_seconds())
+        with self.store.transaction() as session:
+            self.left = session.outbox.counts()
         self.store.close()
         return self.boxes.told
+
+    def _open(self) -> set[int]:
+        """The numbers of the cases that are open."""
+        with self.store.transaction() as session:
+            return {each.number for concerns in session.cases.open().values() for each in concerns.values()}
 
     # --- the world
 
@@ -210,7 +220,8 @@ class HalfYear:
         closed = set(self._measured()) if self._at_work() else set()
         self.works.intake.look(self.house, closed)
         if self.clock.now().minute == 0 or closed:
-            self.works.schedule.tick(self.house, (), {"intake": self.clock.now()})
+            moments, waits = {"intake": self.clock.now()}, self.works.untaken()
+            self.works.schedule.tick(self.house, (), moments, files_wait=waits)
             while self.works.forecaster is not None and self.works.forecaster.refresh(self.house):
                 pass
         for each in self.deliverers:
@@ -258,7 +269,7 @@ class HalfYear:
 
     def _read_notices(self) -> None:
         for told in self.boxes.told[self.read :]:
-            for kind, facts in _single(told):
+            for kind, facts in singles(told):
                 self._follow(told.recipient, kind, facts)
         self.read = len(self.boxes.told)
 
@@ -286,9 +297,28 @@ def _lab(value: np.ndarray[Any, np.dtype[np.float64]]) -> tuple[float, float, fl
     return lightness, a, b
 
 
-def _single(told: Told) -> Iterator[tuple[str, Any]]:
-    if told.kind is NoticeKind.SUMMARY:
+def told_open(kind: str, facts: Any) -> set[int]:
+    """The numbers of the cases that a notice tells as open."""
+    own = set() if facts.get("step") == CaseStep.CLOSED.value else set(facts.get("cases") or ())
+    within = facts["notices"] if kind in WITHIN else ()
+    return own.union(*(told_open(each["kind"], each["facts"]) for each in within))
+
+
+WITHIN = (NoticeKind.SUMMARY.value, NoticeKind.ON_RETURN.value, NoticeKind.HAND_OVER.value)
+"""Kinds that hold others."""
+
+ASKED = {"check-failed": "confirm-failure"}
+"""What a page says of a condition asks its reader for the same as this kind of notice would."""
+
+
+def singles(told: Told) -> Iterator[tuple[str, Any]]:
+    """What a notice is made of, by kind and facts; of a page what it asks for a condition."""
+    if told.kind.value in WITHIN:
         for each in told.facts["notices"]:
             yield each["kind"], each["facts"]
+        for each in told.facts.get("conditions", ()):
+            stand = each["standing"]
+            decides = stand["next_step"] == "decide"
+            yield stand["leading"] if decides else ASKED.get(stand["leading"], stand["leading"]), each
     else:
         yield told.kind.value, told.facts

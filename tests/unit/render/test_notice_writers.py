@@ -9,11 +9,10 @@ import pytest
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices.kinds import WRITERS, registry
 from sentinel.render.notices.kinds.service import NothingArrived
-from sentinel.render.notices.kinds.summary import SINGLE, Summary
 from sentinel.render.notices.kinds.verdicts import CheckFailed
 from sentinel.render.notices.writer import NoticeWriter
 
-EVERY: tuple[type[NoticeWriter[Any]], ...] = (*SINGLE, Summary)
+EVERY: tuple[type[NoticeWriter[Any]], ...] = tuple(type(each) for each in WRITERS.values())
 
 
 def test_every_kind_has_its_writer() -> None:

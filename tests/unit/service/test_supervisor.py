@@ -79,6 +79,9 @@ class Play:
     def waits(self) -> bool:
         return self.waiting
 
+    def untaken(self) -> bool:
+        return self.waiting
+
     def unarchived(self) -> str | None:
         return self.archive_said
 
@@ -92,7 +95,7 @@ class Play:
         return {}
 
     # schedule
-    def states(self, _house: HousePolicy) -> None:
+    def states(self, _house: HousePolicy, *, files_wait: bool = False, waited: bool = False) -> None:
         self.note("states")
 
     def daily(self, _house: HousePolicy) -> None:

@@ -166,7 +166,7 @@ ONE_FAULT = {
         ":9:10: recipients.team.kinds[1]: expected 'confirm-failure', 'check-failed', 'wrong-stock', "
         "'patch-order', 'recovered', 'check-due', 'warning-repeated', 'drift-confirmed', 'due-soon', 'never-run', "
         "'file-unscored', 'events-refused', 'certificate-expired', 'nothing-arrived', 'service-trouble', "
-        "'rules-changed' or 'summary', got 'check-fialed'",
+        "'rules-changed', 'on-return', 'hand-over' or 'summary', got 'check-fialed'",
     ),
     "an unknown limit set below another": (
         '[limits.strip]\nbased_on = "hosue"\n',

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sentinel.core.cases.kinds import NoticeKind
+from sentinel.render.notices.kinds.pages import HandOver, OnReturn
 from sentinel.render.notices.kinds.summary import SINGLE, Summary
 from sentinel.render.notices.writer import NoticeWriter
 
@@ -26,4 +27,4 @@ def registry(writers: Iterable[type[NoticeWriter[Any]]]) -> Mapping[NoticeKind, 
     return found
 
 
-WRITERS = registry((*SINGLE, Summary))
+WRITERS = registry((*SINGLE, Summary, OnReturn, HandOver))
