@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from sentinel.adapters.files.notes import NoteFile
 from sentinel.adapters.recipients import Addressee
 from sentinel.application.service_health import health
 from sentinel.bootstrap import Assembly
@@ -133,7 +134,11 @@ class Loop:
                 at=self.clock.now(),
             )
         if BREAKS < self.turn <= MENDED:
-            self.unwell |= set(health(self.snapshot, self.room.records, self.clock.now()).trouble)
+            self.unwell |= set(
+                health(
+                    self.snapshot, self.room.records, NoteFile(self.room.folder / "kept.json"), self.clock.now()
+                ).trouble
+            )
         return self.asked()
 
     def asked(self) -> bool:

@@ -87,8 +87,9 @@ LONG = "Large format printer of the second hall / Satin photo stock 240 g of the
 def renamed(facts: Any) -> Any:
     """The same facts of conditions with long names."""
     if isinstance(facts, dict):
-        long = {"printer": LONG.split(" / ")[0], "substrate": LONG.split(" / ")[1].split(" (")[0],
-                "mode": LONG.split(" (")[1].rstrip(")")}  # fmt: skip
+        printer, stock = LONG.split(" / ")
+        substrate, mode = stock.rstrip(")").split(" (")
+        long = {"printer": printer, "substrate": substrate, "mode": mode}
         known = {name: renamed(value) for name, value in facts.items()}
         return known | {name: value for name, value in long.items() if name in facts} if "substrate" in facts else known
     return [renamed(each) for each in facts] if isinstance(facts, list) else facts
@@ -98,7 +99,7 @@ OF_CONDITIONS = [
     (kind, what, facts)
     for kind, samples in every_sample().items()
     for what, facts in samples.items()
-    if "substrate" in facts or facts.get("conditions", [{}])[0].get("substrate") and kind != "rules-changed"
+    if "substrate" in facts or (facts.get("conditions", [{}])[0].get("substrate") and kind != "rules-changed")
 ]
 
 
