@@ -134,11 +134,8 @@ class Loop:
                 at=self.clock.now(),
             )
         if BREAKS < self.turn <= MENDED:
-            self.unwell |= set(
-                health(
-                    self.snapshot, self.room.records, NoteFile(self.room.folder / "kept.json"), self.clock.now()
-                ).trouble
-            )
+            kept = NoteFile(self.room.folder / "kept.json")
+            self.unwell |= set(health(self.snapshot, self.room.records, kept, self.clock.now()).trouble)
         return self.asked()
 
     def asked(self) -> bool:
