@@ -164,6 +164,7 @@ def test_a_drift_that_a_later_check_confirms_is_told_once_and_ends_without_a_wor
     staff.schedule.states(staff.house)
     assert "drift-confirmed" not in staff.told_kinds()
     assert staff.room.open_cases("drift-confirmed") == [SATIN]
+    staff.clock.advance(days=0.1)
     with staff.store.transaction() as session:
         session.events.add(Event(EventKind.RECALIBRATION, staff.clock.now(), "north"), None, staff.clock.now())
     staff.schedule.states(staff.house)

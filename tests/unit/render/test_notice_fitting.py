@@ -80,18 +80,20 @@ def test_a_service_without_titles_gets_it_as_the_first_line() -> None:
         assert found.body.splitlines()[0] == first
 
 
-LONG = "Large format printer of the second hall / Satin photo stock 240 g of the new mill (fine, unidirectional, slow)"
+NAMES = {
+    "printer": "Large format printer of the second hall",
+    "substrate": "Satin photo stock 240 g of the new mill",
+    "mode": "fine, unidirectional, slow",
+}
+LONG = f"{NAMES['printer']} / {NAMES['substrate']} ({NAMES['mode']})"
 """A printing condition whose name alone is longer than what a locked phone shows."""
 
 
 def renamed(facts: Any) -> Any:
-    """The same facts of conditions with long names."""
+    """The same facts with long names of printing conditions."""
     if isinstance(facts, dict):
-        printer, stock = LONG.split(" / ")
-        substrate, mode = stock.rstrip(")").split(" (")
-        long = {"printer": printer, "substrate": substrate, "mode": mode}
         known = {name: renamed(value) for name, value in facts.items()}
-        return known | {name: value for name, value in long.items() if name in facts} if "substrate" in facts else known
+        return {**known, **NAMES} if "substrate" in facts else known
     return [renamed(each) for each in facts] if isinstance(facts, list) else facts
 
 
@@ -99,7 +101,7 @@ OF_CONDITIONS = [
     (kind, what, facts)
     for kind, samples in every_sample().items()
     for what, facts in samples.items()
-    if "substrate" in facts or (facts.get("conditions", [{}])[0].get("substrate") and kind != "rules-changed")
+    if kind != "rules-changed" and ("substrate" in facts or facts.get("conditions"))
 ]
 
 

@@ -166,8 +166,10 @@ def test_a_summary_tells_what_it_can_read_and_names_the_rest() -> None:
               {"kind": "of-tomorrow", "key": "case-91-opened", "facts": {"file_name": "a.txt"}}, 5]  # fmt: skip
     letter = letter_of("summary", {**facts, "notices": [*facts["notices"], *broken]})
     body = letter.message().body
-    assert "- Check due: South (sentinel notify show case-90-opened)\n" in body
-    assert "- Notice of the sentinel: a.txt (sentinel notify show case-91-opened)\n" in body
+    assert "\nColour check due: South:\n" in body
+    assert "\nNotice of the sentinel: a.txt:\n" in body
+    assert "sentinel notify show case-90-opened\n" in body
+    assert "sentinel notify show case-91-opened\n" in body
     assert letter.fault is not None
     assert letter.fault.count("; ") == 2
     assert "case-90-opened: PayloadError: facts: expected 'substrate', got none" in letter.fault
