@@ -138,11 +138,9 @@ def _going_on(
     kind: CaseKind, case: OpenCase, finding: CaseFinding, habits: ReminderPolicy, now: datetime
 ) -> CaseTransition | None:
     severity = finding.severity or kind.severity
-    if finding.repeats and (finding.worse or _newer(finding.cause, case.cause)):
-        told, cause = (
-            None if case.silent(now, severity) else kind.notice,
-            case.cause if finding.worse else finding.cause,
-        )
+    newer = _newer(finding.cause, case.cause)
+    if finding.repeats and (newer or finding.worse):
+        told, cause = None if case.silent(now, severity) else kind.notice, finding.cause if newer else case.cause
         return CaseTransition(kind, CaseStep.REPEATED, told, cause, case.count + 1, severity)
     if finding.severity not in (None, case.severity):  # a record was taken back, or came late
         return replace(_same(kind, CaseStep.WEIGHED, case), severity=severity)
