@@ -76,6 +76,17 @@ class Heart:
         """Nothing to end."""
 
 
+class Hints(FileEvents):
+    """A turn of the loop ends where it waits for them."""
+
+    def __init__(self, turned: Callable[[], None]) -> None:
+        self._turned = turned
+
+    def get(self, block: bool = True, timeout: float | None = None) -> str | None:
+        self._turned()
+        return super().get(block, timeout)
+
+
 @dataclass
 class Loop:
     """The real loop over a real room; settings, manager, notifier and the passing of time are this object."""
@@ -93,7 +104,7 @@ class Loop:
     def run(self) -> None:
         self.room.configure(extra='[recipients.team]\nurl_env = "URL"\n[notices]\ncalm_minutes = 1\n')
         self.staff = Staff(self.room, self.clock, told=(TEAM,))
-        self.hints = FileEvents()
+        self.hints = Hints(self.turned)
         self.snapshot = self.staff.snapshot
         Supervisor(self, self.assemble, self.hints, self.clock, self).run(self.snapshot)
 
@@ -122,7 +133,7 @@ class Loop:
     def keep(self, snapshot: Snapshot) -> None:
         """Nothing is kept."""
 
-    def changed(self) -> bool:
+    def turned(self) -> None:
         self.turn += 1
         self.clock.advance(30.0)
         self.hints.put(STOP if self.turn == ENDS else None)
@@ -134,6 +145,8 @@ class Loop:
             )
         if BREAKS < self.turn <= MENDED:
             self.unwell |= set(health(self.snapshot, self.room.records, self.clock.now()).trouble)
+
+    def changed(self) -> bool:
         return self.asked()
 
     def asked(self) -> bool:
