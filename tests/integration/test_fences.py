@@ -77,6 +77,17 @@ class Heart:
         """Nothing to end."""
 
 
+class Hints(FileEvents):
+    """A turn of the loop ends where it waits for them."""
+
+    def __init__(self, turned: Callable[[], None]) -> None:
+        self._turned = turned
+
+    def get(self, block: bool = True, timeout: float | None = None) -> str | None:
+        self._turned()
+        return super().get(block, timeout)
+
+
 @dataclass
 class Loop:
     """The real loop over a real room; settings, manager, notifier and the passing of time are this object."""
@@ -94,7 +105,7 @@ class Loop:
     def run(self) -> None:
         self.room.configure(extra='[recipients.team]\nurl_env = "URL"\n[notices]\ncalm_minutes = 1\n')
         self.staff = Staff(self.room, self.clock, told=(TEAM,))
-        self.hints = FileEvents()
+        self.hints = Hints(self.turned)
         self.snapshot = self.staff.snapshot
         Supervisor(self, self.assemble, self.hints, self.clock, self).run(self.snapshot)
 
@@ -123,7 +134,7 @@ class Loop:
     def keep(self, snapshot: Snapshot) -> None:
         """Nothing is kept."""
 
-    def changed(self) -> bool:
+    def turned(self) -> None:
         self.turn += 1
         self.clock.advance(30.0)
         self.hints.put(STOP if self.turn == ENDS else None)
@@ -136,6 +147,8 @@ class Loop:
         if BREAKS < self.turn <= MENDED:
             kept = NoteFile(self.room.folder / "kept.json")
             self.unwell |= set(health(self.snapshot, self.room.records, kept, self.clock.now()).trouble)
+
+    def changed(self) -> bool:
         return self.asked()
 
     def asked(self) -> bool:
@@ -192,7 +205,8 @@ FILES = ("intake._archive.keep", "intake._targets.target", "intake._committer.co
 """Where a fault is one of the file in hand alone."""
 
 ANY = [*zip((*PLACES, *FILES), cycle(FAULTS), strict=False)]
-CASES = [(place, fault) for place in (*PLACES, *FILES) for fault in FAULTS] if LONG else ANY[::4]
+CASES = [*ANY, *zip((*PLACES, *FILES), cycle(FAULTS[2:] + FAULTS[:2]), strict=False)] if LONG else ANY[::4]
+"""Each place with two of the faults; with little time every fourth place with one."""
 
 
 def notices(loop: Loop, kind: str) -> list[str]:
