@@ -69,6 +69,7 @@ class Told:
     title: str
     body: str
     facts: Any
+    key: str = ""
     over: int = 0
     """How many of its cases were over by then, ends that it tells apart."""
 
@@ -93,7 +94,7 @@ class Mailboxes:
         message, facts = letter.message(), dict(letter.facts)
         over = len(told_open(letter.kind, facts) - self.open())
         kind = NoticeKind(letter.kind)
-        self.told.append(Told(self._clock.now(), recipient, kind, message.title, message.body, facts, over))
+        self.told.append(Told(self._clock.now(), recipient, kind, message.title, message.body, facts, letter.key, over))
         return None
 
 
