@@ -201,9 +201,12 @@ class StateRecorder:
             codes = check.codes
         over = step.step is CaseStep.CLOSED
         kind = NoticeKind.RECOVERED if over else step.kind.told_as(step.severity, codes)
+        own = self.case_of(policy.name, report)
+        if over and before is not None and own.standing is not None:
+            own = replace(own, standing=replace(own.standing, done=self._done(policy.name, before.opened_at)))
         count = policy.due.warned_times if kind is NoticeKind.WARNING_REPEATED else step.count
         case = replace(
-            self.case_of(policy.name, report),
+            own,
             check=check,
             count=count,
             urgency=step.severity.value,

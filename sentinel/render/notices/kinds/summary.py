@@ -33,6 +33,8 @@ from sentinel.render.notices.writer import (
     HOLD,
     MEASURER,
     NOBODY,
+    OF,
+    PRODUCTION,
     STEPS,
     ComposedNotice,
     Facts,
@@ -153,7 +155,7 @@ class Summary(NoticeWriter[SummaryPayload]):
         how to answer."""
         document = each.document
         lines = [
-            line
+            OF.format(what=PRODUCTION, about=line) if role is SectionRole.PRODUCTION else line
             for role in (SectionRole.WHAT, SectionRole.PRODUCTION, SectionRole.STEPS, SectionRole.ANSWER)
             for section in document.of(role)[:1]
             for line in (section.lines if role is SectionRole.WHAT else section.lines[:STEPS_WITHIN])

@@ -81,6 +81,7 @@ RIVAL = msg("the figures speak for another stock - {message}.")
 SEVERAL_AGREE = msg("several readings agree. The same mistake made twice is still possible.")
 ONE_READING = msg("one reading of one sheet. The sheet, the reading or the printer may be at fault.")
 
+MAY_BE = msg("What it may be")
 DONE = msg("Done")
 READ_ALIKE = msg("read again, with the same figures: it was no misreading")
 READ_APART = msg("read again, with other figures than before")
@@ -155,20 +156,33 @@ class FailureWriter(NoticeWriter[FailedCheckCase]):
 
 
 def _reasons(told: CheckCase, context: NoticeContext) -> list[Section[Text]]:
-    """Causes and figures; at the machine nothing but what was out of tolerance."""
-    own = figures(told.check, context)
-    return own if context.at_the_machine else [causes(told, told.check), *own]
+    """Causes and figures; at the machine what it may be, by name, and what was out of tolerance."""
+    found = _by_name(told.check) if context.at_the_machine else causes(told, told.check)
+    return [found, *figures(told.check, context)]
+
+
+def _by_name(check: CheckFacts) -> Section[Text]:
+    names = dict.fromkeys(each["cause"] for each in answered(check.diagnosis or ()))
+    return bullets(SectionRole.WHY, MAY_BE, [CAUSE_NAMES.get(each, each) for each in names])
 
 
 def _done(told: FailedCheckCase, context: NoticeContext) -> Section[Text]:
     """What was done since the case was opened, in one line, with what the second reading rules out."""
-    acts = [
+    read = [READ_ALIKE] if _read_alike(told) else [READ_APART] if told.before and told.before.metrics else []
+    return _in_one_line([*read, *_acts(told, context)])
+
+
+def _acts(told: CheckCase, context: NoticeContext) -> list[Message]:
+    """What people told that they did."""
+    return [
         DEEDS[act.kind].format(day=day_of(context.local(act.at)), by=act.by or SOMEBODY)
         for act in (told.standing.done if told.standing else ())
         if act.kind in DEEDS
     ]
-    read = [READ_ALIKE] if _read_alike(told) else [READ_APART] if told.before and told.before.metrics else []
-    return paragraph(SectionRole.WHAT, joined("; ", [*read, *acts]) if read or acts else "", DONE)
+
+
+def _in_one_line(done: list[Message]) -> Section[Text]:
+    return paragraph(SectionRole.WHAT, joined("; ", done) if done else "", DONE)
 
 
 def _read_alike(told: FailedCheckCase) -> bool:
@@ -416,6 +430,7 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
                 who(NOBODY),
                 production(self._word(told)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
+                _in_one_line(_acts(told, context)),
                 paragraph(SectionRole.WHY, self.WAS_WET if _was_wet(told) else "", WHY),
                 *figures(told.check, context),
                 one_sheet(),
@@ -437,7 +452,10 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
 
 
 def _was_wet(told: CheckCase) -> bool:
-    """A drier second reading confirms that the chart of the first was wet."""
+    """A drier second reading confirms that the chart of the first was wet; not where it failed twice, or where people
+    did something about it: then that may be why."""
+    if told.count > 1 or (told.standing is not None and told.standing.done):
+        return False
     before = {each["cause"] for each in answered((told.before.diagnosis if told.before else None) or ())}
     now = {each["cause"] for each in answered(told.check.diagnosis or ())}
     return WET in before and WET not in now
