@@ -163,18 +163,44 @@ def test_a_chart_read_too_soon_after_printing_is_suspected_to_be_wet(tmp_path: P
     assert confidence[0.5] > confidence[None] > confidence[90.0]
 
 
-def test_a_drier_second_reading_confirms_that_the_first_was_wet(tmp_path: Path) -> None:
-    wet = next(
+@pytest.fixture(scope="module")
+def wet() -> LabelledCheck:
+    """A chart that was surely read wet."""
+    return next(
         check
         for number in range(90)
         if set((check := draw_check(FITTING, number, ("wet",), "short")).inks) == set("CMYK") and check.severity > 2
     )
-    staff = room_of(tmp_path, wet)
-    staff.take(f"{SATIN}/wet.txt", wet.file)
-    assert verdicts(staff) == ["fail"]
+
+
+def end_of(staff: Staff, wet: LabelledCheck, between: EventKind | None = None, failed: int = 1) -> str:
+    """What is told at the end of a failure by a wet chart; what happened before the dry reading."""
+    for number in range(failed):
+        staff.take(f"{SATIN}/wet-{number}.txt", wet.file.replace("END_DATA\n", "END_DATA\n" + "\n" * number))
+        staff.clock.advance(seconds=1800)
+    assert verdicts(staff) == ["fail"] * failed
+    if between is not None:
+        with staff.store.transaction() as session:
+            done = Event(between, staff.clock.now(), "north", told_by="Ana")
+            session.events.add(done, None, staff.clock.now())
     staff.outbox()
     staff.clock.advance(days=1)
     staff.take(f"{SATIN}/dry.txt", wet.target)
-    [told] = staff.outbox()
-    assert told.notice.kind.value == "recovered"
-    assert "it was most likely measured too early" in rendered_notice(told.notice).body
+    [told] = [each for each in staff.outbox() if each.notice.kind.value == "recovered"]
+    return rendered_notice(told.notice).body
+
+
+def test_a_drier_second_reading_confirms_that_the_first_was_wet(tmp_path: Path, wet: LabelledCheck) -> None:
+    body = end_of(room_of(tmp_path, wet), wet)
+    assert "it was most likely measured too early" in body
+    assert "Done:" not in body
+
+
+def test_a_chart_is_not_called_wet_afterwards_where_people_recalibrated_or_it_failed_twice(
+    tmp_path: Path, wet: LabelledCheck
+) -> None:
+    recalibrated = end_of(room_of(tmp_path / "once", wet), wet, EventKind.RECALIBRATION)
+    assert "measured too early" not in recalibrated
+    assert "Done: recalibrated on 2026-" in recalibrated
+    assert "by Ana" in recalibrated
+    assert "measured too early" not in end_of(room_of(tmp_path / "twice", wet), wet, failed=2)

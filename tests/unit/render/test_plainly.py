@@ -17,7 +17,7 @@ from sentinel.core.message import Language, Message
 from sentinel.core.verdict import Code, Reason
 from sentinel.languages.gathering import patterns
 from sentinel.render.notices import Letters, every_sample
-from sentinel.render.notices.samples import CHECK, CONDITION, KEY, ZONE
+from sentinel.render.notices.samples import CHECK, CONDITION, KEY, TONE, ZONE
 from sentinel.render.plainly import PLAINLY, plainly
 
 LANGUAGES: tuple[Language, ...] = get_args(Language)
@@ -118,3 +118,15 @@ def test_what_is_plain_already_stays_as_it_is() -> None:
     plain = Message("the last check is of {day}", None, (("day", "Monday"),))
     assert plainly(plain) == plain
     assert plainly("a name, 95th percentile") == "a name, 95th percentile"
+
+
+@pytest.mark.parametrize("kind", ["confirm-failure", "patch-order"])
+def test_an_operator_reads_by_name_what_it_may_be(kind: str) -> None:
+    """What tells two causes apart stands behind their names."""
+    both = [{**TONE, "cause": cause, "confidence": 0.48} for cause in ("possibly-not-dry", "solid-off-aim")]
+    facts = {**CONDITION, "check": {**CHECK, "diagnosis": both}, "count": 1, "urgency": "confirm"}
+    told = letter(kind, facts, reader=Turn.OPERATOR)
+    assert "What it may be:\n- a chart that was not dry\n- a solid off its aim\n" in told
+    assert "48" not in told
+    if kind == "confirm-failure":
+        assert told.index("What it may be:") < told.index("One of these two, and this tells them apart:")
