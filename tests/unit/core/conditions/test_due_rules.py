@@ -227,3 +227,39 @@ def test_a_forecast_says_how_sure_it_is() -> None:
 def test_an_outlook_is_kept_as_plain_values() -> None:
     kept = json.loads(json.dumps(forecast().as_json()))
     assert ConditionForecast.from_json(kept) == forecast()
+
+
+# --- at the very moment ---
+
+
+def test_an_event_of_this_moment_counts_and_what_holds_lies_no_longer_ahead() -> None:
+    rules = DueRules(max_age=None, after=frozenset({EventKind.RECALIBRATION}))
+    now = event(EventKind.RECALIBRATION, 3)
+    assert now.at == NOW
+    report = derived(rules, now)
+    assert (report.state, codes(report), report.ahead) == (State.DUE, [Code.EVENT_SINCE], ())
+    aged = derived(DueRules(max_age=NOW - MEASURED))
+    assert (aged.state, aged.ahead) == (State.DUE, ())
+
+
+@pytest.mark.parametrize(("still", "stood"), [(2.0, True), (2.0 - 1 / 86_400, False)])
+def test_a_standstill_counts_from_its_whole_length_on(still: float, stood: bool) -> None:
+    rules = DueRules(None, standstill=2 * DAY)
+    report = derived(rules, event(EventKind.PRINTED_AREA, still, square_metres=1.0))
+    assert (Code.STOOD_STILL in codes(report)) == stood
+
+
+@pytest.mark.parametrize(("ahead", "told"), [(DAY, False), (DAY + timedelta(seconds=1), True)])
+def test_a_check_is_dated_ahead_beyond_a_day(ahead: timedelta, told: bool) -> None:
+    last = PastCheck(1, NOW + ahead, Verdict.PASS, True)
+    assert (Code.DATED_AHEAD in codes(derived(OFF, checks=[last]))) == told
+
+
+@pytest.mark.parametrize(
+    ("age", "learning", "early"), [(None, DAY, True), (2 * DAY, DAY, True), (DAY, 2 * DAY, False), (DAY, DAY, False)]
+)
+def test_what_is_due_for_want_of_a_forecast_says_so_only_where_that_made_it_due(
+    age: timedelta | None, learning: timedelta, early: bool
+) -> None:
+    [reason] = derived(DueRules(age, learning=learning)).reasons
+    assert ("while no forecast can be made" in str(reason.message)) == early
