@@ -438,8 +438,8 @@ def test_a_single_round_catches_up_and_the_command_shows_both(room: Room) -> Non
     assert f"on record: pass under rules version {RULES_VERSION - 1}" in done.out
     assert f": pass under rules version {RULES_VERSION}" in done.out
     [mean] = {check.metrics["greys"]["de00_mean"] for check in room.checks()}
-    assert f"greys: mean ΔE00 {mean:.2f}" in done.out
-    assert f"greys: mean ΔE00 {mean - 0.6:.2f}" in done.out
+    assert f"greys: mean {mean:.2f} ΔE00" in done.out
+    assert f"greys: mean {mean - 0.6:.2f} ΔE00" in done.out
 
 
 def test_a_single_round_does_not_keep_notices_waiting_for_a_long_history(

@@ -8,15 +8,15 @@ UNITS = (
     "ΔE|ΔC|ΔL|Δa|Δb|L[*]|%|°|D\\b|nm|mm|MB|s\\b|×|"
     # English
     "hours?|days?|minutes?|seconds?|inch|square|metres?|patch|odd patch|sheets?|failed|checks?|colour checks?|files?|"
-    "notices?|readings?|figures?|more|other|conditions?|printing|people|degrees|reports?|warnings|rows?|"
+    "notices?|readings?|figures?|more|other|conditions?|printing|people|cases?|charts?|degrees|reports?|warnings|rows?|"
     "strips?|times|sigma|of them|places?|cells?|"
     # German
     "Stunden?|Tagen?|Tage?|Minuten?|Sekunden?|Zoll|Quadratmeter|Meter|Messfeld|einzelne|auffällig|Bogen|Prüfung|"
     "Farbprüfung|nicht bestand|fehlgeschlagen|Datei|Meldung|Messung|Werte?\\b|weitere|andere|Bedingung|Druckbeding|"
-    "Personen|Grad|Sigma|davon|Stellen?|Zellen?|mal\\b|Ereignisdatei|"
+    "Personen|Fall\\b|Fällen?\\b|Testcharts?|Grad|Sigma|davon|Stellen?|Zellen?|mal\\b|Ereignisdatei|"
     # French
     "heures?|jours?|minutes?|secondes?|pouces?|mètres?|plage|feuilles?|contrôles?|échecs?|fichiers?|avis|mesures?|"
-    "valeurs?|autres?|conditions|personnes|degrés|fois|cellules?|places?|d'entre|événements?"
+    "valeurs?|autres?|conditions|personnes|cas\\b|chartes?|degrés|fois|cellules?|places?|d'entre|événements?"
 )
 """What may stand behind a number: a unit, or what is counted."""
 
@@ -25,8 +25,8 @@ NAMED = (
     r"\d{1,2}\.\d{1,2}\.\d{4}|\d{1,2}\. \w+ \d{4}|\d{1,2} [a-zûé.]+ \d{4}",  # German and French
     r"\d{1,2}:\d\d(?: [A-Z]+)?",
     r"[\w./-]+\.(?:txt|csv|jsonl)",  # file names
-    r"case-[\w.-]+|cases? \d+|ack [\d ]+|Vorgang \d+|cas \d+|dossier \d+",  # numbers of cases, and their keys
-    r"(?:Satin|Matte|Gloss) \d+|[a-z]+/[a-z0-9-]+(?:/[a-z]+)?|sheet-\d",  # stocks and conditions of the samples
+    r"case-[\w.-]+|cases? \d+|ack [\d ]+|(?:Fall|Fälle) \d+|cas \d+|dossier \d+",  # numbers of cases, and their keys
+    r"(?:Satin|Matte|Gloss|Cotton|Board) \d+|[a-z]+/[a-z0-9-]+(?:/[a-z]+)?|sheet-\d",  # stocks, conditions of samples
     r"--check \d+|curves \d+|check \d+|Prüfung \d+|contrôle \d+|rules \d+|Regeln \d+|règles \d+",  # and of checks
     r"M[0-3]\b|D50(?:/2)?|CIE\w*|UTF-8|(?:[Ii]nstrument|Messgeräts?|Messgerät) 4711",  # names of the trade
     r"95th percentile|95\. Perzentil|95e (?:per)?centile",

@@ -101,7 +101,7 @@ OF_CONDITIONS = [
     (kind, what, facts)
     for kind, samples in every_sample().items()
     for what, facts in samples.items()
-    if kind != "rules-changed" and ("substrate" in facts or facts.get("conditions"))
+    if kind != "rules-changed" and ("substrate" in facts or facts.get("conditions") or facts.get("drying"))
 ]
 
 

@@ -41,7 +41,7 @@ STEP_OF = msg("Next: {step} - {who}.")
 SEEN_BY = msg("{by} sees to it.")
 CASE = msg("{place}, case {case}: {about}")
 NO_CASE = msg("{place}: {about}")
-REASONS = msg("{reasons}.")
+REASONS = msg("Why: {reasons}.")
 
 
 class PageWriter(NoticeWriter[OpenWork]):
@@ -59,7 +59,7 @@ class PageWriter(NoticeWriter[OpenWork]):
 
     @abstractmethod
     def title(self, told: OpenWork) -> Message:
-        """The title."""
+        """The title, with the printing condition that comes first."""
 
     def write(self, told: OpenWork, context: NoticeContext) -> Draft:
         lines = [self._line(each) for each in told.conditions]
@@ -119,11 +119,13 @@ class OnReturn(PageWriter):
     name = msg("After days off")
 
     TITLE: ClassVar[Message] = msg(
-        "After days off: {count} printing condition is open", "After days off: {count} printing conditions are open"
+        "After days off, {count} condition open: {place}", "After days off, {count} conditions open: {place}"
     )
 
     def title(self, told: OpenWork) -> Message:
-        return self.TITLE.format(count=len(told.conditions) + told.left_out)
+        if not told.conditions:
+            return self.name
+        return self.TITLE.format(count=len(told.conditions) + told.left_out, place=told.conditions[0].place)
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import FILE, ZONE
@@ -138,18 +140,22 @@ class HandOver(PageWriter):
     kind = NoticeKind.HAND_OVER
     name = msg("Hand-over")
 
-    TITLE: ClassVar[Message] = msg("Hand-over: {count} case is open", "Hand-over: {count} cases are open")
+    TITLE: ClassVar[Message] = msg("Hand-over of {count} case: {place}", "Hand-over of {count} cases: {place}")
     NAMED: ClassVar[Message] = msg(
-        "Hand-over, {shift}: {count} case is open", "Hand-over, {shift}: {count} cases are open"
+        "Hand-over of {count} case, {shift}: {place}", "Hand-over of {count} cases, {shift}: {place}"
     )
-    DRYING_ALONE: ClassVar[Message] = msg("Hand-over: charts that dry")
+    DRYING_ALONE: ClassVar[Message] = msg(
+        "Hand-over, {count} chart to read: {place}", "Hand-over, {count} charts to read: {place}"
+    )
 
     def title(self, told: OpenWork) -> Message:
-        count = len(told.conditions) + told.left_out
-        if not count:
-            return self.DRYING_ALONE
-        names = [each for each in (told.ended, told.begun) if each]
-        return self.NAMED.format(shift=" → ".join(names), count=count) if names else self.TITLE.format(count=count)
+        if not told.conditions:
+            charts = told.drying
+            return self.DRYING_ALONE.format(count=len(charts), place=charts[0].place) if charts else self.name
+        count, place = len(told.conditions) + told.left_out, told.conditions[0].place
+        shift = " → ".join(each for each in (told.ended, told.begun) if each)
+        pattern = self.NAMED if shift else self.TITLE
+        return pattern.format(count=count, place=place, **({"shift": shift} if shift else {}))
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import ZONE

@@ -189,11 +189,11 @@ TROUBLES: Mapping[Trouble, TroubleWords] = {
         ),
     ),
     Trouble.TARGET_NOT_READ: TroubleWords(
-        msg("a target is not readable"),
-        msg("Files wait because the target {about} is not readable: {detail}."),
-        msg("The target is there, but the disk or its rights do not let it be read."),
+        msg("an aim is not readable"),
+        msg("Files wait because the aim {about} is not readable: {detail}."),
+        msg("The aim's file is there, but the disk or its rights do not let it be read."),
         (
-            msg("Let the service read the target's file, or look at the disk it lies on."),
+            msg("Let the service read the aim's file, or look at the disk it lies on."),
             msg("The files are scored by themselves once it can be read; nothing need be dropped again."),
         ),
     ),
@@ -389,7 +389,7 @@ class ServiceTrouble(NoticeWriter[TroubleCase]):
             (
                 Trouble.TARGET_NOT_READ,
                 "house",
-                "expected the target house at /srv/targets/house.txt, got: Input/output error",
+                "expected the aim house at /srv/targets/house.txt, got: Input/output error",
             ),
             (Trouble.FOLDER_NOT_LISTED, "/srv/drop", "north/old: Permission denied"),
             (Trouble.NOT_WATCHED, "", "inotify watch limit reached"),

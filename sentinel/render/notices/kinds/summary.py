@@ -97,7 +97,7 @@ class Summary(NoticeWriter[SummaryPayload]):
     MORE_LOST = msg("… and {count} other before these", "… and {count} others before these")
     OUT_OF_REACH = msg("This recipient took nothing for so long that they were given up. Some may be over by now.")
     CAME_LATE = msg(
-        "{count} message came after all, up to {span} late.", "{count} messages came after all, up to {span} late."
+        "{count} notice came after all, up to {span} late.", "{count} notices came after all, up to {span} late."
     )
     SEE_CASES = msg("Look at what is open: `sentinel cases`, `sentinel status`.")
     SEND_AGAIN = msg("Read one whole: `sentinel notify show KEY`. Have all sent again: `sentinel notify retry`.")
@@ -192,14 +192,15 @@ class Summary(NoticeWriter[SummaryPayload]):
             lines.append(self.MORE_LOST.format(count=left))
         first, last = context.local(lost.first), context.local(lost.last)
         late = Quantity(round(lost.latest_hours, 1), UnitOfMeasure.HOUR)
-        after_all = [self.CAME_LATE.format(count=lost.late, span=late)] if lost.late else []
+        after_all = self.CAME_LATE.format(count=lost.late, span=late) if lost.late else ""
         return Draft(
             self.TITLE_LOST.format(count=lost.count),
             [
                 who(ANYBODY),
                 production(self.SEE_OPEN),
                 bullets(SectionRole.WHAT, self.LOST.format(count=lost.count, first=first, last=last), lines),
-                paragraph(SectionRole.WHY, self.OUT_OF_REACH, *after_all),
+                paragraph(SectionRole.WHY, self.OUT_OF_REACH),
+                paragraph(SectionRole.WHY, after_all),
                 bullets(SectionRole.STEPS, STEPS, [self.SEE_CASES, self.SEND_AGAIN]),
             ],
             faults=tuple(fault for each in composed for fault in each.faults),

@@ -85,7 +85,7 @@ def test_a_version_that_the_archive_lost_is_not_readable(tmp_path: Path) -> None
     other.keep(b"another file")
     told = refusal(TargetShelf(kept=KeptTargets(Ledger(FIRST).versions, other))).reason
     assert told.code is Code.TARGET_NOT_READABLE
-    assert str(told.message) == "expected the target house in the archive, got: No such file or directory"
+    assert str(told.message) == "expected the aim house in the archive, got: No such file or directory"
 
 
 def test_other_bytes_under_its_hash_are_not_taken(archive: Archive, tmp_path: Path) -> None:

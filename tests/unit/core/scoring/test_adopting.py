@@ -238,12 +238,12 @@ REFUSED = {
     "another patch": (
         [measurement(device=DEVICE, lab=LAB), measurement(device=OTHER_PATCH, lab=LAB)],
         "chart-mismatch",
-        "expected checks of one chart, got 3 patches and 3, of which 2 have the same device values",
+        "expected checks of one chart, got 3 patches and 3 patches, of which 2 patches have the same device values",
     ),
     "a part of the chart": (
         [measurement(device=DEVICE, lab=LAB), measurement(device=DEVICE[:2], lab=LAB[:2])],
         "chart-mismatch",
-        "got 3 patches and 2, of which 2",
+        "got 3 patches and 2 patches, of which 2 patches have",
     ),
     "other inks": (
         [measurement(device=DEVICE, lab=LAB), measurement(device=np.array(DEVICE)[:, :3], inks="RGB", lab=LAB)],
