@@ -34,11 +34,11 @@ COLUMNS = {
 
 
 class _OfReadings(Localizer):
-    """What scoring says of a target and a measurement, said of two equal readings; names of files stay."""
+    """What scoring says of an aim and a measurement, said of two equal readings; names of files stay."""
 
     def pattern(self, sentence: Message) -> str:
         pattern = super().pattern(sentence)
-        return pattern.replace("the target", "the first reading").replace("the measurement", "the second reading")
+        return pattern.replace("the aim", "the first reading").replace("the measurement", "the second reading")
 
 
 def of_readings(sentence: Message) -> str:
