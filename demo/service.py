@@ -72,6 +72,10 @@ class Service:
             )
         return done.stdout.rstrip()
 
+    def cases(self) -> list[dict[str, Any]]:
+        """`sentinel cases --json`, the open ones."""
+        return [json.loads(line) for line in self.asked("cases", "--json").splitlines()]
+
     def states(self) -> dict[str, dict[str, Any]]:
         """`sentinel status --json`, by printing condition."""
         return {each["condition"]: each for each in json.loads(self.asked("status", "--json"))["conditions"]}

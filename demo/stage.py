@@ -76,4 +76,4 @@ class Stage:
     def asked(self, command: str) -> None:
         """Asks the program something, and shows the answer."""
         telling.happens("asked", f"sentinel {command}")
-        telling.as_printed(self.service.asked(command).replace(f"{self.room.folder}/", ""))
+        telling.as_printed(self.service.asked(*command.split()).replace(f"{self.room.folder}/", ""))

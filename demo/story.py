@@ -83,7 +83,7 @@ def wrong_stock(stage: Stage) -> None:
 def wrong_measurement_condition(stage: Stage) -> None:
     stage.chapter(
         "Not comparable",
-        "A reading made under M0 comes for a target that was read under M1. Comparing the two would mean nothing, so "
+        "A reading made under M0 comes for an aim that was read under M1. Comparing the two would mean nothing, so "
         "the file is put aside with its reason beside it.",
     )
     under_m0 = exported(Reading("harbour", "banner-440", 1, TODAYS_PRINT, m="M0", seed=41))
@@ -107,6 +107,14 @@ def dry_chart(stage: Stage) -> None:
 
 
 def evening(stage: Stage) -> None:
+    stage.chapter(
+        "Who sees to it",
+        "Each printing condition that is not in order is one case, with one number, until it is in order again. The "
+        "satin paper's was over with the dry reading. Somebody goes to change the roll, and says so: nobody is "
+        "reminded of that for a while.",
+    )
+    [wrong_stock] = [each["case"] for each in stage.service.cases() if each["subject"] == "north/cotton-310"]
+    stage.asked(f"ack {wrong_stock} --by Mia")
     stage.chapter("Where everything stands", "As anybody can ask at any time.")
     stage.asked("status")
     stage.chapter("The round", "What is to be printed and measured, in the order that costs least time.")

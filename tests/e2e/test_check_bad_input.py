@@ -139,9 +139,9 @@ def test_a_link_that_leads_to_itself_is_refused_in_a_sentence(heap: Path) -> Non
     [
         ("gone.txt", "expected a target file at gone.txt, got: No such file or directory"),
         ("a folder", "expected a target file at a folder"),
-        ("prose", "the target prose cannot be read: expected a CGATS text"),
-        ("half a row", "the target half a row cannot be read: line 9: expected END_DATA"),
-        ("ids alone", "expected spectral, Lab or XYZ columns in the target ids alone, got none of them"),
+        ("prose", "the aim prose cannot be read: expected a CGATS text"),
+        ("half a row", "the aim half a row cannot be read: line 9: expected END_DATA"),
+        ("ids alone", "expected spectral, Lab or XYZ columns in the aim ids alone, got none of them"),
     ],
 )
 def test_a_target_of_no_use_is_refused_whole(heap: Path, target: str, said: str) -> None:

@@ -76,7 +76,7 @@ SAID = {
     "drop/north/satin-240/south_satin-240.txt": "got north/satin-240 (by folder) and south/satin-240 (by name)",
     "drop/south/film-clear/a.txt": "expected a condition that can be measured, got south/film-clear",
     "drop/west/matte-190/a.txt": "got: No such file or directory",
-    "drop/west/gloss-260/a.txt": "expected a target for this printing condition",
+    "drop/west/gloss-260/a.txt": "expected an aim for this printing condition",
     "drop/north/satin-240/stock.txt": "gloss-260 fits better",
 }
 

@@ -89,7 +89,8 @@ def test_explain_foretells_when_the_density_reaches_its_limit(faded: Room) -> No
     done = sentinel("--config", faded.config, "explain", "north/satin-240")
     assert done.code == 0, done.err
     assert "mean error of density of solid C moves by -0.01" in done.out
-    assert re.search(r"mean error of density.*; a reading on \S+ will lie between -0\.\d+ and -0\.\d+, 90 %", done.out)
+    expected = r"mean error of density.*; a reading of -0\.\d+ D to -0\.\d+ D is expected on \S+, with 90 % confidence"
+    assert re.search(expected, done.out)
 
 
 def test_what_was_made_in_another_status_or_not_at_all_is_unknown_to_rejudge(faded: Room) -> None:

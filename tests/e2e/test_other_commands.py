@@ -104,7 +104,7 @@ def test_targets_and_recipients_of_no_use_are_faults_too(room: Room) -> None:
     room.configure(extra='[recipients.nobody]\nurl_env = "SENTINEL_TEST_UNSET"\n')
     done = sentinel("--config", room.config, "config", "check")
     assert (done.code, done.out) == (2, "")
-    assert "targets.house: the target house cannot be read: expected a CGATS text" in done.err
+    assert "targets.house: the aim house cannot be read: expected a CGATS text" in done.err
     assert "recipients.nobody: expected one URL a line in the environment variable SENTINEL_TEST_UNSET" in done.err
 
 

@@ -110,6 +110,7 @@ def test_checks_are_listed_those_measured_last_first(recorded: Room) -> None:
         "file",
         "sha256",
         "table",
+        "standing",
     }
     assert shown[2]["metrics"]["all"]["dl_mean"] == pytest.approx(cgats.FAILING)
     assert {"light", "tones_C", "solid_K", "greys"} <= set(shown[0]["metrics"])
@@ -135,10 +136,15 @@ def test_checks_of_one_condition_and_the_last_of_them(
 def test_checks_for_people_are_a_table_with_their_numbers_first(recorded: Room) -> None:
     done = command(recorded, "checks")
     assert (done.code, done.err) == (0, "")
-    head, _, *lines = done.out.splitlines()
+    table, stand = done.out.split("\n\nWhere they stand now:\n")
+    head, _, *lines = table.splitlines()
     assert head.split() == ["check", "measured", "printing", "condition", "verdict", "mean", "p95", "max", "file"]
     assert [line.split()[0] for line in lines] == [str(each["check"]) for each in listed(recorded)]
     assert f"{listed(recorded)[2]['metrics']['all']['de00_mean']:.2f}" in lines[2]
+    standing = {each["condition"]: each["standing"] for each in listed(recorded)}
+    assert [line.split(",")[0] for line in stand.splitlines()] == [
+        f"- {name}: production {standing[name]['production']}" for name in sorted(standing)
+    ]
 
 
 def test_before_the_first_check_there_is_none_to_list_or_to_score_again(room: Room) -> None:

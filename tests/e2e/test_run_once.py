@@ -54,7 +54,7 @@ def test_a_failing_sheet_is_kept_and_the_team_is_mailed_what_to_do(room: Room, m
     assert run_once(room).code == 0
     [(subject, body)] = mail.mails
     assert subject == "URGENT - Check failed: West / Satin 240"
-    assert "mean ΔE00 of all patches: expected at most the action limit 3.00, got 6.58" in body
+    assert "mean ΔE00 of all patches: expected at most the action limit 3.00 ΔE00, got 6.58 ΔE00" in body
     assert "1. Look which stock was printed" in body
     assert "no flame or spark" in body
     assert "file monday.txt" in body

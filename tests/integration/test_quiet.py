@@ -12,11 +12,14 @@ from sentinel.render.notices import Letters
 from sentinel.service.supervisor import go_round
 from tests.integration.test_dispatch import EDGE, MATTE, SATIN, SOUTH, check_of, staff_of, words
 from tests.support import cgats
+from tests.support.amount import amount
 from tests.support.cgats import GOOD
 from tests.support.room import Room, Staff
 
 OFFICE = 'timezone = "UTC"\nworking_days = ["monday", "tuesday", "wednesday", "thursday", "friday"]\n'
 HOURS = 3600.0
+STEP = float(amount(6, long=1))
+"""Hours from one look at the clock to the next."""
 
 
 def office(room: Room, *names: str, extra: str = "", site: str = OFFICE) -> Staff:
@@ -35,7 +38,7 @@ def tick(staff: Staff, hours: float = 0.0, *, files_wait: bool = False) -> None:
     staff.schedule.tick(staff.house, files_wait=files_wait)
 
 
-def until(staff: Staff, day: int, hour: float, step: float = 1.0) -> None:
+def until(staff: Staff, day: int, hour: float, step: float = STEP) -> None:
     """Ticks on until this time of March."""
     there = datetime(2026, 3, day, tzinfo=UTC) + timedelta(hours=hour)
     while staff.clock.now() < there:
@@ -77,7 +80,7 @@ def test_what_was_held_is_told_once_though_the_folder_is_never_empty(room: Room,
     check_of(staff, shift=GOOD)
     staff.clock.advance(days=8)
     told = []
-    for _ in range(40):
+    for _ in range(amount(18, long=40)):
         if restarts:
             staff.restart()
         tick(staff, 1 / 60, files_wait=True)
@@ -134,7 +137,7 @@ def test_what_turns_due_on_days_off_is_one_page_on_return(room: Room) -> None:
     staff.clock.advance(1)
     until(staff, 8, 20)
     assert words(staff, "team") == []
-    until(staff, 9, 7.4, step=0.5)
+    until(staff, 9, 7.4)
     assert words(staff, "team") == []
     tick(staff, 0.2)
     [(kind, facts)] = pages(staff)
@@ -159,7 +162,7 @@ def test_a_page_lists_what_failed_before_what_no_check_vouches_for_before_what_i
     tick(staff, 1)
     check_of(staff, SATIN, EDGE)
     assert words(staff, "team") == []
-    until(staff, 8, 23.5, step=6)
+    until(staff, 8, 23.5)
     assert words(staff, "team") == []
     until(staff, 9, 0.5)
     [(kind, facts)] = pages(staff)
@@ -191,7 +194,7 @@ def test_what_was_over_before_the_page_is_told_to_nobody(room: Room) -> None:
     tick(staff, 1)
     staff.clock.advance(HOURS)
     check_of(staff, shift=GOOD)
-    until(staff, 9, 9, step=6)
+    until(staff, 9, 9)
     assert words(staff, "team") == []
     assert room.statuses() == ["withdrawn"]
 
@@ -206,7 +209,7 @@ def test_other_things_of_the_days_off_are_on_the_page_and_files_of_one_cause_are
     for _ in range(2):
         staff.look()
         staff.clock.advance(400)
-    until(staff, 9, 1, step=6)
+    until(staff, 9, 1)
     [(kind, facts)] = pages(staff)
     assert kind == "on-return"
     assert [each["kind"] for each in facts["notices"]] == ["summary"]
@@ -272,9 +275,9 @@ def test_a_lead_hears_of_checks_due_with_something_else_or_once_nobody_made_them
     until(staff, 9, 8, step=24)
     until(staff, 9, 13)
     assert room.statuses() == ["held"]
-    until(staff, 11, 12, step=2)
+    until(staff, 11, 12)
     assert words(staff, "lead") == []
-    until(staff, 12, 8, step=2)
+    until(staff, 12, 8)
     [(kind, facts)] = pages(staff, "lead")
     assert (kind, facts["notices"][0]["kind"]) == ("summary", "check-due")
 
@@ -285,7 +288,7 @@ def test_a_summary_does_not_say_what_the_last_one_said(room: Room) -> None:
         check_of(staff, condition, GOOD)
     told = []
     for day in range(3, 10):
-        until(staff, day, 8, step=4)
+        until(staff, day, 8)
         told += [(day, kind) for kind, _ in pages(staff)]
     assert told == [(6, "summary")]  # due on Monday the 9th at noon; nothing new on that morning
 
@@ -369,7 +372,7 @@ def test_a_page_reads_in_full_sentences(room: Room) -> None:
     staff = office(room, "team")
     staff.clock.advance(days=5)
     check_of(staff, shift=EDGE)
-    until(staff, 9, 1, step=6)
+    until(staff, 9, 1)
     [waiting] = staff.outbox("team")
     body = Letters().letter(waiting.notice).message().body
     assert "north / satin-240, case" in body
