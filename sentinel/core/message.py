@@ -223,12 +223,19 @@ def _plain(value: Value) -> Any:
     return {"day": value.isoformat()} if isinstance(value, date) else value
 
 
+GREATEST = 1e12
+"""A larger quantity is none that was ever kept, and languages cannot all write it."""
+
+
 def _value(kept: Any) -> Value:
     if not isinstance(kept, Mapping):
         value: str | int | float = kept
         return value
     if "quantity" in kept:
-        return Quantity(kept["quantity"], UnitOfMeasure(kept["unit"]))
+        number = kept["quantity"]
+        if isinstance(number, bool) or not abs(number) <= GREATEST:
+            raise ValueError(f"expected a quantity of at most {GREATEST:.0e}, got {number!r:.40}")
+        return Quantity(number, UnitOfMeasure(kept["unit"]))
     if "moment" in kept:
         return datetime.fromisoformat(kept["moment"])
     return date.fromisoformat(kept["day"]) if "day" in kept else Message.from_json(kept)
