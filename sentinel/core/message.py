@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from math import isfinite
 from string import Formatter
 from typing import Any, Literal
 
@@ -223,18 +224,14 @@ def _plain(value: Value) -> Any:
     return {"day": value.isoformat()} if isinstance(value, date) else value
 
 
-GREATEST = 1e12
-"""A larger quantity is none that was ever kept, and languages cannot all write it."""
-
-
 def _value(kept: Any) -> Value:
     if not isinstance(kept, Mapping):
         value: str | int | float = kept
         return value
     if "quantity" in kept:
         number = kept["quantity"]
-        if isinstance(number, bool) or not abs(number) <= GREATEST:
-            raise ValueError(f"expected a quantity of at most {GREATEST:.0e}, got {number!r:.40}")
+        if isinstance(number, bool) or not isfinite(number):
+            raise ValueError(f"expected a number as quantity, got {number!r}")
         return Quantity(number, UnitOfMeasure(kept["unit"]))
     if "moment" in kept:
         return datetime.fromisoformat(kept["moment"])
