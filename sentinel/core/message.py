@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from math import isfinite
 from string import Formatter
 from typing import Any, Literal
 
@@ -230,7 +229,7 @@ def _value(kept: Any) -> Value:
         return value
     if "quantity" in kept:
         number = kept["quantity"]
-        if isinstance(number, bool) or not isfinite(number):
+        if isinstance(number, bool) or not isinstance(number, int | float):
             raise ValueError(f"expected a number as quantity, got {number!r}")
         return Quantity(number, UnitOfMeasure(kept["unit"]))
     if "moment" in kept:

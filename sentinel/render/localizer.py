@@ -89,7 +89,7 @@ class CldrLocalizer(Localizer):
 
     def quantity(self, quantity: Quantity) -> str:
         value, unit = quantity.value, quantity.unit
-        if abs(value) > GREATEST:
+        if not abs(value) <= GREATEST:  # nor what is no number at all
             return super().quantity(quantity)
         if unit is UnitOfMeasure.CELSIUS:
             return self._temperature(value)

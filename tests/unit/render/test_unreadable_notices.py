@@ -191,7 +191,7 @@ def test_a_zone_that_no_machine_knows_leaves_times_in_utc() -> None:
 
 
 @pytest.mark.parametrize("unit", UnitOfMeasure)
-@pytest.mark.parametrize("value", [True, None, "north", 10**400, -(10**400), float("inf"), float("nan"), [], {}])
+@pytest.mark.parametrize("value", [True, None, "north", 10**400, -(10**400), [], {}])
 def test_a_quantity_that_is_none_is_told_as_the_sentence_that_was_kept(value: Any, unit: UnitOfMeasure) -> None:
     span = {"quantity": value, "unit": unit.value}
     reason = {"code": "x", "message": "so", "pattern": "after {span}", "values": {"span": span}}
@@ -203,11 +203,12 @@ def test_a_quantity_that_is_none_is_told_as_the_sentence_that_was_kept(value: An
 
 
 @pytest.mark.parametrize("unit", UnitOfMeasure)
-def test_a_quantity_too_large_to_be_written_stops_no_notice(unit: UnitOfMeasure) -> None:
-    span = {"quantity": 1e308, "unit": unit.value}
+@pytest.mark.parametrize("value", [1e308, -1e308, float("inf"), float("nan")])
+def test_a_quantity_too_large_to_be_written_stops_no_notice(value: float, unit: UnitOfMeasure) -> None:
+    span = {"quantity": value, "unit": unit.value}
     reason = {"code": "x", "message": "so", "pattern": "after {span}", "values": {"span": span}}
     facts = {"printer": "North", "substrate": "Satin 240", "version": 99, "reasons": [reason]}
     for language in LETTERS:
         for units in ("metric", "imperial"):
             letters = Letters(localizer=localizer(language, units))
-            assert "- after 1" in letters.letter(Notice(KEY, NoticeKind.CHECK_DUE, "", 0, facts)).message().body
+            assert "- after " in letters.letter(Notice(KEY, NoticeKind.CHECK_DUE, "", 0, facts)).message().body
