@@ -228,7 +228,10 @@ def _value(kept: Any) -> Value:
         value: str | int | float = kept
         return value
     if "quantity" in kept:
-        return Quantity(kept["quantity"], UnitOfMeasure(kept["unit"]))
+        number = kept["quantity"]
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            raise ValueError(f"expected a number as quantity, got {number!r}")
+        return Quantity(number, UnitOfMeasure(kept["unit"]))
     if "moment" in kept:
         return datetime.fromisoformat(kept["moment"])
     return date.fromisoformat(kept["day"]) if "day" in kept else Message.from_json(kept)

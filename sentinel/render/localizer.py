@@ -31,6 +31,10 @@ SENTENCES = ("message", "sentence")
 """Names under which facts keep a sentence, with its `pattern` and `values` beside it."""
 
 
+GREATEST = 1e15
+"""Larger quantities, which only damage makes, are told in English: Babel writes no more digits than it reckons with."""
+
+
 class CldrLocalizer(Localizer):
     """One language, by its catalogue of patterns, and one system of units; `plain` without statistics."""
 
@@ -85,6 +89,8 @@ class CldrLocalizer(Localizer):
 
     def quantity(self, quantity: Quantity) -> str:
         value, unit = quantity.value, quantity.unit
+        if not abs(value) <= GREATEST:  # nor what is no number at all
+            return super().quantity(quantity)
         if unit is UnitOfMeasure.CELSIUS:
             return self._temperature(value)
         if unit is UnitOfMeasure.CORE_INCH and self.units == "metric":

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from sentinel.adapters.catalogues import localizer
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.records import Notice
-from sentinel.core.message import Language
+from sentinel.core.message import Language, UnitOfMeasure
 from sentinel.render.notices import Form, Letter, Letters, ServiceLimits, every_sample
 from sentinel.render.notices.document import tidy
 from sentinel.render.notices.letter import plain_letter
@@ -188,3 +188,27 @@ def test_a_zone_that_no_machine_knows_leaves_times_in_utc() -> None:
         in letter_of("confirm-failure", {**facts, "timezone": "Moon/Sea"}).message().body
     )
     assert datetime.fromisoformat(facts["check"]["measured_at"]).utcoffset() is not None
+
+
+@pytest.mark.parametrize("unit", UnitOfMeasure)
+@pytest.mark.parametrize("value", [True, None, "north", 10**400, -(10**400), [], {}])
+def test_a_quantity_that_is_none_is_told_as_the_sentence_that_was_kept(value: Any, unit: UnitOfMeasure) -> None:
+    span = {"quantity": value, "unit": unit.value}
+    reason = {"code": "x", "message": "so", "pattern": "after {span}", "values": {"span": span}}
+    facts = {"printer": "North", "substrate": "Satin 240", "version": 99, "reasons": [reason]}
+    for language in LETTERS:
+        for units in ("metric", "imperial"):
+            letters = Letters(localizer=localizer(language, units))
+            assert "- so\n" in letters.letter(Notice(KEY, NoticeKind.CHECK_DUE, "", 0, facts)).message().body
+
+
+@pytest.mark.parametrize("unit", UnitOfMeasure)
+@pytest.mark.parametrize("value", [1e308, -1e308, float("inf"), float("nan")])
+def test_a_quantity_too_large_to_be_written_stops_no_notice(value: float, unit: UnitOfMeasure) -> None:
+    span = {"quantity": value, "unit": unit.value}
+    reason = {"code": "x", "message": "so", "pattern": "after {span}", "values": {"span": span}}
+    facts = {"printer": "North", "substrate": "Satin 240", "version": 99, "reasons": [reason]}
+    for language in LETTERS:
+        for units in ("metric", "imperial"):
+            letters = Letters(localizer=localizer(language, units))
+            assert "- after " in letters.letter(Notice(KEY, NoticeKind.CHECK_DUE, "", 0, facts)).message().body
