@@ -7,9 +7,13 @@ from pathlib import Path
 
 import pytest
 import structlog
+from hypothesis import settings
 
 from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
+
+settings.register_profile("untimed", deadline=None)  # a machine may be busy
+settings.load_profile("untimed")
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -312,7 +312,10 @@ def test_nothing_is_opened_or_closed_but_trouble_that_was_not_known(after: Round
     standing = [list(renamed(each)) for each in after.room.expected["open"]]
     assert [list(each) for each in found if list(each) in standing] == standing
     knew_of_the_dead_server = after.room.expected["revision"] >= "0005"
-    opened_now = [kind for seq, subject, kind in found if [seq, subject, kind] not in standing]
+    new = [(subject, kind) for seq, subject, kind in found if [seq, subject, kind] not in standing]
+    drifting = [subject for subject, kind in new if kind == "drift-confirmed"]  # no earlier program knew of it
+    assert len(drifting) == len(set(drifting))
+    opened_now = [kind for _, kind in new if kind != "drift-confirmed"]
     assert opened_now == ([] if knew_of_the_dead_server else ["service-trouble"])
 
 
