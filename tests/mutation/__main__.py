@@ -73,6 +73,8 @@ ROOMS = {
             *CASES,
             "tests/integration/test_store_outbox.py",
             "tests/integration/test_floods.py",
+            "tests/integration/test_undelivered.py",
+            "tests/integration/test_fences.py",
         ],
     ),
 }

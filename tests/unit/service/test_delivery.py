@@ -11,11 +11,12 @@ import structlog
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sentinel.core.cases.kinds import NoticeKind, Severity
 from sentinel.core.cases.records import Notice, Waiting
 from sentinel.errors import PassingError
 from sentinel.render.notices import Letter, Letters
-from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy, digest
-from tests.support.clock import FakeClock
+from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy, digest, together
+from tests.support.clock import NOON, FakeClock
 from tests.support.fakes import FakeNotifier, FakeOutbox
 from tests.support.records import notice
 
@@ -197,3 +198,48 @@ def test_many_of_which_one_cannot_be_read_are_told_in_one(clock: FakeClock, fact
     summary = digest(waiting, "summary-1", "UTC").notice
     body = Letters().letter(summary).message().body
     assert all(f"sentinel notify show case-{seq}-opened" in body for seq in (1, 2))
+
+
+def waiting(seq: int, severity: Severity, facts: dict[str, object] | None = None) -> Waiting:
+    own = replace(notice(f"key-{seq}"), facts={**notice().facts, **(facts or {})})
+    return Waiting(seq, own, NOON, 0, severity)
+
+
+def test_in_one_for_many_the_most_pressing_case_comes_first_and_what_is_of_it_stays_together() -> None:
+    members = [
+        waiting(1, Severity.ALARM, {"cases": [4]}),
+        waiting(2, Severity.ROUTINE, {"cases": [7]}),
+        waiting(3, Severity.CONFIRM),
+        waiting(4, Severity.URGENT, {"cases": [7]}),
+        waiting(5, Severity.ALARM),
+    ]
+    told = digest(members, "summary-5", "UTC")
+    keys = [each["key"] for each in told.notice.facts["notices"]]
+    assert keys == ["key-2", "key-4", "key-1", "key-5", "key-3"]
+    assert told.severity is Severity.URGENT
+
+
+def test_in_one_for_many_nothing_is_kept_that_only_a_picture_needs() -> None:
+    check = {"file_name": "a.txt", "trend": [1, 2], "worst": [3], "verdict": "fail"}
+    told = digest([waiting(1, Severity.ALARM, {"check": check})], "summary-1", "UTC")
+    assert told.notice.facts["notices"][0]["facts"]["check"] == {"file_name": "a.txt", "verdict": "fail"}
+
+
+def test_files_of_one_folder_and_cause_are_a_line_and_those_without_a_cause_one_of_their_own() -> None:
+    late, torn = ([{"code": code, "message": "why"}] for code in ("too-late", "torn"))
+    told = [
+        {"folder": "north", "reasons": late, "file_name": "a"},
+        {"folder": "North", "reasons": late, "file_name": "b"},
+        {"folder": "north", "reasons": torn, "file_name": "c"},
+        {"folder": "north", "reasons": [], "file_name": "d"},
+        {"folder": "north", "reasons": "torn", "file_name": "e"},
+        {"folder": "north", "reasons": [None], "file_name": "f"},
+    ]
+    members = [waiting(seq, Severity.CONFIRM, dict(facts)) for seq, facts in enumerate(told, 1)]
+    facts = together(members, NoticeKind.FILE_UNSCORED, "key").notice.facts
+    assert [(each["count"], each["names"]) for each in facts["files"]["groups"]] == [
+        (3, ["d", "e", "f"]),
+        (2, ["a", "b"]),
+        (1, ["c"]),
+    ]
+    assert facts["files"]["count"] == 6

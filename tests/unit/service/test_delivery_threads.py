@@ -11,6 +11,7 @@ from structlog.testing import capture_logs
 from sentinel.errors import PassingError
 from sentinel.service import deliver
 from sentinel.service.deliver import DeliveryThread
+from sentinel.service.health import ServiceFault
 from tests.support.clock import FakeClock
 
 LONG = 10.0
@@ -22,6 +23,9 @@ class FakeDeliverer:
     def __init__(self, act: Callable[[], float], recipient: str = "colour-team") -> None:
         self.recipient = recipient
         self.step = act
+
+    def troubles(self) -> Iterator[ServiceFault]:
+        yield from ()
 
 
 @pytest.fixture
@@ -135,3 +139,19 @@ def test_a_thread_that_has_not_come_round_for_long_is_told_as_stalled(start: Sta
     clock.advance(0.5)
     assert not thread.turns(120.0)
     go_on.set()
+
+
+def test_a_thread_that_lives_is_woken_and_not_begun_anew(start: Start) -> None:
+    stepped = threading.Semaphore(0)
+
+    def step() -> float:
+        stepped.release()
+        return LONG
+
+    with capture_logs() as logs:
+        thread = start(step)
+        assert stepped.acquire(timeout=LONG)
+        thread.wake()
+        assert stepped.acquire(timeout=LONG)
+    assert list(thread.troubles()) == []
+    assert logs == []
