@@ -227,7 +227,7 @@ def test_in_one_for_many_nothing_is_kept_that_only_a_picture_needs() -> None:
 
 def test_files_of_one_folder_and_cause_are_a_line_and_those_without_a_cause_one_of_their_own() -> None:
     late, torn = ([{"code": code, "message": "why"}] for code in ("too-late", "torn"))
-    told = [
+    told: list[dict[str, object]] = [
         {"folder": "north", "reasons": late, "file_name": "a"},
         {"folder": "North", "reasons": late, "file_name": "b"},
         {"folder": "north", "reasons": torn, "file_name": "c"},
