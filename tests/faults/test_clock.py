@@ -17,7 +17,7 @@ from sentinel.core.cases.notice_policy import QuietHours
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.checks import ArrivalsAround
 from sentinel.render.notices import Letter
-from sentinel.service import deliver
+from sentinel.service import deliver, schedule
 from sentinel.service.deliver import Deliverer, RetryPolicy
 from sentinel.service.health import Troubles
 from tests.support import cgats
@@ -205,10 +205,17 @@ def test_nobody_is_out_of_reach_for_long_because_a_clock_was_set_in_an_outage(
 DAILY = "[notices]\ndaily_at = 07:30:00\n"
 
 
+@pytest.fixture
+def news(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every day there is something that the last summary could not tell."""
+    monkeypatch.setattr(schedule.DailySummary, "_news", lambda *_args: True)
+
+
 def summaries(works: Works) -> list[Letter]:
     return [letter for _, letter in works.letters if letter.key.startswith("daily-")]
 
 
+@pytest.mark.usefixtures("news")
 @pytest.mark.parametrize("jump", SOME, ids=named)
 def test_every_day_has_one_daily_summary_though_the_clock_was_wrong_for_an_hour(room: Room, jump: timedelta) -> None:
     works = Works(room, DAILY)
@@ -223,6 +230,7 @@ def test_every_day_has_one_daily_summary_though_the_clock_was_wrong_for_an_hour(
     assert len(summaries(works)) == 4
 
 
+@pytest.mark.usefixtures("news")
 @pytest.mark.parametrize("jump", SOME, ids=named)
 def test_a_clock_set_while_it_was_stopped_costs_one_summary_at_most(room: Room, jump: timedelta) -> None:
     works = Works(room, DAILY)
@@ -291,6 +299,7 @@ def test_quiet_hours_end_in_time_whatever_the_clocks_do(zone: str, day: datetime
             assert quiet.until(until) == until
 
 
+@pytest.mark.usefixtures("news")
 @pytest.mark.parametrize(("zone", "day"), DAYS, ids=lambda value: value if isinstance(value, str) else f"{value:%F}")
 @pytest.mark.parametrize("at", ["02:30:00", "07:30:00"] if LONG else ["02:30:00"])
 def test_every_day_has_its_one_summary_also_where_the_clocks_change(
