@@ -24,7 +24,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -455,13 +455,19 @@ def _told_again(message: tuple[str, str], again: Sequence[tuple[str, str]], came
 
 
 def _unrecorded(recording: Recording, model: Model) -> list[tuple[str, str]]:
-    """What was told, and not on record as told: the one window in which something may be told twice."""
-    room = _laid_out(recording, model.state("kill", 0))
+    """What was told, and not yet on record for good as told: the one window in which something may be told twice."""
+    kept = [_recorded(recording, model, how) for how in ("kill", "nothing")]
+    return [each for each in model.told if any(KEY.findall(each[1])[-1] not in sent for sent in kept)]
+
+
+def _recorded(recording: Recording, model: Model, how: str) -> set[str]:
+    """The keys that are on record as sent in what a power cut of this kind leaves."""
+    room = _laid_out(recording, model.state(how, 0))
     if not model.told or not room.store.exists():
-        return list(model.told)
-    with closing(sqlite3.connect(room.store, timeout=10)) as asked:  # rolls back what was not committed
-        sent = {str(key) for (key,) in asked.execute("SELECT key FROM outbox WHERE status = 'sent'")}
-    return [each for each in model.told if KEY.findall(each[1])[-1] not in sent]
+        return set()
+    with suppress(sqlite3.DatabaseError), closing(sqlite3.connect(room.store, timeout=10)) as asked:
+        return {str(key) for (key,) in asked.execute("SELECT key FROM outbox WHERE status = 'sent'")}
+    return set()
 
 
 def _laid_out(recording: Recording, left: Mapping[str, bytes | str]) -> Room:

@@ -49,9 +49,7 @@ class History:
             self.settle()
 
     def settle(self) -> None:
-        self.staff.schedule.tick(self.staff.house)
-        while self.staff.forecaster.refresh(self.staff.house):
-            pass
+        settled(self.staff)
 
     def check(self, ago: timedelta = timedelta()) -> None:
         at = self.clock.now() - ago
@@ -121,10 +119,16 @@ def rebuilt(room: Room, folder: Path, clock: FakeClock) -> Staff:
             database, "event", "FROM entries.event AS o WHERE undoes_seq IS NULL AND NOT EXISTS "
             "(SELECT 1 FROM entries.event AS u WHERE u.undoes_seq = o.seq) ORDER BY at, seq",
         )  # fmt: skip
+    settled(staff)
+    return staff
+
+
+def settled(staff: Staff) -> None:
+    """Everything is foretold, and the clock has looked at what that makes due."""
     staff.schedule.tick(staff.house)
     while staff.forecaster.refresh(staff.house):
         pass
-    return staff
+    staff.schedule.tick(staff.house)
 
 
 def _copied(database: sqlite3.Connection, table: str, rows: str) -> None:

@@ -261,3 +261,13 @@ def care(*technologies: str) -> Section[Text]:
 def one_sheet() -> Section[Text]:
     """What a verdict is not."""
     return paragraph(SectionRole.NOTES, ONE_SHEET)
+
+
+ELSE = msg("What else there was")
+NAMED = msg("{title} (sentinel notify show {key})")
+
+
+def by_name(composed: Iterable[ComposedNotice]) -> Section[Text]:
+    """Notices within another one of which it says no more than their names."""
+    lines = (NAMED.format(title=each.document.title, key=each.document.key) for each in composed)
+    return bullets(SectionRole.WHAT, ELSE, lines)

@@ -18,11 +18,11 @@ from sentinel.render.notices.writer import (
     OF,
     OPERATOR,
     PRODUCTION,
-    ComposedNotice,
     Facts,
     NoticeContext,
     NoticeWriter,
     because,
+    by_name,
     production,
     who,
     word_on_production,
@@ -54,8 +54,6 @@ class PageWriter(NoticeWriter[OpenWork]):
     DRIES = msg("{place}: printed {printed}, dry at {dry}.")
     DRIES_ASSUMED = msg("{place}: printed {printed}, dry at {dry} if the assumed drying time holds.")
     DRY = msg("{place}: printed {printed}, dry since {dry}. It can be read.")
-    ELSE = msg("What else there was")
-    WHOLE = msg("{title} (sentinel notify show {key})")
 
     @abstractmethod
     def title(self, told: OpenWork) -> Message:
@@ -76,7 +74,7 @@ class PageWriter(NoticeWriter[OpenWork]):
                 production(words[0] if len(words) == 1 else self.SEE_EACH if words else GO_ON),
                 bullets(SectionRole.WHAT, self.OPEN.format(count=len(told.conditions) + told.left_out), lines),
                 self._drying(told.drying, context),
-                bullets(SectionRole.WHAT, self.ELSE, map(self._else, composed)),
+                by_name(composed),
             ],
             holds,
             tuple(fault for each in composed for fault in each.faults),
@@ -103,9 +101,6 @@ class PageWriter(NoticeWriter[OpenWork]):
             printed, dry = context.local(each.printed_at), context.local(each.dry_at)
             lines.append(pattern.format(place=each.place, printed=printed, dry=dry))
         return bullets(SectionRole.WHAT, self.DRYING, lines)
-
-    def _else(self, each: ComposedNotice) -> Message:
-        return self.WHOLE.format(title=each.document.title, key=each.document.key)
 
 
 def _holds(told: ConditionCase) -> bool:

@@ -41,6 +41,7 @@ from sentinel.render.notices.writer import (
     NoticeContext,
     NoticeWriter,
     answer,
+    by_name,
     production,
     who,
 )
@@ -71,6 +72,9 @@ MOST_NUMBERS = 12
 
 STEPS_WITHIN = 3
 """So many steps of each notice a summary tells."""
+
+MOST_PARTS = 12
+"""So many notices, the most pressing, a summary tells in part; the others by name, so that a mail names every one."""
 
 
 class Summary(NoticeWriter[SummaryPayload]):
@@ -142,7 +146,7 @@ class Summary(NoticeWriter[SummaryPayload]):
             return Draft(self.TITLE_EMPTY, [who(NOBODY), production(GO_ON), what], faults=faults)
         held = self._held(composed, context)
         may = production(held[0].lines[0] if held else self.SEE_EACH)
-        title, parts = self.TITLE, [*map(self._part, composed)]
+        title, parts = self.TITLE, [*map(self._part, composed[:MOST_PARTS]), by_name(composed[MOST_PARTS:])]
         if told.restored is not None:
             *restored, advice = restored_sections(told.restored)
             title, parts = self.RESTORED, [*restored, *parts, advice]
