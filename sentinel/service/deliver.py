@@ -387,7 +387,7 @@ class Deliverer:
 
     def _failed(self, waiting: Waiting, answer: str) -> None:
         now, tries = self._clock.now(), waiting.tries + 1
-        if self._retry_policy.over(tries, now - waiting.created_at):
+        if self._retry_policy.over(tries, now - waiting.created_at) and not _is_report(waiting):
             self._broken.pop(waiting.seq, None)
             with self._turn() as session:
                 self._give_up(session, waiting, now, answer)
@@ -398,7 +398,7 @@ class Deliverer:
             session.outbox.failed(waiting, now, answer, now + wait)
 
     def _give_up(self, session: WriteSession, waiting: Waiting, now: datetime, answer: str) -> None:
-        """It is not tried any more; from now on a report of that waits, until the URL takes it."""
+        """It is not tried any more; from now on a report of that waits, however long, until the URL takes it."""
         log.error("notice given up", key=waiting.notice.key, recipient=self.recipient, answer=answer)
         session.outbox.given_up(waiting, now, answer)
         url_no = waiting.notice.url_no
@@ -409,7 +409,7 @@ class Deliverer:
 
     def _still_so(self, session: WriteSession, waiting: Waiting) -> bool:
         """Whether a report, that is to be tried now, says how it is; where it does not another takes its place."""
-        report = self._report(session, waiting.notice.url_no, self._clock.now())
+        report = self._report(session, waiting.notice.url_no, self._clock.now(), waiting.seq)
         if report is not None and report.notice.facts[UNDELIVERED] == waiting.notice.facts.get(UNDELIVERED):
             return True
         session.outbox.settle_report(waiting.seq)
@@ -417,8 +417,11 @@ class Deliverer:
             session.outbox.post([replace(report, tries=waiting.tries)], self._clock.now())
         return False
 
-    def _report(self, session: WriteSession, url_no: int, now: datetime) -> Posting | None:
-        """What was given up for a URL, in one notice; None where nothing was that nobody there was told of."""
+    def _report(self, session: WriteSession, url_no: int, now: datetime, before: int = 0) -> Posting | None:
+        """What was given up for a URL, in one notice; None where nothing was that nobody there was told of.
+
+        It takes the place of the one with the number `before`.
+        """
         lost = session.outbox.undelivered(self.recipient, url_no, TOGETHER)
         if lost is None:
             return None
@@ -427,7 +430,7 @@ class Deliverer:
         facts = UndeliveredTogether(
             count=lost.count, first=lost.first, last=lost.last, late=len(late), latest_hours=round(hours, 1)
         )
-        key, zone = key_at(UNDELIVERED, now, lost.ended), zone_of(lost.newest)
+        key, zone = key_at(UNDELIVERED, now, max(lost.ended, before)), zone_of(lost.newest)
         made = posting(key, self.recipient, url_no, map(_entry, lost.newest), zone, (), undelivered=facts)
         return replace(made, severity=Severity.ALARM)
 

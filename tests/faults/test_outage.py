@@ -86,7 +86,9 @@ def _opened(outage: Outage, condition: str) -> str:
     """The key of the notice that the case of a failed check was opened."""
     query = f"SELECT seq FROM concern WHERE subject = '{condition}' AND kind = 'check-failed'"  # noqa: S608
     [(seq,)] = rows(outage.room.store, query)
-    return f"case-{seq}-opened"
+    told = f"SELECT DISTINCT key FROM outbox WHERE key LIKE 'case-{seq}-opened' OR key LIKE 'case-%-{seq}-opened'"  # noqa: S608
+    [(key,)] = rows(outage.room.store, told)
+    return str(key)
 
 
 def _status(outage: Outage, key: str) -> set[str]:
