@@ -48,7 +48,7 @@ from tests.support import cgats
 from tests.support.amount import amount
 from tests.support.room import Room, Staff
 
-HISTORIES = amount(3, long=300, by_hand="SENTINEL_VOICE_HISTORIES")
+HISTORIES = amount(3, long=60, by_hand="SENTINEL_VOICE_HISTORIES")
 FIRST = int(os.environ.get("SENTINEL_VOICE_FIRST", "0"))
 STEPS = 25
 PLACES = ("north/satin-240", "north/matte-190")

@@ -164,7 +164,7 @@ def _foretold(found: ConditionForecast | None, checks: dict[int, str]) -> Any:
     return None if found is None else (checks[found.check_seq], replace(found, check_seq=0).as_json())
 
 
-@pytest.mark.parametrize("seed", range(amount(3, 20)))
+@pytest.mark.parametrize("seed", range(amount(3, 8, "SENTINEL_REBUILDS")))
 def test_everything_derived_equals_a_rebuild_from_the_records(room: Room, tmp_path: Path, seed: int) -> None:
     history = History(room, seed)
     for _ in range(amount(25, 60)):
@@ -196,7 +196,7 @@ def sheets(random: Random, start: datetime, count: int) -> list[Sheet]:
     return found
 
 
-@pytest.mark.parametrize("seed", range(amount(4, 40)))
+@pytest.mark.parametrize("seed", range(amount(4, 12, "SENTINEL_REBUILDS")))
 def test_after_a_voiding_everything_is_as_if_the_check_had_not_been(tmp_path: Path, seed: int) -> None:
     """Two rooms get the same sheets, but for those that the first one has and takes back at any later moment."""
     random = Random(seed)
