@@ -575,3 +575,18 @@ def test_a_lost_write_ahead_log_leaves_files_that_restoring_reads_again(
     make_backup(room)
     assert desk.does("store", "restore").code == 0
     assert records(room) == whole
+
+
+def test_restoring_leaves_a_voided_check_voided(desk: Desk) -> None:
+    """The same bytes came from two places, and the check of one was taken back: reading both again sends neither."""
+    room = desk.room
+    desk.takes(f"{SATIN}/a.txt", cgats.text(cgats.GOOD))
+    desk.takes("south/satin-240/b.txt", cgats.text(cgats.GOOD))
+    [_, (last,)] = rows(room.store, 'SELECT seq FROM "check" ORDER BY seq')
+    assert desk.does("check", "void", str(last), "--by", "Ana", "--why", "misread").code == 0
+    entries = rows(room.store, "SELECT kind, check_seq FROM check_counter_entry")
+    assert ("voided", last) in entries
+    came_an_hour_earlier(room)
+    make_backup(room, datetime.now(UTC))
+    assert desk.does("store", "restore").code == 0
+    assert rows(room.store, "SELECT kind, check_seq FROM check_counter_entry") == entries

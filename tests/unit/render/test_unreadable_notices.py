@@ -164,7 +164,7 @@ def test_a_summary_tells_what_it_can_read_and_names_the_rest() -> None:
     [facts] = [facts for kind, what, facts in SAMPLES if (kind, what) == ("summary", "a summary")]
     broken = [{"kind": "check-due", "key": "case-90-opened", "facts": {"printer": "South"}},
               {"kind": "of-tomorrow", "key": "case-91-opened", "facts": {"file_name": "a.txt"}}, 5]  # fmt: skip
-    letter = letter_of("summary", {**facts, "notices": [*facts["notices"], *broken]})
+    letter = letter_of("summary", {**facts, "notices": [*facts["notices"][:5], *broken]})
     body = letter.message().body
     assert "\nColour check due: South:\n" in body
     assert "\nNotice of the sentinel: a.txt:\n" in body
@@ -173,6 +173,16 @@ def test_a_summary_tells_what_it_can_read_and_names_the_rest() -> None:
     assert letter.fault is not None
     assert letter.fault.count("; ") == 2
     assert "case-90-opened: PayloadError: facts: expected 'substrate', got none" in letter.fault
+
+
+def test_a_mail_names_every_notice_of_a_hundred() -> None:
+    """The most pressing are told in part, the others by name: a body has an end."""
+    [first] = [facts for kind, what, facts in SAMPLES if what == "a failure again"]
+    many = [{"kind": "check-failed", "key": f"case-{number}-opened", "facts": first} for number in range(100)]
+    [facts] = [facts for kind, what, facts in SAMPLES if (kind, what) == ("summary", "a summary")]
+    body = letter_of("summary", {**facts, "notices": many}).message().body
+    assert all(f"sentinel notify show case-{number}-opened" in body for number in range(100))
+    assert len(body) < 32_768
 
 
 def test_no_template_puts_what_cannot_be_read_into_words() -> None:
