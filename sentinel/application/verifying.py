@@ -37,7 +37,7 @@ class Mended(Protocol):
     def keep(self, data: bytes) -> str: ...
 
 
-class Copies(Protocol):
+class SecondCopies(Protocol):
     """Places where bytes may lie a second time."""
 
     def of(
@@ -70,7 +70,7 @@ class Verified:
         return self.damage is None and not self.damaged and not self.missing
 
 
-def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second: Copies) -> Verified:
+def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second: SecondCopies) -> Verified:
     """Reads every byte of both, and heals what it can; the service may run meanwhile."""
     damage, named, files = copies.check(), records.files.named(), 0
     damaged: dict[str, Sequence[str]] = {}
@@ -87,7 +87,7 @@ def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second:
     return Verified(damage, copies.newest_at(), files, damaged, missing, left, len(gone), mended)
 
 
-def healed(bad: Collection[str], shelf: Mended, second: Copies) -> dict[str, str]:
+def healed(bad: Collection[str], shelf: Mended, second: SecondCopies) -> dict[str, str]:
     """Puts these files of the archive in place again, durably, from wherever their bytes lie a second time; where each
     was found. What stands under the name of a damaged one is kept apart. One that cannot be written stays bad."""
     found: dict[str, str] = {}

@@ -98,7 +98,8 @@ class StateRecorder:
         names = list(names)
         policies = [self._house.conditions[name] for name in names]
         found = reports(policies, self._records(names), self._hashes, self._now)
-        announced, seen = self._session.service.announced(), self._session.service.announced_at()
+        announced = self._session.service.announced()
+        seen = {} if asking is Asking.NOTHING else self._session.service.announced_at()
         withheld = self._session.checks.withheld([str(name) for name in names])
         notices: list[PendingNotice] = []
         for policy in policies:
@@ -106,7 +107,7 @@ class StateRecorder:
             if announced.get(str(name)) != (report.state.value, [reason.code.value for reason in report.reasons]):
                 self._session.service.announce(str(name), report, self._now)
                 seen[str(name)] = self._now
-            kept_back = asking.keeps_back(seen[str(name)], self._now)
+            kept_back = asking.keeps_back(seen.get(str(name), self._now), self._now)
             notices += self._steps(policy, report, withheld.get(str(name)), kept_back)
         self.dispatcher.post(notices)
         return found

@@ -13,8 +13,7 @@ from zoneinfo import ZoneInfo
 
 import structlog
 
-from sentinel.application.verifying import Copies as SecondPlaces
-from sentinel.application.verifying import healed
+from sentinel.application.verifying import SecondCopies, healed
 from sentinel.core.cases.kinds import Part, Trouble
 from sentinel.core.dropped_file import Came
 from sentinel.errors import BackupError, PassingError, StoreDamagedError
@@ -92,7 +91,7 @@ class StoreKeeping:
         rules: KeepingRules,
         tidy: Callable[[datetime], int] = lambda _: 0,
         shedding: Shedding | None = None,
-        second: SecondPlaces | None = None,
+        second: SecondCopies | None = None,
     ) -> None:
         self._copies = copies
         self._shelf = shelf

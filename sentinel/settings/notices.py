@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from sentinel.core.cases.duty import Duty, OffDuty, Shift
+from sentinel.core.cases.duty import Duty, OffDuty, WorkShift
 from sentinel.core.cases.kinds import NoticeKind, Severity
 from sentinel.core.cases.notice_policy import NoticePolicy, NotifyRule, QuietHours, Recipient, Subscriber, UrlPlace
 from sentinel.core.conditions.calendar import Calendar
@@ -186,11 +186,11 @@ class ShiftTable(TomlTable):
             )
         return self
 
-    def shift(self, name: str) -> Shift:
+    def shift(self, name: str) -> WorkShift:
         """For the core."""
         begins, ends = self.hours or (time.min, time.min)
         days = None if self.days is None else frozenset(map(WEEKDAYS.index, self.days))
-        return Shift(name, self.recipients, begins, ends, days, self.days_off)
+        return WorkShift(name, self.recipients, begins, ends, days, self.days_off)
 
 
 class HeartbeatTable(TomlTable):

@@ -17,7 +17,7 @@ LONGEST_LOOK = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Shift:
+class WorkShift:
     """A shift by its name, and who is told during it. It begins on `days` of the week, Monday 0, None for the working
     days of the place, and with `days_off` on its days off too; it ends the next day where `ends` is not after `begins`.
     """
@@ -52,14 +52,14 @@ class ShiftTime(NamedTuple):
 
     begins: datetime
     ends: datetime
-    shift: Shift
+    shift: WorkShift
 
 
 @dataclass(frozen=True, slots=True)
 class Duty:
     """All shifts of a place; whoever none of them names is told as if there were none."""
 
-    shifts: tuple[Shift, ...] = ()
+    shifts: tuple[WorkShift, ...] = ()
     calendar: Calendar = field(default_factory=Calendar)
 
     def names(self, recipient: str) -> bool:
@@ -91,16 +91,16 @@ class Duty:
         ended = [each for each in times if since < each.ends <= now]
         return ended, [each for each in times if since < each.begins <= now < each.ends]
 
-    def _on(self, day: date, shift: Shift) -> ShiftTime:
+    def _on(self, day: date, shift: WorkShift) -> ShiftTime:
         last = day if shift.ends > shift.begins else day + A_DAY
         return ShiftTime(self._at(day, shift.begins), self._at(last, shift.ends), shift)
 
     def _at(self, day: date, at: time) -> datetime:
         return datetime.combine(day, at, self.calendar.zone).astimezone(UTC)
 
-    def overlaps(self) -> Iterator[tuple[Shift, Shift, int]]:
+    def overlaps(self) -> Iterator[tuple[WorkShift, WorkShift, int]]:
         """Each shift that begins while another lasts in a week without holidays, after that, with the first minute."""
-        held: dict[int, Shift] = {}
+        held: dict[int, WorkShift] = {}
         for each in self.shifts:
             minutes = _covered([each], self.calendar)
             first = min((minute for minute in minutes if minute in held), default=None)
@@ -119,7 +119,7 @@ class Duty:
             yield begin, end % WEEK_MINUTES
 
 
-def _covered(shifts: Sequence[Shift], calendar: Calendar) -> set[int]:
+def _covered(shifts: Sequence[WorkShift], calendar: Calendar) -> set[int]:
     spans = (span for each in shifts for span in each.weekly(calendar))
     return {minute % WEEK_MINUTES for begin, end in spans for minute in range(begin, end)}
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.core.cases.duty import OffDuty, Shift
+from sentinel.core.cases.duty import OffDuty, WorkShift
 from sentinel.core.cases.notice_policy import QuietHours
 from sentinel.errors import AdminError
 from sentinel.settings.loading import load
@@ -73,7 +73,7 @@ def test_gaps_are_told_and_refuse_nothing(room: Room) -> None:
 
 def test_whoever_has_shifts_is_told_by_them_alone(room: Room) -> None:
     policy = room.configure(extra=PEOPLE + DAY).house.notices
-    assert policy.duty.shifts == (Shift("day", ("ana",), time(6), time(18)),)
+    assert policy.duty.shifts == (WorkShift("day", ("ana",), time(6), time(18)),)
     assert isinstance(policy.subscribers["ana"].quiet, OffDuty)
     quiet = policy.subscribers["ben"].quiet
     assert isinstance(quiet, QuietHours)

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sentinel.core.cases.duty import WEEK_MINUTES, Duty, OffDuty, Shift
+from sentinel.core.cases.duty import WEEK_MINUTES, Duty, OffDuty, WorkShift
 from sentinel.core.conditions.calendar import Calendar
 
 WEEK = frozenset(range(5))
 OFFICE = Calendar(UTC, WEEK, frozenset({date(2026, 3, 4)}))  # a Wednesday
-DAY = Shift("day", ("ana",), time(6), time(18))
-NIGHT = Shift("night", ("ben",), time(18), time(6))
-WEEKEND = Shift("weekend", ("cleo",), time(6), time(6), frozenset({5, 6}), days_off=True)
+DAY = WorkShift("day", ("ana",), time(6), time(18))
+NIGHT = WorkShift("night", ("ben",), time(18), time(6))
+WEEKEND = WorkShift("weekend", ("cleo",), time(6), time(6), frozenset({5, 6}), days_off=True)
 DUTY = Duty((DAY, NIGHT, WEEKEND), OFFICE)
 
 
@@ -47,7 +47,7 @@ def test_somebody_off_duty_is_quiet_until_the_next_shift() -> None:
     assert OffDuty("ana", DUTY).until(at(6, 19)) == at(9, 6)
     assert OffDuty("ana", DUTY).until(at(3, 20)) == at(5, 6)  # over the holiday
     assert OffDuty("ana", DUTY).until(at(5, 7)) == at(5, 7)
-    never = Duty((Shift("never", ("dan",), days=frozenset()),), OFFICE)
+    never = Duty((WorkShift("never", ("dan",), days=frozenset()),), OFFICE)
     assert OffDuty("dan", never).until(at(5, 7)) == at(5, 7)
 
 
@@ -63,13 +63,13 @@ def test_gaps_and_overlaps_of_a_week() -> None:
     minute = 24 * 60
     assert list(Duty((DAY,), OFFICE).gaps())[:1] == [(18 * 60, minute + 6 * 60)]
     assert list(Duty((DAY,), OFFICE).gaps())[-1] == (4 * minute + 18 * 60, 6 * 60)
-    early = Shift("early", ("dan",), time(5), time(7))
+    early = WorkShift("early", ("dan",), time(5), time(7))
     assert [(one.name, other.name) for one, other, _ in Duty((DAY, early), OFFICE).overlaps()] == [("day", "early")]
 
 
 HALF_HOURS = st.integers(0, 47).map(lambda half: time(half // 2, 30 * (half % 2)))
 SHIFTS = st.builds(
-    lambda begins, ends, days: Shift("any", ("ana",), begins, ends, days),
+    lambda begins, ends, days: WorkShift("any", ("ana",), begins, ends, days),
     HALF_HOURS,
     HALF_HOURS,
     st.frozensets(st.integers(0, 6), min_size=1),
@@ -77,7 +77,7 @@ SHIFTS = st.builds(
 
 
 @given(st.lists(SHIFTS, min_size=1, max_size=3), st.integers(0, WEEK_MINUTES - 1))
-def test_every_minute_of_a_week_is_in_a_gap_or_somebody_is_on_duty(shifts: list[Shift], minute: int) -> None:
+def test_every_minute_of_a_week_is_in_a_gap_or_somebody_is_on_duty(shifts: list[WorkShift], minute: int) -> None:
     duty = Duty(tuple(shifts), Calendar(UTC))
     moment = datetime(2026, 3, 2, tzinfo=UTC) + timedelta(minutes=minute)
     gaps = {
@@ -88,6 +88,6 @@ def test_every_minute_of_a_week_is_in_a_gap_or_somebody_is_on_duty(shifts: list[
 
 
 def test_a_shift_over_a_change_of_the_clocks_ends_by_the_clock_of_the_place() -> None:
-    duty = Duty((Shift("night", ("ben",), time(22), time(6)),), Calendar(ZoneInfo("Europe/Lisbon")))
+    duty = Duty((WorkShift("night", ("ben",), time(22), time(6)),), Calendar(ZoneInfo("Europe/Lisbon")))
     assert duty.on("ben", datetime(2026, 3, 29, 4, 59, tzinfo=UTC))
     assert not duty.on("ben", datetime(2026, 3, 29, 5, tzinfo=UTC))
