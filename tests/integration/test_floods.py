@@ -19,6 +19,7 @@ from sentinel.service import deliver
 from sentinel.service.deliver import MOST_NAMES, Deliverer, RetryPolicy, together
 from sentinel.service.dispatch import Dispatcher, PendingNotice
 from tests.support.amount import amount
+from tests.support.clock import step_for
 from tests.support.room import COLOUR_TEAM, Room, Staff
 
 POLICY = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=72))
@@ -88,13 +89,7 @@ class Flood:
 
     def deliver(self, seconds: float = 0.0) -> None:
         """Everything that comes due within so many seconds."""
-        until = self.staff.clock.elapsed() + seconds
-        while True:
-            pause = self.worker.step()
-            if pause and self.staff.clock.elapsed() + pause > until:
-                self.staff.clock.advance(until - self.staff.clock.elapsed())
-                return
-            self.staff.clock.advance(pause)
+        step_for(seconds, self.worker.step, self.staff.clock)
 
     def told(self) -> int:
         """Of how many files somebody was told, none twice."""

@@ -12,7 +12,7 @@ from sentinel.core.cases.kinds import NoticeKind, Severity
 from sentinel.core.cases.records import Notice, Posting, UrlLosses
 from sentinel.render.notices import Letter
 from sentinel.service.deliver import Deliverer, RetryPolicy
-from tests.support.clock import NOON
+from tests.support.clock import NOON, step_for
 from tests.support.room import COLOUR_TEAM, Staff
 
 POLICY = RetryPolicy(timedelta(minutes=1), timedelta(minutes=15), timedelta(hours=4))
@@ -54,13 +54,7 @@ class Desk:
 
     def deliver(self, hours: float = 0.0) -> None:
         """Everything that comes due within so many hours."""
-        until = self.staff.clock.elapsed() + hours * 3600
-        while True:
-            pause = self.worker.step()
-            if pause and self.staff.clock.elapsed() + pause > until:
-                self.staff.clock.advance(until - self.staff.clock.elapsed())
-                return
-            self.staff.clock.advance(pause)
+        step_for(hours * 3600, self.worker.step, self.staff.clock)
 
     def reports(self) -> list[str]:
         return [title for title in self.inbox.titles if "not delivered" in title]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -40,3 +41,14 @@ def stamp(path: Path, at: datetime) -> None:
     """Gives a file this time of writing."""
     nanoseconds = int(at.timestamp() * 1_000_000) * 1000
     os.utime(path, ns=(nanoseconds, nanoseconds), follow_symlinks=False)
+
+
+def step_for(seconds: float, step: Callable[[], float], clock: FakeClock) -> None:
+    """Takes every step that comes due within so many seconds; each tells how long the next one may wait."""
+    until = clock.elapsed() + seconds
+    while True:
+        pause = step()
+        if pause and clock.elapsed() + pause > until:
+            clock.advance(until - clock.elapsed())
+            return
+        clock.advance(pause)
