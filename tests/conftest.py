@@ -12,8 +12,10 @@ from hypothesis import settings
 from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
 
-settings.register_profile("untimed", deadline=None)  # a machine may be busy
-settings.load_profile("untimed")
+# a machine may be busy; the same examples at every run, so that a change is judged by what it changed
+settings.register_profile("gate", deadline=None, derandomize=True, database=None)
+settings.register_profile("explore", deadline=None, print_blob=True)  # others each time: --hypothesis-profile=explore
+settings.load_profile("gate")
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -49,8 +49,8 @@ class Ended:
     lost: list[str] = field(default_factory=list)
     twice: list[str] = field(default_factory=list)
     stopped: list[str] = field(default_factory=list)
-    """Good files at which the service was killed twice in a row, and which are put aside for that, whole and told: who
-    looks at two deaths alone cannot tell them from files that kill."""
+    """Good files at which the service was killed twice in a row, seen here after each kill, and which are put aside for
+    that, whole and told: who looks at two deaths alone cannot tell them from files that kill."""
     back_seconds: float = 0.0
 
     def __str__(self) -> str:
@@ -60,10 +60,6 @@ class Ended:
             f"under the same key; {len(self.stopped)} put aside after two deaths at them; back within "
             f"{self.back_seconds:.1f} s"
         )
-
-
-MOST_STOPPED = 0.03
-"""The share of good files that may be taken for killers where every other kill hits the work at a file."""
 
 
 class Campaign:
@@ -77,6 +73,13 @@ class Campaign:
         self._judged: set[str] = set()
         self._refused: set[str] = set()
         self._events: set[str] = set()
+        self._sha256: dict[str, str] = {}
+        """Of each file of measurements or events, by where it was put."""
+        self._deaths: dict[str, int] = {}
+        """In a row, at each of these files, told from what was in work at each kill."""
+        self._journal = b""
+        self._killers: set[str] = set()
+        """Where there were two, by what they hold."""
         (self.room.folder / "events").mkdir()
         urgent = '[recipients.colour-team]\nurl_env = "COLOUR_TEAM_URL"\n[notices]\nsummary_above = 5\n'
         self.room.configure(
@@ -98,6 +101,7 @@ class Campaign:
                 kill(child)
             outcome.kills += 1
             outcome.narrow += code is not None
+            self._coroner()
         self._settle(outcome)
         self._count(outcome)
         return outcome
@@ -120,6 +124,31 @@ class Campaign:
             if (code := ended(child, 0.02)) is not None:
                 return code
         return ended(child, then)
+
+    def _coroner(self) -> None:
+        """What was in work when the service was killed: begun in its last life and not ended."""
+        begun: set[str] = set()
+        ended_since: set[str] = set()
+        journal = Path(f"{self.room.store}.attempts")
+        written = journal.read_bytes() if journal.exists() else b""
+        if written == self._journal:
+            return  # it was killed before its life began
+        self._journal = written
+        for line in written.splitlines():
+            entry = json.loads(line) if line else {}
+            if "suspects" in entry:
+                begun, ended_since = set(), set()
+            elif "begun" in entry:
+                begun.add(entry["begun"])
+            elif "ended" in entry:
+                begun.discard(entry["ended"])
+                ended_since.add(entry["ended"])
+        self._deaths = {
+            **{work: deaths for work, deaths in self._deaths.items() if work not in ended_since},
+            **{work: self._deaths.get(work, 0) + 1 for work in begun},
+        }
+        twice = [work.split("|")[1] for work, deaths in self._deaths.items() if deaths > 1]
+        self._killers |= {self._sha256[path] for path in twice if path in self._sha256}
 
     def _left(self) -> list[str]:
         """What still lies there to be taken."""
@@ -144,7 +173,8 @@ class Campaign:
         os.utime(outside, (long_ago, long_ago))
         target.parent.mkdir(parents=True, exist_ok=True)
         outside.rename(target)
-        return hashlib.sha256(text.encode()).hexdigest()
+        self._sha256[place] = hashlib.sha256(text.encode()).hexdigest()
+        return self._sha256[place]
 
     def _settle(self, outcome: Ended) -> None:
         """An undisturbed service, then some days for what is told at a pace."""
@@ -175,6 +205,11 @@ class Campaign:
         outcome.stopped = [str(sha) for (sha,) in stopping]
         self._judged -= set(outcome.stopped)
         self._refused |= set(outcome.stopped)
+        aside = Counter(hashlib.sha256((self.room.aside / each).read_bytes()).hexdigest() for each in self._put_aside())
+        told = {source.partition(":")[0] for source in self._events} & aside.keys()
+        self._events -= {source for source in self._events if source.partition(":")[0] in told}
+        outcome.stopped += told
+        outcome.lost += [f"{each}, put aside without two deaths" for each in outcome.stopped if each not in self._killers]
         refusals = Counter(str(sha) for (sha,) in rows(store, "SELECT sha256 FROM unscored_file"))
         events = Counter(str(source) for (source,) in rows(store, "SELECT source FROM event"))
         for name, wanted, found in (
@@ -186,7 +221,6 @@ class Campaign:
             outcome.twice += [f"{name} {each}" for each, times in found.items() if times > 1 or each not in wanted]
         archived = {path.split("/")[1] for path in self.room.archived() if not path.endswith(".tmp")}
         outcome.lost += [f"bytes {each}" for each in self._judged | self._refused if each not in archived]
-        aside = Counter(hashlib.sha256((self.room.aside / each).read_bytes()).hexdigest() for each in self._put_aside())
         outcome.lost += [f"put aside {each}" for each in self._refused if not aside[each]]
         outcome.twice += [f"put aside {each}" for each, times in aside.items() if times > 1]
         reasons = {path.removesuffix(".reason.txt") for path in self.room.put_aside() if path.endswith(".reason.txt")}
@@ -323,8 +357,7 @@ def main() -> int:
         f"twice, {sum(e.repeated for e in outcomes)} messages repeated under the same key, "
         f"{sum(len(e.stopped) for e in outcomes)} put aside after two deaths at them"
     )
-    stopped = sum(len(e.stopped) for e in outcomes)
-    return 1 if lost or twice or stopped > MOST_STOPPED * sum(e.files for e in outcomes) else 0
+    return 1 if lost or twice else 0
 
 
 if __name__ == "__main__":

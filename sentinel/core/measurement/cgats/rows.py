@@ -174,7 +174,7 @@ def _fit(row: Row, layout: Layout, tail: _Tail) -> None:
     if len(cells) > width + (_empty_ends(last) if layout.tabbed else 0):
         raise CgatsError(Refused.LONG_ROW, _other_width(width, len(cells)), last.number)
     tail.widths.add(len(cells))
-    if layout.tabbed and tail.empty is None and not cells[width - 1] and _empty_ends(last):
+    if layout.tabbed and tail.empty is None and len(cells) - width < _empty_ends(last):  # not one of empty quotes
         tail.empty = row
     del cells[width:]
     if not all(layout.columns):

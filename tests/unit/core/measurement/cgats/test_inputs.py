@@ -337,6 +337,13 @@ def test_item_8_lost_cell_before_a_trailing_tab_is_refused() -> None:
     assert (fault.code, fault.line) == (Refused.ROW_AMBIGUOUS, 10)
 
 
+def test_item_8_empty_last_cell_in_quotes_before_a_trailing_tab_is_one() -> None:
+    one_row = CHART.replace("2\t16\t0\t-0.125\n", "").replace("SETS\t2", "SETS\t1")
+    assert np.isnan(lab(one_row.replace("-2.25\n", '""\t\n'))[0][2])
+    assert refusal(one_row.replace("-2.25\n", "\t\n")).code is Refused.ROW_AMBIGUOUS
+    assert refusal(one_row.replace("0.5\t-2.25\n", '""\t\n')).code is Refused.ROW_AMBIGUOUS
+
+
 # 9. Spaces and tabs inside cells.
 
 NAMED = CHART.replace("SAMPLE_ID", "SAMPLE_ID\tSAMPLE_NAME").replace("FIELDS\t4", "FIELDS\t5")
