@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 from sentinel.application.sources import archived_aim, archived_readings, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
+from sentinel.core.diagnosis.findings import answered
 from sentinel.core.inks.readings import readings_of
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.recalibration.curves import Origin
 from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast, recalibration_forecast
 from sentinel.core.verdict import Unscored, Verdict
-from sentinel.render.remedies import CAUSE_NAMES, answered, forbidding
+from sentinel.render.remedies import CAUSE_NAMES, forbidding
 from sentinel.settings.site import LARGEST_MB
 
 if TYPE_CHECKING:

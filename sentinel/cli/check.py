@@ -15,7 +15,7 @@ from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.assessment import Assessment
 from sentinel.core.colour.lab import D50_ASTM_E308
 from sentinel.core.colour.spectra import outside_unit_range
-from sentinel.core.diagnosis.findings import Finding, answer
+from sentinel.core.diagnosis.findings import Finding, answer, answer_json
 from sentinel.core.dropped_file import shown
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.interpretation import Account
@@ -54,6 +54,7 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "worst": [{"patch": patch.label, "de00": patch.de00} for patch in score.worst],
         "measurement": _measurement(assessment),
         "diagnosis": [finding.as_json() for finding in assessment.diagnosis],
+        "answer": answer_json(each.as_json() for each in answer(assessment.diagnosis)),
         "interpretation": _interpretation(assessment),
     }
 

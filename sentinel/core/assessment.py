@@ -92,11 +92,11 @@ CODES = {Cause.WRONG_SUBSTRATE: Code.WRONG_SUBSTRATE, Cause.PATCH_ORDER: Code.PA
 
 
 def withheld(score: Score, findings: Sequence[Finding], causes: Collection[str]) -> Score:
-    """The score without its verdict where the first finding is nearly certain and one of `causes`; figures stay."""
-    first = findings[0] if findings else None
-    if first is None or first.cause not in CODES or first.cause.value not in causes or first.confidence < CERTAIN:
+    """The score without its verdict where one of `causes` is nearly certain, whatever else is wrong; figures stay."""
+    found = next((each for each in findings if each.confidence >= CERTAIN and each.cause in CODES), None)
+    if found is None or found.cause.value not in causes:
         return score
-    reason = Reason(CODES[first.cause], first.evidence.sentence)
+    reason = Reason(CODES[found.cause], found.evidence.sentence)
     return replace(score, verdict=Verdict.UNSCORED, reasons=(reason, *score.reasons), recovered=False)
 
 
@@ -134,7 +134,7 @@ def first_diagnosis(
         context=known,
     )
     found = diagnose(subject, weights)
-    if not found or (found[0].cause is Cause.PATCH_ORDER and found[0].confidence >= CERTAIN):
+    if not found or any(each.cause is Cause.PATCH_ORDER and each.confidence >= CERTAIN for each in found):
         return FirstDiagnosis(found)
     return FirstDiagnosis(found, subject)
 
@@ -182,4 +182,4 @@ def _by_header(score: Score) -> tuple[Finding, ...]:
     said = next((each.message for each in score.reasons if each.code is Code.M_CONDITION_MISMATCH), None)
     if said is None:
         return ()
-    return (Finding(Cause.MODE, None, None, HEADER_SAYS_SO, Evidence(said), False, {}),)
+    return (Finding(Cause.MODE, None, None, HEADER_SAYS_SO, Evidence(said), False, {}, answers=True),)

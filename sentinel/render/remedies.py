@@ -97,6 +97,7 @@ LOOKING: Mapping[str, tuple[RemedyStep, ...]] = {
     "outlying-patches": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
     "solid-off-aim": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT),
     "tone-shift": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
+    "print-moved": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
     "substrate-shade": (RemedyStep.STOCK, RemedyStep.READ, RemedyStep.COMPARE, RemedyStep.PRINT),
     "unexplained": _UNKNOWN,
 }
@@ -121,6 +122,7 @@ CAUSE_NAMES: Mapping[str, Message] = {
     "measurement-mode": msg("another measurement mode (M0, M1, M2)"),
     "solid-off-aim": msg("a solid off its aim"),
     "tone-shift": msg("a tone scale off its aim"),
+    "print-moved": msg("the print moved, the bare stock did not"),
     "substrate-shade": msg("another shade of the stock"),
     "measurement-scale": msg("the instrument: all patches read lighter or darker alike"),
     "outlying-patches": msg("odd patches: a scratch, a nozzle line"),
@@ -129,14 +131,13 @@ CAUSE_NAMES: Mapping[str, Message] = {
 """What a cause is called."""
 
 PLAUSIBLE = 0.05
-CERTAIN = 0.9
-"""What the causes told must reach together, as `core.diagnosis.findings.answer` has it."""
 
 _ALL_REMEDIES = frozenset({RemedyStep.RECALIBRATE, RemedyStep.LIMITS, RemedyStep.PROFILE, RemedyStep.SERVICE})
 
 REMEDIES: Mapping[str, frozenset[RemedyStep]] = {
     "solid-off-aim": _ALL_REMEDIES,
     "tone-shift": _ALL_REMEDIES,
+    "print-moved": _ALL_REMEDIES,
     "substrate-shade": frozenset({RemedyStep.PROFILE}),
     "unexplained": frozenset({RemedyStep.SERVICE}),
 }
@@ -159,6 +160,7 @@ APART: Mapping[frozenset[str], Message] = {
             ),
             ("possibly-not-dry", "solid-off-aim"),
             ("possibly-not-dry", "tone-shift"),
+            ("possibly-not-dry", "print-moved"),
         ),
         (
             msg("Read the same sheet in the measurement mode of its aim: what goes away was the mode."),
@@ -188,6 +190,7 @@ APART: Mapping[frozenset[str], Message] = {
             ),
             ("outlying-patches", "solid-off-aim"),
             ("outlying-patches", "tone-shift"),
+            ("outlying-patches", "print-moved"),
             ("outlying-patches", "unexplained"),
         ),
         (
@@ -244,16 +247,6 @@ def mending(answer: Sequence[FindingFacts], diagnosis: Iterable[FindingFacts], *
 def weak_solid(finding: FindingFacts) -> bool:
     """What no curve makes stronger, but the printer itself can where its channel has headroom."""
     return bool(finding["cause"] == "solid-off-aim" and finding["sign"] == -1)
-
-
-def answered(diagnosis: Iterable[FindingFacts]) -> list[FindingFacts]:
-    """The causes that together are nearly certain, the likeliest first; all there are where they do not get so far."""
-    told: list[FindingFacts] = []
-    for finding in diagnosis:
-        told.append(finding)
-        if sum(each["confidence"] for each in told) >= CERTAIN:
-            break
-    return told
 
 
 def forbidding(answer: Iterable[FindingFacts]) -> list[str]:

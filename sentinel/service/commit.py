@@ -89,7 +89,7 @@ def check_record(arrival: Arrival, assessment: Assessment, house: HousePolicy, n
         limits=aim.limits,
         reckoning=aim.reckoning,
         recovered=score.recovered,
-        diagnosis=[finding.as_json() for finding in assessment.diagnosis],
+        diagnosis=[finding.as_record() for finding in assessment.diagnosis],
         rules_version=RULES_VERSION,
         instrument=measurement.serial,
         m_condition=assessment.read_under.m,

@@ -25,6 +25,7 @@ class Cause(StrEnum):
     MODE = "measurement-mode"
     SOLID = "solid-off-aim"
     TONE = "tone-shift"
+    PRINT = "print-moved"
     SHADE = "substrate-shade"
     SCALE = "measurement-scale"
     OUTLYING = "outlying-patches"
@@ -46,7 +47,7 @@ class Way:
     @property
     def of_all_inks(self) -> bool:
         """Whether it moves every ink at once."""
-        return self.ink is None and self.cause in (Cause.NOT_DRY, Cause.SOLID, Cause.TONE)
+        return self.ink is None and self.cause in (Cause.NOT_DRY, Cause.SOLID, Cause.TONE, Cause.PRINT)
 
     def sign(self, theta: FloatArray) -> Sign | None:
         """Which way the cause went; None where it can only go one way."""
@@ -60,8 +61,12 @@ SOLID_SIZE, TONE_SIZE, PAPER_SIZE = 6.0, 6.0, 4.0
 COMPANION = 0.4
 CURVED = 0.15
 """Of a solid's departure, how much the way its tints follow may differ from the model's."""
+DENSITY_ASTRAY = 0.3
+"""ΔE00 of each shape by which a print of unknown inks may leave an even darkening."""
 OTHER_CURVES = 0.8
 """ΔE00 by which the tones of each ink may be off where a stock is printed with another one's curves."""
+FIELD_SIZE = 2.0
+"""Of each of its shapes."""
 EMISSION_ASTRAY = 0.3
 """ΔE00 by which a brightener's light may make paper move in another way than modelled: its band differs."""
 
@@ -76,7 +81,17 @@ def single_ways(design: Design) -> list[Way]:
         ways.append(_of_ink(design, Cause.TONE, ink, ("tone", "skew"), TONE_SIZE, 0.75 / len(inks)))
     if len(inks) > 1:
         ways += _of_all_inks(design, inks)
+    if not inks:
+        ways += _of_unknown_inks(design, size)
     return ways
+
+
+def smooth(design: Design) -> FloatArray:
+    """Any smooth movement of print and paper: (departures, k)."""
+    size = len(design.departures)
+    field = [FIELD_SIZE * _unit(size, place) for place in design.places("field")]
+    paper = [PAPER_SIZE / 2 * _unit(size, place) for place in design.places("paper")]
+    return np.column_stack([*field, *paper])
 
 
 def _of_sheet(design: Design, size: int) -> Iterator[Way]:
@@ -101,6 +116,19 @@ def _of_ink(design: Design, cause: Cause, ink: int, kinds: tuple[str, str], size
         directions = np.column_stack([directions, CURVED * size * curve, surface])
     main = _unit(count, first) - (_unit(count, second) if cause is Cause.SOLID else 0.0)
     return Way(cause, ink, share, directions, main)
+
+
+def _of_unknown_inks(design: Design, size: int) -> Iterator[Way]:
+    """Of a chart that does not tell its inks: the print moves smoothly, or all of it darkens, and the paper stays."""
+    places = design.places("field")
+    field = np.zeros((size, len(places)))
+    field[places, range(len(places))] = 1.0
+    darker = np.zeros(size)
+    darker[places] = -design.columns[:, 0, places].mean(axis=0)
+    yield Way(Cause.PRINT, None, 1.0, FIELD_SIZE * field, darker)
+    density, surface = (_unit(size, design.places(kind)[0]) for kind in ("density", "surface"))
+    wet = np.column_stack([SOLID_SIZE * density, surface, DENSITY_ASTRAY * field])
+    yield Way(Cause.NOT_DRY, None, 1.0, wet, density, one_sign=True)
 
 
 def _of_all_inks(design: Design, inks: list[int]) -> Iterator[Way]:
@@ -159,7 +187,7 @@ def pairs_of(ways: list[Way], likely: list[int]) -> Iterator[tuple[int, int]]:
 
 def _apart(first: Way, second: Way) -> bool:
     sheet = {Cause.SHADE, Cause.SCALE, Cause.MODE}
-    inks = {Cause.SOLID, Cause.TONE, Cause.NOT_DRY}
+    inks = {Cause.SOLID, Cause.TONE, Cause.NOT_DRY, Cause.PRINT}
     both = {first.cause, second.cause}
     if both <= sheet:
         return False

@@ -23,9 +23,10 @@ RAMP = np.array([0.25, 0.5, 0.75, 1.0])
 @dataclass(frozen=True, slots=True)
 class DesignColumn:
     """A way to depart from the aim. `kind` is strength, gaps (part of the ink's dots missing), tone, skew (a tone curve
-    off one way in the light half and the other in the dark), paper, emission or surface; `ink` the column of the ink.
-    `unit` is how much of the physical quantity makes a ΔE00 of 1 where it shows most: on the ink's own tone scale, or
-    on paper.
+    off one way in the light half and the other in the dark), paper, emission, surface, density (all inks stronger by a
+    part of their density, of a chart whose inks are not known) or field (a smooth shape one way in colour, paper
+    staying); `ink` the column of the ink. `unit` is how much of the physical quantity makes a ΔE00 of 1 where it shows
+    most: on the ink's own tone scale, on paper, or anywhere.
     """
 
     kind: str
@@ -50,8 +51,9 @@ class Design:
 class AimModel:
     """An aim with its ink model, able to tell what a change of an ink, the paper or the light would make of it."""
 
-    def __init__(self, model: AimInkModel, light: PatchLight) -> None:
-        self._light, self._model = light, model
+    def __init__(self, model: AimInkModel, light: PatchLight, shapes: FloatArray) -> None:
+        """`shapes` (n, k) are those of `field`."""
+        self._light, self._model, self._shapes = light, model, shapes
         self._own = light.lab(light.channels)
         self.visual = scale_around(self._own)
         paper = light.lab(model.paper[None])
@@ -61,6 +63,9 @@ class AimModel:
         """All departures. `sizes` tells, in visual units, about how large strength and tone are: the columns are
         differences to the aim over that size, so that a large fault meets its own curve."""
         found = [self._of_paper(), self._of_emission(), self._of_surface()]
+        found.append(self._of_field())
+        if not self._model.inks:
+            found.append(self._of_density())
         for number, ink in enumerate(self._model.inks):
             found += [self._of_ink(kind, number, ink, (sizes or {}).get((kind, number))) for kind in INK_KINDS]
         departures, columns = zip(*[pair for group in found for pair in group], strict=True)
@@ -142,6 +147,24 @@ class AimModel:
         on_paper = light.lab((model.paper + step * light.emission)[None])
         size = float(np.linalg.norm(self._paper_visual(on_paper - self._paper_lab)))
         return [(DesignColumn("emission", None, step / size), self.visual(lab - self._own) / size)]
+
+    def _of_field(self) -> list[tuple[DesignColumn, FloatArray]]:
+        """Every shape in each of the three directions of colour."""
+        return [
+            (DesignColumn("field", None, 1.0), shape[:, None] * np.eye(3)[axis])
+            for shape in self._shapes.T
+            for axis in range(3)
+        ]
+
+    def _of_density(self) -> list[tuple[DesignColumn, FloatArray]]:
+        """All that lies on the paper denser by the same part."""
+        light, floor = self._light, self._model.floor
+        passing = np.clip((light.channels - floor) / (self._model.paper - floor), 1e-4, 1.0)
+        denser = floor + (self._model.paper - floor) * passing ** (1 + STRENGTH_STEP)
+        unchanged = floor + (self._model.paper - floor) * passing
+        change = self.visual(light.lab(denser) - light.lab(unchanged))
+        size = max(float(np.percentile(np.linalg.norm(change, axis=1), 98)), 1e-6)
+        return [(DesignColumn("density", None, STRENGTH_STEP / size), change / size)]
 
     def _of_surface(self) -> list[tuple[DesignColumn, FloatArray]]:
         """Less light from the surface, everywhere alike: what shows is in the darkest patches."""

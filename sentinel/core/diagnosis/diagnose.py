@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 
-from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.causes import Cause
+from sentinel.core.arrays import BoolArray, FloatArray
+from sentinel.core.diagnosis.causes import FIELD_SIZE, Cause
 from sentinel.core.diagnosis.design_matrix import AimModel, Design, RobustFit, robust_fit
 from sentinel.core.diagnosis.explanations import (
     ExplanationBasis,
@@ -19,7 +17,9 @@ from sentinel.core.diagnosis.explanations import (
     tempering,
     trust,
 )
-from sentinel.core.diagnosis.findings import Evidence, FigureBasis, Finding, advised, figures, findings_of
+from sentinel.core.diagnosis.field import aim_shapes, device_shapes, full_tones
+from sentinel.core.diagnosis.findings import Evidence, Finding, figures, findings_of
+from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
 from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
@@ -81,16 +81,35 @@ ORDER_FROM, ORDER_WIDTH = 10.0, 1.5
 FAR, LEAST_FAR = 4.0, 3
 """Another order is sought where so many patches lie so far from what a cause explains (ΔE00)."""
 
-ORDER_ALONE, ORDER_WITH_ANOTHER = 0.97, 0.6
+MOST_SURE_OF_ORDER = 0.995
+
+PAPER_COUNTS = 2.0
+"""Bare paper as so many patches of usual noise: its colour strays less from sheet to sheet than that of inks (common
+practice, no published source)."""
 
 
 def diagnose(subject: DiagnosisSubject, weights: Mapping[str, float]) -> tuple[Finding, ...]:
-    """Findings best first, none for a healthy print; their confidences add to at most 1.
+    """Findings best first, none for a healthy print; each confidence is how likely the cause is given that something is
+    wrong, alone or beside others.
 
     `weights` by cause and for `healthy` say what is expected of a check that nothing is known of.
     """
     study = _Study(subject, weights)
-    return study.by_order() or study.findings()
+    pairing = study.other_order()
+    if pairing is None:
+        return findings_of(study.possible())
+    found, likely = pairing
+    corrected = _Study(paired(subject, found), weights)
+    possible = [
+        *(each.times(1 - likely) for each in study.possible()),
+        *(each.also(Cause.PATCH_ORDER, each.share * likely) for each in corrected.possible()),
+    ]
+    return findings_of(possible, _of_order(found, figures(corrected.residual)))
+
+
+def _of_order(pairing: Pairing, predicted: dict[str, float]) -> Finding:
+    evidence = Evidence(pairing.words, {"patches": pairing.moved, "corrected": predicted})
+    return Finding(Cause.PATCH_ORDER, None, None, 0.0, evidence, False, predicted)
 
 
 class _Study:
@@ -110,25 +129,39 @@ class _Study:
 
     def _fitted(self) -> RobustFit:
         sizes = np.full(len(self._design.departures), LARGE)
+        sizes[self._design.places("field")] = FIELD_SIZE
         return robust_fit(self._design.columns, self._residual, sizes, self._trust)
 
-    def findings(self) -> tuple[Finding, ...]:
-        """Of the file's own order of patches."""
+    @property
+    def residual(self) -> FloatArray:
+        """Reading less aim, in visual units: (n, 3)."""
+        return self._residual
+
+    def possible(self) -> list[Possibility]:
+        """All that may be wrong together, in this order of patches."""
         apart, weights = self._apart()
-        rivals = {each.name: self._aim.visual(self._subject.reading - each.aim) for each in self._subject.rivals}
+        subject = self._subject
+        rivals = {each.name: self._aim.visual(subject.reading - each.aim) for each in subject.rivals}
         basis = ExplanationBasis(
             self._design,
             self._residual,
             self._trust,
-            weights * self._trust,
+            weights * _with_witness(self._trust, subject.paper),
             sheet_shares(self._design),
-            expected(self._weights, self._subject.context),
+            expected(self._weights, subject.context),
         )
         found = explanations(basis, rivals)
-        sheet = FigureBasis(self._subject.inks, self._subject.labels, self._design, self._residual, rivals, apart)
-        return findings_of(sheet, found, posterior(found), self._likely_apart(apart))
+        full = full_tones(subject.inks, subject.device)
+        sheet = FigureBasis(
+            subject.inks, subject.labels, subject.paper, full, self._design, self._residual, rivals, apart
+        )
+        alone = [
+            Possibility(each.parts, float(share), each, sheet)
+            for each, share in zip(found, posterior(found), strict=True)
+        ]
+        return either(alone, Cause.OUTLYING, self._likely_apart(apart))
 
-    def _apart(self) -> tuple[npt.NDArray[np.bool_], FloatArray]:
+    def _apart(self) -> tuple[BoolArray, FloatArray]:
         """Which patches lie apart, and what each counts."""
         length = self._fit.lengths
         apart = (length >= OUTLYING_RATIO * self._fit.bounds) & (length > OUTLYING_LEAST)
@@ -136,43 +169,43 @@ class _Study:
             return np.zeros_like(apart), np.ones(len(apart))
         return apart, self._fit.weights
 
-    def _likely_apart(self, apart: npt.NDArray[np.bool_]) -> float:
+    def _likely_apart(self, apart: BoolArray) -> float:
         """The probability that a few patches lie apart."""
         if not apart.any() or apart.sum() > max(FEW, FEW_OF_ALL * len(apart)):
             return 0.0
         farthest = float((self._fit.lengths / self._fit.bounds)[apart].max())
         return _logistic((farthest - OUTLYING_FROM) / OUTLYING_WIDTH)
 
-    def by_order(self) -> tuple[Finding, ...]:
-        """Findings where the patches were read in another order; none where they were not."""
+    def other_order(self) -> tuple[Pairing, float] | None:
+        """Another order of patches and how likely it is; None where it is not worth a thought."""
         sheet = self._subject.sheet
         if sheet is None:
-            return ()
+            return None
         known, rows = (sheet.patch >= 0)[:, None], np.maximum(sheet.patch, 0)
         left = np.where(known, self._fit.left[rows], np.nan)
         if (np.linalg.norm(left, axis=1) > FAR).sum() < LEAST_FAR:
-            return ()
+            return None
         best = Order(sheet, np.where(known, self._subject.aim[rows], np.nan)).best(left)
         if best is None or best[1] < ORDER_FROM - 2 * ORDER_WIDTH:
-            return ()
-        return self._ordered(*best)
+            return None
+        pairing, advantage = best
+        return pairing, min(_logistic((advantage - ORDER_FROM) / ORDER_WIDTH), MOST_SURE_OF_ORDER)
 
-    def _ordered(self, pairing: Pairing, advantage: float) -> tuple[Finding, ...]:
-        corrected = _Study(paired(self._subject, pairing), self._weights)
-        rest = corrected.findings()
-        predicted = figures(corrected._residual)
-        confidence = _logistic((advantage - ORDER_FROM) / ORDER_WIDTH) * (ORDER_WITH_ANOTHER if rest else ORDER_ALONE)
-        evidence = Evidence(pairing.words, {"patches": pairing.moved, "corrected": predicted})
-        order = Finding(Cause.PATCH_ORDER, None, None, confidence, evidence, False, predicted)
-        others = [replace(each, confidence=each.confidence * (1 - confidence)) for each in rest or self.findings()]
-        return advised(sorted([order, *others], key=lambda each: -each.confidence))
+
+def _with_witness(trust: FloatArray, paper: BoolArray) -> FloatArray:
+    """Bare paper counts by itself, however many printed patches there are: they say nothing of it."""
+    own = PAPER_COUNTS / max(int(paper.sum()), 1)
+    return np.where(paper, np.maximum(trust, own), trust)
 
 
 def _aim_of(subject: DiagnosisSubject) -> AimModel:
     spectra = subject.spectra
     light = light_of_lab(subject.aim) if spectra is None else light_of_spectra(spectra.aim, spectra.wavelengths)
-    inks = subject.inks if subject.ink_space else ()
-    return AimModel(aim_ink_model(inks, subject.device[:, : len(inks)], light.channels, subject.paper), light)
+    if subject.ink_space:
+        inks, shapes = subject.inks, aim_shapes(subject.aim, subject.paper)
+    else:
+        inks, shapes = (), device_shapes(subject.inks, subject.device, subject.paper, subject.aim)
+    return AimModel(aim_ink_model(inks, subject.device[:, : len(inks)], light.channels, subject.paper), light, shapes)
 
 
 def _sizes(design: Design, fit: RobustFit) -> dict[tuple[str, int], float]:

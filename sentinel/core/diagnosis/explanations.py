@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.causes import Cause, Sign, Way, other_curves, pairs_of, single_ways
+from sentinel.core.diagnosis.causes import Cause, Sign, Way, other_curves, pairs_of, single_ways, smooth
 from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
 
 MOST_SHEET_SIGMA = 0.4
@@ -55,9 +55,10 @@ class Fit:
 class HealthySheet:
     """A sheet that differs from its aim as sheets do, at every size of noise."""
 
-    def __init__(self, sums: Gathered, sheet_shares: FloatArray) -> None:
-        """`sheet_shares` (p,) is the standard deviation of each departure from sheet to sheet as a share of σ."""
-        prior = (np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares) ** 2
+    def __init__(self, sums: Gathered, sheet_shares: FloatArray, astray: FloatArray | float = 0.0) -> None:
+        """`sheet_shares` (p,) is the standard deviation of each departure from sheet to sheet as a share of σ; `astray`
+        (p,) what comes on top where the model of a fault is wrong, in ΔE00."""
+        prior = (np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares) ** 2 + np.square(astray)
         s2 = SIGMAS[:, None, None] ** 2
         a, b = sums.gram / s2, sums.score / s2[:, :, 0]
         # (A + D⁻¹)⁻¹ = √D (I + √D A √D)⁻¹ √D, which stays sound where a departure is not to be seen in the chart
@@ -95,7 +96,11 @@ of 0.3 to 0.6 ΔE00 (the project's own claim), each of aim and reading apart."""
 MODEL_ERROR = 0.12
 """How far the model of a departure is wrong, as a share of it."""
 
-SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "paper": 0.4, "emission": 0.4, "surface": 0.4}
+FIELD_ERROR = 0.1
+"""The part of that which is smooth over the print: of each shape, as a share of all that moved."""
+
+SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "paper": 0.8, "emission": 0.4, "surface": 0.4,
+          "field": 0.3, "density": 0.4}  # fmt: skip
 """From sheet to sheet each departure varies by so many times the noise of a single patch."""
 
 
@@ -174,9 +179,9 @@ class Explanation:
 class ExplanationBasis:
     """What all explanations of a reading stand on.
 
-    `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts, `weights` (n,) that
-    times its robust weight; `shares` (departures,) as in `noise.sheet_shares`; `expected` the weight of each cause and
-    of `healthy` beforehand.
+    `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts beside others, `weights`
+    (n,) that times its robust weight, bare paper by itself; `shares` (departures,) as in `sheet_shares`; `expected` the
+    weight of each cause and of `healthy` beforehand.
     """
 
     design: Design
@@ -197,6 +202,13 @@ class ExplanationBasis:
     def sheet(self, sums: Gathered) -> HealthySheet:
         """The sheet without any fault."""
         return HealthySheet(sums, self.shares)
+
+    def beside_a_fault(self, sums: Gathered) -> HealthySheet:
+        """What is left beside a fault: its model is not right, and wrong alike for patches that are alike."""
+        moved = np.sqrt(sums.square / max(sums.count, 1e-9))
+        astray = np.zeros(len(self.shares))
+        astray[self.design.places("field")] = FIELD_ERROR * moved
+        return HealthySheet(sums, self.shares, astray)
 
     def log_expected(self, cause: Cause) -> float:
         """ln of a cause's weight beforehand."""
@@ -261,18 +273,24 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
     sheet = basis.sheet(sums)
     ways = single_ways(basis.design)
     plain = log_sum(sheet.log_evidence + log_prior())
-    open_ended = log_sum(sheet.log_evidence + log_prior_unexplained()) + basis.log_expected(Cause.UNEXPLAINED)
     return [
         Explanation((), plain + float(np.log(basis.expected["healthy"])), basis.nothing),
-        Explanation((CausePart(Cause.UNEXPLAINED),), open_ended, basis.nothing),
+        *_of_no_cause(basis, sums, sheet),
         *_few_patches(basis),
         *_other_stocks(basis, rivals, ways, plain),
-        *_of_ways(basis, ways, sheet),
+        *_of_ways(basis, ways, sums, basis.beside_a_fault(sums)),
     ]
 
 
-def _of_ways(basis: ExplanationBasis, ways: list[Way], sheet: HealthySheet) -> list[Explanation]:
-    sums = basis.sums()
+def _of_no_cause(basis: ExplanationBasis, sums: Gathered, sheet: HealthySheet) -> Iterator[Explanation]:
+    """Noise without any shape, and any smooth movement: none of the causes known here."""
+    parts = (CausePart(Cause.UNEXPLAINED),)
+    expected = basis.log_expected(Cause.UNEXPLAINED) + float(np.log(0.5))
+    yield Explanation(parts, log_sum(sheet.log_evidence + log_prior_unexplained()) + expected, basis.nothing)
+    yield replace(weighed([], sheet.with_cause(smooth(basis.design)), sums, expected), parts=parts)
+
+
+def _of_ways(basis: ExplanationBasis, ways: list[Way], sums: Gathered, sheet: HealthySheet) -> list[Explanation]:
     priors = [basis.log_expected(way.cause) + float(np.log(way.share)) for way in ways]
     found = [weighed([way], sheet.with_cause(way.directions), sums, p) for way, p in zip(ways, priors, strict=True)]
     likely = [int(place) for place in np.argsort([-each.log_weight for each in found])[:LIKELY]]
@@ -302,7 +320,7 @@ def _other_stocks(
         # how noisy the sheets were that two aims are from says nothing of the stock: what no departure explains is made
         # the same for both
         sums = replace(sums, square=sums.square - sums.rest() + of_own.rest())
-        sheet, own = basis.sheet(sums), basis.sheet(of_own)
+        sheet, own = basis.beside_a_fault(sums), basis.sheet(of_own)
         # what the own aim explains of the patches that the rival lacks counts for the rival too
         rest = plain - log_sum(own.log_evidence + log_prior())
         prior = rest + basis.log_expected(Cause.WRONG_SUBSTRATE) - float(np.log(len(rivals)))

@@ -3,17 +3,17 @@ of weighed explanations, given that something is wrong."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import Cause, Sign
 from sentinel.core.diagnosis.design_matrix import Design
 from sentinel.core.diagnosis.explanations import CausePart, Explanation
+from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, healthy, marginals
 from sentinel.core.message import Message, msg
 
 Who = Literal["operator", "colour lead", "instrument's keeper"]
@@ -25,6 +25,7 @@ WHO_ACTS: Mapping[Cause, Who] = {
     Cause.MODE: "operator",
     Cause.SOLID: "operator",
     Cause.TONE: "colour lead",
+    Cause.PRINT: "colour lead",
     Cause.SHADE: "colour lead",
     Cause.SCALE: "instrument's keeper",
     Cause.OUTLYING: "operator",
@@ -37,6 +38,9 @@ FORBIDS_RECALIBRATION = frozenset(
 """While one of these is plausible, recalibrating would build the fault into the curves."""
 
 CERTAIN = 0.9
+
+FINDING_VERSION = 2
+"""Of kept findings: 1, without the number, has shares that add to 1; 2 has marginals and says what is of the answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +58,10 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One cause. `ink` is the chart's name of the ink, `sign` +1 for stronger, heavier, lighter paper or a higher
-    reading, -1 for the contrary; None where the cause has none. `confidence` holds given that something is wrong.
+    """One cause. `answers` says whether it is of the answer: the fewest causes that hold all that is wrong with 0.9 or
+    more. `ink` is the chart's name of the ink, `sign` +1 for stronger, heavier, lighter paper or a higher
+    reading, -1 for the contrary; None where the cause has none. `confidence` holds given that something is wrong,
+    and those of several need not add to 1, since they may be at work together.
     `predicted` is what ΔE00 would be without the cause: `de00_mean`, `de00_p95`, `de00_max`; where recalibrating helps
     and can be foretold, `recalibrated` holds what it would bring, see `recalibrating`."""
 
@@ -66,6 +72,7 @@ class Finding:
     evidence: Evidence
     recalibration_helps: bool
     predicted: Mapping[str, Any]
+    answers: bool = False
 
     @property
     def who_acts(self) -> Who:
@@ -85,15 +92,31 @@ class Finding:
             "predicted": dict(self.predicted),
         }
 
+    def as_record(self) -> dict[str, Any]:
+        """The same as it is kept, with its place in the answer."""
+        return {**self.as_json(), "answers": self.answers, "version": FINDING_VERSION}
 
-def answer(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """The shortest head of the list that reaches 0.9 in total; the whole list where it does not."""
-    total = 0.0
-    for number, finding in enumerate(findings, start=1):
-        total += finding.confidence
-        if total >= CERTAIN:
-            return findings[:number]
-    return findings
+
+def answer(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """The fewest causes of which it is 0.9 likely or more that they hold all that is wrong; all where none are."""
+    return tuple(finding for finding in findings if finding.answers)
+
+
+def answer_json(answering: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The answer in the form of the JSON contract, of findings in that form."""
+    return [{key: each[key] for key in ("cause", "ink", "sign")} for each in answering]
+
+
+def answered(diagnosis: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The answer of kept findings; of those of version 1 the shortest head of the list that reaches 0.9."""
+    if any("answers" in each for each in diagnosis):
+        return [each for each in diagnosis if each.get("answers")]
+    told: list[Mapping[str, Any]] = []
+    for each in diagnosis:
+        told.append(each)
+        if sum(one["confidence"] for one in told) >= CERTAIN:
+            break
+    return told
 
 
 def sentence(cause: Cause, ink: str | None, sign: Sign | None, size: float) -> Message:
@@ -112,6 +135,8 @@ SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
     (Cause.TONE, True): msg("the tones of {inks} heavier by up to {size:.1f} ΔE00, solids in place"),
     (Cause.TONE, False): msg("the tones of {inks} lighter by up to {size:.1f} ΔE00, solids in place"),
     (Cause.NOT_DRY, None): msg("all inks darker together, by up to {size:.1f} ΔE00, as on a print that has not dried"),
+    (Cause.PRINT, True): msg("the print darker by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),
+    (Cause.PRINT, False): msg("the print lighter by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),
     (Cause.SHADE, None): msg("the bare stock moved by {size:.1f} ΔE00, and all that lies on it moved along"),
     (Cause.SCALE, True): msg("all patches lighter by one factor, bare stock by {size:.1f} ΔE00"),
     (Cause.SCALE, False): msg("all patches darker by one factor, bare stock by {size:.1f} ΔE00"),
@@ -130,45 +155,81 @@ OF_NO_CAUSE = msg("mean {size:.1f} ΔE00 in a way that no cause known here makes
 LEAST_TOLD = 0.005
 PLAUSIBLE = 0.05
 MOST_NAMED = 20
+LEAST_WRONG = 0.5
 OF_PAPER = frozenset({Cause.SHADE, Cause.SCALE, Cause.MODE})
+TONES_ALONE = 0.5
+"""Of a lighter print, the share of its movement below which the full tones are in place and curves bring it back."""
+UNSHOWN = 0.2
+"""At least so likely something else is at work where the chart does not show what a cause should do."""
+MOVED_MOST, LEAST_SEEN = 0.5, 0.4
+"""Share of a cause's largest effect from which it is to be seen in a patch, and how much of it must be."""
+KINDS: Mapping[Cause, tuple[str, ...]] = {
+    Cause.SOLID: ("strength", "gaps"),
+    Cause.TONE: ("tone", "skew"),
+    Cause.NOT_DRY: ("strength", "gaps", "density", "field"),
+    Cause.PRINT: ("field",),
+    **dict.fromkeys(OF_PAPER, ("paper", "emission")),
+}
+"""The departures in which a cause shows."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FigureBasis:
-    """What the figures of a finding are made from; `rivals` are reading less their aim (n, 3), in visual units."""
-
-    inks: tuple[str, ...]
-    labels: tuple[str, ...]
-    design: Design
-    residual: FloatArray
-    rivals: dict[str, FloatArray]
-    outlying: npt.NDArray[np.bool_]
-
-
-def findings_of(
-    sheet: FigureBasis, found: Sequence[Explanation], shares: FloatArray, outlying: float
-) -> tuple[Finding, ...]:
-    """Best first. `shares` (explanations,) is the posterior; `outlying` the probability that patches lie apart whatever
-    else is wrong. None where the sheet is more likely healthy."""
-    healthy = float(shares[0])
-    wrong = 1 - (1 - outlying) * healthy
-    if wrong < 0.5:
+def findings_of(possible: Sequence[Possibility], order: Finding | None = None) -> tuple[Finding, ...]:
+    """Best first, each with its marginal probability, those of the answer marked; none where the sheet is more likely
+    healthy. `order` is how another order of patches is told."""
+    if 1 - healthy(possible) < LEAST_WRONG:
         return ()
-    totals: dict[CausePart, float] = {}
-    best: dict[CausePart, tuple[float, Explanation]] = {}
-    for each, share in zip(found, shares.tolist(), strict=True):
-        for part in each.parts:
-            totals[part] = totals.get(part, 0.0) + share / len(each.parts) * (1 - outlying / 2) / wrong
-            best[part] = max(best.get(part, (-1.0, each)), (share, each), key=lambda pair: pair[0])
-    apart = CausePart(Cause.OUTLYING)
-    totals[apart] = totals.get(apart, 0.0) + outlying * (1 + healthy) / 2 / wrong
-    best.setdefault(apart, (0.0, found[0]))
+    counted = [each for sheet in possible for each in _shown(sheet)]
+    likely = marginals(counted)
+    answering = fewest(counted, likely, CERTAIN)
+    best: dict[CausePart, Possibility] = {}
+    for each in sorted(counted, key=lambda possibility: possibility.share):
+        best.update(dict.fromkeys(each.parts, each))
     told = [
-        _finding(part, confidence, best[part][1], sheet)
-        for part, confidence in totals.items()
-        if confidence > LEAST_TOLD
+        _finding(part, confidence, best[part], order, part in answering)
+        for part, confidence in likely.items()
+        if confidence > LEAST_TOLD or part in answering
     ]
     return advised(sorted(told, key=lambda finding: -finding.confidence))
+
+
+def _shown(possibility: Possibility) -> Iterator[Possibility]:
+    """What a chart cannot show, or does not, is never nearly certain: something else may have done it."""
+    if possibility.share < LEAST_TOLD or all(_is_shown(part, possibility) for part in possibility.parts):
+        yield possibility
+        return
+    yield possibility.times(1 - UNSHOWN)
+    unexplained = CausePart(Cause.UNEXPLAINED)
+    kept = tuple(part for part in possibility.parts if _is_shown(part, possibility))
+    yield replace(possibility, parts=(*kept, unexplained), share=possibility.share * UNSHOWN)
+
+
+def _is_shown(part: CausePart, possibility: Possibility) -> bool:
+    """Whether the patches that a cause moves most have moved as it says; of what moves all, bare paper."""
+    sheet, theta = possibility.source, possibility.explanation.theta
+    places = _places(part, sheet.design)
+    if not places:
+        return True
+    effect = sheet.design.columns[:, :, places] @ theta[places]
+    if part.cause in OF_PAPER:
+        blamed = sheet.paper
+        if not blamed.any():
+            return False
+    else:
+        size = np.linalg.norm(effect, axis=1)
+        blamed = size >= MOVED_MOST * size.max()
+    without = sheet.residual - sheet.design.columns @ theta + effect
+    there, claimed = without[blamed], effect[blamed]
+    return bool((there * claimed).sum() >= LEAST_SEEN * (claimed * claimed).sum())
+
+
+def _places(part: CausePart, design: Design) -> list[int]:
+    """The departures by which a cause shows."""
+    kinds = KINDS.get(part.cause, ())
+    return [
+        place
+        for place, each in enumerate(design.departures)
+        if each.kind in kinds and (part.ink is None or each.ink == part.ink)
+    ]
 
 
 def advised(findings: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -179,13 +240,18 @@ def advised(findings: Sequence[Finding]) -> tuple[Finding, ...]:
 
 def _is_curable(finding: Finding) -> bool:
     """Curves bring tones back and take ink away; they cannot make a weak solid stronger."""
-    return finding.cause is Cause.TONE or (finding.cause is Cause.SOLID and finding.sign == 1)
+    if finding.cause is Cause.PRINT and finding.sign == -1:
+        figures = finding.evidence.figures
+        return figures["full_tones_de00"] is not None and figures["full_tones_de00"] < TONES_ALONE * figures["de00"]
+    return finding.cause is Cause.TONE or (finding.cause in (Cause.SOLID, Cause.PRINT) and finding.sign == 1)
 
 
-def _finding(part: CausePart, confidence: float, explanation: Explanation, sheet: FigureBasis) -> Finding:
-    ink = None if part.ink is None else sheet.inks[part.ink]
-    evidence, left = _evidence(part, explanation, sheet), _left(part, explanation, sheet)
-    return Finding(part.cause, ink, part.sign, confidence, evidence, False, left)
+def _finding(part: CausePart, confidence: float, of: Possibility, order: Finding | None, answers: bool) -> Finding:
+    if part.cause is Cause.PATCH_ORDER and order is not None:
+        return replace(order, confidence=confidence, answers=answers)
+    ink = None if part.ink is None else of.source.inks[part.ink]
+    evidence, left = _evidence(part, of.explanation, of.source), _left(part, of.explanation, of.source)
+    return Finding(part.cause, ink, part.sign, confidence, evidence, False, left, answers)
 
 
 def _evidence(part: CausePart, explanation: Explanation, sheet: FigureBasis) -> Evidence:
@@ -212,20 +278,29 @@ def _evidence(part: CausePart, explanation: Explanation, sheet: FigureBasis) -> 
     else:
         size = _size(part, explanation.theta, sheet.design)
     name = None if part.ink is None else sheet.inks[part.ink]
-    return Evidence(sentence(part.cause, name, part.sign, size), {"de00": round(size, 2)})
+    told: dict[str, Any] = {"de00": round(size, 2)}
+    if part.cause is Cause.PRINT:
+        told["full_tones_de00"] = _at_full_tones(part, explanation.theta, sheet)
+    return Evidence(sentence(part.cause, name, part.sign, size), told)
+
+
+def _at_full_tones(part: CausePart, theta: FloatArray, sheet: FigureBasis) -> float | None:
+    """Mean ΔE00 that a cause makes there; None where the chart has none."""
+    if not sheet.full.any():
+        return None
+    places = _places(part, sheet.design)
+    moved = np.linalg.norm(sheet.design.columns[sheet.full][:, :, places] @ theta[places], axis=1)
+    return round(float(moved.mean()), 2)
 
 
 def _size(part: CausePart, theta: FloatArray, design: Design) -> float:
     """ΔE00 where the cause shows most."""
+    places = _places(part, design)
     if part.cause in OF_PAPER:
-        return float(np.linalg.norm(theta[design.places("paper") + design.places("emission")]))
-    kinds = ("tone", "skew") if part.cause is Cause.TONE else ("strength", "gaps")
-    own = [
-        abs(float(size))
-        for each, size in zip(design.departures, theta, strict=True)
-        if each.kind in kinds and part.ink in (None, each.ink)
-    ]
-    return max(own, default=0.0)
+        return float(np.linalg.norm(theta[places]))
+    if part.cause is Cause.PRINT or not any(design.departures[place].ink is not None for place in places):
+        return float(np.percentile(np.linalg.norm(design.columns[:, :, places] @ theta[places], axis=1), 95))
+    return max((abs(float(theta[place])) for place in places), default=0.0)
 
 
 def _left(part: CausePart, explanation: Explanation, sheet: FigureBasis) -> dict[str, float]:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, ReasonFacts, kept_message
 from sentinel.core.cases.standing import Production, Turn
+from sentinel.core.diagnosis.findings import answered
 from sentinel.core.message import Localizer, Message, Text, joined, msg
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
@@ -22,7 +23,6 @@ from sentinel.render.remedies import (
     CAUSE_NAMES,
     ONE_SHEET,
     FindingFacts,
-    answered,
     cautions,
     drying,
     next_step,

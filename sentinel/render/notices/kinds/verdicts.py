@@ -16,6 +16,7 @@ from sentinel.core.cases.payloads import (
     VoidedFacts,
 )
 from sentinel.core.conditions.events import EventKind
+from sentinel.core.diagnosis.findings import answered
 from sentinel.core.message import Message, Text, day_of, joined, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.kinds.service import arriving_again, trouble_over
@@ -48,7 +49,6 @@ from sentinel.render.remedies import (
     CONFIRMING,
     FindingFacts,
     RemedyStep,
-    answered,
     confirming,
     forbidding,
     looking,

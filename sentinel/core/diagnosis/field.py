@@ -1,0 +1,76 @@
+"""Smooth ways in which a print may move as a whole while its paper stays: functions over device space, or over the
+aim's colours, that vanish on bare paper."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from sentinel.core.arrays import BoolArray, FloatArray
+
+RGB = {"R", "G", "B"}
+FULL_RGB, FULL_INK = 255.0, 100.0
+WHOLE = 0.995
+MOST_PAIRED = 4
+"""Of so many channels, those used most, all pairs have a corner of their own."""
+
+
+def device_shapes(inks: Sequence[str], device: FloatArray, paper: BoolArray, aim: FloatArray) -> FloatArray:
+    """Shapes (n, k) of about unit size: of every channel its whole scale and its middle tones, the greys they make
+    together, the corners of two.
+
+    `device` (n, channels) is in percent, of RGB in 255ths of light left; without channels, or where an amount is not
+    known, the aim's colours (n, 3) stand for it. `paper` (n,) are the patches without ink.
+    """
+    amounts = amounts_of(inks, device)
+    if not amounts.any():
+        return aim_shapes(aim, paper)
+    return _vanishing(np.stack(list(_of_channels(amounts)), axis=1), paper)
+
+
+def amounts_of(inks: Sequence[str], device: FloatArray) -> FloatArray:
+    """How much of each channel is used, 0 to 1, of RGB the light taken away: (n, channels), none where an amount is not
+    known."""
+    if not inks or np.isnan(device).any():
+        return np.zeros((len(device), 0))
+    used = 1 - device / FULL_RGB if set(inks) == RGB else device[:, : len(inks)] / FULL_INK
+    return np.clip(used, 0.0, 1.0)
+
+
+def full_tones(inks: Sequence[str], device: FloatArray) -> BoolArray:
+    """The patches (n,) of which every channel is used wholly or not at all, and one is."""
+    amounts = amounts_of(inks, device)
+    whole = amounts >= WHOLE
+    return np.asarray((whole | (amounts <= 1 - WHOLE)).all(axis=1) & whole.any(axis=1))
+
+
+def aim_shapes(aim: FloatArray, paper: BoolArray) -> FloatArray:
+    """Coarser ones (n, 5) over the aim's colours: depth, middle tones, and where a* and b* lead."""
+    white = aim[paper].mean(axis=0) if paper.any() else aim[np.argmax(aim[:, 0])]
+    depth = np.clip((white[0] - aim[:, 0]) / max(white[0] - aim[:, 0].min(), 1.0), 0.0, 1.0)
+    a, b = (aim[:, 1:] - white[1:]).T / 60.0
+    return _vanishing(np.stack([depth, _middle(depth), a, b, a * b], axis=1), paper)
+
+
+def _of_channels(amounts: FloatArray) -> Iterator[FloatArray]:
+    for amount in amounts.T:
+        yield amount
+        yield _middle(amount)
+    if amounts.shape[1] >= 3:
+        grey = amounts[:, :3].min(axis=1)
+        yield grey
+        yield _middle(grey)
+    used = np.sort(np.argsort(-amounts.sum(axis=0), kind="stable")[:MOST_PAIRED])
+    for first, second in itertools.combinations(used.tolist(), 2):
+        yield amounts[:, first] * amounts[:, second]
+
+
+def _middle(amount: FloatArray) -> FloatArray:
+    """1 at the middle of a scale, nothing at both ends."""
+    return 4 * amount * (1 - amount)
+
+
+def _vanishing(shapes: FloatArray, paper: BoolArray) -> FloatArray:
+    return np.where(paper[:, None], 0.0, shapes)
