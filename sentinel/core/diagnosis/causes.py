@@ -61,8 +61,8 @@ SOLID_SIZE, TONE_SIZE, PAPER_SIZE = 6.0, 6.0, 4.0
 COMPANION = 0.4
 CURVED = 0.15
 """Of a solid's departure, how much the way its tints follow may differ from the model's."""
-DENSITY_ASTRAY = 0.3
-"""ΔE00 of each shape by which a print of unknown inks may leave an even darkening."""
+ASTRAY = 0.3
+"""ΔE00 of each shape by which a print of unknown inks may leave what its channels, or an even darkening, make of it."""
 OTHER_CURVES = 0.8
 """ΔE00 by which the tones of each ink may be off where a stock is printed with another one's curves."""
 FIELD_SIZE = 2.0
@@ -120,14 +120,20 @@ def _of_ink(design: Design, cause: Cause, ink: int, kinds: tuple[str, str], size
 
 def _of_unknown_inks(design: Design, size: int) -> Iterator[Way]:
     """Of a chart that does not tell its inks: the print moves smoothly, or all of it darkens, and the paper stays."""
-    places = design.places("field")
-    field = np.zeros((size, len(places)))
-    field[places, range(len(places))] = 1.0
+    fields, channels = design.places("field"), design.places("channel")
+    field, moves = (np.eye(size)[:, places] for places in (fields, channels))
     darker = np.zeros(size)
-    darker[places] = -design.columns[:, 0, places].mean(axis=0)
-    yield Way(Cause.PRINT, None, 1.0, FIELD_SIZE * field, darker)
+    darker[[*fields, *channels]] = -design.columns[:, 0, [*fields, *channels]].mean(axis=0)
+    yield Way(Cause.PRINT, None, 0.2, FIELD_SIZE * field, darker)
+    sizes = TONE_SIZE * np.tile([1.0, COMPANION, 1.0], len(channels) // 3)
+    if channels:
+        yield Way(Cause.PRINT, None, 0.3, np.column_stack([moves * sizes / 2, ASTRAY * field]), darker)
+    for first in range(0, len(channels), 3):
+        own = slice(first, first + 3)
+        directions = np.column_stack([moves[:, own] * sizes[own], ASTRAY * field])
+        yield Way(Cause.PRINT, None, 1.5 / len(channels), directions, darker)
     density, surface = (_unit(size, design.places(kind)[0]) for kind in ("density", "surface"))
-    wet = np.column_stack([SOLID_SIZE * density, surface, DENSITY_ASTRAY * field])
+    wet = np.column_stack([SOLID_SIZE * density, surface, ASTRAY * field])
     yield Way(Cause.NOT_DRY, None, 1.0, wet, density, one_sign=True)
 
 

@@ -23,10 +23,10 @@ RAMP = np.array([0.25, 0.5, 0.75, 1.0])
 @dataclass(frozen=True, slots=True)
 class DesignColumn:
     """A way to depart from the aim. `kind` is strength, gaps (part of the ink's dots missing), tone, skew (a tone curve
-    off one way in the light half and the other in the dark), paper, emission, surface, density (all inks stronger by a
-    part of their density, of a chart whose inks are not known) or field (a smooth shape one way in colour, paper
-    staying); `ink` the column of the ink. `unit` is how much of the physical quantity makes a ΔE00 of 1 where it shows
-    most: on the ink's own tone scale, on paper, or anywhere.
+    off one way in the light half and the other in the dark), paper, emission, surface, field (a smooth shape one way in
+    colour, paper staying) or, of a chart whose inks are not known, density (all inks stronger by a part of their
+    density) and channel (three a channel, as in `field.channel_moves`); `ink` the column of the ink. `unit` is how much
+    of the physical quantity makes a ΔE00 of 1 where it shows most: on the ink's own tone scale, on paper, or anywhere.
     """
 
     kind: str
@@ -51,9 +51,11 @@ class Design:
 class AimModel:
     """An aim with its ink model, able to tell what a change of an ink, the paper or the light would make of it."""
 
-    def __init__(self, model: AimInkModel, light: PatchLight, shapes: FloatArray) -> None:
-        """`shapes` (n, k) are those of `field`."""
-        self._light, self._model, self._shapes = light, model, shapes
+    def __init__(
+        self, model: AimInkModel, light: PatchLight, shapes: FloatArray, moves: FloatArray | None = None
+    ) -> None:
+        """`shapes` (n, k) and `moves` (n, 3, m) are those of `field`; moves are of a chart whose inks are not known."""
+        self._light, self._model, self._shapes, self._moves = light, model, shapes, moves
         self._own = light.lab(light.channels)
         self.visual = scale_around(self._own)
         paper = light.lab(model.paper[None])
@@ -65,7 +67,7 @@ class AimModel:
         found = [self._of_paper(), self._of_emission(), self._of_surface()]
         found.append(self._of_field())
         if not self._model.inks:
-            found.append(self._of_density())
+            found += [self._of_density(), self._of_channels()]
         for number, ink in enumerate(self._model.inks):
             found += [self._of_ink(kind, number, ink, (sizes or {}).get((kind, number))) for kind in INK_KINDS]
         departures, columns = zip(*[pair for group in found for pair in group], strict=True)
@@ -156,6 +158,14 @@ class AimModel:
             for axis in range(3)
         ]
 
+    def _of_channels(self) -> list[tuple[DesignColumn, FloatArray]]:
+        found = []
+        for move in () if self._moves is None else np.moveaxis(self._moves, 2, 0):
+            change = self.visual(move)
+            size = max(float(np.percentile(np.linalg.norm(change, axis=1), 98)), 1e-3)
+            found.append((DesignColumn("channel", None, 1 / size), change / size))
+        return found
+
     def _of_density(self) -> list[tuple[DesignColumn, FloatArray]]:
         """All that lies on the paper denser by the same part."""
         light, floor = self._light, self._model.floor
@@ -180,7 +190,7 @@ MEDIAN_LENGTH = 1.538
 TUKEY = 6.0
 EFFECT_SHARE = 0.175
 ROUNDS = 5
-LEAST_SIGMA = 0.2
+LEAST_SIGMA = 0.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)

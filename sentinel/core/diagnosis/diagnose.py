@@ -17,7 +17,7 @@ from sentinel.core.diagnosis.explanations import (
     tempering,
     trust,
 )
-from sentinel.core.diagnosis.field import aim_shapes, device_shapes, full_tones
+from sentinel.core.diagnosis.field import aim_shapes, amounts_of, channel_moves, device_shapes, full_tones
 from sentinel.core.diagnosis.findings import Evidence, Finding, figures, findings_of
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
 from sentinel.core.diagnosis.order import Order, Pairing, paired
@@ -83,10 +83,6 @@ FAR, LEAST_FAR = 4.0, 3
 
 MOST_SURE_OF_ORDER = 0.995
 
-PAPER_COUNTS = 2.0
-"""Bare paper as so many patches of usual noise: its colour strays less from sheet to sheet than that of inks (common
-practice, no published source)."""
-
 
 def diagnose(subject: DiagnosisSubject, weights: Mapping[str, float]) -> tuple[Finding, ...]:
     """Findings best first, none for a healthy print; each confidence is how likely the cause is given that something is
@@ -146,7 +142,8 @@ class _Study:
             self._design,
             self._residual,
             self._trust,
-            weights * _with_witness(self._trust, subject.paper),
+            weights * self._trust,
+            np.where(subject.paper, weights, 0.0),
             sheet_shares(self._design),
             expected(self._weights, subject.context),
         )
@@ -192,20 +189,16 @@ class _Study:
         return pairing, min(_logistic((advantage - ORDER_FROM) / ORDER_WIDTH), MOST_SURE_OF_ORDER)
 
 
-def _with_witness(trust: FloatArray, paper: BoolArray) -> FloatArray:
-    """Bare paper counts by itself, however many printed patches there are: they say nothing of it."""
-    own = PAPER_COUNTS / max(int(paper.sum()), 1)
-    return np.where(paper, np.maximum(trust, own), trust)
-
-
 def _aim_of(subject: DiagnosisSubject) -> AimModel:
     spectra = subject.spectra
     light = light_of_lab(subject.aim) if spectra is None else light_of_spectra(spectra.aim, spectra.wavelengths)
     if subject.ink_space:
-        inks, shapes = subject.inks, aim_shapes(subject.aim, subject.paper)
-    else:
-        inks, shapes = (), device_shapes(subject.inks, subject.device, subject.paper, subject.aim)
-    return AimModel(aim_ink_model(inks, subject.device[:, : len(inks)], light.channels, subject.paper), light, shapes)
+        model = aim_ink_model(subject.inks, subject.device[:, : len(subject.inks)], light.channels, subject.paper)
+        return AimModel(model, light, aim_shapes(subject.aim, subject.paper))
+    model = aim_ink_model((), subject.device[:, :0], light.channels, subject.paper)
+    amounts = amounts_of(subject.inks, subject.device)
+    moves = channel_moves(amounts, subject.aim) if amounts.any() else None
+    return AimModel(model, light, device_shapes(amounts, subject.paper, subject.aim), moves)
 
 
 def _sizes(design: Design, fit: RobustFit) -> dict[tuple[str, int], float]:

@@ -44,6 +44,11 @@ def gathered(columns: FloatArray, residual: FloatArray, weights: FloatArray) -> 
     return Gathered(flat.T @ weighted, weighted.T @ r, float(w @ (r * r)), float(3 * weights.sum()))
 
 
+PAPER_SIGMA = 0.25
+"""ΔE00 of one component of bare paper, read again on another sheet of the roll (common practice, no published source);
+where patches stray more, their inks do."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """One cause: ln of the evidence at each size of noise, and its mean departure there: (s,), (s, p)."""
@@ -55,12 +60,16 @@ class Fit:
 class HealthySheet:
     """A sheet that differs from its aim as sheets do, at every size of noise."""
 
-    def __init__(self, sums: Gathered, sheet_shares: FloatArray, astray: FloatArray | float = 0.0) -> None:
-        """`sheet_shares` (p,) is the standard deviation of each departure from sheet to sheet as a share of σ; `astray`
-        (p,) what comes on top where the model of a fault is wrong, in ΔE00."""
+    def __init__(
+        self, sums: Gathered, witness: Gathered, sheet_shares: FloatArray, astray: FloatArray | float = 0.0
+    ) -> None:
+        """`witness` are the sums of bare paper, of which the noise is known; `sheet_shares` (p,) is the standard
+        deviation of each departure from sheet to sheet as a share of σ; `astray` (p,) what comes on top where the model
+        of a fault is wrong, in ΔE00."""
         prior = (np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares) ** 2 + np.square(astray)
         s2 = SIGMAS[:, None, None] ** 2
-        a, b = sums.gram / s2, sums.score / s2[:, :, 0]
+        a = sums.gram / s2 + witness.gram / PAPER_SIGMA**2
+        b = sums.score / s2[:, :, 0] + witness.score / PAPER_SIGMA**2
         # (A + D⁻¹)⁻¹ = √D (I + √D A √D)⁻¹ √D, which stays sound where a departure is not to be seen in the chart
         root = np.sqrt(prior)
         inner = np.eye(len(sheet_shares)) + root[:, :, None] * a * root[:, None, :]
@@ -70,6 +79,7 @@ class HealthySheet:
         self.score: FloatArray = b - (a @ self.mean[:, :, None])[:, :, 0]
         self.log_evidence: FloatArray = (
             -0.5 * sums.square / SIGMAS**2
+            - 0.5 * witness.square / PAPER_SIGMA**2
             + 0.5 * (b * self.mean).sum(axis=1)
             - 0.5 * np.linalg.slogdet(inner)[1]
             - sums.count * np.log(SIGMAS)
@@ -100,7 +110,7 @@ FIELD_ERROR = 0.1
 """The part of that which is smooth over the print: of each shape, as a share of all that moved."""
 
 SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "paper": 0.8, "emission": 0.4, "surface": 0.4,
-          "field": 0.3, "density": 0.4}  # fmt: skip
+          "field": 0.2, "density": 0.4, "channel": 0.6}  # fmt: skip
 """From sheet to sheet each departure varies by so many times the noise of a single patch."""
 
 
@@ -179,15 +189,17 @@ class Explanation:
 class ExplanationBasis:
     """What all explanations of a reading stand on.
 
-    `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts beside others, `weights`
-    (n,) that times its robust weight, bare paper by itself; `shares` (departures,) as in `sheet_shares`; `expected` the
-    weight of each cause and of `healthy` beforehand.
+    `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts, `weights` (n,) that
+    times its robust weight; `witness` (n,) the robust weight of bare paper, nothing for others: printed patches say
+    nothing of it, however many there are; `shares` (departures,) as in `sheet_shares`; `expected` the weight of each
+    cause and of `healthy` beforehand.
     """
 
     design: Design
     residual: FloatArray
     trust: FloatArray
     weights: FloatArray
+    witness: FloatArray
     shares: FloatArray
     expected: Mapping[str, float]
 
@@ -199,16 +211,21 @@ class ExplanationBasis:
             self.weights if weights is None else weights,
         )
 
-    def sheet(self, sums: Gathered) -> HealthySheet:
-        """The sheet without any fault."""
-        return HealthySheet(sums, self.shares)
+    def of_paper(self, residual: FloatArray | None = None) -> Gathered:
+        """The sums of bare paper: all its patches are one, read several times."""
+        once = self.witness / max(float((self.witness > 0).sum()), 1.0)
+        return self.sums(residual, once)
 
-    def beside_a_fault(self, sums: Gathered) -> HealthySheet:
+    def sheet(self, sums: Gathered, paper: Gathered) -> HealthySheet:
+        """The sheet without any fault."""
+        return HealthySheet(sums, paper, self.shares)
+
+    def beside_a_fault(self, sums: Gathered, paper: Gathered) -> HealthySheet:
         """What is left beside a fault: its model is not right, and wrong alike for patches that are alike."""
         moved = np.sqrt(sums.square / max(sums.count, 1e-9))
         astray = np.zeros(len(self.shares))
         astray[self.design.places("field")] = FIELD_ERROR * moved
-        return HealthySheet(sums, self.shares, astray)
+        return HealthySheet(sums, paper, self.shares, astray)
 
     def log_expected(self, cause: Cause) -> float:
         """ln of a cause's weight beforehand."""
@@ -269,8 +286,8 @@ OUTLYING_SIGMA = 8.0
 def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list[Explanation]:
     """All of them, weighed; the first is the healthy sheet. `rivals` are reading less the rival's aim (n, 3) in visual
     units, NaN where it lacks a patch."""
-    sums = basis.sums()
-    sheet = basis.sheet(sums)
+    sums, paper = basis.sums(), basis.of_paper()
+    sheet = basis.sheet(sums, paper)
     ways = single_ways(basis.design)
     plain = log_sum(sheet.log_evidence + log_prior())
     return [
@@ -278,7 +295,7 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
         *_of_no_cause(basis, sums, sheet),
         *_few_patches(basis),
         *_other_stocks(basis, rivals, ways, plain),
-        *_of_ways(basis, ways, sums, basis.beside_a_fault(sums)),
+        *_of_ways(basis, ways, sums, basis.beside_a_fault(sums, paper)),
     ]
 
 
@@ -307,7 +324,7 @@ def _other_stocks(
     basis: ExplanationBasis, rivals: dict[str, FloatArray], ways: list[Way], plain: float
 ) -> Iterator[Explanation]:
     """The targets of other stocks that fit better than the own one, alone and with a fault on top."""
-    curves = other_curves(basis.design)
+    curves, own_paper = other_curves(basis.design), basis.of_paper()
     for name, difference in rivals.items():
         there = np.asarray(~np.isnan(difference).any(axis=1))
         if there.mean() < LEAST_SHARED:
@@ -320,7 +337,10 @@ def _other_stocks(
         # how noisy the sheets were that two aims are from says nothing of the stock: what no departure explains is made
         # the same for both
         sums = replace(sums, square=sums.square - sums.rest() + of_own.rest())
-        sheet, own = basis.beside_a_fault(sums), basis.sheet(of_own)
+        paper = (
+            basis.of_paper(np.where(there[:, None], difference, 0.0)) if there[basis.witness > 0].all() else own_paper
+        )
+        sheet, own = basis.beside_a_fault(sums, paper), basis.sheet(of_own, own_paper)
         # what the own aim explains of the patches that the rival lacks counts for the rival too
         rest = plain - log_sum(own.log_evidence + log_prior())
         prior = rest + basis.log_expected(Cause.WRONG_SUBSTRATE) - float(np.log(len(rivals)))
@@ -344,7 +364,7 @@ def _few_patches(basis: ExplanationBasis) -> list[Explanation]:
     out = beyond >= FAR_BEYOND
     if not 0 < out.sum() <= max(FEW, FEW_OF_ALL * len(out)) or beyond.max() < SURELY_BEYOND:
         return []
-    sheet = basis.sheet(basis.sums(weights=np.where(out, 0.0, basis.weights)))
+    sheet = basis.sheet(basis.sums(weights=np.where(out, 0.0, basis.weights)), basis.of_paper())
     squares = (basis.residual[out] ** 2).sum(axis=1)
     broad = float((basis.weights[out] * (-0.5 * squares / OUTLYING_SIGMA**2 - 3 * np.log(OUTLYING_SIGMA))).sum())
     where = float(np.log(len(out)))

@@ -13,18 +13,20 @@ from sentinel.core.arrays import BoolArray, FloatArray
 RGB = {"R", "G", "B"}
 FULL_RGB, FULL_INK = 255.0, 100.0
 WHOLE = 0.995
+GREY_FROM = 3
+RIDGE = 0.05
+"""Keeps the slopes of a small chart calm."""
 MOST_PAIRED = 4
 """Of so many channels, those used most, all pairs have a corner of their own."""
 
 
-def device_shapes(inks: Sequence[str], device: FloatArray, paper: BoolArray, aim: FloatArray) -> FloatArray:
+def device_shapes(amounts: FloatArray, paper: BoolArray, aim: FloatArray) -> FloatArray:
     """Shapes (n, k) of about unit size: of every channel its whole scale and its middle tones, the greys they make
     together, the corners of two.
 
-    `device` (n, channels) is in percent, of RGB in 255ths of light left; without channels, or where an amount is not
-    known, the aim's colours (n, 3) stand for it. `paper` (n,) are the patches without ink.
+    `amounts` (n, channels) are those of `amounts_of`; without any the aim's colours (n, 3) stand for them. `paper` (n,)
+    are the patches without ink.
     """
-    amounts = amounts_of(inks, device)
     if not amounts.any():
         return aim_shapes(aim, paper)
     return _vanishing(np.stack(list(_of_channels(amounts)), axis=1), paper)
@@ -37,6 +39,50 @@ def amounts_of(inks: Sequence[str], device: FloatArray) -> FloatArray:
         return np.zeros((len(device), 0))
     used = 1 - device / FULL_RGB if set(inks) == RGB else device[:, : len(inks)] / FULL_INK
     return np.clip(used, 0.0, 1.0)
+
+
+def channel_moves(amounts: FloatArray, aim: FloatArray) -> FloatArray:
+    """What more of each channel, and of the grey of all, does to the aim's colours: Lab (n, 3, moves), three a channel:
+    in its middle tones, in its light ones against its dark ones, and everywhere.
+
+    The way each channel leads is the slope of a smooth function of `amounts` (n, channels) fitted to the aim (n, 3).
+    """
+    slopes = _slopes(amounts, aim)
+    scales = [(amount, slopes[:, :, number]) for number, amount in enumerate(amounts.T)]
+    if amounts.shape[1] >= GREY_FROM:
+        scales.append((amounts[:, :GREY_FROM].min(axis=1), slopes[:, :, :GREY_FROM].sum(axis=2)))
+    moves = [
+        shape[:, None] * slope
+        for amount, slope in scales
+        for shape in (_middle(amount), _middle(amount) * (1 - 2 * amount) * 2, amount)
+    ]
+    return np.stack(moves, axis=2)
+
+
+def _slopes(amounts: FloatArray, aim: FloatArray) -> FloatArray:
+    """Of each channel at each patch: Lab (n, 3, channels) for a whole of the channel more."""
+    count = amounts.shape[1]
+    powers = [
+        np.eye(count, dtype=int)[[channel]].sum(axis=0) * power for channel in range(count) for power in (1, 2, 3)
+    ]
+    powers += [
+        np.eye(count, dtype=int)[[first, second]].sum(axis=0)
+        for first, second in itertools.combinations(range(count), 2)
+    ]
+    if GREY_FROM <= count <= MOST_PAIRED:
+        powers += [
+            np.eye(count, dtype=int)[list(three)].sum(axis=0) for three in itertools.combinations(range(count), 3)
+        ]
+    exponents = np.array([np.zeros(count, dtype=int), *powers])
+    terms = (amounts[:, None, :] ** exponents).prod(axis=2)
+    normal = terms.T @ terms + RIDGE * np.eye(len(exponents))
+    fitted = np.linalg.solve(normal, terms.T @ aim)
+    slopes = []
+    for channel in range(count):
+        lower = np.maximum(exponents - np.eye(count, dtype=int)[channel], 0)
+        slope = exponents[:, channel] * (amounts[:, None, :] ** lower).prod(axis=2)
+        slopes.append(slope @ fitted)
+    return np.stack(slopes, axis=2)
 
 
 def full_tones(inks: Sequence[str], device: FloatArray) -> BoolArray:

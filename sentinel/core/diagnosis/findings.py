@@ -167,7 +167,7 @@ KINDS: Mapping[Cause, tuple[str, ...]] = {
     Cause.SOLID: ("strength", "gaps"),
     Cause.TONE: ("tone", "skew"),
     Cause.NOT_DRY: ("strength", "gaps", "density", "field"),
-    Cause.PRINT: ("field",),
+    Cause.PRINT: ("field", "channel"),
     **dict.fromkeys(OF_PAPER, ("paper", "emission")),
 }
 """The departures in which a cause shows."""
