@@ -51,7 +51,7 @@ CAUSES = (
 
 
 def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
-    keys = "schema file sha256 table condition verdict reasons metrics measurement diagnosis"
+    keys = "schema file sha256 table condition verdict reasons metrics measurement diagnosis answer"
     for line in all_verdicts.lines():
         assert set(keys.split()) <= set(line)
         assert line["schema"] == "sentinel.check/1"
@@ -60,7 +60,12 @@ def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
         assert "de00_mean" in line["metrics"]["paper"]
         told = [each["confidence"] for each in line["diagnosis"]]
         assert told == sorted(told, reverse=True)
-        assert sum(told) <= 1 + 1e-9
+        assert all(0 < each <= 1 for each in told)
+        named = [(each["cause"], each["ink"], each["sign"]) for each in line["diagnosis"]]
+        assert [(each["cause"], each["ink"], each["sign"]) for each in line["answer"]] == [
+            each for each in named if each in {(one["cause"], one["ink"], one["sign"]) for one in line["answer"]}
+        ]
+        assert bool(line["answer"]) == bool(named)
         for each in line["diagnosis"]:
             assert set(each) == set(FINDING.split())
             assert each["cause"] in CAUSES.split()
@@ -213,7 +218,9 @@ def test_a_second_target_that_fits_far_better_withholds_the_verdict_and_changes_
     assert all("gloss.txt fits better: mean " in reason["message"] for reason in (first, last))
     assert (alone.pop("verdict"), with_rivals.pop("verdict")) == ("fail", "unscored")
     assert alone.pop("reasons")
-    assert with_rivals | {"diagnosis": None} == alone | {"diagnosis": None}
+    assert with_rivals["answer"] == [{"cause": "wrong-substrate", "ink": None, "sign": None}]
+    undiagnosed = {"diagnosis": None, "answer": None}
+    assert with_rivals | undiagnosed == alone | undiagnosed
 
 
 def test_a_second_target_that_fits_worse_is_not_named(desk: Path) -> None:

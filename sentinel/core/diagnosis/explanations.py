@@ -44,9 +44,9 @@ def gathered(columns: FloatArray, residual: FloatArray, weights: FloatArray) -> 
     return Gathered(flat.T @ weighted, weighted.T @ r, float(w @ (r * r)), float(3 * weights.sum()))
 
 
-PAPER_SIGMA = 0.25
-"""ΔE00 of one component of bare paper, read again on another sheet of the roll (common practice, no published source);
-where patches stray more, their inks do."""
+PAPER_SIGMA = 0.35
+"""ΔE00 of one component of bare paper between two rolls of a stock (common practice, no published source); where
+patches stray more, their inks do."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,7 +6,7 @@ import contextlib
 import io
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -15,8 +15,9 @@ from typing import Any
 from sentinel.cli.app import main
 
 
-def diagnose(file: str, target: str, rivals: Mapping[str, str], inks: tuple[str, ...]) -> Sequence[Mapping[str, Any]]:
-    """The entries of `diagnosis`; the command tells inks by the file itself. Raises ValueError for no JSON."""
+def diagnose(file: str, target: str, rivals: Mapping[str, str], inks: tuple[str, ...]) -> Mapping[str, Any]:
+    """The object with `diagnosis` and `answer`; the command tells inks by the file itself. Raises ValueError for no
+    JSON."""
     options = [
         "check",
         str(_saved(file)),
@@ -28,7 +29,7 @@ def diagnose(file: str, target: str, rivals: Mapping[str, str], inks: tuple[str,
     lines = out.getvalue().splitlines()
     if len(lines) != 1:
         raise ValueError(f"expected one line of JSON from the command, got {len(lines)} and exit code {code}")
-    found: list[Mapping[str, Any]] = json.loads(lines[0])["diagnosis"]
+    found: Mapping[str, Any] = json.loads(lines[0])
     return found
 
 

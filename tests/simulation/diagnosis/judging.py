@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from demo.simulator.faults import Label
+from sentinel.core.diagnosis.findings import answered
 
 ANSWERED = 0.9
 """Together the confidences of an answer come to this; a single one of this much is confident."""
@@ -25,6 +26,7 @@ class Finding:
     ink: str | None
     sign: int | None
     confidence: float
+    answers: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +40,8 @@ class Judged:
 
     @property
     def answer(self) -> tuple[Finding, ...]:
-        """The shortest head of the list that reaches `ANSWERED`; all of it where it never does."""
-        total = 0.0
-        for length, finding in enumerate(self.findings, 1):
-            total += finding.confidence
-            if total >= ANSWERED - _ROUNDING:
-                return self.findings[:length]
-        return self.findings
+        """Those that the diagnosis answers with."""
+        return tuple(finding for finding in self.findings if finding.answers)
 
     @property
     def healthy(self) -> bool:
@@ -83,16 +80,28 @@ class Judged:
         return None if label.sign is None or finding is None else finding.sign == label.sign
 
 
-def findings_of(diagnosis: Sequence[Mapping[str, Any]]) -> tuple[Finding, ...]:
-    """The entries of the JSON's `diagnosis`. Raises ValueError for what the contract does not allow."""
+def findings_of(
+    diagnosis: Sequence[Mapping[str, Any]], answer: Sequence[Mapping[str, Any]] | None = None
+) -> tuple[Finding, ...]:
+    """The entries of the JSON's `diagnosis`, and which of them are in its `answer`; without one it is the shortest head
+    of the list that reaches `ANSWERED`. Raises ValueError for what the contract does not allow."""
+    named = answered(diagnosis) if answer is None else answer
+    known = {(each["cause"], each.get("ink"), each.get("sign")) for each in named}
     findings = tuple(
-        Finding(str(each["cause"]), each.get("ink"), each.get("sign"), float(each["confidence"])) for each in diagnosis
+        Finding(
+            str(each["cause"]),
+            each.get("ink"),
+            each.get("sign"),
+            float(each["confidence"]),
+            (each["cause"], each.get("ink"), each.get("sign")) in known,
+        )
+        for each in diagnosis
     )
     if any(finding.sign not in (None, 1, -1) for finding in findings):
         raise ValueError(f"expected signs of 1, -1 or none, got {[finding.sign for finding in findings]}")
     confidences = [finding.confidence for finding in findings]
-    if any(not 0.0 <= confidence <= 1.0 for confidence in confidences) or sum(confidences) > 1.0 + 1e-6:
-        raise ValueError(f"expected confidences of 0 to 1 that add to at most 1, got {confidences}")
+    if any(not 0.0 <= confidence <= 1.0 for confidence in confidences):
+        raise ValueError(f"expected confidences of 0 to 1, got {confidences}")
     if confidences != sorted(confidences, reverse=True):
         raise ValueError(f"expected the best first, got {confidences}")
     return findings

@@ -4,7 +4,8 @@
     python -m tests.simulation.diagnosis.study fitting 200 --diagnose some.module:function --sets "short spectra"
 
 The function is called as `function(file, target, rivals, inks)`: CGATS texts, `rivals` by the name of their paper, and
-the inks as the file calls them; it gives a list of mappings with `cause`, `ink`, `sign` and `confidence`, best first.
+the inks as the file calls them; it gives a mapping with `diagnosis`, a list of mappings with `cause`, `ink`, `sign` and
+`confidence`, best first, and perhaps with `answer`, those of the list that hold all that is wrong.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from tests.simulation.diagnosis.page import page
 from tests.simulation.diagnosis.samples import Sample, beyond, by_room, doubles, singles
 from tests.simulation.diagnosis.worlds import WORLDS
 
-Diagnose = Callable[[str, str, Mapping[str, str], tuple[str, ...]], Sequence[Mapping[str, Any]]]
+Diagnose = Callable[[str, str, Mapping[str, str], tuple[str, ...]], Mapping[str, Any]]
 PROCESSES = 2
 
 
@@ -61,7 +62,8 @@ def _judge_all(diagnose: str, samples: Sequence[Sample]) -> list[Judged]:
 def judge(sample: Sample, diagnose: Diagnose) -> Judged:
     """One sample drawn, diagnosed and judged."""
     check = sample.draw()
-    findings = findings_of(diagnose(check.file, check.target, check.rivals, check.inks))
+    told = diagnose(check.file, check.target, check.rivals, check.inks)
+    findings = findings_of(told["diagnosis"], told.get("answer"))
     return Judged(check.cases, check.severity, check.labels, findings)
 
 

@@ -74,10 +74,15 @@ def test_ink_and_sign_are_judged_where_the_cause_is_right() -> None:
     assert figures([good, other, nowhere]).ink_right == 0.5
 
 
-@pytest.mark.parametrize("entries", [[("unexplained", 0.7), ("tone-shift", 0.7)], [("unexplained", 1.2)]])
-def test_confidences_beyond_one_are_refused(entries: list[tuple[str, float]]) -> None:
-    with pytest.raises(ValueError, match="at most 1"):
-        findings_of(found(*entries))
+def test_a_confidence_beyond_one_is_refused() -> None:
+    with pytest.raises(ValueError, match="0 to 1"):
+        findings_of(found(("unexplained", 1.2)))
+
+
+def test_the_answer_is_what_is_named_and_else_the_head_of_the_list() -> None:
+    entries = found(("tone-shift", 0.95), ("outlying-patches", 0.9), ("unexplained", 0.3))
+    assert [each.answers for each in findings_of(entries)] == [True, False, False]
+    assert [each.answers for each in findings_of(entries, entries[:2])] == [True, True, False]
 
 
 def test_a_list_that_is_not_best_first_is_refused() -> None:
@@ -136,11 +141,11 @@ def test_a_round_of_samples_holds_every_cause_and_all_pairs() -> None:
     assert {sample.cases for sample in doubles(FITTING, len(PAIRS))} == set(PAIRS)
 
 
-def healthy_always(file: str, target: str, rivals: Mapping[str, str], inks: tuple[str, ...]) -> list[Mapping[str, Any]]:
+def healthy_always(file: str, target: str, rivals: Mapping[str, str], inks: tuple[str, ...]) -> Mapping[str, Any]:
     assert file.startswith("CGATS")
     assert target.startswith("CGATS")
     assert len(rivals) == 3
-    return []
+    return {"diagnosis": []}
 
 
 def test_samples_are_judged_room_by_room_on_several_processes() -> None:

@@ -60,7 +60,7 @@ def test_the_text_of_a_verdict_says_that_it_is_no_certificate(judged: Assessment
 
 def test_the_text_says_of_every_cause_who_acts_and_what_comes_next_and_what_tells_two_apart(judged: Assessment) -> None:
     found = tuple(
-        Finding(cause, None, -1, share, Evidence(msg("all patches darker")), False, {})
+        Finding(cause, None, -1, share, Evidence(msg("all patches darker")), False, {}, answers=share > 0.1)
         for cause, share in ((Cause.SCALE, 0.6), (Cause.SHADE, 0.35), (Cause.UNEXPLAINED, 0.05))
     )
     lines = check_text("a.txt", replace(judged, diagnosis=found)).splitlines()
