@@ -29,7 +29,7 @@ DRY_AFTER = 3.0
 """Times the stock's drying time after which nobody would think of a wet chart."""
 
 NEW_LOT, OLD_LOT = 4.0, 0.5
-MODES_DIFFER, MODE_UNKNOWN, MODES_AGREE = 50.0, 1.0, 0.6
+MODES_DIFFER, MODE_UNKNOWN, MODES_AGREE = 50.0, 1.0, 0.25
 MOVED_ALIKE = 10.0
 """How many times more a scale error is expected where other readings of the instrument moved just alike."""
 
