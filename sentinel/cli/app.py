@@ -69,9 +69,16 @@ RARELY = 50_000
 """New objects between two looks for garbage: thousands of printing conditions make no garbage, but many objects."""
 
 
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""Our matrices are small: threads that wait for one another cost more than they bring, beside other work ten times as
+much. Read when numpy is, which is after this."""
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and returns its exit code."""
     gc.set_threshold(RARELY, *gc.get_threshold()[1:])
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     with visible_output(sys.stdout, sys.stderr):
         return _run(arguments)
 
