@@ -1,0 +1,197 @@
+"""What moved on a sheet: paper, neutrals, solids, tones, overprints, regions; told whatever the causes are.
+
+No cause is inferred here. A part moved where what its patches have in common goes beyond what two healthy sheets differ
+by and beyond what their scatter leaves open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from statistics import NormalDist
+from typing import NamedTuple
+
+import numpy as np
+
+from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from sentinel.core.colour.difference import de00_vectors
+from sentinel.core.diagnosis.across import across_the_chart
+from sentinel.core.diagnosis.explanations import INDEPENDENT, INK_BORNE, SHARES, USUAL_SIGMA
+from sentinel.core.diagnosis.movement import NINETY, Movement, Part, What, directions
+from sentinel.core.diagnosis.parts import parts_of, smooth_colours, without
+from sentinel.core.diagnosis.sheet import DiagnosisSubject
+
+MEDIAN_LENGTH = 1.538
+"""Median length of three normal components of unit variance: sqrt of the chi-square median at 3 degrees."""
+
+FAR = 4.5
+"""Times the scatter of a part from which a patch does not count for its movement: 1 of 6,000 normal ones is so far."""
+
+BORROWED = 4.0
+"""How many patches' worth the scatter of the whole sheet counts in that of a part."""
+
+LEAST_SCATTER = 0.1
+"""ΔE00 of one component of one patch: no instrument repeats better (common practice, no published source)."""
+
+FEWEST_FREE = 5
+"""Patches beyond the first of their part from which a sheet's own scatter is known."""
+
+NOISIEST = 3.0
+"""Times the usual noise beyond which the common movement of a healthy sheet is taken to grow no more with its noise."""
+
+ODD_FROM, ODD_SCATTER, ODD_SHARE, FEW_ODD = 3.0, 8.0, 0.06, 4
+"""ΔE00, and times the scatter, from which a patch is odd; odd ones are few."""
+
+BY_CHANCE = 0.1
+"""How often a part of a healthy sheet is off by as much as its uncertainty; of a sheet beyond no limit, how often any part
+is told at all."""
+
+MOST_NAMED, FARTHEST = 20, 5
+WIDE = 1000.0
+"""ΔE00 beyond every difference of two colours."""
+
+_ONE_INK = SHARES["strength"] ** 2 + SHARES["gaps"] ** 2
+_ONE_SCALE = SHARES["tone"] ** 2 + SHARES["skew"] ** 2 + (SHARES["strength"] / 2) ** 2
+ORDINARY: Mapping[What, float] = {
+    What.PAPER: 3 * SHARES["paper"] ** 2 + SHARES["emission"] ** 2,
+    What.SOLID: _ONE_INK,
+    What.CORNER: 2 * _ONE_INK,
+    What.OVERPRINT: 2 * _ONE_INK,
+    What.TONES: _ONE_SCALE,
+    What.COLOURS: 2 * _ONE_SCALE,
+    What.NEUTRALS: 3 * _ONE_SCALE,
+}
+"""How much a part moves from sheet to sheet: its variance, in times that of one component of one patch, by the shares
+that the diagnosis expects of the inks that meet in it."""
+
+
+class _Common(NamedTuple):
+    """What the patches of each part have in common: the mean movement (g, 3) as a vector of ΔE00, and in Lab (g, 3); how
+    many count for it, and the scatter of one component of one of them, each (g,); `usual` is that of the middle part.
+    `kept` (n,) are the patches that count."""
+
+    vector: FloatArray
+    lab: FloatArray
+    count: FloatArray
+    scatter: FloatArray
+    usual: float
+    kept: BoolArray
+
+
+def moved(subject: DiagnosisSubject, *, beyond_limit: bool) -> tuple[Movement, ...]:
+    """What moved, the largest first, with where on the sheet and a few odd patches among it.
+
+    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty; where none is, the one that moved most and
+    the patches farthest off. Of another sheet, what is beyond the chance that any of its parts has.
+    """
+    read = ~(np.isnan(subject.aim) | np.isnan(subject.reading)).any(axis=1)
+    return _Sheet(subject, np.flatnonzero(read)).movements(beyond_limit) if read.any() else ()
+
+
+class _Sheet:
+    """A reading cut into parts; all arrays are of the patches with values on both sides."""
+
+    def __init__(self, subject: DiagnosisSubject, rows: IntArray) -> None:
+        self._subject, self._rows = subject, rows
+        self._aim, reading = subject.aim[rows], subject.reading[rows]
+        self._vectors = de00_vectors(self._aim, reading)
+        self._parts, self._of = parts_of(
+            subject.inks, subject.device[rows], subject.paper[rows], self._aim, ink_space=subject.ink_space
+        )
+        self._common = _common(self._vectors, reading - self._aim, self._of, len(self._parts))
+        self._sigma = max(self._common.usual, USUAL_SIGMA)
+
+    def movements(self, beyond_limit: bool) -> tuple[Movement, ...]:
+        """As `moved` tells them."""
+        sizes, gives = np.linalg.norm(self._common.vector, axis=1), self._bounds(BY_CHANCE)
+        sure = sizes > (gives if beyond_limit else self._bounds(BY_CHANCE / len(sizes)))
+        found = [self._of_part(number, sizes, gives) for number in np.flatnonzero(sure).tolist()]
+        largest = float(sizes[sure].max(initial=0.0))
+        found += across_the_chart(self._subject, self._rows, self._vectors) + self._odd(largest)
+        if beyond_limit and not found:
+            found = [self._of_part(int((sizes / gives).argmax()), sizes, gives), self._farthest()]
+        return tuple(sorted(found, key=lambda each: -each.de00))
+
+    def _of_part(self, number: int, sizes: FloatArray, gives: FloatArray) -> Movement:
+        own = self._of == number
+        aim = self._aim[own].mean(axis=0).tolist()
+        size, give = float(sizes[number]), float(gives[number])
+        way = directions(self._common.vector[number].tolist(), (aim[1], aim[2]))
+        lab = tuple(self._common.lab[number].tolist())
+        return Movement(self._parts[number], int(own.sum()), size, give, way, lab, sure=size > give)
+
+    def _bounds(self, chance: float) -> FloatArray:
+        """How far each part of a healthy sheet seems to move with this probability: (g,).
+
+        What is ordinary between sheets goes one way, as inks go; what patches scatter may go any way.
+        """
+        ordinary = np.array([ORDINARY[part.what] for part in self._parts])
+        bare = np.array([part.what is What.PAPER for part in self._parts])
+        patch = 3 * self._common.scatter**2 * np.where(bare, 1 - INK_BORNE, 1.0)
+        sheet = min(self._sigma, NOISIEST * USUAL_SIGMA)
+        independent = self._common.count / (1 + self._common.count / INDEPENDENT)
+        one_way = NormalDist().inv_cdf(1 - chance / 2) ** 2
+        any_way = (1 - 2 / 27 + NormalDist().inv_cdf(1 - chance) * np.sqrt(2 / 27)) ** 3  # Wilson and Hilferty, 1931
+        bounds: FloatArray = np.sqrt(one_way * ordinary * sheet**2 + any_way * patch / independent)
+        return bounds
+
+    def _odd(self, largest: float) -> list[Movement]:
+        """A few patches far off what goes smoothly with their colours, and farther than any part moved."""
+        colours = smooth_colours(self._subject.inks, self._subject.device[self._rows], self._aim)
+        off = np.linalg.norm(without(colours, self._vectors), axis=1)
+        scatter = float(np.median(off)) / MEDIAN_LENGTH
+        odd = off > max(ODD_FROM, largest, ODD_SCATTER * scatter)
+        if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):
+            return []
+        return [self._patches(np.flatnonzero(odd), sure=True)]
+
+    def _farthest(self) -> Movement:
+        off = np.linalg.norm(self._vectors, axis=1)
+        return self._patches(np.argsort(-off, kind="stable")[:FARTHEST], sure=False)
+
+    def _patches(self, rows: IntArray, *, sure: bool) -> Movement:
+        off = np.linalg.norm(self._vectors, axis=1)
+        rows = rows[np.argsort(-off[rows], kind="stable")]
+        lab = (self._subject.reading - self._subject.aim)[self._rows[rows]].mean(axis=0)
+        names = [self._subject.labels[self._rows[row]] for row in rows[:MOST_NAMED]] if self._subject.labels else []
+        size, give = float(off[rows[0]]), NINETY * float(np.sqrt(3)) * self._sigma
+        return Movement(Part(What.PATCHES), len(rows), size, give, (), tuple(lab.tolist()), sure, tuple(names))
+
+
+def _common(vectors: FloatArray, change: FloatArray, of: IntArray, parts: int) -> _Common:
+    """Medians first, then means of what is not far from them."""
+    off = np.linalg.norm(vectors - _medians(vectors, of, parts)[of], axis=1)
+    spread = np.maximum(_medians(off[:, None], of, parts)[:, 0] / MEDIAN_LENGTH, LEAST_SCATTER)
+    kept = off <= FAR * spread[of]
+    count = np.bincount(of, kept, parts)
+    mean = _means(vectors, of, parts, kept)
+    squares = np.bincount(of, kept * ((vectors - mean[of]) ** 2).sum(axis=1), parts) / 3
+    usual = _typical(squares, count - 1)
+    scatter = np.sqrt((squares + BORROWED * usual**2) / (count - 1 + BORROWED))
+    return _Common(mean, _means(change, of, parts, kept), count, np.maximum(scatter, LEAST_SCATTER), usual, kept)
+
+
+def _typical(squares: FloatArray, free: FloatArray) -> float:
+    """The scatter of one component in the middle part, each counted as often as it has patches beyond the first."""
+    if free.sum() < FEWEST_FREE:
+        return USUAL_SIGMA
+    scatter = np.sqrt(squares / np.maximum(free, 1.0))
+    order = np.argsort(scatter)
+    middle = np.searchsorted(np.cumsum(free[order]), free.sum() / 2)
+    return float(scatter[order[middle]])
+
+
+def _medians(values: FloatArray, of: IntArray, parts: int) -> FloatArray:
+    """Of each part and component: (g, k)."""
+    counts = np.bincount(of, minlength=parts)
+    first = np.cumsum(counts) - counts
+    low, high = first + (counts - 1) // 2, first + counts // 2
+    # part by part in one sort: no difference of colour is as large as WIDE
+    ordered = np.sort(values.T + WIDE * of, axis=1)
+    return np.asarray(((ordered[:, low] + ordered[:, high]) / 2 - WIDE * np.arange(parts)).T)
+
+
+def _means(values: FloatArray, of: IntArray, parts: int, kept: BoolArray | None = None) -> FloatArray:
+    """Of each part and component, of the patches kept: (g, k)."""
+    weights = np.ones(len(of)) if kept is None else kept.astype(float)
+    count = np.bincount(of, weights, parts)
+    return np.column_stack([np.bincount(of, weights * each, parts) for each in values.T]) / count[:, None]
