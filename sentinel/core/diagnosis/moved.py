@@ -42,8 +42,8 @@ ODD_FROM, ODD_SCATTER, ODD_SHARE, FEW_ODD = 3.0, 8.0, 0.06, 4
 """ΔE00, and times the scatter, from which a patch is odd; odd ones are few."""
 
 BY_CHANCE = 0.1
-"""How often a part of a healthy sheet is off by as much as its uncertainty; of a sheet beyond no limit, how often any part
-is told at all."""
+"""How often a part of a healthy sheet is off by as much as its uncertainty; of a sheet beyond no limit, how often any
+part is told at all."""
 
 MOST_NAMED, FARTHEST = 20, 5
 WIDE = 1000.0
@@ -65,23 +65,22 @@ that the diagnosis expects of the inks that meet in it."""
 
 
 class _Common(NamedTuple):
-    """What the patches of each part have in common: the mean movement (g, 3) as a vector of ΔE00, and in Lab (g, 3); how
-    many count for it, and the scatter of one component of one of them, each (g,); `usual` is that of the middle part.
-    `kept` (n,) are the patches that count."""
+    """What the patches of each part have in common: the mean movement (g, 3) as a vector of ΔE00, and in Lab (g, 3);
+    how many patches count for it, and the scatter of one component of one of them, each (g,); `usual` is the scatter in
+    the middle part."""
 
     vector: FloatArray
     lab: FloatArray
-    count: FloatArray
+    patches: FloatArray
     scatter: FloatArray
     usual: float
-    kept: BoolArray
 
 
 def moved(subject: DiagnosisSubject, *, beyond_limit: bool) -> tuple[Movement, ...]:
     """What moved, the largest first, with where on the sheet and a few odd patches among it.
 
-    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty; where none is, the one that moved most and
-    the patches farthest off. Of another sheet, what is beyond the chance that any of its parts has.
+    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty; where none is, the one that moved most
+    and the patches farthest off. Of another sheet, what is beyond the chance that any of its parts has.
     """
     read = ~(np.isnan(subject.aim) | np.isnan(subject.reading)).any(axis=1)
     return _Sheet(subject, np.flatnonzero(read)).movements(beyond_limit) if read.any() else ()
@@ -128,7 +127,7 @@ class _Sheet:
         bare = np.array([part.what is What.PAPER for part in self._parts])
         patch = 3 * self._common.scatter**2 * np.where(bare, 1 - INK_BORNE, 1.0)
         sheet = min(self._sigma, NOISIEST * USUAL_SIGMA)
-        independent = self._common.count / (1 + self._common.count / INDEPENDENT)
+        independent = self._common.patches / (1 + self._common.patches / INDEPENDENT)
         one_way = NormalDist().inv_cdf(1 - chance / 2) ** 2
         any_way = (1 - 2 / 27 + NormalDist().inv_cdf(1 - chance) * np.sqrt(2 / 27)) ** 3  # Wilson and Hilferty, 1931
         bounds: FloatArray = np.sqrt(one_way * ordinary * sheet**2 + any_way * patch / independent)
@@ -162,12 +161,12 @@ def _common(vectors: FloatArray, change: FloatArray, of: IntArray, parts: int) -
     off = np.linalg.norm(vectors - _medians(vectors, of, parts)[of], axis=1)
     spread = np.maximum(_medians(off[:, None], of, parts)[:, 0] / MEDIAN_LENGTH, LEAST_SCATTER)
     kept = off <= FAR * spread[of]
-    count = np.bincount(of, kept, parts)
+    count = np.bincount(of, kept, parts).astype(float)
     mean = _means(vectors, of, parts, kept)
     squares = np.bincount(of, kept * ((vectors - mean[of]) ** 2).sum(axis=1), parts) / 3
     usual = _typical(squares, count - 1)
     scatter = np.sqrt((squares + BORROWED * usual**2) / (count - 1 + BORROWED))
-    return _Common(mean, _means(change, of, parts, kept), count, np.maximum(scatter, LEAST_SCATTER), usual, kept)
+    return _Common(mean, _means(change, of, parts, kept), count, np.maximum(scatter, LEAST_SCATTER), usual)
 
 
 def _typical(squares: FloatArray, free: FloatArray) -> float:

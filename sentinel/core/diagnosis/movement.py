@@ -53,9 +53,9 @@ class Direction(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A part of a sheet. `ink` is that of a solid or of tones, or the inks of an overprint joined by +; `region` a corner
-    of device space (`R`, `white`), a range of hues (`reds`), or what a gradient or band goes across (`columns`, `rows`);
-    `first` and `last` are the column or row, from 1, at which it begins and ends."""
+    """A part of a sheet. `ink` is that of a solid or of tones, or the inks of an overprint joined by +; `region` a
+    corner of device space (`R`, `white`), a range of hues (`reds`), or what a gradient or band goes across (`columns`,
+    `rows`); `first` and `last` are the columns or rows at which a band begins and ends, as the file counts them."""
 
     what: What
     ink: str | None = None
@@ -67,10 +67,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """How far a part moved. `de00` is CIEDE2000 of what its `count` patches have in common, of a gradient from its first
-    end to its last; `plus_minus` what it may be off by, at about 90 %; `sure` says that it is beyond that. `direction`
-    names the largest components, the largest first, none where patches went each their own way. `lab` is the mean
-    ΔL*, Δa*, Δb*; `patches` are named where they are few."""
+    """How far a part moved. `de00` is CIEDE2000 of what its `count` patches have in common, of a gradient from its
+    first end to its last, of patches by themselves that of the farthest; `plus_minus` what it may be off by, at about
+    90 %; `sure` says that it is beyond that. `direction` names the largest components, the largest first, none where
+    patches went each their own way. `lab` is the mean ΔL*, Δa*, Δb*; `patches` are the names of single ones."""
 
     part: Part
     count: int
@@ -249,11 +249,9 @@ def _listed(directions: Sequence[Direction]) -> Text:
     return _AND[len(words)].format(**{f"part{number}": word for number, word in enumerate(words)})
 
 
-def kept_movements(movements: Sequence[Movement] | None) -> dict[str, Any] | None:
-    """The form in which a store keeps them; None where nothing was compared."""
-    if movements is None:
-        return None
-    return {"version": MOVED_VERSION, "movements": [each.as_json() for each in movements]}
+def kept_movements(movements: Sequence[Mapping[str, Any]] | None) -> dict[str, Any] | None:
+    """The form in which a store keeps what `Movement.as_json` gave; None where nothing was compared."""
+    return None if movements is None else {"version": MOVED_VERSION, "movements": list(movements)}
 
 
 def movements_kept(kept: Mapping[str, Any] | None) -> list[Mapping[str, Any]] | None:

@@ -12,7 +12,7 @@ from sentinel.core.diagnosis.movement import Part, Tone, What
 from sentinel.core.scoring.groups import FULL_INK, FULL_RGB, NEUTRAL, exact_ends, laid_inks
 
 QUARTER_MID, MID_THREE_QUARTER = 37.5, 62.5
-"""Per cent of ink between the quarter, half and three-quarter tones, by which a scale is told in light, mid and dark."""
+"""Per cent of ink between the quarter, half and three-quarter tones: the light, mid and dark of a scale."""
 DARK_BELOW, LIGHT_FROM = 33.0, 66.0
 """L* of the aim: the same of neutrals and of ranges of hue."""
 A_SCALE, A_RANGE = 3, 12
@@ -45,12 +45,12 @@ class _Keys(NamedTuple):
     """Of each patch: which of `_KINDS`, which one of those, which of `_TONES`; each (n,)."""
 
     kind: IntArray
-    index: IntArray
+    number: IntArray
     tone: IntArray
 
-    def put(self, rows: BoolArray, kind: int, index: IntArray | int = 0, tone: IntArray | int = 0) -> None:
+    def put(self, rows: BoolArray, kind: int, number: IntArray | int = 0, tone: IntArray | int = 0) -> None:
         """These rows belong there."""
-        for own, value in zip(self, (kind, index, tone), strict=True):
+        for own, value in zip(self, (kind, number, tone), strict=True):
             own[rows] = value[rows] if isinstance(value, np.ndarray) else value
 
 
@@ -80,7 +80,7 @@ def parts_of(
 
 def _numbered(keys: _Keys, most: int) -> IntArray:
     """One number a part; scales and ranges of few patches are not cut into light, mid and dark."""
-    whole = keys.kind * max(most, len(HUES)) + keys.index
+    whole = keys.kind * max(most, len(HUES)) + keys.number
     counts = np.bincount(whole)[whole]
     keys.tone[counts < np.where(keys.kind == _COLOURS, A_RANGE, A_SCALE)] = 0
     return np.asarray(whole * len(_TONES) + keys.tone)
@@ -129,21 +129,21 @@ def _near_grey(aim: FloatArray) -> BoolArray:
     return np.asarray(np.hypot(*(aim[:, 1:] - line).T) <= NEUTRAL)
 
 
-def _part(inks: tuple[str, ...], names: tuple[str, ...], kind: int, index: int, tone: int) -> Part:
+def _part(inks: tuple[str, ...], names: tuple[str, ...], kind: int, number: int, tone: int) -> Part:
     what = _KINDS[kind]
     if kind in (_SOLID, _SCALE):
-        return Part(what, ink=inks[index], tone=_TONES[tone])
-    laid = [ink for number, ink in enumerate(names) if index >> number & 1]
+        return Part(what, ink=inks[number], tone=_TONES[tone])
+    laid = [ink for place, ink in enumerate(names) if number >> place & 1]
     if kind == _OVERPRINT:
         return Part(what, ink="+".join(laid) or None)
     if kind == _CORNER:
         return Part(what, region=_CORNERS.get("".join(sorted(laid)), "K" if "K" in laid else "+".join(laid)))
-    return Part(what, region=HUES[index] if kind == _COLOURS else None, tone=_TONES[tone])
+    return Part(what, region=HUES[number] if kind == _COLOURS else None, tone=_TONES[tone])
 
 
 def smooth_colours(inks: tuple[str, ...], device: FloatArray, aim: FloatArray) -> FloatArray:
-    """What a smooth function of colour is made of: the aim, and of each ink its amount and what a tone curve does to it;
-    (n, p), columns of length 1 at right angles."""
+    """What a smooth function of colour is made of: the aim, and of each ink its amount and what a tone curve does to
+    it; (n, p), columns of length 1 at right angles."""
     found = np.column_stack([np.ones(len(aim)), aim / 100])
     if inks and not np.isnan(device).any():
         share = device / (FULL_RGB if laid_inks(inks) != inks else FULL_INK)

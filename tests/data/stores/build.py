@@ -138,10 +138,11 @@ LATER = {
 OF_CASES = {
     "open": "SELECT seq, subject, kind FROM concern WHERE closed_at IS NULL ORDER BY seq",
     "closed": "SELECT seq, subject, kind FROM concern WHERE closed_at IS NOT NULL ORDER BY seq",
+    "cases": "SELECT DISTINCT subject, case_seq FROM concern WHERE closed_at IS NULL ORDER BY subject",
     "incident_silence": """SELECT (SELECT min(seq) FROM concern WHERE case_seq = s.case_seq AND closed_at IS NULL),
         acknowledged, until FROM case_silence s ORDER BY seq""",
 }
-"""The same of a store of 0008 and later, where an incident is a concern of a case, and silences are said of the case."""
+"""The same of a store of 0008 and later: an incident is a concern of a case, and silences are said of the case."""
 
 
 def _facts(store: sqlite3.Connection) -> dict[str, Any]:
