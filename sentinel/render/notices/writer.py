@@ -6,6 +6,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -115,6 +116,7 @@ FIGURE = msg("{figure:.2f} ΔE00")
 MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, aim {target}, file {file}.")
 M_UNKNOWN = msg("M condition unknown")
 
+WHAT_MOVED = msg("What moved")
 ONE_CAUSE = msg("What the figures point to")
 SOME_CAUSES = msg("What the figures point to: one of these, or several")
 CAUSE = msg("{cause}, {sure:.0%} sure: {sentence}. {acts} Next: {step}")
@@ -198,6 +200,22 @@ UNTIL: Mapping[tuple[str | None, str | None], Message] = {
     (CaseKind.PATCH_ORDER.value, None): UNTIL_READ_AGAIN,
 }
 """What work that must match waits for, by the concern that speaks for the case, and how pressing that is."""
+
+
+def what_moved(check: CheckFacts, context: NoticeContext) -> Section[Text]:
+    """What moved on the sheet, in two lines at most, the second of another part; at the machine in one, plainly."""
+    found = check.moved or ()
+    others = (each for each in found if not _alike(each, found[0]))
+    told = [*found[:1], *islice(others, 1)]
+    lines: list[Text] = [kept_message(each, "sentence") for each in told]
+    if context.at_the_machine:
+        lines = [plainly(each) for each in lines[:1]]
+    return bullets(SectionRole.WHY, WHAT_MOVED, lines)
+
+
+def _alike(one: FindingFacts, other: FindingFacts) -> bool:
+    """Whether both are movements of one ink, or of parts of one kind."""
+    return (one["what"], one["ink"]) == (other["what"], other["ink"])
 
 
 def causes(told: ConditionCase, check: CheckFacts) -> Section[Text]:
