@@ -17,7 +17,7 @@ from sentinel.core.colour.difference import de00_vectors
 from sentinel.core.diagnosis.across import across_the_chart
 from sentinel.core.diagnosis.explanations import INDEPENDENT, INK_BORNE, SHARES, USUAL_SIGMA
 from sentinel.core.diagnosis.movement import NINETY, Movement, Part, What, directions
-from sentinel.core.diagnosis.parts import parts_of, smooth_colours, without
+from sentinel.core.diagnosis.parts import Parted, parts_of, smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
 
 MEDIAN_LENGTH = 1.538
@@ -61,8 +61,9 @@ ORDINARY: Mapping[What, float] = {
     What.NEUTRALS: 2.5 * _ONE_SCALE,
 }
 """How much a part moves from sheet to sheet: its variance, in times that of one component of one patch, by the shares
-that the diagnosis expects of the inks that meet in it. The factors, and `AT_GREY`, are medians of what its design matrix
-makes of those shares on 48 charts of the simulator's rooms for fitting; asked here, it would cost more than all else."""
+that the diagnosis expects of the inks that meet in it. The factors, and `AT_GREY`, are medians of what its design
+matrix makes of those shares on 48 charts of the simulator's rooms for fitting; asked here, it would cost more than all
+else together."""
 GREY, AT_GREY = 10.0, 2.7
 """C*ab of the aim below which a part of inks moves more for the eye, and how many times more its variance is."""
 
@@ -82,44 +83,96 @@ class _Common(NamedTuple):
 def moved(subject: DiagnosisSubject, *, beyond_limit: bool) -> tuple[Movement, ...]:
     """What moved, the largest first, with where on the sheet and a few odd patches among it.
 
-    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty; where none is, the one that moved most
-    and the patches farthest off. Of another sheet, what is beyond the chance that any of its parts has.
+    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty, or else whole scales; where nothing is,
+    the part that moved most and the patches farthest off. Of another sheet, what is beyond the chance that any of its
+    parts has.
     """
-    read = ~(np.isnan(subject.aim) | np.isnan(subject.reading)).any(axis=1)
-    return _Sheet(subject, np.flatnonzero(read)).movements(beyond_limit) if read.any() else ()
+    read = np.flatnonzero(~(np.isnan(subject.aim) | np.isnan(subject.reading)).any(axis=1))
+    return _moved(_Sheet(subject, read), beyond_limit) if len(read) else ()
+
+
+def _moved(sheet: _Sheet, beyond_limit: bool) -> tuple[Movement, ...]:
+    parts = sheet.parts
+    found = parts.sure(BY_CHANCE if beyond_limit else BY_CHANCE / len(parts.sizes))
+    if beyond_limit and not found:
+        parts = sheet.in_whole_scales()
+        found = parts.sure(BY_CHANCE)
+    found += [*sheet.across(), *sheet.odd(max((each.de00 for each in found), default=0.0))]
+    if beyond_limit and not found:
+        found = [parts.largest(), sheet.farthest()]
+    return tuple(sorted(found, key=lambda each: -each.de00))
 
 
 class _Sheet:
-    """A reading cut into parts; all arrays are of the patches with values on both sides."""
+    """A reading beside its aim; arrays are of the patches with values on both sides."""
 
     def __init__(self, subject: DiagnosisSubject, rows: IntArray) -> None:
         self._subject, self._rows = subject, rows
-        self._aim, reading = subject.aim[rows], subject.reading[rows]
-        self._vectors = de00_vectors(self._aim, reading)
-        self._parts, self._of = parts_of(
-            subject.inks, subject.device[rows], subject.paper[rows], self._aim, ink_space=subject.ink_space
-        )
-        self._common = _common(self._vectors, reading - self._aim, self._of, len(self._parts))
-        self._sigma = max(self._common.usual, USUAL_SIGMA)
+        self._aim, self._device = subject.aim[rows], subject.device[rows]
+        self._change = subject.reading[rows] - self._aim
+        self._vectors = de00_vectors(self._aim, subject.reading[rows])
+        paper = subject.paper[rows]
+        self._parted = parts_of(subject.inks, self._device, paper, self._aim, ink_space=subject.ink_space)
+        self.parts = _Cut(self._parted, self._aim, self._vectors, self._change)
 
-    def movements(self, beyond_limit: bool) -> tuple[Movement, ...]:
-        """As `moved` tells them."""
-        sizes, gives = np.linalg.norm(self._common.vector, axis=1), self._bounds(BY_CHANCE)
-        sure = sizes > (gives if beyond_limit else self._bounds(BY_CHANCE / len(sizes)))
-        found = [self._of_part(number, sizes, gives) for number in np.flatnonzero(sure).tolist()]
-        largest = float(sizes[sure].max(initial=0.0))
-        found += across_the_chart(self._subject, self._rows, self._vectors) + self._odd(largest)
-        if beyond_limit and not found:
-            found = [self._of_part(int((sizes / gives).argmax()), sizes, gives), self._farthest()]
-        return tuple(sorted(found, key=lambda each: -each.de00))
+    def in_whole_scales(self) -> _Cut:
+        """Its parts with scales in one piece."""
+        return _Cut(self._parted.whole(), self._aim, self._vectors, self._change)
 
-    def _of_part(self, number: int, sizes: FloatArray, gives: FloatArray) -> Movement:
-        own = self._of == number
-        aim = self._aim[own].mean(axis=0).tolist()
-        size, give = float(sizes[number]), float(gives[number])
-        way = directions(self._common.vector[number].tolist(), (aim[1], aim[2]))
-        lab = tuple(self._common.lab[number].tolist())
-        return Movement(self._parts[number], int(own.sum()), size, give, way, lab, sure=size > give)
+    def across(self) -> list[Movement]:
+        """What depends on the place."""
+        return across_the_chart(self._subject, self._rows, self._vectors)
+
+    def odd(self, largest: float) -> list[Movement]:
+        """A few patches far off what goes smoothly with their colours, and farther than any part moved."""
+        left = without(smooth_colours(self._subject.inks, self._device, self._aim), self._vectors)
+        off = np.linalg.norm(left, axis=1)
+        odd = off > max(ODD_FROM, largest, ODD_TIMES * float(np.percentile(off, 90)))
+        if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):
+            return []
+        return [self._single(np.flatnonzero(odd), sure=True)]
+
+    def farthest(self) -> Movement:
+        """The patches farthest from their aims."""
+        size = np.linalg.norm(self._vectors, axis=1)
+        return self._single(np.argsort(-size, kind="stable")[:FARTHEST], sure=False)
+
+    def _single(self, rows: IntArray, *, sure: bool) -> Movement:
+        size = np.linalg.norm(self._vectors[rows], axis=1)
+        rows = rows[np.argsort(-size, kind="stable")]
+        labels = self._subject.labels
+        names = tuple(labels[row] for row in self._rows[rows[:MOST_NAMED]]) if labels else ()
+        give = NINETY * float(np.sqrt(3)) * max(self.parts.usual, USUAL_SIGMA)
+        lab = _three(self._change[rows].mean(axis=0))
+        return Movement(Part(What.PATCHES), len(rows), float(size.max()), give, (), lab, sure, names)
+
+
+class _Cut:
+    """A sheet cut into parts."""
+
+    def __init__(self, parted: Parted, aim: FloatArray, vectors: FloatArray, change: FloatArray) -> None:
+        self._parts, of = parted
+        self._common = _common(vectors, change, of, len(self._parts))
+        self._counts = np.bincount(of, minlength=len(self._parts))
+        self._aims = _means(np.column_stack([aim, np.hypot(aim[:, 1], aim[:, 2])]), of, len(self._parts))
+        self.sizes = np.linalg.norm(self._common.vector, axis=1)
+        self.usual = self._common.usual
+        self._gives = self._bounds(BY_CHANCE)
+
+    def sure(self, chance: float) -> list[Movement]:
+        """The parts that moved beyond what a healthy one does with this probability."""
+        return [self._movement(number) for number in np.flatnonzero(self.sizes > self._bounds(chance)).tolist()]
+
+    def largest(self) -> Movement:
+        """The part that moved most for what it may."""
+        return self._movement(int((self.sizes / self._gives).argmax()))
+
+    def _movement(self, number: int) -> Movement:
+        size, give = float(self.sizes[number]), float(self._gives[number])
+        _, a, b, _ = self._aims[number].tolist()
+        way = directions(self._common.vector[number].tolist(), (a, b))
+        lab = _three(self._common.lab[number])
+        return Movement(self._parts[number], int(self._counts[number]), size, give, way, lab, sure=size > give)
 
     def _bounds(self, chance: float) -> FloatArray:
         """How far each part of a healthy sheet seems to move with this probability: (g,).
@@ -127,37 +180,20 @@ class _Sheet:
         What is ordinary between sheets goes one way, as inks go; what patches scatter may go any way.
         """
         bare = np.array([part.what is What.PAPER for part in self._parts])
-        chroma = _means(np.hypot(*self._aim[:, 1:].T)[:, None], self._of, len(self._parts))[:, 0]
         ordinary = np.array([ORDINARY[part.what] for part in self._parts])
-        ordinary *= np.where((chroma < GREY) & ~bare, AT_GREY, 1.0)
+        ordinary *= np.where((self._aims[:, 3] < GREY) & ~bare, AT_GREY, 1.0)
         patch = 3 * self._common.scatter**2 * np.where(bare, 1 - INK_BORNE, 1.0)
-        sheet = min(self._sigma, NOISIEST * USUAL_SIGMA)
+        sheet = min(max(self.usual, USUAL_SIGMA), NOISIEST * USUAL_SIGMA)
         independent = self._common.patches / (1 + self._common.patches / INDEPENDENT)
         one_way = NormalDist().inv_cdf(1 - chance / 2) ** 2
         any_way = (1 - 2 / 27 + NormalDist().inv_cdf(1 - chance) * np.sqrt(2 / 27)) ** 3  # Wilson and Hilferty, 1931
         bounds: FloatArray = np.sqrt(one_way * ordinary * sheet**2 + any_way * patch / independent)
         return bounds
 
-    def _odd(self, largest: float) -> list[Movement]:
-        """A few patches far off what goes smoothly with their colours, and farther than any part moved."""
-        colours = smooth_colours(self._subject.inks, self._subject.device[self._rows], self._aim)
-        off = np.linalg.norm(without(colours, self._vectors), axis=1)
-        odd = off > max(ODD_FROM, largest, ODD_TIMES * float(np.percentile(off, 90)))
-        if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):
-            return []
-        return [self._patches(np.flatnonzero(odd), sure=True)]
 
-    def _farthest(self) -> Movement:
-        off = np.linalg.norm(self._vectors, axis=1)
-        return self._patches(np.argsort(-off, kind="stable")[:FARTHEST], sure=False)
-
-    def _patches(self, rows: IntArray, *, sure: bool) -> Movement:
-        off = np.linalg.norm(self._vectors, axis=1)
-        rows = rows[np.argsort(-off[rows], kind="stable")]
-        lab = (self._subject.reading - self._subject.aim)[self._rows[rows]].mean(axis=0)
-        names = [self._subject.labels[self._rows[row]] for row in rows[:MOST_NAMED]] if self._subject.labels else []
-        size, give = float(off[rows[0]]), NINETY * float(np.sqrt(3)) * self._sigma
-        return Movement(Part(What.PATCHES), len(rows), size, give, (), tuple(lab.tolist()), sure, tuple(names))
+def _three(values: FloatArray) -> tuple[float, float, float]:
+    first, second, third = values.tolist()
+    return first, second, third
 
 
 def _common(vectors: FloatArray, change: FloatArray, of: IntArray, parts: int) -> _Common:

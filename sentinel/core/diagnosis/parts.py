@@ -3,6 +3,7 @@ them."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -39,6 +40,12 @@ class Parted(NamedTuple):
 
     parts: tuple[Part, ...]
     of: IntArray
+
+    def whole(self) -> Parted:
+        """Scales and ranges in one part each, not in light, mid and dark."""
+        bare = [replace(part, tone=None) for part in self.parts]
+        parts = tuple(dict.fromkeys(bare))
+        return Parted(parts, np.array([parts.index(each) for each in bare])[self.of])
 
 
 class _Keys(NamedTuple):

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, ReasonFacts, kept_message
 from sentinel.core.cases.standing import Production, Turn
+from sentinel.core.diagnosis.movement import What
 from sentinel.core.message import Localizer, Message, Text, joined, msg
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
@@ -117,6 +118,7 @@ MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, aim {target},
 M_UNKNOWN = msg("M condition unknown")
 
 WHAT_MOVED = msg("What moved")
+WHERE_INKS_MEET = {What.OVERPRINT.value, What.COLOURS.value, What.PATCHES.value}
 ONE_CAUSE = msg("What the figures point to")
 SOME_CAUSES = msg("What the figures point to: one of these, or several")
 CAUSE = msg("{cause}, {sure:.0%} sure: {sentence}. {acts} Next: {step}")
@@ -203,11 +205,13 @@ UNTIL: Mapping[tuple[str | None, str | None], Message] = {
 
 
 def what_moved(check: CheckFacts, context: NoticeContext) -> Section[Text]:
-    """What moved on the sheet, in two lines at most, the second of another part; at the machine in one, plainly."""
-    found = check.moved or ()
+    """What moved most on the sheet, in two lines of two things at most; at the machine in one, plainly.
+
+    What a single ink, the paper or the place shows comes first; where inks meet, what each of them did adds up.
+    """
+    found = sorted(check.moved or (), key=lambda each: each["what"] in WHERE_INKS_MEET)
     others = (each for each in found if not _alike(each, found[0]))
-    told = [*found[:1], *islice(others, 1)]
-    lines: list[Text] = [kept_message(each, "sentence") for each in told]
+    lines: list[Text] = [kept_message(each, "sentence") for each in (*found[:1], *islice(others, 1))]
     if context.at_the_machine:
         lines = [plainly(each) for each in lines[:1]]
     return bullets(SectionRole.WHY, WHAT_MOVED, lines)
