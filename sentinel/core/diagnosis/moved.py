@@ -124,10 +124,12 @@ class _Sheet:
         return across_the_chart(self._subject, self._rows, self._vectors)
 
     def odd(self, largest: float) -> list[Movement]:
-        """A few patches far off what goes smoothly with their colours, and farther than any part moved."""
+        """A few patches far off what goes smoothly with their colours, and off the others of their part; farther than
+        any part moved."""
         left = without(smooth_colours(self._subject.inks, self._device, self._aim), self._vectors)
         off = np.linalg.norm(left, axis=1)
         odd = off > max(ODD_FROM, largest, ODD_TIMES * float(np.percentile(off, 90)))
+        odd &= self.parts.off_their_part(self._vectors) > ODD_FROM
         if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):
             return []
         return [self._single(np.flatnonzero(odd), sure=True)]
@@ -151,10 +153,10 @@ class _Cut:
     """A sheet cut into parts."""
 
     def __init__(self, parted: Parted, aim: FloatArray, vectors: FloatArray, change: FloatArray) -> None:
-        self._parts, of = parted
-        self._common = _common(vectors, change, of, len(self._parts))
-        self._counts = np.bincount(of, minlength=len(self._parts))
-        self._aims = _means(np.column_stack([aim, np.hypot(aim[:, 1], aim[:, 2])]), of, len(self._parts))
+        self._parts, self._of = parts, of = parted
+        self._common = _common(vectors, change, of, len(parts))
+        self._counts = np.bincount(of, minlength=len(parts))
+        self._aims = _means(np.column_stack([aim, np.hypot(aim[:, 1], aim[:, 2])]), of, len(parts))
         self.sizes = np.linalg.norm(self._common.vector, axis=1)
         self.usual = self._common.usual
         self._gives = self._bounds(BY_CHANCE)
@@ -166,6 +168,11 @@ class _Cut:
     def largest(self) -> Movement:
         """The part that moved most for what it may."""
         return self._movement(int((self.sizes / self._gives).argmax()))
+
+    def off_their_part(self, vectors: FloatArray) -> FloatArray:
+        """How far each patch is from the movement of its part; any distance from one that is a part by itself: (n,)."""
+        off = np.linalg.norm(vectors - self._common.vector[self._of], axis=1)
+        return np.where(self._counts[self._of] == 1, np.inf, off)
 
     def _movement(self, number: int) -> Movement:
         size, give = float(self.sizes[number]), float(self._gives[number])

@@ -111,10 +111,13 @@ class Movement:
         if self.part.what is What.PATCHES:
             names = joined(", ", self.patches[:MOST_SPOKEN]) if self.patches else ""
             words = OWN_WAYS[bool(names)]
-            return words.format(count=self.count, size=self.de00, names=names)
+            return words.format(count=self.count, size=round(self.de00, 2), names=names)
         words = MOVED if self.sure else WITHIN
         return words.format(
-            part=part_words(self.part), direction=_listed(self.direction), size=self.de00, give=self.plus_minus
+            part=part_words(self.part),
+            direction=_listed(self.direction),
+            size=round(self.de00, 2),
+            give=round(self.plus_minus, 2),
         )
 
 
