@@ -1,7 +1,7 @@
 """What is said of moved solids and overprints, against colour-science (github.com/colour-science/colour).
 
 The data of ANSI/CGATS/GRACoL TR 006-2007 as a reading of FOGRA39L. A solid is one colour, so what moved is
-the CIEDE2000 of two colours, which the library makes from the Lab of the files; no reader of ours stands on either side.
+the CIEDE2000 of two colours, which the library makes from the Lab of the files; no reader of ours stands beside it.
 """
 
 from __future__ import annotations

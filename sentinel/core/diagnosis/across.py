@@ -55,14 +55,14 @@ class _Tested(NamedTuple):
     deviates: FloatArray
 
 
-def across_the_chart(subject: DiagnosisSubject, read: Rows, vectors: FloatArray) -> list[Movement]:
+def across_the_chart(subject: DiagnosisSubject, read: Rows, vectors: FloatArray, colours: FloatArray) -> list[Movement]:
     """Gradients from the first to the last column or row, and bands; none where places are not known.
 
     What the colours of the patches tell is taken out first, so that a chart sorted by ink is not taken for a gradient:
     there a gradient may go unseen. Neighbours stray alike, so a sheet counts as few independent readings. `vectors`
-    (k, 3) are the `de00_vectors` of the patches `read` (k,).
+    (k, 3) are the `de00_vectors` of the patches `read` (k,), `colours` (k, p) their `smooth_colours`.
     """
-    sheet = _placed(subject, read, vectors)
+    sheet = _placed(subject, read, vectors, colours)
     if sheet is None:
         return []
     lowest, highest = sheet.place.min(axis=0), sheet.place.max(axis=0)
@@ -128,7 +128,7 @@ def _tested(sheet: _Sheet, ways: FloatArray) -> _Tested:
     return _Tested(slope, error, np.arctanh(share) * np.sqrt(max(free - 1, 1.0)))
 
 
-def _placed(subject: DiagnosisSubject, read: Rows, vectors: FloatArray) -> _Sheet | None:
+def _placed(subject: DiagnosisSubject, read: Rows, vectors: FloatArray, colours: FloatArray) -> _Sheet | None:
     if subject.sheet is None or subject.sheet.places is None:
         return None
     of_read = np.full(len(subject.aim) + 1, -1)
@@ -138,10 +138,12 @@ def _placed(subject: DiagnosisSubject, read: Rows, vectors: FloatArray) -> _Shee
         return None
     patch, lab = subject.sheet.patch[rows], subject.sheet.lab[rows]
     aim, own = subject.aim[patch], of_read[patch]
-    off = vectors[own] if np.bincount(own).max() == 1 else de00_vectors(aim, lab)
+    if len(own) == len(read) and np.bincount(own).max() == 1:
+        off, colours = vectors[own], colours[own]
+    else:
+        off, colours = de00_vectors(aim, lab), smooth_colours(subject.inks, subject.device[patch], aim)
     hue = aim[:, 1:] / np.maximum(np.hypot(aim[:, 1], aim[:, 2]), COLOURED)[:, None]
     off = np.column_stack([off, (off[:, 1:] * hue).sum(axis=1)])
-    colours = smooth_colours(subject.inks, subject.device[patch], aim)
     off = without(colours, off)
     bound = CLIPPED * NORMAL_MAD * np.median(np.abs(off), axis=0)
     off = without(colours, np.clip(off, -bound, bound))

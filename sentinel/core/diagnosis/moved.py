@@ -108,11 +108,12 @@ class _Sheet:
 
     def __init__(self, subject: DiagnosisSubject, rows: IntArray) -> None:
         self._subject, self._rows = subject, rows
-        self._aim, self._device = subject.aim[rows], subject.device[rows]
+        self._aim, device = subject.aim[rows], subject.device[rows]
         self._change = subject.reading[rows] - self._aim
         self._vectors = de00_vectors(self._aim, subject.reading[rows])
         paper = subject.paper[rows]
-        self._parted = parts_of(subject.inks, self._device, paper, self._aim, ink_space=subject.ink_space)
+        self._parted = parts_of(subject.inks, device, paper, self._aim, ink_space=subject.ink_space)
+        self._colours = smooth_colours(subject.inks, device, self._aim)
         self.parts = _Cut(self._parted, self._aim, self._vectors, self._change)
 
     def in_whole_scales(self) -> _Cut:
@@ -121,13 +122,12 @@ class _Sheet:
 
     def across(self) -> list[Movement]:
         """What depends on the place."""
-        return across_the_chart(self._subject, self._rows, self._vectors)
+        return across_the_chart(self._subject, self._rows, self._vectors, self._colours)
 
     def odd(self, largest: float) -> list[Movement]:
         """A few patches far off what goes smoothly with their colours, and off the others of their part; farther than
         any part moved."""
-        left = without(smooth_colours(self._subject.inks, self._device, self._aim), self._vectors)
-        off = np.linalg.norm(left, axis=1)
+        off = np.linalg.norm(without(self._colours, self._vectors), axis=1)
         odd = off > max(ODD_FROM, largest, ODD_TIMES * float(np.percentile(off, 90)))
         odd &= self.parts.off_their_part(self._vectors) > ODD_FROM
         if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):

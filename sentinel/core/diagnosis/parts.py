@@ -140,10 +140,10 @@ def _part(inks: tuple[str, ...], names: tuple[str, ...], kind: int, number: int,
     what = _KINDS[kind]
     if kind in (_SOLID, _SCALE):
         return Part(what, ink=inks[number], tone=_TONES[tone])
-    laid = [ink for place, ink in enumerate(names) if number >> place & 1]
-    if kind == _OVERPRINT:
-        return Part(what, ink="+".join(laid) or None)
-    if kind == _CORNER:
+    if kind in (_OVERPRINT, _CORNER):
+        laid = [ink for place, ink in enumerate(names) if number >> place & 1]
+        if kind == _OVERPRINT:
+            return Part(what, ink="+".join(laid) or None)
         return Part(what, region=_CORNERS.get("".join(sorted(laid)), "K" if "K" in laid else "+".join(laid)))
     return Part(what, region=HUES[number] if kind == _COLOURS else None, tone=_TONES[tone])
 
