@@ -16,6 +16,7 @@ from sentinel.core.conditions.checks import moved_alike
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
 from sentinel.core.diagnosis.findings import Finding
+from sentinel.core.diagnosis.movement import Movement
 from sentinel.core.diagnosis.sheet import Context
 from sentinel.core.measurement import (
     Measurement,
@@ -130,8 +131,8 @@ def examined(
     diagnosis: DiagnosisRules,
     rivals: Callable[[], Sequence[Target]],
     around: Callable[[Score], Context] | None = None,
-) -> tuple[Score, tuple[Finding, ...]]:
-    """Its score, withheld where its diagnosis says so, and that diagnosis.
+) -> tuple[Score, tuple[Finding, ...], tuple[Movement, ...] | None]:
+    """Its score, withheld where its diagnosis says so, that diagnosis, and what moved.
 
     `rivals` are fetched where the reading is no healthy print of its own; what is `around` it, where it was compared.
     """
@@ -141,7 +142,7 @@ def examined(
     others = rivals() if scored.verdict is Verdict.FAIL or first.subject else ()
     scored = against_rivals(scored, measurement, read_under, others, rules)
     found = diagnosis_among(first, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
-    return withheld(scored, found, diagnosis.unscored_for), found
+    return withheld(scored, found, diagnosis.unscored_for), found, first.moved
 
 
 class Assessor:
@@ -194,7 +195,7 @@ class Assessor:
                 refuse_wrong_inks(measurement.chart, policy.scoring.inks)
         except Unscored as outcome:
             return replace(bare, score=unscored(outcome.reason))
-        scored, found = examined(
+        scored, found, moved = examined(
             measurement,
             read_under,
             aims,
@@ -203,7 +204,7 @@ class Assessor:
             lambda: self._rivals(policy.scoring),
             partial(self._around.of, policy, measurement) if self._around else None,
         )
-        return replace(bare, score=scored, diagnosis=found)
+        return replace(bare, score=scored, diagnosis=found, moved=moved)
 
     def _aims(self, policy: ScoringPolicy) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""
@@ -290,8 +291,9 @@ class AgainstTargets:
     def _assess(self, measurement: Measurement) -> Assessment:
         under = measurement.condition
         rules = DiagnosisTable().rules(RecalibrationTable().terms)
-        scored, found = examined(measurement, under, [self._aim], self._rules, rules, lambda: self._rivals)
-        return Assessment(scored, measurement, None, under, diagnosis=tuple(map(assuming_ink_space, found)))
+        scored, found, moved = examined(measurement, under, [self._aim], self._rules, rules, lambda: self._rivals)
+        findings = tuple(map(assuming_ink_space, found))
+        return Assessment(scored, measurement, None, under, diagnosis=findings, moved=moved)
 
 
 class BySettings:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
 from sentinel.core.cases.standing import Standing, standing
@@ -90,6 +91,13 @@ def named(house: HousePolicy, text: str) -> ConditionName:
         known = ", ".join(sorted(map(str, house.conditions))) or "none"
         raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
     return name
+
+
+def moved_last(records: ReadSession, report: StateReport) -> Sequence[Mapping[str, Any]] | None:
+    """What moved on the sheet of the last check, in the form of the JSON contract; None where that is not known."""
+    last = report.last
+    found = None if last is None else records.checks.find(last.seq)
+    return None if found is None else found.moved
 
 
 def explained(

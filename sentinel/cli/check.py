@@ -55,6 +55,7 @@ def check_json(file: str, sha256: str | None, assessment: Assessment) -> dict[st
         "measurement": _measurement(assessment),
         "diagnosis": [finding.as_json() for finding in assessment.diagnosis],
         "answer": answer_json(each.as_json() for each in answer(assessment.diagnosis)),
+        "moved": assessment.moved_json,
         "interpretation": _interpretation(assessment),
     }
 
@@ -125,6 +126,7 @@ def check_text(file: str, assessment: Assessment) -> str:
         lines += [f"  {line}" for line in ink_lines(assessment.score.metrics, status)]
     lines += _counts(assessment.score)
     lines += [f"  - {reason.message} ({reason.code})" for reason in assessment.score.reasons]
+    lines += _moved(assessment)
     lines += _causes(assessment)
     if assessment.judged:
         lines.append(f"  {ONE_SHEET}")
@@ -140,6 +142,22 @@ def _counts(score: Score) -> list[str]:
     counts = ((group_words(group), score.patches[group]) for group in told)
     each = [f"{words} {count.read} of {count.target}" for words, count in counts]
     return [f"  patches read of the aim's: {', '.join(each)}"] if each else []
+
+
+MOST_MOVED = 8
+"""Movements that are printed; `--json` has them all."""
+
+
+def _moved(assessment: Assessment) -> list[str]:
+    """What moved: of a sheet within its limits no fault."""
+    movements = assessment.moved
+    if not movements:
+        return []
+    within = assessment.score.verdict is Verdict.PASS
+    head = "what moved, within the limits and no fault:" if within else "what moved:"
+    left = len(movements) - MOST_MOVED
+    more = [f"  - and {left} more, see --json"] if left > 0 else []
+    return [f"  {head}", *(f"  - {each.sentence}" for each in movements[:MOST_MOVED]), *more]
 
 
 def _causes(assessment: Assessment) -> list[str]:

@@ -46,6 +46,7 @@ def recorded_json(record: RecordedCheck, stand: Standing | None) -> dict[str, An
         "measured_at": record.measured_at.isoformat(),
         "verdict": record.verdict.value,
         "metrics": record.metrics,
+        "moved": record.moved,
         "target": record.target,
         "file": record.file_name,
         "sha256": record.sha256,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from sentinel.application.conditions import explained, named
+from sentinel.application.conditions import explained, moved_last, named
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
@@ -23,13 +23,20 @@ if TYPE_CHECKING:
 EXPLAIN_SCHEMA = "sentinel.explain/1"
 
 
-def explained_text(condition: str, explanation: StateExplanation, stand: Standing, zone: ZoneInfo) -> str:
-    """The state with its reasons, then a paragraph a rule, those that hold first."""
+Moved = Sequence[Mapping[str, Any]] | None
+"""What moved on the sheet of the last check (`Movement.as_json`); None where that is not known."""
+
+
+def explained_text(
+    condition: str, explanation: StateExplanation, stand: Standing, zone: ZoneInfo, moved: Moved = None
+) -> str:
+    """The state with its reasons and what moved on the last sheet, then a paragraph a rule, those that hold first."""
     report = explanation.report
     lines = [f"{condition}: {report.state.value}", *_standing(stand, zone)]
     if report.last:
         measured = report.last.measured_at.astimezone(zone)
         lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
+        lines += _moved(moved)
     if report.due_at:
         lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")
     lines += [f"- {plainly(reason.message)} ({reason.code})" for reason in report.reasons]
@@ -38,6 +45,14 @@ def explained_text(condition: str, explanation: StateExplanation, stand: Standin
     for answer in sorted(explanation.answers, key=lambda each: ORDER.index(each.answer)):
         lines += ["", *_rule(answer, zone)]
     return "\n".join(lines)
+
+
+def _moved(moved: Moved) -> list[str]:
+    if moved is None:
+        return ["what moved on it: not known, an earlier program scored it"]
+    if not moved:
+        return ["what moved on it: nothing beyond what sheets differ by"]
+    return ["what moved on it:", *(f"  - {each['sentence']}" for each in moved)]
 
 
 def _standing(stand: Standing, zone: ZoneInfo) -> list[str]:
@@ -104,7 +119,9 @@ def _plain(value: Any) -> str:
     return "unknown" if value is None else str(value)
 
 
-def explained_json(condition: str, explanation: StateExplanation, stand: Standing, now: datetime) -> dict[str, Any]:
+def explained_json(
+    condition: str, explanation: StateExplanation, stand: Standing, now: datetime, moved: Moved = None
+) -> dict[str, Any]:
     """The same, whole."""
     report = explanation.report
     return {
@@ -115,6 +132,7 @@ def explained_json(condition: str, explanation: StateExplanation, stand: Standin
         "reasons": [reason.as_json() for reason in report.reasons],
         "due_at": report.due_at.isoformat() if report.due_at else None,
         "standing": stand.as_json(),
+        "moved": None if moved is None else list(moved),
         "rules": [
             {
                 "rule": answer.rule,
@@ -145,10 +163,11 @@ def _explain(options: argparse.Namespace, room: Composition) -> Exit:
     name = named(house, options.condition)
     records, now = room.records, room.clock.now()
     explanation, stand = explained(house, records, room.hashes, name, now)
+    moved = moved_last(records, explanation.report)
     if options.json:
-        print(json.dumps(explained_json(str(name), explanation, stand, now), indent=2))
+        print(json.dumps(explained_json(str(name), explanation, stand, now, moved), indent=2))
     else:
-        print(explained_text(str(name), explanation, stand, room.settings.site.zone))
+        print(explained_text(str(name), explanation, stand, room.settings.site.zone, moved))
     return Exit.FINE
 
 

@@ -11,6 +11,8 @@ from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import CERTAIN, Evidence, Finding
+from sentinel.core.diagnosis.moved import moved
+from sentinel.core.diagnosis.movement import Movement
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, rivals_of, subject_of
 from sentinel.core.measurement import Measurement, MeasurementCondition
 from sentinel.core.recalibration.forecast import Band, NoForecast, RecalibrationForecast, recalibration_forecast
@@ -27,7 +29,8 @@ class Assessment:
     """`measurement` is None where the file could not be read, `condition` where nothing told it.
 
     `read_under` is the measurement condition with what was declared filled in; `brightener` what the file tells of the
-    paper's brightener, see `scoring.score.brightener_index`. `diagnosis` is what may be wrong, best first.
+    paper's brightener, see `scoring.score.brightener_index`. `diagnosis` is what may be wrong, best first; `moved` what
+    moved, the largest first, None where nothing was compared.
     """
 
     score: Score
@@ -36,6 +39,12 @@ class Assessment:
     read_under: MeasurementCondition = UNKNOWN
     brightener: Mapping[str, float] | None = None
     diagnosis: tuple[Finding, ...] = ()
+    moved: tuple[Movement, ...] | None = None
+
+    @property
+    def moved_json(self) -> list[dict[str, Any]] | None:
+        """What moved in the form of the JSON contract."""
+        return None if self.moved is None else [each.as_json() for each in self.moved]
 
     @property
     def table(self) -> int | None:
@@ -107,10 +116,12 @@ OF_INKS = frozenset({Cause.SOLID, Cause.TONE, Cause.NOT_DRY})
 @dataclass(frozen=True, slots=True, eq=False)
 class FirstDiagnosis:
     """What a reading shows by itself. `subject` is None where the targets of other stocks would not change that: in a
-    healthy print of its own, in one whose patches are out of order, and where nothing could be compared."""
+    healthy print of its own, in one whose patches are out of order, and where nothing could be compared. `moved` is
+    what moved against its own aim, None where nothing could be compared."""
 
     findings: tuple[Finding, ...] = ()
     subject: DiagnosisSubject | None = None
+    moved: tuple[Movement, ...] | None = None
 
 
 def first_diagnosis(
@@ -133,10 +144,15 @@ def first_diagnosis(
         ink_names=rules.ink_names,
         context=known,
     )
-    found = diagnose(subject, weights)
+    found, movements = diagnose(subject, weights), moved(subject, beyond_limit=_beyond_limit(score))
     if not found or any(each.cause is Cause.PATCH_ORDER and each.confidence >= CERTAIN for each in found):
-        return FirstDiagnosis(found)
-    return FirstDiagnosis(found, subject)
+        return FirstDiagnosis(found, moved=movements)
+    return FirstDiagnosis(found, subject, movements)
+
+
+def _beyond_limit(score: Score) -> bool:
+    """Whether a figure is beyond a limit, though the verdict may be withheld."""
+    return any(reason.code in (Code.ACTION_LIMIT, Code.WARNING_LIMIT) for reason in score.reasons)
 
 
 def diagnosis_among(

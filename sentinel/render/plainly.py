@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from sentinel.core.conditions.forecasts import CHARTS, LEAVES, MAY_LEAVE, SHIFTED
+from sentinel.core.diagnosis.movement import MOVED, WITHIN
 from sentinel.core.message import Message, Text, Value, msg
 from sentinel.core.scoring.names import METRIC_WORDS
 
@@ -35,6 +36,8 @@ _WORDS: Mapping[str, Message] = {
 }
 
 PLAINLY: Mapping[str, Message] = {
+    MOVED.pattern: msg("{part}: {direction}"),
+    WITHIN.pattern: msg("{part}: {direction}, hardly more than usual"),
     MAY_LEAVE.pattern: msg("the {figure} may reach what the action limit allows from {day} on"),
     LEAVES.pattern: msg("the {figure} drifts, and is expected to reach what the action limit allows {expected}"),
     SHIFTED["above"].pattern: HIGHER,

@@ -90,6 +90,7 @@ def check_record(arrival: Arrival, assessment: Assessment, house: HousePolicy, n
         reckoning=aim.reckoning,
         recovered=score.recovered,
         diagnosis=[finding.as_record() for finding in assessment.diagnosis],
+        moved=assessment.moved_json,
         rules_version=RULES_VERSION,
         instrument=measurement.serial,
         m_condition=assessment.read_under.m,

@@ -51,7 +51,7 @@ CAUSES = (
 
 
 def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
-    keys = "schema file sha256 table condition verdict reasons metrics measurement diagnosis answer"
+    keys = "schema file sha256 table condition verdict reasons metrics measurement diagnosis answer moved"
     for line in all_verdicts.lines():
         assert set(keys.split()) <= set(line)
         assert line["schema"] == "sentinel.check/1"
@@ -69,6 +69,20 @@ def test_every_line_has_the_keys_of_the_contract(all_verdicts: Done) -> None:
         for each in line["diagnosis"]:
             assert set(each) == set(FINDING.split())
             assert each["cause"] in CAUSES.split()
+
+
+MOVEMENT = "what ink region tone count de00 plus_minus sure direction dl da db sentence"
+OF_SOME = "pattern several values first last patches"
+
+
+def test_every_line_beyond_a_limit_says_what_moved(all_verdicts: Done) -> None:
+    for line in all_verdicts.lines():
+        beyond = any(reason["code"] in ("warning-limit", "action-limit") for reason in line["reasons"])
+        assert beyond is (line["verdict"] in ("warn", "fail"))
+        assert bool(line["moved"]) >= beyond
+        assert (line["moved"] is None) is (line["measurement"]["matched"] == 0)
+        for each in line["moved"] or ():
+            assert set(MOVEMENT.split()) <= set(each) <= set(f"{MOVEMENT} {OF_SOME}".split())
 
 
 def test_finding_that_recalibrating_helps_foretells_what_it_would_bring(desk: Path) -> None:

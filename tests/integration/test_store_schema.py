@@ -236,7 +236,7 @@ def of_the_first_day(tmp_path: Path) -> Path:
         session.checks.add(check("bad", verdict=Verdict.FAIL, recovered=False))
     store.close()
     with closing(sqlite3.connect(place)) as connection:
-        for name in ("target_table", "reckoning", "recovered", "diagnosis"):
+        for name in ("target_table", "reckoning", "recovered", "diagnosis", "moved"):
             connection.execute(f'ALTER TABLE "check" DROP COLUMN {name}')
         connection.execute("DROP TABLE event")
         connection.execute(FIRST_EVENTS)

@@ -25,6 +25,7 @@ from sentinel.core.conditions.checks import (
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.diagnosis.movement import kept_movements, movements_kept
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, mark
 from sentinel.core.shedding import CheckFile, FileUses, hashes_in
 from sentinel.core.verdict import Code, Reason, Verdict
@@ -75,7 +76,8 @@ class ReadChecks(ReadRecords):
     def facts(self, seq: int) -> Mapping[str, Any]:
         """What a notice says of a check."""
         row: Any = self._rows.first("recorded_checks", seq=seq)
-        return {**{name: getattr(row, name) for name in TOLD}, "measured_at": row.measured_at.isoformat()}
+        told = {name: getattr(row, name) for name in TOLD}
+        return {**told, "moved": movements_kept(row.moved), "measured_at": row.measured_at.isoformat()}
 
     def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]:
         """The figures of all patches of this check and of those before it of its condition and target.
@@ -494,6 +496,7 @@ def _recorded(row: Any) -> RecordedCheck:
         m_condition=row.m_condition,
         backing=row.backing,
         diagnosis=row.diagnosis or (),
+        moved=movements_kept(row.moved),
     )
 
 
@@ -508,6 +511,7 @@ def _columns(record: CheckRecord) -> dict[str, Any]:
         **{name: getattr(record, name) for name in as_given},
         "table_no": record.table,
         "reckoning": record.reckoning.as_json(),
+        "moved": kept_movements(record.moved),
         "verdict": record.verdict.value,
         "reasons": [reason.as_json() for reason in record.reasons],
         "measured_offset_minutes": int(offset.total_seconds() // 60) if offset else 0,

@@ -116,6 +116,7 @@ check = _records(
     Column("reckoning", Json, nullable=False),
     Column("recovered", Boolean, nullable=False),
     Column("diagnosis", Json, nullable=True),
+    Column("moved", Json, nullable=True),
     _count("rules_version"),
     _text("head_set", nullable=True),
     _text("ink_set", nullable=True),

@@ -155,7 +155,8 @@ class ReasonFacts(KeptFacts):
 
 @dataclass(frozen=True, kw_only=True)
 class CheckFacts(KeptFacts):
-    """A check as it is on record: figures, limits and causes (`Finding.as_json`) in the form of the JSON contract.
+    """A check as it is on record: figures, limits, causes (`Finding.as_json`) and what moved (`Movement.as_json`, the
+    largest first, None where it is not known) in the form of the JSON contract.
 
     `trend` and `worst` are what its picture is drawn from: the checks up to it, and the patches farthest off.
     """
@@ -169,6 +170,7 @@ class CheckFacts(KeptFacts):
     metrics: Mapping[str, Any]
     limits: Mapping[str, Any] | None = field(default=None, metadata=ABSENT)
     diagnosis: tuple[Mapping[str, Any], ...] | None = None
+    moved: tuple[Mapping[str, Any], ...] | None = field(default=None, metadata=ABSENT)
     target: str
     patches: int | None = None
     matched: int

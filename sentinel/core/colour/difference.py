@@ -265,6 +265,24 @@ def scale_around(aim: FloatArray) -> VisualScale:
     return VisualScale(np.array(rows).transpose(2, 0, 1))
 
 
+def de00_vectors(reference: FloatArray, sample: FloatArray) -> FloatArray:
+    """CIEDE2000 with its direction: (n, 3) along L*, a* and b*, each row as long as ΔE00 is.
+
+    The direction is that of the formula's weighted differences of lightness, chroma and hue around the reference, without
+    its rotation term, so that vectors of colours of any hue can be added up.
+    """
+    first, second = paired_rows(reference, sample)
+    lightness, chroma, hue = scale_around(first)(second - first).T
+    _, a, b = first.T
+    length = np.hypot(a, b)
+    grey = length == 0
+    cos, sin = np.where(grey, 1.0, a) / (length + grey), b / (length + grey)
+    vectors = np.column_stack([lightness, chroma * cos - hue * sin, chroma * sin + hue * cos])
+    straight = _length(*vectors.T)
+    exact: FloatArray = vectors * (de00(first, second) / np.where(straight == 0, 1.0, straight))[:, None]
+    return exact
+
+
 def scale_between(first: FloatArray, second: FloatArray) -> VisualScale:
     """Around each colour half way between two, Lab (n, 3): a quadratic form, rotation term included.
 

@@ -115,7 +115,7 @@ class ChartRecord:
 
 @dataclass(frozen=True, slots=True)
 class CheckRecord:
-    """A judged check with everything needed to judge it again. Times are aware."""
+    """A judged check with everything needed to judge it again. Times are aware; `moved` is None where not known."""
 
     sha256: str
     table: int
@@ -143,11 +143,13 @@ class CheckRecord:
     reckoning: ScoringOptions = field(default_factory=ScoringOptions)
     recovered: bool = True
     diagnosis: Sequence[Mapping[str, Any]] = ()
+    moved: Sequence[Mapping[str, Any]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RecordedCheck:
-    """What of a check is needed to list it, to score it again, or to compare it. `seq` is its number."""
+    """What of a check is needed to list it, to score it again, or to compare it. `seq` is its number; `moved` is None
+    where it is not known: of a check by an earlier program."""
 
     seq: int
     sha256: str
@@ -166,6 +168,7 @@ class RecordedCheck:
     m_condition: str | None
     backing: str | None
     diagnosis: Sequence[Mapping[str, Any]] = ()
+    moved: Sequence[Mapping[str, Any]] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from sentinel.core.conditions.forecasts import CHARTS, SHIFTED
 from sentinel.core.conditions.state import NEVER_RUN
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence, sentence
+from sentinel.core.diagnosis.movement import Direction, Movement, Part, Tone, What
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
 from sentinel.core.measurement import UnreadableError
 from sentinel.core.measurement.formats import read_measurements
@@ -70,6 +71,14 @@ TONE = {
         },
     },
 }  # fmt: skip
+MOVED = [
+    Movement(part, 4, de00, 0.9, way, lab).as_json()
+    for part, de00, way, lab in (
+        (Part(What.TONES, ink="M", tone=Tone.MID), 4.4, (Direction.DARKER, Direction.MORE_SATURATED), (-3.9, 5.2, 0.4)),
+        (Part(What.TONES, ink="M", tone=Tone.DARK), 3.8, (Direction.DARKER,), (-4.0, 2.1, 0.3)),
+        (Part(What.NEUTRALS, tone=Tone.MID), 2.3, (Direction.REDDER, Direction.DARKER), (-1.4, 2.0, 0.1)),
+    )
+]
 ROWS_SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, count=1)).as_json()
 CHECK = {
     "seq": 118,
@@ -78,6 +87,7 @@ CHECK = {
     "reasons": [REASON],
     "metrics": {"solids": FIGURES, "all": {**FIGURES, "de00_mean": 1.234}},
     "diagnosis": [TONE],
+    "moved": MOVED,
     "limits": {"all": {"de00_mean": [2.0, 3.0], "de00_max": [4.5, 6.0]}},
     "target": "satin-full",
     "patches": 72,

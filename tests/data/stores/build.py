@@ -50,6 +50,7 @@ STORES = {
     "r0005": Origin("39280a5", "0005"),
     "r0006": Origin("deb6cae", "0006"),
     "r0007": Origin("6352e3f", "0007"),
+    "r0008": Origin("6b222b6", "0008"),
 }
 
 
@@ -134,12 +135,22 @@ LATER = {
     "incident_silence": "SELECT incident_seq, acknowledged, until FROM incident_silence ORDER BY seq",
 }
 """By table: what is asked only where there is one."""
+OF_CASES = {
+    "open": "SELECT seq, subject, kind FROM concern WHERE closed_at IS NULL ORDER BY seq",
+    "closed": "SELECT seq, subject, kind FROM concern WHERE closed_at IS NOT NULL ORDER BY seq",
+    "cases": "SELECT DISTINCT subject, case_seq FROM concern WHERE closed_at IS NULL ORDER BY subject",
+    "incident_silence": """SELECT (SELECT min(seq) FROM concern WHERE case_seq = s.case_seq AND closed_at IS NULL),
+        acknowledged, until FROM case_silence s ORDER BY seq""",
+}
+"""The same of a store of 0008 and later: an incident is a concern of a case, and silences are said of the case."""
 
 
 def _facts(store: sqlite3.Connection) -> dict[str, Any]:
     tables = sorted(name for (name,) in store.execute("SELECT name FROM sqlite_schema WHERE type = 'table'"))
     counts = {name: store.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables}  # noqa: S608
     asked = QUESTIONS | {name: question for name, question in LATER.items() if name in tables}
+    if "concern" in tables:
+        asked |= OF_CASES
     [(revision,)] = store.execute("SELECT version_num FROM alembic_version")
     return {
         "revision": revision,

@@ -180,8 +180,9 @@ class Room:
             return list(store.execute(query))
 
     def open_number(self, subject: str, kind: str) -> str:
+        table = "concern" if self.knows("0008") else "incident"
         [(seq,)] = self.rows(
-            f"SELECT seq FROM incident WHERE closed_at IS NULL AND subject = '{subject}' AND kind = '{kind}'"  # noqa: S608
+            f"SELECT seq FROM {table} WHERE closed_at IS NULL AND subject = '{subject}' AND kind = '{kind}'"  # noqa: S608
         )
         return str(seq)
 
@@ -276,6 +277,13 @@ def _cast_neutral(room: Room) -> None:
         room.drops("south/banner-510/cast.txt", cgats.text(0.1, patches=(*NEUTRALS[:-2], cast, NEUTRALS[-1])))
 
 
+def _taken_back(room: Room) -> None:
+    """That sheet was a draft."""
+    if room.knows("0008"):
+        [(cast,)] = room.rows("SELECT seq FROM \"check\" WHERE condition = 'south/banner-510'")
+        room.does("check", "void", str(cast), "--by", "Ana", "--why", "it was a draft")
+
+
 def _adoption(room: Room) -> None:
     if room.knows("0002"):
         checks = room.rows("SELECT seq FROM \"check\" WHERE condition = 'north/satin-240' ORDER BY seq LIMIT 3")
@@ -311,6 +319,7 @@ DAYS: dict[int, Callable[[Room], None]] = {
     8: _events,
     10: _diagnosed,
     12: _cast_neutral,
+    14: _taken_back,
     24: _adoption,
     25: _last_failures,
     27: _unscored_again,

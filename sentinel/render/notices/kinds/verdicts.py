@@ -41,6 +41,7 @@ from sentinel.render.notices.writer import (
     figures,
     one_sheet,
     production,
+    what_moved,
     who,
     word_on_production,
 )
@@ -147,6 +148,7 @@ class FailureWriter(NoticeWriter[FailedCheckCase]):
                 paragraph(SectionRole.WHAT, _what_failed(told, again)),
                 _done(told, context),
                 paragraph(SectionRole.WHY, _how_sure(told.check, again), WHY),
+                what_moved(told.check, context),
                 *_reasons(told, context),
                 *_what_to_do(told, again, context),
                 *at_the_printer(told),
@@ -375,6 +377,7 @@ class WarningRepeated(NoticeWriter[CheckCase]):
                 production(word_on_production(told)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
                 paragraph(SectionRole.WHY, self.WARNINGS_AGREE, WHY),
+                what_moved(told.check, context),
                 *figures(told.check, context),
                 steps(SectionRole.STEPS, STEPS_IN_ORDER, confirming(told.drying_hours)),
                 *at_the_printer(told),
