@@ -12,7 +12,8 @@ from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.conditions.event_input import EventError, one_line, one_of
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.told_causes import HEALTHY, OTHER, SeenBy, ToldCause, told_cause, told_causes
+from sentinel.core.conditions.told_causes import OTHER, SeenBy, ToldCause, told_cause, told_causes
+from sentinel.core.diagnosis.expectation import HEALTHY
 from sentinel.core.message import msg
 from sentinel.errors import AdminError
 from sentinel.ports import Opening, ReadChecks, Reading, ReadSession

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -9,9 +10,13 @@ from enum import StrEnum
 from typing import Any
 
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
+from sentinel.core.diagnosis.expectation import HEALTHY
 
-HEALTHY, OTHER = "healthy", "other"
-"""Told beside the causes of a diagnosis: nothing was wrong, and a cause that none of their codes names."""
+OTHER = "other"
+"""Told of a cause that no code of a diagnosis names, as HEALTHY is where nothing was wrong."""
+
+UNEXPLAINED = "unexplained"
+"""What a diagnosis says where people say OTHER."""
 
 
 class SeenBy(StrEnum):
@@ -62,6 +67,11 @@ class ToldCause:
         return self.seen_by in INDEPENDENT
 
     @property
+    def finding(self) -> str | None:
+        """The code with which a diagnosis would have been right; None where nothing was wrong."""
+        return {HEALTHY: None, OTHER: UNEXPLAINED}.get(self.cause, self.cause)
+
+    @property
     def line(self) -> str:
         """The same in a line for people."""
         ink = f" (ink {self.ink})" if self.ink else ""
@@ -108,3 +118,8 @@ def told_cause(event: Event) -> ToldCause:
         at=event.at,
         event=event.seq,
     )
+
+
+def cases(told: Iterable[ToldCause]) -> dict[str, int]:
+    """How many of them have evidence of their own, by what a diagnosis calls the cause; healthy ones left out."""
+    return dict(Counter(each.finding for each in told if each.independent and each.finding))
