@@ -11,6 +11,7 @@ import pytest
 
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.told_causes import INDEPENDENT, SeenBy
+from sentinel.core.diagnosis.track_record import FEWEST
 from tests.support import cgats
 from tests.support.clock import FakeClock
 from tests.support.command import Done, sentinel
@@ -193,3 +194,30 @@ def test_event_add_tells_one_as_the_command_does(staff: Staff, check: int) -> No
     assert (shown(staff, check) or {})["cause"] == "tone-shift"
     wrong = ran(staff, "event", "add", "cause", *place, "check=999999", "cause=other", "seen_by=label")
     assert (wrong.code, "got 999999" in wrong.err) == (2, True)
+
+
+def test_the_record_holds_findings_against_what_was_told(staff: Staff, check: int) -> None:
+    assert "Nothing was told of any check yet" in ran(staff, "diagnosis", "record").out
+    [first, *others] = staff.room.checks()[0].diagnosis
+    told(staff, check, first["cause"], *BY_NOZZLES)
+    good = next(each.seq for each in staff.room.checks() if each.condition == MATTE)
+    told(staff, good, "healthy", "--by", "Ben", "--seen-by", "look")
+    found = ran(staff, "diagnosis", "record", "--json").json()
+    assert (found["schema"], found["cases"], found["silent"]) == ("sentinel.diagnosis-record/1", 1, 0)
+    assert sum(each["findings"] for each in found["first"]) == sum(each["right"] for each in found["first"]) == 1
+    assert sum(each["findings"] for each in found["all"]) == 1 + len(others)
+    assert not any(each["enough"] for each in found["first"])
+    assert [(each["check"], each["right"]) for each in found["told"]] == [(check, True), (good, None)]
+    expected = {each["cause"]: each["expected"] - each["configured"] for each in found["expected"]}
+    assert expected["healthy"] == 0
+    assert min(expected.values()) < 0 < max(expected.values())
+    text = ran(staff, "diagnosis", "record").out
+    assert "checks of which the cause was told with evidence: 1; by a look or an opinion alone: 1" in text
+    assert f"too few to tell: 1 of at least {FEWEST}" in text
+    assert first["cause"] in text
+
+
+def test_a_voided_check_leaves_the_record(staff: Staff, check: int) -> None:
+    told(staff, check, "other", *BY_NOZZLES)
+    assert ran(staff, "check", "void", check, "--by", "Ana", "--why", "wrong sheet").code == 0
+    assert ran(staff, "diagnosis", "record", "--json").json()["told"] == []
