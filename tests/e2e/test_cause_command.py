@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from sentinel.adapters.files.archive import Archive
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.told_causes import INDEPENDENT, SeenBy
 from sentinel.core.diagnosis.track_record import FEWEST
@@ -185,6 +186,20 @@ def test_a_file_with_a_cause_that_cannot_be_told_is_put_aside_whole(
     [reason] = [staff.room.aside / name for name in staff.room.put_aside() if name.endswith(".reason.txt")]
     assert fault.format(check=check) in reason.read_text()
     assert listed(staff) == []
+
+
+def test_a_file_that_is_read_again_for_a_new_store_tells_of_no_check(staff: Staff, check: int) -> None:
+    """Its checks have other numbers there; what else it tells is taken."""
+    taken(staff, f"nozzle-check,north,,,,,Ana,\ncause,north,satin-240,{check},other,label,Ana,\n")
+    [came] = [each for each in Archive(staff.room.archive).came() if each.events]
+    anew = Room(staff.room.folder / "anew")
+    anew.configure(WITH_EVENTS, ('archive = "archive"', f'archive = "{staff.room.archive}"'))
+    others = Staff(anew, clock=staff.clock)
+    others.take(f"{SATIN}/sheet.txt", cgats.text(cgats.FAILING))
+    assert others.works.event_intake is not None
+    others.works.event_intake.again(came, others.house)
+    assert [each.event.kind for each in others.room.records.events.recorded()] == [EventKind.NOZZLE_CHECK]
+    others.store.close()
 
 
 def test_event_add_tells_one_as_the_command_does(staff: Staff, check: int) -> None:

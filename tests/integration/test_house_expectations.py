@@ -167,6 +167,18 @@ def test_a_verdict_that_the_configured_weights_withhold_stays_withheld_whatever_
     assert set(unsure.values()) == {"unscored"}
 
 
+def test_a_sheet_whose_verdict_was_withheld_teaches_too(tmp_path: Path) -> None:
+    staff = room_of(tmp_path, misread := drawn("rows shifted"))
+    staff.take(f"{SATIN}/shifted.txt", misread.file)
+    [check] = staff.room.checks()
+    tell(staff, check.seq, "patch-order", "second-reading")
+    assert {number: told.cause for number, told in causes_told(staff.room.records).items()} == {
+        check.seq: "patch-order"
+    }
+    assert learnt(staff)["patch-order"] > 1
+    staff.store.close()
+
+
 @pytest.mark.parametrize("name", names())
 def test_a_cause_is_told_of_a_check_of_an_earlier_store(name: str, tmp_path: Path) -> None:
     """The events of every store so far fit: there is no migration."""
