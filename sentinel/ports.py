@@ -124,6 +124,8 @@ class ReadChecks(Protocol):
     ) -> dict[str, list[PastCheck]]: ...  # those that tell the state of each condition
     def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]: ...  # last first
     def find(self, seq: int) -> RecordedCheck | None: ...  # one of them
+    def counting(self, seqs: Collection[int], at: datetime | None = None) -> set[int]: ...  # which of them count
+    def inks(self, seq: int) -> tuple[str, ...]: ...  # of its chart
     def is_countered(self, seq: int) -> bool: ...  # whether it counts no longer
     def voided(self, seq: int) -> Voiding | None: ...  # who took it back, if anybody did
     def facts(self, seq: int) -> Mapping[str, Any]: ...  # what a notice says of it
@@ -241,7 +243,10 @@ class WriteOutbox(ReadOutbox, Protocol):
 
 class ReadEvents(Protocol):
     def recorded(
-        self, printers: Collection[str] | None = None, since: datetime | None = None
+        self,
+        printers: Collection[str] | None = None,
+        since: datetime | None = None,
+        kinds: Collection[EventKind] | None = None,
     ) -> list[RecordedEvent]: ...  # in the order in which they happened, undone ones among them
     def holding(
         self, printers: Collection[str] | None = None, since: datetime | None = None

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Protocol
 
+from sentinel.application.causes import causes_told
 from sentinel.application.sources import file_bytes, read_bytes
-from sentinel.core.assessment import Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
+from sentinel.core.assessment import CODES, Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
 from sentinel.core.conditions.checks import moved_alike
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
-from sentinel.core.diagnosis.findings import Finding
+from sentinel.core.conditions.told_causes import ToldCause, cases
+from sentinel.core.diagnosis.expectation import learnt
+from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, Finding
 from sentinel.core.diagnosis.movement import Movement
 from sentinel.core.diagnosis.sheet import Context
 from sentinel.core.measurement import (
@@ -99,6 +102,7 @@ class CheckSurroundings:
         with self.store.transaction() as session:
             events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
             last = session.checks.latest([str(condition)]).get(str(condition), [])
+            told = causes_told(session, self.now)
             readings = (
                 session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME, RULES_VERSION)
                 if measurement.serial
@@ -113,7 +117,17 @@ class CheckSurroundings:
             drying_hours=policy.facts.drying_hours,
             new_lot=_new(lots, checked),
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
+            weights=learnt_here(policy.diagnosis, told.values()),
         )
+
+
+def learnt_here(rules: DiagnosisRules, told: Iterable[ToldCause]) -> dict[str, float]:
+    """By cause the factor that its configured weight takes by what was told with evidence in this house."""
+    return learnt(rules.weights, cases(told), GUARDED)
+
+
+GUARDED = frozenset(cause.value for cause in (*CODES, *FORBIDS_RECALIBRATION))
+"""Causes that withhold a verdict or forbid recalibrating: no telling makes them count for less."""
 
 
 def _new(lots: Sequence[datetime], checked: datetime | None) -> bool | None:
@@ -142,7 +156,14 @@ def examined(
     others = rivals() if scored.verdict is Verdict.FAIL or first.subject else ()
     scored = against_rivals(scored, measurement, read_under, others, rules)
     found = diagnosis_among(first, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
-    return withheld(scored, found, diagnosis.unscored_for), found, first.moved
+    judged = withheld(scored, found, diagnosis.unscored_for)
+    if judged is scored and context is not None and context.weights and any(each.cause in CODES for each in found):
+        # what people told must not give a verdict that the configured weights withhold
+        unlearnt = replace(context, weights={})
+        again = first_diagnosis(scored, measurement, read_under, diagnosis.weights, unlearnt)
+        doubts = diagnosis_among(again, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
+        judged = withheld(scored, doubts, diagnosis.unscored_for)
+    return judged, found, first.moved
 
 
 class Assessor:

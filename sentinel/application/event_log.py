@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import cast
 
+from sentinel.application.causes import bound_to_check
 from sentinel.core.conditions.event_input import Known, event_from, kind_of, moment, one_line
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from sentinel.core.conditions.name import folded
@@ -29,6 +30,7 @@ def add_event(house: HousePolicy, opening: Opening, texts: Mapping[str, str], no
     """Records an event that somebody tells in words, each by its name. Raises AdminError where they tell of none."""
     event = event_from(texts, Known(house.catalogue, house.calendar.zone, now))
     with opening() as store, store.transaction() as session:
+        event = bound_to_check(event, session.checks)
         seq = cast("int", session.events.add(event, None, now))  # None is for a source that was taken before
     return replace(event, seq=seq)
 

@@ -42,6 +42,8 @@ TABLE = (
     Command("rejudge", "rejudge", "try edited limits and rules on the recorded checks"),
     Command("target", "target", "keep targets, version by version"),
     Command("event", "event", "tell, list and undo what happened in the print room"),
+    Command("cause", "cause", "tell what a check really had"),
+    Command("diagnosis", "diagnosis", "show how often the diagnosis was right here"),
     Command("config", "config", "look at the settings"),
     Command("notify", "notify", "look at the notices"),
     Command("cases", "cases", "show what is open, and who sees to it"),

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from tabulate import tabulate
 
+from sentinel.application.causes import told_of
 from sentinel.application.conditions import standings_of
 from sentinel.application.sources import recorded_checks
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.checks import RecordedCheck
+from sentinel.core.conditions.told_causes import ToldCause
 from sentinel.render.standing import standings_text
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
 
 
-def checks_table(records: Sequence[RecordedCheck], zone: ZoneInfo) -> str:
-    """One line a check, with its number first."""
+def checks_table(records: Sequence[RecordedCheck], told: Mapping[int, ToldCause], zone: ZoneInfo) -> str:
+    """One line a check, with its number first; what people `told` that it had in the last column, where they did."""
     rows = [
         (
             record.seq,
@@ -31,15 +33,18 @@ def checks_table(records: Sequence[RecordedCheck], zone: ZoneInfo) -> str:
             record.verdict.value,
             *(f"{record.metrics['all'][metric]:.2f}" for metric in ("de00_mean", "de00_p95", "de00_max")),
             record.file_name,
+            *((told[record.seq].cause if record.seq in told else "",) if told else ()),
         )
         for record in records
     ]
-    headers = ("check", "measured", "printing condition", "verdict", "mean", "p95", "max", "file")
+    had = ("it had",) if told else ()
+    headers = ("check", "measured", "printing condition", "verdict", "mean", "p95", "max", "file", *had)
     return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
 
 
-def recorded_json(record: RecordedCheck, stand: Standing | None) -> dict[str, Any]:
-    """The same, whole; with where its printing condition stands now, None where the settings have none of its name."""
+def recorded_json(record: RecordedCheck, stand: Standing | None, told: ToldCause | None = None) -> dict[str, Any]:
+    """The same, whole; with what people told that it had, and where its printing condition stands now, None where the
+    settings have none of its name."""
     return {
         "check": record.seq,
         "condition": record.condition,
@@ -51,6 +56,7 @@ def recorded_json(record: RecordedCheck, stand: Standing | None) -> dict[str, An
         "file": record.file_name,
         "sha256": record.sha256,
         "table": record.table,
+        "cause_told": told.as_json() if told else None,
         "standing": stand.as_json() if stand else None,
     }
 
@@ -69,12 +75,13 @@ def _checks(options: argparse.Namespace, room: Composition) -> Exit:
     records = room.records
     found = recorded_checks(records, options.condition, options.last)
     stand = standings_of(room.house, records, room.hashes, {each.condition for each in found}, room.clock.now())
+    told = told_of(records, {record.seq for record in found})
     if options.json:
         for record in found:
-            print(json.dumps(recorded_json(record, stand.get(record.condition))))
+            print(json.dumps(recorded_json(record, stand.get(record.condition), told.get(record.seq))))
         return Exit.FINE
     zone = room.settings.site.zone
-    print(checks_table(found, zone))
+    print(checks_table(found, told, zone))
     if stand:
         print(f"\nWhere they stand now:\n{standings_text(stand, zone)}")
     return Exit.FINE

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from sentinel.application.causes import told_of
 from sentinel.application.conditions import explained, moved_last, named
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
+from sentinel.core.conditions.told_causes import ToldCause
 from sentinel.render.plainly import plainly
 from sentinel.render.standing import next_words
 
@@ -28,15 +30,22 @@ Moved = Sequence[Mapping[str, Any]] | None
 
 
 def explained_text(
-    condition: str, explanation: StateExplanation, stand: Standing, zone: ZoneInfo, moved: Moved = None
+    condition: str,
+    explanation: StateExplanation,
+    stand: Standing,
+    zone: ZoneInfo,
+    moved: Moved = None,
+    told: Iterable[ToldCause] = (),
 ) -> str:
-    """The state with its reasons and what moved on the last sheet, then a paragraph a rule, those that hold first."""
+    """The state with its reasons, what moved on the last sheet and what was `told` of the checks behind it, then a
+    paragraph a rule, those that hold first."""
     report = explanation.report
     lines = [f"{condition}: {report.state.value}", *_standing(stand, zone)]
     if report.last:
         measured = report.last.measured_at.astimezone(zone)
         lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
         lines += _moved(moved)
+    lines += [f"check {each.check} had: {each.line}" for each in told]
     if report.due_at:
         lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")
     lines += [f"- {plainly(reason.message)} ({reason.code})" for reason in report.reasons]
@@ -120,7 +129,12 @@ def _plain(value: Any) -> str:
 
 
 def explained_json(
-    condition: str, explanation: StateExplanation, stand: Standing, now: datetime, moved: Moved = None
+    condition: str,
+    explanation: StateExplanation,
+    stand: Standing,
+    now: datetime,
+    moved: Moved = None,
+    told: Iterable[ToldCause] = (),
 ) -> dict[str, Any]:
     """The same, whole."""
     report = explanation.report
@@ -133,6 +147,7 @@ def explained_json(
         "due_at": report.due_at.isoformat() if report.due_at else None,
         "standing": stand.as_json(),
         "moved": None if moved is None else list(moved),
+        "causes_told": [{"check": each.check, **each.as_json()} for each in told],
         "rules": [
             {
                 "rule": answer.rule,
@@ -164,10 +179,13 @@ def _explain(options: argparse.Namespace, room: Composition) -> Exit:
     records, now = room.records, room.clock.now()
     explanation, stand = explained(house, records, room.hashes, name, now)
     moved = moved_last(records, explanation.report)
+    withheld = records.checks.withheld([str(name)]).values()
+    behind = {each.seq for each in (explanation.report.last, explanation.report.decisive, *withheld) if each}
+    told = [cause for _, cause in sorted(told_of(records, behind).items())]
     if options.json:
-        print(json.dumps(explained_json(str(name), explanation, stand, now, moved), indent=2))
+        print(json.dumps(explained_json(str(name), explanation, stand, now, moved, told), indent=2))
     else:
-        print(explained_text(str(name), explanation, stand, room.settings.site.zone, moved))
+        print(explained_text(str(name), explanation, stand, room.settings.site.zone, moved, told))
     return Exit.FINE
 
 

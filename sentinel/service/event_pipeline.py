@@ -8,11 +8,19 @@ from datetime import datetime
 
 import structlog
 
+from sentinel.application.causes import bound_to_check
 from sentinel.core.cases.kinds import CaseKind, CaseStep
 from sentinel.core.cases.lifecycle import CaseTransition
 from sentinel.core.cases.payloads import ReasonFacts, RefusedFileCase
-from sentinel.core.conditions.event_input import EventFileError, Known, ends_a_line, events_from
-from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.event_input import (
+    EventError,
+    EventFileError,
+    Known,
+    at_line,
+    ends_a_line,
+    events_from,
+)
+from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.dropped_file import Came, DroppedFile, shortened, shown
 from sentinel.core.message import Message
 from sentinel.core.policy import HousePolicy
@@ -92,13 +100,20 @@ class EventIntake:
 
     def again(self, came: Came, house: HousePolicy) -> None:
         """A file that was taken before, and that the store no longer knows. Raises OSError, PassingError, or anything;
-        a file that was refused says nothing."""
+        a file that was refused says nothing.
+
+        What it tells of checks is left out: a store that is put together anew gives them other numbers.
+        """
         data, now = self._archive.fetch(came.sha256), self._clock.now()
         known = Known(house.catalogue, house.calendar.zone, now)
         with suppress(EventFileError):
-            self._commit(
-                events_from(self._reader.rows(came.name, data), known, min(came.written_at, now)), came.sha256, now
-            )
+            events = events_from(self._reader.rows(came.name, data), known, min(came.written_at, now))
+            kept = [(line, event) for line, event in events if event.kind is not EventKind.CAUSE]
+            if len(kept) < len(events):
+                log.warning(
+                    "causes told in a file are to be told again", file=came.name, causes=len(events) - len(kept)
+                )
+            self._commit(kept, came.sha256, now)
 
     def _give_up(self, found: DroppedFile, fault: BaseException, house: HousePolicy) -> None:
         self._put_aside(found, [BROKE.format(fault=type(fault).__name__)], self._clock.now(), house)
@@ -111,6 +126,7 @@ class EventIntake:
             known = Known(house.catalogue, house.calendar.zone, now)
             with self._attempts.at(found.origin):
                 events = events_from(self._reader.rows(name, data), known, min(written_at(found), now))
+            events = self._bound(events)
         except EventFileError as refusal:
             self._put_aside(found, refusal.faults, now, house)
         except Unscored as refusal:
@@ -124,6 +140,22 @@ class EventIntake:
                     log.warning("file changed while it was taken in; it will be read again", file=found.relative)
 
             done(remove)
+
+    def _bound(self, events: Sequence[tuple[int, Event]]) -> list[tuple[int, Event]]:
+        """What is told of checks held against them. Raises EventFileError."""
+        if all(event.kind is not EventKind.CAUSE for _, event in events):
+            return list(events)
+        bound: list[tuple[int, Event]] = []
+        faults: list[Message] = []
+        with self._store.transaction() as session:
+            for line, event in events:
+                try:
+                    bound.append((line, bound_to_check(event, session.checks)))
+                except EventError as fault:
+                    faults.append(at_line(line, fault.sentence))
+        if faults:
+            raise EventFileError(*faults)
+        return bound
 
     def _commit(self, events: Collection[tuple[int, Event]], sha256: str, now: datetime) -> int:
         """All of them in one transaction; returns how many were not there before."""

@@ -41,6 +41,8 @@ SMOKE: dict[str, tuple[str, int, str]] = {
     "event add": ("event add nozzle-check --printer north", 0, "north"),
     "event list": ("event list --all", 0, "north"),
     "event undo": ("event undo {event} --by Ana --why misheard", 0, "{event}"),
+    "cause": ("cause {check} tone-shift --by Ana --seen-by recalibration", 0, "it counts in what is expected here"),
+    "diagnosis record": ("diagnosis record --json", 0, "sentinel.diagnosis-record/1"),
     "config check": ("config check", 0, "fine - 4 printing conditions"),
     "notify test": ("notify test", 1, "team, URL 1: "),
     "notify stopped": ("notify stopped", 1, "team, URL 1: "),

@@ -4,6 +4,7 @@ derived equals what a fresh store with the same records, in the order in which t
 from __future__ import annotations
 
 import hashlib
+import json
 import sqlite3
 from contextlib import closing
 from dataclasses import dataclass, replace
@@ -14,6 +15,8 @@ from typing import Any
 
 import pytest
 
+from sentinel.application.causes import bound_to_check, causes_told
+from sentinel.application.checking import learnt_here
 from sentinel.application.conditions import standings, states_now
 from sentinel.core.cases.findings import findings, leading, withheld_findings
 from sentinel.core.cases.kinds import CaseKind
@@ -26,6 +29,7 @@ from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
 
 CONDITIONS = ("north/satin-240", "north/matte-190", "south/satin-240")
+CAUSES = ("solid-off-aim", "tone-shift", "patch-order", "healthy", "other")
 SHIFTS = (GOOD, GOOD, GOOD, 1.0, 2.2, 5.0, FAILING)
 EXTRA = "[due]\ntarget_changed = true\nlimits_changed = true\nwarned_times = 2\n[notices]\ncalm_minutes = 0\n"
 
@@ -42,7 +46,8 @@ class History:
 
     def happens(self) -> None:
         self.random.choice(
-            [self.check] * 6 + [self.late, self.late, self.again, self.event, self.undo, self.void, self.target]
+            [self.check] * 6
+            + [self.late, self.late, self.again, self.event, self.undo, self.void, self.target, self.tell, self.tell]
         )()
         self.clock.advance(3600.0 * self.random.choice([1, 12, 30, 72]))
         if self.random.random() < 0.5:
@@ -95,6 +100,21 @@ class History:
             with self.staff.store.transaction() as session:
                 session.checks.void(self.random.choice(checks).seq, "Ana", "wrong sheet", self.clock.now())
 
+    def tell(self) -> None:
+        """What one of the checks really had, by evidence or by the look of it."""
+        counting = [check for check in self.staff.room.checks() if self.counts(check.seq)]
+        if counting:
+            check = self.random.choice(counting)
+            cause, seen_by = self.random.choice(CAUSES), self.random.choice(["label", "nozzle-print", "look"])
+            facts = {"check": check.seq, "cause": cause, "seen_by": seen_by}
+            printer, substrate = check.condition.split("/")
+            told = Event(EventKind.CAUSE, self.clock.now(), printer, substrate, None, facts, "Ana")
+            with self.staff.store.transaction() as session:
+                session.events.add(bound_to_check(told, session.checks), None, self.clock.now())
+
+    def counts(self, seq: int) -> bool:
+        return not self.staff.room.records.checks.is_countered(seq)
+
     def target(self) -> None:
         text = cgats.text(self.random.choice([0.0, 0.1]))
         (self.staff.room.folder / "targets" / "house.txt").write_text(text)
@@ -119,8 +139,22 @@ def rebuilt(room: Room, folder: Path, clock: FakeClock) -> Staff:
             database, "event", "FROM entries.event AS o WHERE undoes_seq IS NULL AND NOT EXISTS "
             "(SELECT 1 FROM entries.event AS u WHERE u.undoes_seq = o.seq) ORDER BY at, seq",
         )  # fmt: skip
+        _renumbered(database)
     settled(staff)
     return staff
+
+
+def _renumbered(database: sqlite3.Connection) -> None:
+    """Causes told of checks under the numbers that these have here; those of checks that do not hold are left out."""
+    same = "n.sha256 = o.sha256 AND n.table_no = o.table_no AND n.condition = o.condition"
+    numbers = dict(database.execute(f'SELECT o.seq, n.seq FROM entries."check" AS o JOIN "check" AS n ON {same}'))  # noqa: S608
+    for seq, facts in database.execute("SELECT seq, facts FROM event WHERE kind = 'cause'").fetchall():
+        told = json.loads(facts)
+        if told["check"] in numbers:
+            here = json.dumps({**told, "check": numbers[told["check"]]})
+            database.execute("UPDATE event SET facts = ? WHERE seq = ?", (here, seq))
+        else:
+            database.execute("DELETE FROM event WHERE seq = ?", (seq,))
 
 
 def settled(staff: Staff) -> None:
@@ -144,6 +178,7 @@ def derived(staff: Staff) -> dict[str, Any]:
     checks = {check.seq: check.sha256 for check in records.checks.recorded()}
     reports = states_now(house, records, staff.hashes, list(house.conditions), staff.clock.now())
     forecasts = records.forecasts.latest()
+    told = causes_told(records)
     stand = standings(records, {str(name): report for name, report in reports.items()}, staff.clock.now())
     return {
         str(name): {
@@ -155,6 +190,8 @@ def derived(staff: Staff) -> dict[str, Any]:
             "announced": records.service.announced()[str(name)],
             "forecast": _foretold(forecasts.get(str(name)), checks),
             "standing": replace(stand[str(name)], number=None, since=None),
+            "causes": {checks[seq]: (each.cause, each.seen_by, each.at) for seq, each in told.items()},
+            "learnt": learnt_here(house.conditions[name].diagnosis, told.values()),
         }
         for name, report in reports.items()
     }

@@ -37,6 +37,7 @@ COMMANDS = (
     ("rescore", "--check", "1"),
     ("event", "list"),
     ("target", "list"),
+    ("diagnosis", "record"),
     ("round",),
 )
 

@@ -63,6 +63,15 @@ class ReadChecks(ReadRecords):
         row = self._rows.first("recorded_checks", seq=seq)
         return None if row is None else _recorded(row)
 
+    def counting(self, seqs: Collection[int], at: datetime | None = None) -> set[int]:
+        """Those of these checks that count now, or by the counter-entries made until `at`."""
+        return {row.seq for row in self._rows.rows("counting_checks", seqs=sorted(seqs), at=at)} if seqs else set()
+
+    def inks(self, seq: int) -> tuple[str, ...]:
+        """The inks of a check's chart; none where there is no such check."""
+        row = self._rows.first("inks_of_check", seq=seq)
+        return () if row is None else tuple(row.inks)
+
     def is_countered(self, seq: int) -> bool:
         """Whether this check no longer counts."""
         row = self._rows.first("countered", seq=seq)

@@ -24,12 +24,20 @@ UNDO = "undo"
 class ReadEvents(ReadRecords):
     """Events of one site, in the order in which they happened."""
 
-    def recorded(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[RecordedEvent]:
-        """Those of these printers or of all, at or after `since`; undone ones are among them, and marked."""
-        return [_recorded(row) for row in self._rows.rows("recorded_events", printers=printers, since=since)]
+    def recorded(
+        self,
+        printers: Collection[str] | None = None,
+        since: datetime | None = None,
+        kinds: Collection[EventKind] | None = None,
+    ) -> list[RecordedEvent]:
+        """Those of these printers and kinds or of all, at or after `since`; undone ones are among them, and marked."""
+        called = None if kinds is None else [kind.value for kind in kinds]
+        return [
+            _recorded(row) for row in self._rows.rows("recorded_events", printers=printers, since=since, kinds=called)
+        ]
 
     def holding(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[Event]:
-        """The same without those that were undone."""
+        """The same, of any kind, without those that were undone."""
         return [each.event for each in self.recorded(printers, since) if each.undoing is None]
 
 

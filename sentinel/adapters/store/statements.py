@@ -111,11 +111,11 @@ LAST_FIRST = (check.c.measured_at.desc(), check.c.seq.desc())
 LISTED = [column for column in check.c if column is not check.c.patch_values]
 
 
-def _countered() -> ColumnElement[bool]:
-    """Whether the newest counter-entry of a check takes it back."""
+def _countered(*known: ColumnElement[bool]) -> ColumnElement[bool]:
+    """Whether the newest counter-entry of a check takes it back, or the newest of those `known`."""
     newest = (
         select(check_counter_entry.c.kind)
-        .where(check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq)
+        .where(check_counter_entry.c.site == check.c.site, check_counter_entry.c.check_seq == check.c.seq, *known)
         .order_by(check_counter_entry.c.seq.desc())
         .limit(1)
         .correlate(check)
@@ -228,6 +228,17 @@ def past_scores() -> Statement:
 def charts(given: Given) -> Statement:
     wanted = _if_given(given, hash=_same(chart.c.hash))
     return select(chart.c.hash, chart.c.inks).where(_mine(chart), *wanted)
+
+
+def counting_checks(given: Given) -> Statement:
+    """Those of these that count, or did `at` a moment."""
+    known = _if_given(given, at=check_counter_entry.c.at <= bindparam("at"))
+    return select(check.c.seq).where(_mine(check), check.c.seq.in_(_any_of("seqs")), ~_countered(*known))
+
+
+def inks_of_check() -> Statement:
+    charted = and_(chart.c.site == check.c.site, chart.c.hash == check.c.chart_hash)
+    return select(chart.c.inks).join(check, charted).where(_mine(check), _same(check.c.seq))
 
 
 def countered() -> Statement:
@@ -815,7 +826,12 @@ def tries_since() -> Statement:
 def recorded_events(given: Given) -> Statement:
     """In the order in which they happened, each with the counter-entry that took it back."""
     counter = event.alias()
-    wanted = _if_given(given, printers=event.c.printer.in_(_any_of("printers")), since=event.c.at >= bindparam("since"))
+    wanted = _if_given(
+        given,
+        printers=event.c.printer.in_(_any_of("printers")),
+        since=event.c.at >= bindparam("since"),
+        kinds=event.c.kind.in_(_any_of("kinds")),
+    )
     undone = ("told_by", "facts", "at")
     return (
         select(event, *(counter.c[name].label(f"undone_{name}") for name in undone))

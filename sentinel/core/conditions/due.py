@@ -345,4 +345,5 @@ EVENT_WORDS: Mapping[EventKind, Message] = {
     EventKind.PRINTED_AREA: msg("printing was reported"),
     EventKind.ROLL_LOADED: msg("a roll was loaded"),
     EventKind.CLIMATE: msg("the room's climate was reported"),
+    EventKind.CAUSE: msg("it was told what a sheet had"),
 }

@@ -8,7 +8,7 @@ import io
 import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import partial
@@ -39,6 +39,7 @@ _MOST_SHOWN = 60
 RANGES = {"celsius": (-50.0, 100.0), "percent_humidity": (0.0, 100.0)}
 ANY_AMOUNT = (0.0, 1e9)
 
+_COUNT = re.compile(r"[0-9]{1,15}")
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
 _FOLDED = {folded(name): name for name in NAMES} | {folded(kept): name for name, kept in KEPT_AS.items()}
 
@@ -67,7 +68,7 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
     """
     told = _canonical(texts)
     kind = kind_of(told.pop("kind", None))
-    printer = _one_of(msg("expected a printer ({names})"), told.pop("printer", None), known.names.printers)
+    printer = one_of(msg("expected a printer ({names})"), told.pop("printer", None), known.names.printers)
     substrate = _substrate(kind, told.pop("substrate", None), known.names)
     mode = _mode(kind, printer, substrate, told.pop("mode", None), known.names)
     when = told.pop("at", None)
@@ -85,7 +86,7 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
 
 def kind_of(text: str | None) -> EventKind:
     """The kind of event that the text is a spelling of. Raises EventError."""
-    return EventKind(_one_of(msg("expected a kind of event ({names})"), text, _spellings(EventKind)))
+    return EventKind(one_of(msg("expected a kind of event ({names})"), text, _spellings(EventKind)))
 
 
 def name_of(column: str) -> str:
@@ -93,7 +94,7 @@ def name_of(column: str) -> str:
 
     Raises EventError where there is none.
     """
-    return _one_of(msg("expected a name of a column ({names})"), column, _FOLDED)
+    return one_of(msg("expected a name of a column ({names})"), column, _FOLDED)
 
 
 def moment(text: str, zone: tzinfo) -> datetime:
@@ -116,6 +117,18 @@ def moment(text: str, zone: tzinfo) -> datetime:
             )
         )
     return at.astimezone(UTC)
+
+
+def one_of(expected: Message, text: str | None, spellings: Mapping[str, str] | Collection[str]) -> str:
+    """The name that the text is a spelling of; a mapping of spellings is keyed by their folded form.
+
+    `expected` still lacks its `names`. Raises EventError.
+    """
+    known = spellings if isinstance(spellings, Mapping) else _spellings(spellings)
+    found = known.get(folded(text or ""))
+    if found is None:
+        raise _unknown(expected, text, known.values())
+    return found
 
 
 def one_line(name: str, text: str) -> str:
@@ -151,7 +164,7 @@ def _substrate(kind: EventKind, text: str | None, names: Catalogue) -> str | Non
             )
         )
     if kind in OF_STOCK or text is not None:
-        return _one_of(msg("expected a substrate ({names})"), text, names.substrates)
+        return one_of(msg("expected a substrate ({names})"), text, names.substrates)
     return None
 
 
@@ -172,7 +185,7 @@ def _mode(kind: EventKind, printer: str, substrate: str | None, text: str | None
         if each.mode is not None and each.printer == printer and substrate in (None, each.substrate)
     }
     place = f"{printer}/{substrate}" if substrate else printer
-    return _one_of(msg("expected a print mode of {place} ({names})", place=place), text, modes)
+    return one_of(msg("expected a print mode of {place} ({names})", place=place), text, modes)
 
 
 def _past(text: str, known: Known) -> datetime:
@@ -183,17 +196,20 @@ def _past(text: str, known: Known) -> datetime:
     return at
 
 
-def _facts(kind: EventKind, told: Mapping[str, str]) -> dict[str, str | float]:
+def _facts(kind: EventKind, told: Mapping[str, str]) -> dict[str, str | float | int]:
     allowed = [*FACTS[kind], "note"]
     for name in told:
         if name not in allowed:
             raise _unknown(msg("expected a fact of {kind} ({names})", kind=kind), name, allowed)
     if missing := sorted(REQUIRED.get(kind, frozenset()) - told.keys()):
         raise EventError(msg("expected {facts} with {kind}, got none", facts=", ".join(missing), kind=kind))
-    return {
-        KEPT_AS.get(name, name): _number(name, text) if FACTS[kind].get(name) is float else text
-        for name, text in told.items()
-    }
+    return {KEPT_AS.get(name, name): READ_AS[FACTS[kind].get(name, str)](name, text) for name, text in told.items()}
+
+
+def _count(name: str, text: str) -> int:
+    if _COUNT.fullmatch(text) is None:
+        raise EventError(msg("expected a whole number such as 118 for {name}, got {text}", name=name, text=_told(text)))
+    return int(text)
 
 
 def _number(name: str, text: str) -> float:
@@ -213,17 +229,16 @@ def _number(name: str, text: str) -> float:
     return float(text)
 
 
+READ_AS: Mapping[type, Callable[[str, str], str | float | int]] = {
+    str: lambda _, text: text,
+    float: _number,
+    int: _count,
+}
+"""How the text of a fact is read, by the type it is kept as. Each raises EventError."""
+
+
 def _spellings(names: Iterable[str]) -> dict[str, str]:
     return {folded(name): str(name) for name in names}
-
-
-def _one_of(expected: Message, text: str | None, spellings: Mapping[str, str] | set[str]) -> str:
-    """The name that the text is a spelling of; the spellings are keyed by their folded form."""
-    known = spellings if isinstance(spellings, Mapping) else _spellings(spellings)
-    found = known.get(folded(text or ""))
-    if found is None:
-        raise _unknown(expected, text, known.values())
-    return found
 
 
 def _unknown(expected: Message, text: str | None, known: Iterable[str]) -> EventError:
@@ -292,7 +307,7 @@ def event_rows(name: str, data: bytes) -> list[EventRow]:
             rows.append((line, fault.sentence))
         if len(rows) > MOST_EVENTS:
             most = msg("expected at most {most} events in one file, got more", most=MOST_EVENTS)
-            raise EventFileError(_at(line, most))
+            raise EventFileError(at_line(line, most))
     return rows
 
 
@@ -304,7 +319,7 @@ def events_from(rows: Iterable[EventRow], known: Known, at: datetime) -> list[tu
         try:
             events.append((line, event_from(_texts_of(told), known, at)))
         except EventError as fault:
-            faults.append(_at(line, fault.sentence))
+            faults.append(at_line(line, fault.sentence))
     if faults:
         raise EventFileError(*faults)
     return events
@@ -316,7 +331,8 @@ def _texts_of(told: Mapping[str, str] | Message) -> Mapping[str, str]:
     return told
 
 
-def _at(line: int, fault: Message) -> Message:
+def at_line(line: int, fault: Message) -> Message:
+    """The fault with the number of its line."""
     return msg("line {line}: {message}", line=line, message=fault)
 
 
@@ -331,9 +347,9 @@ def _text(data: bytes) -> str:
     except UnicodeDecodeError as fault:
         line = data.count(b"\n", 0, fault.start) + 1
         got = msg("expected UTF-8, got the byte {byte:#04x}", byte=data[fault.start])
-        raise EventFileError(_at(line, got)) from None
+        raise EventFileError(at_line(line, got)) from None
     if not text.strip():
-        raise EventFileError(_at(1, msg("expected events, got an empty file")))
+        raise EventFileError(at_line(1, msg("expected events, got an empty file")))
     return text
 
 
@@ -360,7 +376,7 @@ def _csv_lines(text: str) -> Iterator[tuple[int, _Texts]]:
             lines.row_ends()
     except csv.Error as fault:
         got = msg("expected CSV, got: {fault}", fault=str(fault))
-        raise EventFileError(_at(reader.line_num, got)) from None
+        raise EventFileError(at_line(reader.line_num, got)) from None
 
 
 class _BoundedLines:
@@ -383,7 +399,7 @@ class _BoundedLines:
         self._number += 1
         self._letters += len(line)
         if self._letters > LONGEST_LINE:
-            raise EventFileError(_at(self._number, _too_long()))
+            raise EventFileError(at_line(self._number, _too_long()))
         return line
 
     def row_ends(self) -> None:
@@ -397,14 +413,14 @@ def _too_long() -> Message:
 
 def _columns(header: Sequence[str]) -> list[str]:
     if not header:
-        raise EventFileError(_at(1, msg("expected a header row, got a blank line")))
+        raise EventFileError(at_line(1, msg("expected a header row, got a blank line")))
     try:
         columns = [name_of(cell) for cell in header]
     except EventError as fault:
-        raise EventFileError(_at(1, fault.sentence)) from None
+        raise EventFileError(at_line(1, fault.sentence)) from None
     if twice := [column for column, times in Counter(columns).items() if times > 1]:
         doubled = msg("expected each column once, got {columns} twice", columns=", ".join(twice))
-        raise EventFileError(_at(1, doubled))
+        raise EventFileError(at_line(1, doubled))
     return columns
 
 

@@ -27,6 +27,7 @@ class EventKind(StrEnum):
     PRINTED_AREA = "printed-area"
     ROLL_LOADED = "roll-loaded"
     CLIMATE = "climate"
+    CAUSE = "cause"
 
 
 FACTS: Mapping[EventKind, Mapping[str, type]] = {
@@ -43,6 +44,7 @@ FACTS: Mapping[EventKind, Mapping[str, type]] = {
     EventKind.PRINTED_AREA: {"square_metres": float},
     EventKind.ROLL_LOADED: {"core_inches": float, "metres": float, "width_mm": float},
     EventKind.CLIMATE: {"celsius": float, "percent_humidity": float},
+    EventKind.CAUSE: {"check": int, "cause": str, "ink": str, "seen_by": str},
 }
 """The facts each kind may carry; all may also carry a `note`."""
 
@@ -57,10 +59,18 @@ REQUIRED: Mapping[EventKind, frozenset[str]] = {
     EventKind.PRINT_SETTINGS: frozenset({"print_settings_id"}),
     EventKind.STOCK_LOT: frozenset({"lot"}),
     EventKind.INK_LOT: frozenset({"lot"}),
+    EventKind.CAUSE: frozenset({"check", "cause", "seen_by"}),
 }
 
 OF_STOCK = frozenset(
-    {EventKind.STOCK_LOT, EventKind.PROFILE, EventKind.PRINT_SETTINGS, EventKind.CHART_PRINTED, EventKind.ROLL_LOADED}
+    {
+        EventKind.STOCK_LOT,
+        EventKind.PROFILE,
+        EventKind.PRINT_SETTINGS,
+        EventKind.CHART_PRINTED,
+        EventKind.ROLL_LOADED,
+        EventKind.CAUSE,
+    }
 )
 """Kinds that speak of one substrate on the printer, not of the whole printer."""
 

@@ -102,7 +102,7 @@ def test_every_bad_line_is_told() -> None:
 
 
 BAD_FILES = {
-    "an unknown column": ("kind,printer,colour\n", "line 1: expected a name of a column (at, by, celsius, "),
+    "an unknown column": ("kind,printer,colour\n", "line 1: expected a name of a column (at, by, cause, celsius, "),
     "a column twice": ("kind,printer,Kind\n", "line 1: expected each column once, got kind twice"),
     "no header": ("\n\nheads,north\n", "line 1: expected a header row, got a blank line"),
     "nothing": ("", "line 1: expected events, got an empty file"),

@@ -75,7 +75,7 @@ def test_empty_texts_count_as_absent() -> None:
 
 
 REFUSED = {
-    "no kind": ({}, "expected a kind of event (chart-printed, climate, heads, "),
+    "no kind": ({}, "expected a kind of event (cause, chart-printed, climate, heads, "),
     "a kind close by": ({"kind": "hedas"}, "got 'hedas'; did you mean 'heads'?"),
     "a kind far off": ({"kind": "lunch"}, "stock-lot), got 'lunch'"),
     "no printer": ({"kind": "heads", "printer": ""}, "expected a printer (north, south), got none"),
@@ -173,10 +173,10 @@ def test_every_kind_is_of_a_stock_of_the_whole_printer_or_of_either() -> None:
 
 @pytest.mark.parametrize("kind", EventKind)
 def test_every_kind_can_be_told_with_all_its_facts(kind: EventKind) -> None:
-    facts = dict.fromkeys(FACTS[kind], "12.5")
+    facts = {name: "12" if type_ is int else "12.5" for name, type_ in FACTS[kind].items()}
     stock = {"substrate": "satin-240"} if kind in OF_STOCK else {}
     told = event(kind=kind.value, **stock, **facts)
-    kept = {KEPT_AS.get(name, name): 12.5 if type_ is float else "12.5" for name, type_ in FACTS[kind].items()}
+    kept = {KEPT_AS.get(name, name): type_(facts[name]) for name, type_ in FACTS[kind].items()}
     assert told.facts == kept
     assert REQUIRED.get(kind, frozenset()) <= FACTS[kind].keys()
 
