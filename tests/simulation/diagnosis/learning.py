@@ -52,10 +52,10 @@ HOUSES = {
 
 def diagnose(
     weights: Mapping[str, float], file: str, target: str, rivals: Mapping[str, str], _inks: tuple[str, ...]
-) -> list[Mapping[str, Any]]:
+) -> Mapping[str, Any]:
     """As the service would with these factors."""
     [measurement] = read_measurements(file.encode(), ReaderTable().bounds(64))
-    _, found = examined(
+    _, found, _ = examined(
         measurement,
         measurement.condition,
         [Aim(_target("aim", target), HOUSE_LIMITS, None)],
@@ -64,7 +64,7 @@ def diagnose(
         lambda: [_target(name, text) for name, text in rivals.items()],
         lambda _: Context(weights=weights),
     )
-    return [each.as_json() for each in found]
+    return {"diagnosis": [each.as_record() for each in found]}
 
 
 def _target(name: str, text: str) -> Target:
