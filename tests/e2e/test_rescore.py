@@ -106,6 +106,7 @@ def test_checks_are_listed_those_measured_last_first(recorded: Room) -> None:
         "measured_at",
         "verdict",
         "metrics",
+        "moved",
         "target",
         "file",
         "sha256",

@@ -101,7 +101,8 @@ def test_judging_and_scoring_again_leave_it_as_it_is(room: Room) -> None:
 def test_notices_of_a_failed_sheet_tell_the_lead_two_lines_and_the_operator_a_plain_one(room: Room) -> None:
     staff = failed(room, cgats.text(cgats.FAILING))
     [waiting] = staff.outbox()
-    moved = waiting.notice.facts["check"]["moved"]
+    [recorded] = run(room, "checks", "--json").lines()
+    moved = recorded["moved"]
     assert len(moved) > 2
     lead = Letters(reader=Turn.COLOUR_LEAD).letter(waiting.notice).message().body
     told = [each["sentence"] for each in moved if each["sentence"] in lead]

@@ -25,7 +25,7 @@ from sentinel.core.conditions.checks import (
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
-from sentinel.core.diagnosis.movement import kept_movements, movements_kept
+from sentinel.core.diagnosis.movement import kept_movements, most_telling, movements_kept
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, mark
 from sentinel.core.shedding import CheckFile, FileUses, hashes_in
 from sentinel.core.verdict import Code, Reason, Verdict
@@ -86,7 +86,7 @@ class ReadChecks(ReadRecords):
         """What a notice says of a check."""
         row: Any = self._rows.first("recorded_checks", seq=seq)
         told = {name: getattr(row, name) for name in TOLD}
-        return {**told, "moved": movements_kept(row.moved), "measured_at": row.measured_at.isoformat()}
+        return {**told, "moved": most_telling(movements_kept(row.moved)), "measured_at": row.measured_at.isoformat()}
 
     def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]:
         """The figures of all patches of this check and of those before it of its condition and target.

@@ -155,8 +155,8 @@ class ReasonFacts(KeptFacts):
 
 @dataclass(frozen=True, kw_only=True)
 class CheckFacts(KeptFacts):
-    """A check as it is on record: figures, limits, causes (`Finding.as_json`) and what moved (`Movement.as_json`, the
-    largest first, None where it is not known) in the form of the JSON contract.
+    """A check as it is on record: figures, limits, causes (`Finding.as_json`) and what moved most
+    (`Movement.as_json`, None where it is not known) in the form of the JSON contract.
 
     `trend` and `worst` are what its picture is drawn from: the checks up to it, and the patches farthest off.
     """

@@ -252,6 +252,22 @@ def _listed(directions: Sequence[Direction]) -> Text:
     return _AND[len(words)].format(**{f"part{number}": word for number, word in enumerate(words)})
 
 
+WHERE_INKS_MEET = frozenset({What.OVERPRINT, What.COLOURS, What.PATCHES})
+
+
+def most_telling(kept: Sequence[Mapping[str, Any]] | None) -> list[Mapping[str, Any]] | None:
+    """Of movements in the form of the JSON contract, the largest first, two of two things at most: what notices tell.
+
+    What the paper, a single ink or the place shows comes first; where inks meet, what each of them did adds up.
+    """
+    if kept is None:
+        return None
+    found: dict[tuple[Any, Any], Mapping[str, Any]] = {}
+    for each in sorted(kept, key=lambda each: each["what"] in WHERE_INKS_MEET):
+        found.setdefault((each["what"], each["ink"]), each)
+    return list(found.values())[:2]
+
+
 def kept_movements(movements: Sequence[Mapping[str, Any]] | None) -> dict[str, Any] | None:
     """The form in which a store keeps what `Movement.as_json` gave; None where nothing was compared."""
     return None if movements is None else {"version": MOVED_VERSION, "movements": list(movements)}

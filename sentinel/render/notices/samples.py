@@ -75,7 +75,6 @@ MOVED = [
     Movement(part, 4, de00, 0.9, way, lab).as_json()
     for part, de00, way, lab in (
         (Part(What.TONES, ink="M", tone=Tone.MID), 4.4, (Direction.DARKER, Direction.MORE_SATURATED), (-3.9, 5.2, 0.4)),
-        (Part(What.TONES, ink="M", tone=Tone.DARK), 3.8, (Direction.DARKER,), (-4.0, 2.1, 0.3)),
         (Part(What.NEUTRALS, tone=Tone.MID), 2.3, (Direction.REDDER, Direction.DARKER), (-1.4, 2.0, 0.1)),
     )
 ]

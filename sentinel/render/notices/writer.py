@@ -6,7 +6,6 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import islice
 from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -14,7 +13,6 @@ from sentinel.core.cases.kinds import CaseKind, NoticeKind, Severity
 from sentinel.core.cases.payloads import CheckFacts, ConditionCase, Payload, ReasonFacts, kept_message
 from sentinel.core.cases.standing import Production, Turn
 from sentinel.core.diagnosis.findings import answered
-from sentinel.core.diagnosis.movement import What
 from sentinel.core.message import Localizer, Message, Text, joined, msg
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Code
@@ -118,7 +116,6 @@ MEASURED = msg("Measured {time}, {matched} patches, {m_condition}, aim {target},
 M_UNKNOWN = msg("M condition unknown")
 
 WHAT_MOVED = msg("What moved")
-WHERE_INKS_MEET = {What.OVERPRINT.value, What.COLOURS.value, What.PATCHES.value}
 ONE_CAUSE = msg("What the figures point to")
 SOME_CAUSES = msg("What the figures point to: one of these, or several")
 CAUSE = msg("{cause}, {sure:.0%} sure: {sentence}. {acts} Next: {step}")
@@ -205,21 +202,11 @@ UNTIL: Mapping[tuple[str | None, str | None], Message] = {
 
 
 def what_moved(check: CheckFacts, context: NoticeContext) -> Section[Text]:
-    """What moved most on the sheet, in two lines of two things at most; at the machine in one, plainly.
-
-    What a single ink, the paper or the place shows comes first; where inks meet, what each of them did adds up.
-    """
-    found = sorted(check.moved or (), key=lambda each: each["what"] in WHERE_INKS_MEET)
-    others = (each for each in found if not _alike(each, found[0]))
-    lines: list[Text] = [kept_message(each, "sentence") for each in (*found[:1], *islice(others, 1))]
+    """What moved most on the sheet, a line a thing; at the machine in one line, plainly."""
+    lines: list[Text] = [kept_message(each, "sentence") for each in check.moved or ()]
     if context.at_the_machine:
         lines = [plainly(each) for each in lines[:1]]
     return bullets(SectionRole.WHY, WHAT_MOVED, lines)
-
-
-def _alike(one: FindingFacts, other: FindingFacts) -> bool:
-    """Whether both are movements of one ink, or of parts of one kind."""
-    return (one["what"], one["ink"]) == (other["what"], other["ink"])
 
 
 def causes(told: ConditionCase, check: CheckFacts) -> Section[Text]:

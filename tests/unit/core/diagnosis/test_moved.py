@@ -26,6 +26,7 @@ from sentinel.core.diagnosis.movement import (
     What,
     directions,
     kept_movements,
+    most_telling,
     movements_kept,
 )
 from sentinel.core.diagnosis.parts import parts_of
@@ -386,3 +387,15 @@ def test_what_is_kept_comes_back_and_another_form_is_not_known() -> None:
     assert movements_kept(kept_movements([])) == []
     assert movements_kept(kept_movements(None)) is None
     assert movements_kept({"version": MOVED_VERSION + 1, "movements": told}) is None
+
+
+def test_notices_tell_two_things_and_single_inks_before_what_they_print_together() -> None:
+    tones, overprint = Part(What.TONES, ink="M", tone=Tone.MID), Part(What.OVERPRINT, ink="C+M")
+    told = [
+        Movement(part, 2, 5.0 - number, 0.5, (Direction.LIGHTER,), (1.0, 0.0, 0.0)).as_json()
+        for number, part in enumerate([overprint, tones, replace(tones, tone=Tone.DARK), Part(What.PAPER)])
+    ]
+    assert most_telling(told) == [told[1], told[3]]
+    assert most_telling(told[:2]) == [told[1], told[0]]
+    assert most_telling([]) == []
+    assert most_telling(None) is None
