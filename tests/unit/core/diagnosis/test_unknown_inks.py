@@ -102,8 +102,8 @@ def test_slopes_are_those_of_a_known_function() -> None:
     aim = np.stack([90 - 30 * u[:, 0] - 20 * u[:, 0] * u[:, 1], 40 * u[:, 1] ** 2, 10 * u[:, 0] ** 3], axis=1)
     middle, _, everywhere, *_ = np.moveaxis(channel_moves(u, aim), 2, 0)
     slope = np.stack([-30 - 20 * u[:, 1], np.zeros(400), 30 * u[:, 0] ** 2], axis=1)
-    assert np.allclose(everywhere, u[:, :1] * slope, atol=0.3)
-    assert np.allclose(middle, 4 * u[:, :1] * (1 - u[:, :1]) * slope, atol=0.3)
+    assert np.allclose(everywhere, u[:, :1] * slope, atol=0.6)
+    assert np.allclose(middle, 4 * u[:, :1] * (1 - u[:, :1]) * slope, atol=0.6)
 
 
 def test_shapes_vanish_on_bare_paper() -> None:
