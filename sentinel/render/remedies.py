@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import Any
 
 from sentinel.core.cases.payloads import ConditionCase
+from sentinel.core.diagnosis.findings import PLAUSIBLE
 from sentinel.core.message import Message, Quantity, Text, UnitOfMeasure, msg
 
 FindingFacts = Mapping[str, Any]
@@ -130,7 +131,6 @@ CAUSE_NAMES: Mapping[str, Message] = {
 }
 """What a cause is called."""
 
-PLAUSIBLE = 0.05
 
 _ALL_REMEDIES = frozenset({RemedyStep.RECALIBRATE, RemedyStep.LIMITS, RemedyStep.PROFILE, RemedyStep.SERVICE})
 

@@ -14,7 +14,7 @@ RGB = {"R", "G", "B"}
 FULL_RGB, FULL_INK = 255.0, 100.0
 WHOLE = 0.995
 GREY_FROM = 3
-RIDGE = .01
+RIDGE = 0.01
 """Keeps the slopes of a small chart calm."""
 MOST_PAIRED = 4
 """Of so many channels, those used most, all pairs have a corner of their own."""

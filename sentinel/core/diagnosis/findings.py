@@ -153,7 +153,11 @@ OF_NO_CAUSE = msg("mean {size:.1f} ΔE00 in a way that no cause known here makes
 
 
 LEAST_TOLD = 0.005
-PLAUSIBLE = 0.05
+WRONG_COSTS = 19.0
+"""Recalibrating on a wet chart, a slip of the reading or another stock costs so many times what reading again first
+costs: curves made twice, charts dried twice, and what was printed meanwhile (common practice, no published source)."""
+PLAUSIBLE = 1 / (1 + WRONG_COSTS)
+"""From here on what forbids to recalibrate is looked into first: the loss expected is then the smaller."""
 MOST_NAMED = 20
 LEAST_WRONG = 0.5
 OF_PAPER = frozenset({Cause.SHADE, Cause.SCALE, Cause.MODE})
@@ -189,7 +193,7 @@ def findings_of(possible: Sequence[Possibility], order: Finding | None = None) -
         for part, confidence in likely.items()
         if confidence > LEAST_TOLD or part in answering
     ]
-    return advised(sorted(told, key=lambda finding: -finding.confidence))
+    return _advised(sorted(told, key=lambda finding: -finding.confidence), counted)
 
 
 def _shown(possibility: Possibility) -> Iterator[Possibility]:
@@ -232,10 +236,12 @@ def _places(part: CausePart, design: Design) -> list[int]:
     ]
 
 
-def advised(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Recalibration is said to help an ink's finding only where nothing that forbids it is plausible."""
-    forbidden = sum(each.confidence for each in findings if each.cause in FORBIDS_RECALIBRATION) >= PLAUSIBLE
-    return tuple(replace(each, recalibration_helps=not forbidden and _is_curable(each)) for each in findings)
+def _advised(findings: Sequence[Finding], possible: Sequence[Possibility]) -> tuple[Finding, ...]:
+    """Recalibration is said to help what it can bring back, unless it is plausible that anything forbids it."""
+    faulty = [each for each in possible if each.parts]
+    forbidding = [each for each in faulty if any(part.cause in FORBIDS_RECALIBRATION for part in each.parts)]
+    doubt = sum(each.share for each in forbidding) / sum(each.share for each in faulty)
+    return tuple(replace(each, recalibration_helps=doubt < PLAUSIBLE and _is_curable(each)) for each in findings)
 
 
 def _is_curable(finding: Finding) -> bool:

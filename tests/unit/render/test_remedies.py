@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from sentinel.core.diagnosis.causes import Cause
-from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, PLAUSIBLE, WHO_ACTS
+from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, WHO_ACTS
 from sentinel.render import remedies
 from sentinel.render.remedies import RemedyStep, looking, mending, next_step, telling_apart, worded
 from tests.unit.render.facts import BEYOND, RIVAL, check, failed
@@ -67,7 +67,6 @@ def test_every_cause_has_its_rungs_and_the_forbidding_ones_are_those_of_the_diag
     assert set(remedies.LOOKING) == {cause.value for cause in Cause}
     assert set(remedies.REMEDIES) | remedies.FORBIDDING == {cause.value for cause in Cause}
     assert {cause.value for cause in FORBIDS_RECALIBRATION} == remedies.FORBIDDING
-    assert remedies.PLAUSIBLE == PLAUSIBLE
 
 
 @pytest.mark.parametrize("helps", [True, False])
