@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from time import perf_counter
+from time import thread_time
 
 from sentinel.application.checking import examined
 from sentinel.core.diagnosis.findings import Finding, answer
@@ -30,7 +30,7 @@ class Called:
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What people get: everything found, best first, the answer, the verdict (`unscored` where it is withheld), and the
-    seconds it took with scoring and forecast."""
+    seconds of its thread, scoring and forecast with them."""
 
     findings: tuple[Called, ...]
     answer: tuple[str, ...]
@@ -42,11 +42,11 @@ def asked(case: ForeignCase) -> Asked:
     """The case scored by the house's limits and diagnosed with the house's weights."""
     aim = Aim(_target(case, None), HOUSE_LIMITS, SCORING.least_share, ScoringOptions(ink_space=case.room.ink_space))
     rivals = [_target(case, name) for name in case.rivals]
-    start = perf_counter()
+    start = thread_time()
     score, found = examined(
         case.reading, case.reading.condition, [aim], SCORING, DIAGNOSIS, lambda: rivals, lambda _score: case.context
     )
-    seconds = perf_counter() - start
+    seconds = thread_time() - start
     return Asked(_called(found), tuple(each.cause for each in _called(answer(found))), score.verdict, seconds)
 
 

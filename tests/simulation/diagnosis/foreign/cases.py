@@ -13,8 +13,7 @@ from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.diagnosis.sheet import Context
 from sentinel.core.measurement import Chart, MCondition, Measurement, MeasurementCondition
 from tests.simulation.diagnosis.foreign import cells, published
-from tests.simulation.diagnosis.foreign.charts import FULL_RGB, Layout, ink_chart, rgb_chart
-from tests.simulation.diagnosis.foreign.charts import KINDS as CHARTS
+from tests.simulation.diagnosis.foreign.charts import FULL_RGB, Kind, Layout, ink_chart, rgb_chart
 from tests.simulation.diagnosis.foreign.faults import (
     KINDS,
     PAIRS,
@@ -48,6 +47,8 @@ TWENTY = ("healthy", "single", "single", "two", "healthy", "single", "single", "
 
 ROOM_OF = 5
 """So many checks in a row come from one room: its stocks and its chart."""
+CHARTS: tuple[Kind, ...] = ("full", "short", "full", "strip", "full", "short", "strip")
+"""Room by room; seven, so that every sort of check meets every chart."""
 TRIES = 40
 INSTRUMENT = 0.0006
 """How much of its light a single reading is off."""
@@ -110,7 +111,7 @@ def _generator(seed: int, world: World, *numbers: int) -> np.random.Generator:
 def room_of(seed: int, world: World, number: int) -> Room:
     """The room of this number: its stocks, chart and instrument."""
     rng = _generator(seed, world, 1, number)
-    kind = CHARTS[(0, 1, 0, 2)[number % 4]]
+    kind = CHARTS[number % len(CHARTS)]
     paper = bool(rng.random() < 0.85)
     if world == "published":
         stocks = published.stocks(rng)

@@ -12,7 +12,6 @@ import numpy as np
 from sentinel.core.arrays import FloatArray, Rows
 
 Kind = Literal["full", "short", "strip"]
-KINDS: tuple[Kind, ...] = ("full", "short", "strip")
 SHORT, STRIP = 60, 24
 FULL_RGB = 255.0
 

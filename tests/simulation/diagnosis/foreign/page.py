@@ -59,7 +59,7 @@ def _figures(worlds: Mapping[World, Sequence[Judged]]) -> list[tuple[str, ...]]:
         ("... at least one", _told(_two, lambda each: each.found > 0)),
         ("... confidently wrong", _told(_two, lambda each: each.confidently_wrong)),
         ("warned or failed without a finding", _told(lambda each: each.off, lambda each: not each.asked.findings)),
-        ("seconds: median (95 of 100 below)", _seconds),
+        ("processor seconds: median (95 of 100 below)", _seconds),
     ]
     return [(name, *(figure(judged) for judged in worlds.values())) for name, figure in rows]
 

@@ -65,7 +65,7 @@ class TablePress:
     @property
     def paper(self) -> FloatArray:
         """X, Y, Z of the bare stock: (3,)."""
-        return self.light(np.zeros((1, 4)), np.ones(4))[0]
+        return np.asarray(self.light(np.zeros((1, 4)), np.ones(4))[0])
 
     def lab(self, amounts: FloatArray) -> FloatArray:
         """Lab (patches, 3) of amounts (patches, 4) of 0 to 1."""
