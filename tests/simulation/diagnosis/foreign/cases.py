@@ -25,7 +25,7 @@ from tests.simulation.diagnosis.foreign.faults import (
     scene_under,
     sized,
 )
-from tests.simulation.diagnosis.foreign.press import BAND_NM, Scene, Shares, drawn_stray, lab_of, strayed
+from tests.simulation.diagnosis.foreign.press import BAND_NM, Scene, Shares, drawn_stray, lab_of, stray_size
 from tests.simulation.diagnosis.foreign.profiled import drawn_profile
 
 World = Literal["published", "cells", "rgb"]
@@ -76,21 +76,35 @@ class ForeignCase:
     """One check: `reading` beside `aim`, `rivals` by the names of their stocks, what is known, and the truth.
 
     `faults` with their sizes is empty for a healthy print; `small` says that what moved is no fault. `movement` is the
-    mean ΔE00 of the sheet from its print.
+    mean ΔE00 of the sheet from its print, with the balance `shares` and at `stray_size`.
     """
 
     world: World
     number: int
     room: Room
-    own: Scene
+    subject: Subject
     faults: dict[Fault, float]
     small: bool
     movement: float
     shares: Shares
+    stray_size: float
     reading: Measurement
     aim: Measurement
     rivals: dict[str, Measurement]
     context: Context
+
+    @property
+    def own(self) -> Scene:
+        """The stock that the aim is of, all well."""
+        return self.subject.own
+
+    @property
+    def read(self) -> FloatArray:
+        """Lab (patches, 3) of the reading."""
+        if self.reading.lab is not None:
+            return self.reading.lab
+        assert self.reading.reflectance is not None
+        return lab_of(self.reading.reflectance)
 
     @property
     def truths(self) -> list[frozenset[str]]:
@@ -161,8 +175,8 @@ def _drawn(rng: np.random.Generator, room: Room, number: int) -> ForeignCase:
     mean = float(rng.uniform(*MOVEMENTS[movement]))
     shares = Shares(*rng.dirichlet((3.0, 3.0, 3.0)).tolist())
     stray = drawn_stray(rng, room.layout.places, room.amounts.shape[1], shares)
-    stray = strayed(subject.own, room.amounts, stray, mean)
-    light = read_under(faults, scene_under(faults, subject.own).light(room.amounts, stray))
+    size = stray_size(subject.own, room.amounts, stray, mean)
+    light = read_under(faults, scene_under(faults, subject.own).light(room.amounts, stray.times(size)))
     light = light * (1.0 + INSTRUMENT * rng.standard_normal((len(light), 1)))
     reading_m, context = _known(rng, faults)
     rivals = _rivals(rng, subject, faults)
@@ -170,11 +184,12 @@ def _drawn(rng: np.random.Generator, room: Room, number: int) -> ForeignCase:
         world=room.world,
         number=number,
         room=room,
-        own=subject.own,
+        subject=subject,
         faults=faults,
         small=sort == "small",
         movement=mean,
         shares=shares,
+        stray_size=size,
         reading=_measured(room, light, reading_m),
         aim=_measured(room, _aim(rng, subject.own, room), "M1"),
         rivals={f"stock {place}": _measured(room, subject.stocks[place].light(room.amounts), "M1") for place in rivals},
@@ -199,7 +214,8 @@ def _aim(rng: np.random.Generator, own: Scene, room: Room) -> FloatArray:
     if rng.random() < 0.5:
         return own.light(room.amounts)
     stray = drawn_stray(rng, room.layout.places, room.amounts.shape[1], Shares(0.2, 0.3, 0.5))
-    return own.light(room.amounts, strayed(own, room.amounts, stray, float(rng.uniform(0.08, 0.2))))
+    size = stray_size(own, room.amounts, stray, float(rng.uniform(0.08, 0.2)))
+    return own.light(room.amounts, stray.times(size))
 
 
 def _rivals(rng: np.random.Generator, subject: Subject, faults: dict[Fault, float]) -> list[int]:

@@ -23,7 +23,7 @@ NOTHING = "(nothing)"
 @dataclass(frozen=True, slots=True)
 class Judged:
     """One case with what was said of it. `truths` hold for each fault the causes that name it, `moved` the same of what
-    is no fault; `oracle` is the answer of one who knows the world, where it was asked."""
+    is no fault; `oracle` are the causes that one who knows the world answers by, where it was asked."""
 
     world: World
     named: str

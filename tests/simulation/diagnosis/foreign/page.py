@@ -40,17 +40,21 @@ def _figures(worlds: Mapping[World, Sequence[Judged]]) -> list[tuple[str, ...]]:
     rows: list[tuple[str, Callable[[Sequence[Judged]], str]]] = [
         ("checks", lambda judged: str(len(judged))),
         ("true cause in the answer: full charts, movement to 0.6", _told(_goal, _right)),
-        ("... the oracle there", _told(lambda each: _goal(each) and each.oracle is not None, _oracle_right)),
+        ("... there, where the oracle was asked", _told(lambda each: _goal(each) and each.oracle is not None, _right)),
+        ("... the oracle", _told(lambda each: _goal(each) and each.oracle is not None, _oracle_right)),
         ("... all full charts", _told(_single_on("full"), _right)),
         ("... about 60 patches", _told(_single_on("short"), _right)),
         ("... strips of 24", _told(_single_on("strip"), _right)),
         ("... movement beyond 0.6", _told(lambda each: each.single and each.movement > 0.6, _right)),
+        ("... wherever the oracle was asked", _told(_asked_too, _right)),
+        ("... the oracle", _told(_asked_too, _oracle_right)),
         ("confidently wrong, of all checks", _told(lambda _: True, lambda each: each.confidently_wrong)),
         ("... of single faults, full charts, movement to 0.6", _told(_goal, lambda each: each.confidently_wrong)),
         ("mean length of the answer to a single fault", _length),
         ("healthy with a finding: full charts", _told(_healthy_on("full"), _spoke)),
         ("... about 60 patches", _told(_healthy_on("short"), _spoke)),
         ("... strips of 24", _told(_healthy_on("strip"), _spoke)),
+        ("... the oracle, on any chart", _told(lambda each: each.healthy and each.oracle is not None, _oracle_spoke)),
         ("small movement, passing, with a finding", _told(lambda each: bool(each.moved) and not each.off, _spoke)),
         ("misread and not withheld", _told(_misread, lambda each: each.asked.verdict is not Verdict.UNSCORED)),
         ("misread and failed", _told(_misread, lambda each: each.asked.verdict is Verdict.FAIL)),
@@ -74,6 +78,14 @@ def _right(each: Judged) -> bool:
 
 def _oracle_right(each: Judged) -> bool:
     return each.oracle is not None and bool(each.truths[0] & set(each.oracle))
+
+
+def _asked_too(each: Judged) -> bool:
+    return each.single and each.oracle is not None
+
+
+def _oracle_spoke(each: Judged) -> bool:
+    return bool(each.oracle)
 
 
 def _spoke(each: Judged) -> bool:

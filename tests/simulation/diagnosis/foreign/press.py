@@ -159,15 +159,27 @@ class Shares:
     patches: float
 
 
+def _waves(places: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Angles (waves, patches) of the field's waves at places (patches, 2), and their variances (waves,), 1 in all."""
+    turns = np.array([0.5 * np.pi * (across * places[:, 0] + along * places[:, 1]) for across, along in WAVES])
+    weights = np.array([1.0 / (across + along) ** 2 for across, along in WAVES])
+    return turns, weights / weights.sum()
+
+
 def smooth_field(rng: np.random.Generator, places: FloatArray) -> FloatArray:
     """A stationary smooth field of variance 1 over places (patches, 2) of -1 to 1: (patches,)."""
-    field = np.zeros(len(places))
-    weights = np.array([1.0 / (across + along) ** 2 for across, along in WAVES])
-    for (across, along), weight in zip(WAVES, weights / weights.sum(), strict=True):
-        turn = 0.5 * np.pi * (across * places[:, 0] + along * places[:, 1])
-        cosine, sine = np.sqrt(weight) * rng.standard_normal(2)
-        field = field + cosine * np.cos(turn) + sine * np.sin(turn)
+    turns, weights = _waves(places)
+    cosine, sine = np.sqrt(weights) * rng.standard_normal((2, len(WAVES)))
+    field: FloatArray = cosine @ np.cos(turns) + sine @ np.sin(turns)
     return field
+
+
+def stray_covariance(places: FloatArray, shares: Shares) -> FloatArray:
+    """Of each part of a stray of size 1, patch with patch: (patches, patches)."""
+    turns, weights = _waves(places)
+    field = np.einsum("w,wpq->pq", weights, np.cos(turns[:, :, None] - turns[:, None]))
+    covariance: FloatArray = shares.inks + shares.field * field + shares.patches * np.eye(len(places))
+    return covariance
 
 
 def drawn_stray(rng: np.random.Generator, places: FloatArray, inks: int, shares: Shares) -> Stray:
@@ -183,15 +195,15 @@ def drawn_stray(rng: np.random.Generator, places: FloatArray, inks: int, shares:
     return Stray(STRENGTH * strength, GAIN * gain, LEVEL * mixed())
 
 
-def strayed(scene: Scene, amounts: FloatArray, stray: Stray, mean_de00: float) -> Stray:
-    """The stray made so large that its sheet differs from the scene's print by this mean ΔE00."""
-    still = lab_of(scene.light(amounts))
+def stray_size(scene: Scene, amounts: FloatArray, stray: Stray, mean_de00: float) -> float:
+    """By how much the stray is to be taken so that its sheet differs from the scene's print by this mean ΔE00."""
+    still, size = lab_of(scene.light(amounts)), 1.0
     for _ in range(3):
-        found = float(de00(still, lab_of(scene.light(amounts, stray))).mean())
+        found = float(de00(still, lab_of(scene.light(amounts, stray.times(size)))).mean())
         if abs(found - mean_de00) < 0.03 * mean_de00:
             break
-        stray = stray.times(mean_de00 / found)
-    return stray
+        size *= mean_de00 / found
+    return size
 
 
 def stronger(scene: Scene, by: FloatArray) -> Scene:

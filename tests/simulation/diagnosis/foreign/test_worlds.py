@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from itertools import product
 
 import numpy as np
 import pytest
 
-from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.verdict import Verdict
 from tests.simulation.diagnosis.foreign import cells
@@ -26,8 +25,17 @@ from tests.simulation.diagnosis.foreign.cases import (
 from tests.simulation.diagnosis.foreign.charts import STRIP, ink_chart, rgb_chart
 from tests.simulation.diagnosis.foreign.faults import KINDS, PAPERS, Gauge, Subject, read_under, scene_under
 from tests.simulation.diagnosis.foreign.judging import Judged, Share, reliability, share
+from tests.simulation.diagnosis.foreign.oracle import oracle
 from tests.simulation.diagnosis.foreign.page import page
-from tests.simulation.diagnosis.foreign.press import Shares, drawn_stray, lab_of, plain_scene, strayed
+from tests.simulation.diagnosis.foreign.press import (
+    STRENGTH,
+    Shares,
+    drawn_stray,
+    lab_of,
+    plain_scene,
+    stray_covariance,
+    stray_size,
+)
 from tests.simulation.diagnosis.foreign.profiled import drawn_profile
 from tests.simulation.diagnosis.foreign.published import TABLES, table, table_press
 
@@ -42,20 +50,6 @@ def drawn(world: World, number: int) -> ForeignCase:
 def cases(world: World) -> list[ForeignCase]:
     """One of every chart, with what is wrong as it comes."""
     return [drawn(world, number) for number in (0, 1, 2, 6, 7, 8, 17, 18)]
-
-
-def colours(case: ForeignCase) -> FloatArray:
-    """Lab (patches, 3) of the reading."""
-    if case.reading.lab is not None:
-        return case.reading.lab
-    assert case.reading.reflectance is not None
-    return lab_of(case.reading.reflectance)
-
-
-def subject_of(case: ForeignCase) -> Subject:
-    room = case.room
-    others = [stock for stock in room.stocks if stock is not case.own]
-    return Subject([case.own, *others], room.layout, room.amounts, room.ink_space)
 
 
 @pytest.mark.parametrize("name", TABLES)
@@ -96,7 +90,7 @@ def test_sheets_stray_by_what_is_told(world: World) -> None:
         if case.faults:
             continue
         still = lab_of(case.own.light(case.room.amounts))
-        found = float(de00(still, colours(case)).mean())
+        found = float(de00(still, case.read).mean())
         assert found == pytest.approx(case.movement, rel=0.1, abs=0.03)
         assert MOVEMENTS["again"][0] <= case.movement <= MOVEMENTS["large"][1]
 
@@ -119,7 +113,8 @@ def test_a_stray_is_made_as_large_as_is_wanted() -> None:
     layout = ink_chart(rng, scene.press.inks, "short", True)
     amounts = layout.device / 100.0
     for wanted in (0.2, 1.0):
-        stray = strayed(scene, amounts, drawn_stray(rng, layout.places, 4, Shares(0.3, 0.3, 0.4)), wanted)
+        stray = drawn_stray(rng, layout.places, 4, Shares(0.3, 0.3, 0.4))
+        stray = stray.times(stray_size(scene, amounts, stray, wanted))
         found = float(de00(lab_of(scene.light(amounts)), lab_of(scene.light(amounts, stray))).mean())
         assert found == pytest.approx(wanted, rel=0.1)
 
@@ -128,7 +123,7 @@ def test_a_stray_is_made_as_large_as_is_wanted() -> None:
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ("order", "outlying")])
 def test_faults_of_the_paper_move_bare_stock_and_those_of_inks_leave_it(world: World, kind: str) -> None:
     case = next(each for each in cases(world) if bare(each.room).any())
-    subject = subject_of(case)
+    subject = case.subject
     fault = KINDS[kind](np.random.default_rng(SEED), subject)
     moved = de00(lab_of(subject.light({})), lab_of(subject.light({fault: 0.3 * fault.greatest})))
     stock = bare(case.room)
@@ -148,7 +143,7 @@ def test_a_tone_fault_leaves_solids_and_a_solid_fault_moves_its_own() -> None:
 
 
 def test_a_misread_sheet_holds_the_same_readings_and_few_patches_are_outlying() -> None:
-    subject = subject_of(drawn("cells", 0))
+    subject = drawn("cells", 0).subject
     light = subject.light({})
     for number in range(8):
         rng = np.random.default_rng(number)
@@ -178,9 +173,9 @@ def test_the_same_seed_draws_the_same_check_and_another_one_another(world: World
     room_of.cache_clear()
     again, other = draw(SEED, world, 7), draw(SEED + 1, world, 7)
     assert again is not drawn(world, 7)
-    assert colours(again).tolist() == colours(drawn(world, 7)).tolist()
+    assert again.read.tolist() == drawn(world, 7).read.tolist()
     assert again.named == drawn(world, 7).named
-    assert colours(again).tolist() != colours(other).tolist()
+    assert again.read.tolist() != other.read.tolist()
 
 
 def test_charts_have_the_sizes_that_are_told() -> None:
@@ -243,6 +238,25 @@ def test_the_page_compares_the_worlds() -> None:
     (bin_,) = reliability(several)
     assert (bin_.findings, bin_.true) == (2, 1)
     assert share(several, lambda _: False, lambda _: True) == Share(0, 0)
+
+
+def test_the_oracle_knows_the_truth_of_plain_cases() -> None:
+    strips = [drawn(world, number) for world in WORLDS for number in (17, 18)]
+    told = [oracle(case) for case in strips]
+    assert [each == () for each in told] == [not case.faults for case in strips]
+    assert all(case.truths[0] & set(said or ()) for case, said in zip(strips, told, strict=True) if case.faults)
+    two = next(each for each in map(partial(drawn, "cells"), range(20)) if len(each.faults) == 2)
+    assert oracle(two) is None
+
+
+def test_the_covariance_of_strays_is_that_of_their_field() -> None:
+    """Over many draws, patch with patch, within the error of so many."""
+    rng = np.random.default_rng(SEED)
+    layout = ink_chart(rng, ("C", "M", "Y", "K"), "strip", True)
+    shares = Shares(0.3, 0.4, 0.3)
+    many = np.stack([drawn_stray(rng, layout.places, 40, shares).strength / STRENGTH for _ in range(50)], axis=2)
+    found = np.cov(many.reshape(len(layout), -1))
+    assert found == pytest.approx(stray_covariance(layout.places, shares), abs=0.12)
 
 
 def test_a_check_is_asked_as_the_project_asks_it() -> None:
