@@ -46,8 +46,6 @@ CAUSES = {
     "outlying": "outlying-patches",
     "order": "patch-order",
 }
-ROUNDS = 4
-"""The explanation of each kind that fits best along a straight line is fitted again along its own curve."""
 OTHERS_TRIED = 8
 """Misreadings, smears and distortions that did not happen, beside the one that did."""
 STEP = 0.01
@@ -74,6 +72,15 @@ def oracle(case: ForeignCase) -> tuple[str, ...] | None:
     if case.small or len(case.faults) > 1:
         return None
     return tuple(CAUSES[kind] for kind in Oracle(case).answer())
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """`sizes` (p,), their information `normal` (p, p) in usual sizes, and the square `rest` that nothing explains."""
+
+    sizes: FloatArray
+    normal: FloatArray
+    rest: float
 
 
 class Oracle:
@@ -124,12 +131,15 @@ class Oracle:
     def _weights(self) -> dict[str, float]:
         """Of each kind, 1 in all."""
         logs: dict[str, list[float]] = {HEALTHY: [self._evidence(self._moved)]}
-        fits = [(self._straight(each), each) for each in self._explanations()]
-        fits.sort(key=lambda fit: -fit[0][0])
-        for (log, sizes, directions), each in fits:
-            best = each.kind not in logs
-            fitted = self._along_its_curve(each, sizes, directions) if best and len(sizes) else log
-            logs.setdefault(each.kind, []).append(fitted + np.log(each.share))
+        open_sizes: dict[str, list[Explanation]] = {}
+        for each in self._explanations():
+            if len(each.usual):
+                open_sizes.setdefault(each.kind, []).append(each)
+            else:
+                left = self._moved - self._shown(each, each.usual)
+                logs.setdefault(each.kind, []).append(self._evidence(left) + np.log(each.share))
+        for kind, several in open_sizes.items():
+            logs[kind] = [self._best(several)]
         logs["outlying"] = [self._of_smears()]
         logs["order"] = list(self._of_orders())
         top = max(max(each) for each in logs.values())
@@ -144,46 +154,31 @@ class Oracle:
         white = self._white @ left
         return float(-0.5 * len(left) * np.log(white @ white))
 
-    def _straight(self, each: Explanation) -> tuple[float, FloatArray, FloatArray]:
-        """Evidence, sizes and directions (3 patches, p) of an explanation along a straight line."""
-        start = self._shown(each, np.zeros(len(each.usual)))
-        if not len(each.usual):
-            return self._evidence(self._moved - start), each.usual, np.zeros((len(self._moved), 0))
-        directions = self._directions(each, np.zeros(len(each.usual)), start)
-        return self._fitted(each, self._moved - start, directions)
+    def _best(self, several: list[Explanation]) -> float:
+        """ln of the evidence of the explanation of a kind that leaves least along a straight line."""
+        straight = [self._stepped(each, np.zeros(len(each.usual)), None) for each in several]
+        best = int(np.argmin([fit.rest for fit in straight]))
+        each, fit = several[best], straight[best]
+        for white in (None, None, self._white, self._white):
+            fit = self._stepped(each, fit.sizes, white)
+        shown = self._shown(each, fit.sizes)
+        log = self._evidence(self._moved - shown) - 0.5 * ((fit.sizes / each.usual) ** 2).sum()
+        return float(log - 0.5 * np.linalg.slogdet(fit.normal)[1] + self._of_size(shown) + np.log(each.share))
 
-    def _along_its_curve(self, each: Explanation, sizes: FloatArray, directions: FloatArray) -> float:
-        log = -np.inf
-        for _ in range(ROUNDS):
-            shown = self._shown(each, sizes)
-            directions = self._directions(each, sizes, shown)
-            log, sizes, _ = self._fitted(each, self._moved - shown + directions @ sizes, directions)
+    def _stepped(self, each: Explanation, sizes: FloatArray, white: FloatArray | None) -> Fit:
+        """Better sizes, along the line that touches the explanation's curve at these. What strays little counts most
+        where told by `white`; else all counts alike, since far from the truth the curve strays more than the sheet."""
         shown = self._shown(each, sizes)
-        log = self._log(each, self._moved - shown, sizes, directions)
-        return log + self._of_size(shown)
-
-    def _fitted(
-        self, each: Explanation, left: FloatArray, directions: FloatArray
-    ) -> tuple[float, FloatArray, FloatArray]:
-        white, seen = self._white @ directions, self._white @ left
-        noise = self._scale(seen, white)
-        normal = white.T @ white / noise + np.diag(1 / each.usual**2)
-        sizes = np.asarray(np.linalg.solve(normal, white.T @ seen / noise), dtype=np.float64)
-        return self._log(each, left - directions @ sizes, sizes, directions), sizes, directions
-
-    @staticmethod
-    def _scale(seen: FloatArray, white: FloatArray) -> float:
-        """The variance that a free fit leaves in units of the stray's, at least 1."""
-        rest = seen - white @ np.linalg.lstsq(white, seen, rcond=None)[0]
-        return max(float(rest @ rest) / len(seen), 1.0)
-
-    def _log(self, each: Explanation, left: FloatArray, sizes: FloatArray, directions: FloatArray) -> float:
-        white, rest = self._white @ directions, self._white @ left
-        noise = max(float(rest @ rest) / len(rest), 1.0)
-        normal = np.diag(each.usual) @ (white.T @ white / noise) @ np.diag(each.usual) + np.eye(len(sizes))
-        return float(
-            self._evidence(left) - 0.5 * ((sizes / each.usual) ** 2).sum() - 0.5 * np.linalg.slogdet(normal)[1]
-        )
+        directions = self._directions(each, sizes, shown)
+        left = self._moved - shown + directions @ sizes
+        if white is not None:
+            left, directions = white @ left, white @ directions
+        rest = left - directions @ np.linalg.lstsq(directions, left, rcond=None)[0]
+        noise = max(float(rest @ rest) / len(rest), 1.0 if white is not None else FLOOR)
+        scaled = directions * each.usual
+        normal = scaled.T @ scaled / noise + np.eye(len(sizes))
+        found = each.usual * np.linalg.solve(normal, scaled.T @ left / noise)
+        return Fit(np.clip(found, -4 * each.usual, 4 * each.usual), normal, float(rest @ rest))
 
     def _of_size(self, shown: FloatArray) -> float:
         """ln of how likely a fault so large is: faults come to some warning limits, not to any."""
