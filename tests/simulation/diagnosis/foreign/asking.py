@@ -47,7 +47,7 @@ def asked(case: ForeignCase) -> Asked:
         case.reading, case.reading.condition, [aim], SCORING, DIAGNOSIS, lambda: rivals, lambda _score: case.context
     )
     seconds = thread_time() - start
-    return Asked(_called(found), tuple(each.cause for each in _called(answer(found))), score.verdict, seconds)
+    return Asked(_called(found), tuple(str(each.cause) for each in answer(found)), score.verdict, seconds)
 
 
 def _called(findings: Sequence[Finding]) -> tuple[Called, ...]:

@@ -75,7 +75,8 @@ class Room:
 class ForeignCase:
     """One check: `reading` beside `aim`, `rivals` by the names of their stocks, what is known, and the truth.
 
-    `faults` with their sizes is empty for a healthy print; `small` says that what moved is no fault. `movement` is the
+    `faults` with their sizes is empty for a healthy print, `severity` is theirs without stray in warning limits;
+    `small` says that what moved is no fault. `movement` is the
     mean ΔE00 of the sheet from its print, with the balance `shares` and at `stray_size`.
     """
 
@@ -84,6 +85,7 @@ class ForeignCase:
     room: Room
     subject: Subject
     faults: dict[Fault, float]
+    severity: float
     small: bool
     movement: float
     shares: Shares
@@ -186,6 +188,7 @@ def _drawn(rng: np.random.Generator, room: Room, number: int) -> ForeignCase:
         room=room,
         subject=subject,
         faults=faults,
+        severity=gauge.severity(lab_of(subject.light(faults))),
         small=sort == "small",
         movement=mean,
         shares=shares,

@@ -32,6 +32,7 @@ class Judged:
     moved: frozenset[str]
     chart: Kind
     movement: float
+    severity: float
     asked: Asked
     oracle: tuple[str, ...] | None = None
 
@@ -97,6 +98,7 @@ def judge(case: ForeignCase, asked: Asked, oracle: tuple[str, ...] | None = None
         moved,
         case.room.layout.kind,
         case.movement,
+        case.severity,
         asked,
         oracle,
     )

@@ -235,9 +235,12 @@ class Oracle:
             for first in range(len(along) - count):
                 rows = (3 * along[first : first + count][:, None] + np.arange(3)).ravel()
                 precision = self._inverse[np.ix_(rows, rows)]
-                gained = float(pulled[rows] @ np.linalg.solve(precision, pulled[rows]))
-                rest = max(square - gained, 1.0)
+                smear = np.linalg.solve(precision, pulled[rows])
+                shown = np.zeros(len(self._moved))
+                shown[rows] = smear
+                rest = max(square - float(pulled[rows] @ smear), 1.0)
                 log = -0.5 * len(self._moved) * np.log(rest) - 0.5 * np.linalg.slogdet(precision)[1]
+                log += self._of_size(shown)
                 logs.append(log - len(rows) * np.log(SMEARED) - np.log(4 * len(along)))
         return float(np.logaddexp.reduce(logs))
 

@@ -22,7 +22,7 @@ Pick = Callable[[Judged], bool]
 
 def page(worlds: Mapping[World, Sequence[Judged]], title: str) -> str:
     """All tables; the worlds in the order in which they are to stand."""
-    parts = [title, MAPPING, _table(("", *worlds), _figures(worlds))]
+    parts = [title, MAPPING, _table(("", "goal", *worlds), _figures(worlds))]
     parts += ["Single faults in the answer, by what is true:", _table(("true", *worlds), _by_truth(worlds))]
     parts += [
         "Findings by their confidence (mean confidence: share that named a truth, of so many):",
@@ -37,35 +37,60 @@ def page(worlds: Mapping[World, Sequence[Judged]], title: str) -> str:
 
 
 def _figures(worlds: Mapping[World, Sequence[Judged]]) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, Callable[[Sequence[Judged]], str]]] = [
-        ("checks", lambda judged: str(len(judged))),
-        ("true cause in the answer: full charts, movement to 0.6", _told(_goal, _right)),
-        ("... there, where the oracle was asked", _told(lambda each: _goal(each) and each.oracle is not None, _right)),
-        ("... the oracle", _told(lambda each: _goal(each) and each.oracle is not None, _oracle_right)),
-        ("... all full charts", _told(_single_on("full"), _right)),
-        ("... about 60 patches", _told(_single_on("short"), _right)),
-        ("... strips of 24", _told(_single_on("strip"), _right)),
-        ("... movement beyond 0.6", _told(lambda each: each.single and each.movement > 0.6, _right)),
-        ("... wherever the oracle was asked", _told(_asked_too, _right)),
-        ("... the oracle", _told(_asked_too, _oracle_right)),
-        ("confidently wrong, of all checks", _told(lambda _: True, lambda each: each.confidently_wrong)),
-        ("... of single faults, full charts, movement to 0.6", _told(_goal, lambda each: each.confidently_wrong)),
-        ("mean length of the answer to a single fault", _length),
-        ("healthy with a finding: full charts", _told(_healthy_on("full"), _spoke)),
-        ("... about 60 patches", _told(_healthy_on("short"), _spoke)),
-        ("... strips of 24", _told(_healthy_on("strip"), _spoke)),
-        ("... the oracle, on any chart", _told(lambda each: each.healthy and each.oracle is not None, _oracle_spoke)),
-        ("small movement, passing, with a finding", _told(lambda each: bool(each.moved) and not each.off, _spoke)),
-        ("misread and not withheld", _told(_misread, lambda each: each.asked.verdict is not Verdict.UNSCORED)),
-        ("misread and failed", _told(_misread, lambda each: each.asked.verdict is Verdict.FAIL)),
-        ("withheld though not misread nor another stock", _told(_in_place, _withheld)),
-        ("two faults: both in the answer", _told(_two, _right)),
-        ("... at least one", _told(_two, lambda each: each.found > 0)),
-        ("... confidently wrong", _told(_two, lambda each: each.confidently_wrong)),
-        ("warned or failed without a finding", _told(lambda each: each.off, lambda each: not each.asked.findings)),
-        ("processor seconds: median (95 of 100 below)", _seconds),
+    rows: list[tuple[str, str, Callable[[Sequence[Judged]], str]]] = [
+        ("checks", "", lambda judged: str(len(judged))),
+        ("true cause in the answer: full charts, movement to 0.6", "at least 90 %", _told(_goal, _right)),
+        (
+            "... there, where the oracle was asked",
+            "",
+            _told(lambda each: _goal(each) and each.oracle is not None, _right),
+        ),
+        ("... the oracle", "", _told(lambda each: _goal(each) and each.oracle is not None, _oracle_right)),
+        ("... all full charts", "", _told(_single_on("full"), _right)),
+        ("... about 60 patches", "", _told(_single_on("short"), _right)),
+        ("... strips of 24", "", _told(_single_on("strip"), _right)),
+        ("... movement beyond 0.6", "", _told(lambda each: each.single and each.movement > 0.6, _right)),
+        (
+            "... faults of 1.1 to 1.6 warning limits",
+            "",
+            _told(lambda each: each.single and each.severity < 1.6, _right),
+        ),
+        ("... wherever the oracle was asked", "", _told(_asked_too, _right)),
+        ("... the oracle", "", _told(_asked_too, _oracle_right)),
+        (
+            "confidently wrong, of all checks",
+            "at most 1 %, rgb 2 %",
+            _told(lambda _: True, lambda each: each.confidently_wrong),
+        ),
+        (
+            "... of single faults, full charts, movement to 0.6",
+            "at most 1 %, rgb 2 %",
+            _told(_goal, lambda each: each.confidently_wrong),
+        ),
+        ("mean length of the answer to a single fault", "at most 1.5", _length),
+        ("healthy with a finding: full charts", "at most 1 %", _told(_healthy_on("full"), _spoke)),
+        ("... about 60 patches", "at most 1 %", _told(_healthy_on("short"), _spoke)),
+        ("... strips of 24", "at most 2 %", _told(_healthy_on("strip"), _spoke)),
+        (
+            "... the oracle, on any chart",
+            "",
+            _told(lambda each: each.healthy and each.oracle is not None, _oracle_spoke),
+        ),
+        ("small movement, passing, with a finding", "", _told(lambda each: bool(each.moved) and not each.off, _spoke)),
+        ("misread and not withheld", "", _told(_misread, lambda each: each.asked.verdict is not Verdict.UNSCORED)),
+        ("misread and failed", "at most 2 %", _told(_misread, lambda each: each.asked.verdict is Verdict.FAIL)),
+        ("withheld though not misread nor another stock", "", _told(_in_place, _withheld)),
+        ("two faults: both in the answer", "at least 60 %", _told(_two, _right)),
+        ("... at least one", "at least 95 %", _told(_two, lambda each: each.found > 0)),
+        ("... confidently wrong", "at most 2 %", _told(_two, lambda each: each.confidently_wrong)),
+        (
+            "warned or failed without a finding",
+            "none",
+            _told(lambda each: each.off, lambda each: not each.asked.findings),
+        ),
+        ("processor seconds: median (95 of 100 below)", "", _seconds),
     ]
-    return [(name, *(figure(judged) for judged in worlds.values())) for name, figure in rows]
+    return [(name, goal, *(figure(judged) for judged in worlds.values())) for name, goal, figure in rows]
 
 
 def _goal(each: Judged) -> bool:

@@ -211,7 +211,7 @@ TONE = (frozenset({"tone-shift", "print-moved"}),)
 
 
 def judged(said: Asked, truths: tuple[frozenset[str], ...] = TONE) -> Judged:
-    return Judged("rgb", "tone", ("tone",), truths, frozenset(), "full", 0.4, said)
+    return Judged("rgb", "tone", ("tone",), truths, frozenset(), "full", 0.4, 2.0, said)
 
 
 def test_every_cause_that_names_the_truth_is_right_and_any_other_is_confidently_wrong() -> None:
@@ -232,9 +232,15 @@ def test_shares_come_with_wilsons_interval() -> None:
 def test_the_page_compares_the_worlds() -> None:
     several = [judged(called(("tone-shift", 0.97))), judged(called(("substrate-shade", 0.97))), judged(called())]
     text = page({"rgb": several, "cells": several[:1]}, "By hand.")
-    assert "| true cause in the answer: full charts, movement to 0.6 | 33.3 % (6 to 79) of 3 | 100.0 %" in text
-    assert "| confidently wrong, of all checks | 33.3 % (6 to 79) of 3 | 0.0 % (0 to 79) of 1 |" in text
-    assert "| warned or failed without a finding | 33.3 %" in text
+    assert (
+        "| true cause in the answer: full charts, movement to 0.6 | at least 90 % | 33.3 % (6 to 79) of 3 | 100.0 %"
+        in text
+    )
+    assert (
+        "| confidently wrong, of all checks | at most 1 %, rgb 2 % | 33.3 % (6 to 79) of 3 | 0.0 % (0 to 79) of 1 |"
+        in text
+    )
+    assert "| warned or failed without a finding | none | 33.3 %" in text
     (bin_,) = reliability(several)
     assert (bin_.findings, bin_.true) == (2, 1)
     assert share(several, lambda _: False, lambda _: True) == Share(0, 0)
