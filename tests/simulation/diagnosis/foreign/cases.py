@@ -154,18 +154,18 @@ def draw(seed: int, world: World, number: int) -> ForeignCase:
     rng = _generator(seed, world, 2, number)
     for _ in range(TRIES):
         try:
-            return _drawn(rng, room, number)
+            return _drawn(rng, room, number, _single(seed, world, number))
         except NotReachableError:
             continue
     raise NotReachableError(f"expected room {number // ROOM_OF} of {world} to show check {number}")
 
 
-def _drawn(rng: np.random.Generator, room: Room, number: int) -> ForeignCase:
+def _drawn(rng: np.random.Generator, room: Room, number: int, single: str) -> ForeignCase:
     first = int(rng.integers(len(room.stocks)))
     order = [first, *(place for place in range(len(room.stocks)) if place != first)]
     subject = Subject([room.stocks[place] for place in order], room.layout, room.amounts, room.ink_space)
     sort = TWENTY[number % len(TWENTY)]
-    kinds = _kinds(rng, number, sort)
+    kinds = _kinds(rng, sort, single)
     clean = lab_of(subject.own.light(room.amounts))
     gauge = Gauge(room.layout, clean)
     reach = SMALL if sort == "small" else SEVERITY
@@ -200,16 +200,19 @@ def _drawn(rng: np.random.Generator, room: Room, number: int) -> ForeignCase:
     )
 
 
-def _kinds(rng: np.random.Generator, number: int, sort: str) -> Sequence[str]:
-    if sort == "healthy":
-        return ()
+def _single(seed: int, world: World, number: int) -> str:
+    """What is wrong where one thing is: all kinds in equal shares, mixed anew every time round."""
+    before = number // len(TWENTY) * TWENTY.count("single") + TWENTY[: number % len(TWENTY)].count("single")
+    mixed = _generator(seed, world, 3, before // len(KINDS)).permutation(list(KINDS))
+    return str(mixed[before % len(KINDS)])
+
+
+def _kinds(rng: np.random.Generator, sort: str, single: str) -> Sequence[str]:
+    if sort == "single":
+        return (single,)
     if sort == "small":
         return (str(rng.choice(("tone", "solid", "paper", "distortion"))),)
-    if sort == "two":
-        return PAIRS[int(rng.integers(len(PAIRS)))]
-    singles = [place for place in range(len(TWENTY)) if TWENTY[place] == "single"]
-    turn = number // len(TWENTY) * len(singles) + singles.index(number % len(TWENTY))
-    return (list(KINDS)[turn % len(KINDS)],)
+    return PAIRS[int(rng.integers(len(PAIRS)))] if sort == "two" else ()
 
 
 def _aim(rng: np.random.Generator, own: Scene, room: Room) -> FloatArray:
