@@ -49,7 +49,9 @@ ROOM_OF = 5
 """So many checks in a row come from one room: its stocks and its chart."""
 CHARTS: tuple[Kind, ...] = ("full", "short", "full", "strip", "full", "short", "strip")
 """Room by room; seven, so that every sort of check meets every chart."""
-TRIES = 40
+ROOMS_TRIED, TRIES = 10, 12
+ANOTHER = 100_003 * len(CHARTS)
+"""So many rooms further on is one with the same kind of chart that nobody else uses."""
 INSTRUMENT = 0.0006
 """How much of its light a single reading is off."""
 
@@ -149,15 +151,17 @@ def room_of(seed: int, world: World, number: int) -> Room:
 
 
 def draw(seed: int, world: World, number: int) -> ForeignCase:
-    """The check of this number; the same for the same call."""
-    room = room_of(seed, world, number // ROOM_OF)
+    """The check of this number; the same for the same call. From another room where its own cannot show the fault, two
+    stocks being too alike or a chart too poor."""
     rng = _generator(seed, world, 2, number)
-    for _ in range(TRIES):
-        try:
-            return _drawn(rng, room, number, _single(seed, world, number))
-        except NotReachableError:
-            continue
-    raise NotReachableError(f"expected room {number // ROOM_OF} of {world} to show check {number}")
+    for again in range(ROOMS_TRIED):
+        room = room_of(seed, world, number // ROOM_OF + again * ANOTHER)
+        for _ in range(TRIES):
+            try:
+                return _drawn(rng, room, number, _single(seed, world, number))
+            except NotReachableError:
+                continue
+    raise NotReachableError(f"expected rooms of {world} to show check {number}")
 
 
 def _drawn(rng: np.random.Generator, room: Room, number: int, single: str) -> ForeignCase:
