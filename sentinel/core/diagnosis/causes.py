@@ -50,8 +50,8 @@ class Way:
         return self.ink is None and self.cause in (Cause.NOT_DRY, Cause.SOLID, Cause.TONE, Cause.PRINT)
 
     def sign(self, theta: FloatArray) -> Sign | None:
-        """Which way the cause went; None where it can only go one way."""
-        if self.one_sign:
+        """Which way the cause went; None where it can only go one way, and of a wet chart, which is one either way."""
+        if self.one_sign or self.cause is Cause.NOT_DRY:
             return None
         return 1 if self.main @ theta > 0 else -1
 
@@ -63,6 +63,9 @@ CURVED = 0.15
 """Of a solid's departure, how much the way its tints follow may differ from the model's."""
 ASTRAY = 0.3
 """ΔE00 of each shape by which a print of unknown inks may leave what its channels, or an even darkening, make of it."""
+LIGHTER_WET = 0.2
+"""Of charts that were not dry, the part of stocks that gain density while they dry (common practice, no published
+source: most lose some, some matte ones gain)."""
 OTHER_CURVES = 0.8
 """ΔE00 by which the tones of each ink may be off where a stock is printed with another one's curves."""
 FIELD_SIZE = 2.0
@@ -134,7 +137,10 @@ def _of_unknown_inks(design: Design, size: int) -> Iterator[Way]:
         yield Way(Cause.PRINT, None, 1.5 / len(channels), directions, darker)
     density, surface = (_unit(size, design.places(kind)[0]) for kind in ("density", "surface"))
     wet = np.column_stack([SOLID_SIZE * density, surface, ASTRAY * field])
-    yield Way(Cause.NOT_DRY, None, 1.0, wet, density, one_sign=True)
+    yield Way(Cause.NOT_DRY, None, 0.5, wet, density, one_sign=True)
+    # how a stock changes while it dries is its own: more in some inks than in others, now and then lighter when wet
+    anyhow = np.column_stack([moves * sizes / 2, ASTRAY * field]) if channels else FIELD_SIZE * field
+    yield Way(Cause.NOT_DRY, None, 0.5, anyhow, density)
 
 
 def _of_all_inks(design: Design, inks: list[int]) -> Iterator[Way]:
@@ -146,7 +152,8 @@ def _of_all_inks(design: Design, inks: list[int]) -> Iterator[Way]:
     surface = 2.0 * _unit(len(design.departures), design.places("surface")[0])
     wetter = np.column_stack([strength + 0.25 * tone, 0.2 * tone, surface])
     darker = np.column_stack([wetter, of_strength])
-    yield Way(Cause.NOT_DRY, None, 1.0, darker, strength[:, 0], one_sign=True)
+    yield Way(Cause.NOT_DRY, None, 1 - LIGHTER_WET, darker, strength[:, 0], one_sign=True)
+    yield Way(Cause.NOT_DRY, None, LIGHTER_WET, darker, -strength[:, 0], one_sign=True)
     yield Way(Cause.SOLID, None, 0.1, darker, strength[:, 0])
     yield Way(Cause.TONE, None, 0.25, np.column_stack([tone, 0.3 * strength, of_tone]), tone[:, 0])
 

@@ -134,7 +134,7 @@ SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
     (Cause.SOLID, False): msg("{inks} weaker than in the aim, by up to {size:.1f} ΔE00"),
     (Cause.TONE, True): msg("the tones of {inks} heavier by up to {size:.1f} ΔE00, solids in place"),
     (Cause.TONE, False): msg("the tones of {inks} lighter by up to {size:.1f} ΔE00, solids in place"),
-    (Cause.NOT_DRY, None): msg("all inks darker together, by up to {size:.1f} ΔE00, as on a print that has not dried"),
+    (Cause.NOT_DRY, None): msg("all inks moved together, by up to {size:.1f} ΔE00, as on a print that has not dried"),
     (Cause.PRINT, True): msg("the print darker by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),
     (Cause.PRINT, False): msg("the print lighter by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),
     (Cause.SHADE, None): msg("the bare stock moved by {size:.1f} ΔE00, and all that lies on it moved along"),
@@ -170,7 +170,7 @@ MOVED_MOST, LEAST_SEEN = 0.5, 0.4
 KINDS: Mapping[Cause, tuple[str, ...]] = {
     Cause.SOLID: ("strength", "gaps"),
     Cause.TONE: ("tone", "skew"),
-    Cause.NOT_DRY: ("strength", "gaps", "density", "field"),
+    Cause.NOT_DRY: ("strength", "gaps", "density", "field", "channel"),
     Cause.PRINT: ("field", "channel"),
     **dict.fromkeys(OF_PAPER, ("paper", "emission")),
 }

@@ -43,7 +43,7 @@ def asked(case: ForeignCase) -> Asked:
     aim = Aim(_target(case, None), HOUSE_LIMITS, SCORING.least_share, ScoringOptions(ink_space=case.room.ink_space))
     rivals = [_target(case, name) for name in case.rivals]
     start = thread_time()
-    score, found = examined(
+    score, found, _ = examined(
         case.reading, case.reading.condition, [aim], SCORING, DIAGNOSIS, lambda: rivals, lambda _score: case.context
     )
     seconds = thread_time() - start
