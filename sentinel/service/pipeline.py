@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 from pathlib import PurePosixPath
 from typing import NamedTuple
@@ -207,9 +208,20 @@ class Intake:
 
     def _take(self, found: DroppedFile, house: HousePolicy, fault: BaseException | None = None) -> None:
         """With a `fault` that nobody foresaw it is put aside for that, and not judged."""
-        refusal = self._commit(self._arrival(found, house, fault), house)
+        refusal = self._placed(self._commit(self._arrival(found, house, fault), house))
 
         done(lambda: self._finish(found, refusal, house))
+
+    def _placed(self, refusal: UnscoredFile | None) -> UnscoredFile | None:
+        """With the name that its file will have: another one may have got it, where the service died in between."""
+        if refusal is None:
+            return None
+        name = self._drop.free_name(refusal.set_aside_as)
+        if name == refusal.set_aside_as:
+            return refusal
+        with self._store.transaction() as session:
+            session.files.put_aside_as(refusal.origin, name)
+        return replace(refusal, set_aside_as=name)
 
     def _finish(self, found: DroppedFile, refusal: UnscoredFile | None, house: HousePolicy) -> None:
         """What is on record is taken away, or left. Raises NotPutAsideError, StaysError."""

@@ -9,8 +9,10 @@ import pytest
 from structlog.testing import capture_logs
 
 from sentinel.adapters.files.archive import Archive
+from sentinel.adapters.files.drop_folder import DropFolders
 from tests.support import cgats
 from tests.support.cgats import FAILING, GOOD
+from tests.support.clock import FakeClock
 from tests.support.room import Room, Staff
 
 SATIN = "north/satin-240"
@@ -150,3 +152,28 @@ def test_what_was_refused_under_another_clue_keeps_its_own(staff: Staff) -> None
     with staff.store.transaction() as session:
         assert list(session.checks.latest(["north/gloss-300", "south/gloss-300"])) == ["south/gloss-300"]
     assert staff.room.put_aside() == []
+
+
+class DiesBeforeItIsPutAside(DropFolders):
+    """What a kill leaves between the record of a refusal and its reason."""
+
+    def explain(self, name: str, reason: str) -> None:
+        raise KeyboardInterrupt
+
+
+def test_a_name_that_another_file_got_meanwhile_leaves_each_with_its_own_reason(room: Room, clock: FakeClock) -> None:
+    dying = Staff(room, clock, drop_class=DiesBeforeItIsPutAside)
+    first = room.put("north/satin-240/sheet.txt", "scribble one END_DATA", at=clock.now())
+    with pytest.raises(KeyboardInterrupt):
+        dying.look(first)
+    dying.store.close()
+    staff = Staff(room, clock)
+    staff.look(room.put("north/matte-190/sheet.txt", "scribble two END_DATA", at=clock.now()))
+    staff.look(first)
+    texts = {path: (room.aside / path).read_text() for path in room.put_aside()}
+    assert (texts["sheet.txt"], texts["sheet-2.txt"]) == ("scribble two END_DATA", "scribble one END_DATA")
+    assert set(texts) == {"sheet.txt", "sheet.txt.reason.txt", "sheet-2.txt", "sheet-2.txt.reason.txt"}
+    kept = dict(staff.rows("SELECT origin, set_aside_as FROM unscored_file"))
+    assert sorted(kept.values()) == ["sheet-2.txt", "sheet.txt"]
+    assert next(name for origin, name in kept.items() if "satin-240" in str(origin)) == "sheet-2.txt"
+    staff.store.close()

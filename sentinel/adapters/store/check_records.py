@@ -411,6 +411,11 @@ class WriteFiles(ReadFiles, WriteRecords):
         """Notes that these settings, with the targets there are now, refuse it too."""
         self._records.change("unscored_file", seq, settings_fingerprint=self._refused_under(settings_fingerprint))
 
+    def put_aside_as(self, origin: str, name: str) -> None:
+        """Notes under which name this very file is put aside, where another got the one that it was to have."""
+        newest = self._rows.rows("unscored_files", origin=origin)[-1]
+        self._records.change("unscored_file", newest.seq, set_aside_as=name)
+
     def settle(self, sha256: str, at: datetime) -> list[UnscoredFile]:
         """Closes every open record of these bytes, and tells which they were."""
         rows = self._rows.rows("unscored_files", sha256=sha256)

@@ -63,7 +63,7 @@ CURVED = 0.15
 """Of a solid's departure, how much the way its tints follow may differ from the model's."""
 ASTRAY = 0.3
 """ΔE00 of each shape by which a print of unknown inks may leave what its channels, or an even darkening, make of it."""
-LIGHTER_WET = 0.2
+LIGHTER_WET = 0.08
 """Of charts that were not dry, the part of stocks that gain density while they dry (common practice, no published
 source: most lose some, some matte ones gain)."""
 OTHER_CURVES = 0.8
@@ -127,17 +127,18 @@ def _of_unknown_inks(design: Design, size: int) -> Iterator[Way]:
     field, moves = (np.eye(size)[:, places] for places in (fields, channels))
     darker = np.zeros(size)
     darker[[*fields, *channels]] = -design.columns[:, 0, [*fields, *channels]].mean(axis=0)
-    yield Way(Cause.PRINT, None, 0.2, FIELD_SIZE * field, darker)
+    density, surface = (_unit(size, design.places(kind)[0]) for kind in ("density", "surface"))
+    darkened = np.column_stack([SOLID_SIZE * density, surface, ASTRAY * field])
+    yield Way(Cause.PRINT, None, 0.15, FIELD_SIZE * field, darker)
+    yield Way(Cause.PRINT, None, 0.15, darkened, density)
     sizes = TONE_SIZE * np.tile([1.0, COMPANION, 1.0], len(channels) // 3)
     if channels:
-        yield Way(Cause.PRINT, None, 0.3, np.column_stack([moves * sizes / 2, ASTRAY * field]), darker)
+        yield Way(Cause.PRINT, None, 0.2, np.column_stack([moves * sizes / 2, ASTRAY * field]), darker)
     for first in range(0, len(channels), 3):
         own = slice(first, first + 3)
         directions = np.column_stack([moves[:, own] * sizes[own], ASTRAY * field])
         yield Way(Cause.PRINT, None, 1.5 / len(channels), directions, darker)
-    density, surface = (_unit(size, design.places(kind)[0]) for kind in ("density", "surface"))
-    wet = np.column_stack([SOLID_SIZE * density, surface, ASTRAY * field])
-    yield Way(Cause.NOT_DRY, None, 0.5, wet, density, one_sign=True)
+    yield Way(Cause.NOT_DRY, None, 0.5, darkened, density, one_sign=True)
     # how a stock changes while it dries is its own: more in some inks than in others, now and then lighter when wet
     anyhow = np.column_stack([moves * sizes / 2, ASTRAY * field]) if channels else FIELD_SIZE * field
     yield Way(Cause.NOT_DRY, None, 0.5, anyhow, density)

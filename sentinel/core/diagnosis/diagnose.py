@@ -24,7 +24,7 @@ from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
 
-SURELY_WET, SURELY_DRY = 6.0, 0.05
+SURELY_WET, SURELY_DRY = 6.0, 0.01
 DRY_AFTER = 3.0
 """Times the stock's drying time after which nobody would think of a wet chart."""
 

@@ -171,7 +171,7 @@ KINDS: Mapping[Cause, tuple[str, ...]] = {
     Cause.SOLID: ("strength", "gaps"),
     Cause.TONE: ("tone", "skew"),
     Cause.NOT_DRY: ("strength", "gaps", "density", "field", "channel"),
-    Cause.PRINT: ("field", "channel"),
+    Cause.PRINT: ("field", "channel", "density"),
     **dict.fromkeys(OF_PAPER, ("paper", "emission")),
 }
 """The departures in which a cause shows."""

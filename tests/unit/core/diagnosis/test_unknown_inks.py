@@ -15,7 +15,7 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.field import aim_shapes, amounts_of, channel_moves, device_shapes, full_tones
 from sentinel.core.diagnosis.findings import Finding, answer
-from sentinel.core.diagnosis.sheet import DiagnosisSubject
+from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.settings.diagnosis import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import Press, full_chart, small_chart, subject
 
@@ -23,15 +23,20 @@ PAPER = {Cause.SHADE, Cause.SCALE, Cause.MODE}
 CHARTS = (full_chart(3, 250), small_chart(3))
 
 
-def rgb(device: FloatArray, press: Press, *, spectral: bool = True) -> DiagnosisSubject:
+LONG_DRY = Context(hours_since_print=48.0, drying_hours=6.0)
+
+
+def rgb(device: FloatArray, press: Press, context: Context, *, spectral: bool = True) -> DiagnosisSubject:
     """A print of three dyes by a chart that tells RGB alone."""
     aim, reading = Press(inks=3).spectra(device), press.spectra(device)
-    known = subject(device, aim, reading, spectral=spectral, ink_space=False)
+    known = subject(device, aim, reading, spectral=spectral, ink_space=False, context=context)
     return replace(known, inks=("R", "G", "B"), device=255 * (1 - device / 100))
 
 
-def found(device: FloatArray, press: Press, *, spectral: bool = True) -> tuple[Finding, ...]:
-    return diagnose(rgb(device, press, spectral=spectral), HOUSE_WEIGHTS)
+def found(
+    device: FloatArray, press: Press, context: Context = LONG_DRY, *, spectral: bool = True
+) -> tuple[Finding, ...]:
+    return diagnose(rgb(device, press, context, spectral=spectral), HOUSE_WEIGHTS)
 
 
 @pytest.mark.parametrize("device", CHARTS, ids=("full", "small"))
@@ -52,6 +57,13 @@ def test_tones_and_solids_are_of_the_print_and_never_of_the_paper(
     assert (first.cause, first.sign) == (Cause.PRINT, sign)
     assert first.confidence > 0.8
     assert sum(each.confidence for each in others if each.cause in PAPER) < 0.1
+
+
+def test_all_inks_stronger_together_may_be_wet_until_the_hours_are_told() -> None:
+    press = Press(inks=3, strength=dict.fromkeys(range(3), 1.2), seed=2)
+    unknown, dry = (found(CHARTS[0], press, context) for context in (Context(), LONG_DRY))
+    assert Cause.NOT_DRY in {each.cause for each in answer(unknown)}
+    assert {each.cause for each in answer(dry)} == {Cause.PRINT}
 
 
 @pytest.mark.parametrize("device", CHARTS, ids=("full", "small"))
