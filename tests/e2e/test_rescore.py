@@ -107,6 +107,7 @@ def test_checks_are_listed_those_measured_last_first(recorded: Room) -> None:
         "verdict",
         "metrics",
         "moved",
+        "cause_told",
         "target",
         "file",
         "sha256",
