@@ -101,7 +101,7 @@ def assessed_again(staff: Staff, check: RecordedCheck, arrived: datetime) -> lis
     around = CheckSurroundings(staff.store, staff.house, arrived, arrived)
     data = room.archive.fetch(check.sha256)
     [found] = Assessor(staff.house, room.targets, around).file(data, check.condition, "sheet")
-    return [each.as_json() for each in found.diagnosis]
+    return [each.as_record() for each in found.diagnosis]
 
 
 def test_the_diagnosis_of_a_check_comes_out_again_whatever_was_told_or_taken_back_later(staff: Staff) -> None:
