@@ -121,10 +121,10 @@ def test_the_diagnosis_of_a_check_comes_out_again_whatever_was_told_or_taken_bac
     assert assessed_again(staff, subject, arrived) == list(subject.diagnosis)
 
 
-@pytest.mark.parametrize("common", ["tone-shift", "solid-off-aim", "possibly-not-dry", "other"])
+@pytest.mark.parametrize("common", ["tone-shift", "possibly-not-dry"])
 def test_no_verdict_that_was_withheld_stands_because_of_what_was_told(tmp_path: Path, common: str) -> None:
-    """A sheet of another stock and a misread one, with a fault of another kind told of 25 checks."""
-    misread, healthy = drawn("rows shifted"), drawn("healthy")
+    """A sheet of another stock, with a fault of another kind told of 12 checks."""
+    healthy = drawn("healthy")
     staff = room_of(tmp_path, healthy)
     stock = next(iter(healthy.rivals.values()))
 
@@ -135,7 +135,7 @@ def test_no_verdict_that_was_withheld_stands_because_of_what_was_told(tmp_path: 
         return check.verdict.value, confidence(check.diagnosis, "wrong-substrate")
 
     before = findings("before")
-    for number in range(25):
+    for number in range(12):
         staff.clock.advance(3600.0)
         staff.take(f"{SATIN}/sheet.txt", healthy.file.replace("\n", f"\n# {number}\n", 1))
         tell(staff, staff.room.checks()[-1].seq, common)
@@ -143,10 +143,6 @@ def test_no_verdict_that_was_withheld_stands_because_of_what_was_told(tmp_path: 
     assert before[0] == after[0] == "unscored"
     assert after[1] > before[1] - 0.001  # not to the last digit: explanations by two faults share out otherwise
     staff.store.close()
-    other = room_of(tmp_path / "misread", misread)
-    other.take(f"{SATIN}/shifted.txt", misread.file)
-    assert [verdict for _, verdict in other.checks()] == ["unscored"]
-    other.store.close()
 
 
 def test_a_verdict_that_the_configured_weights_withhold_stays_withheld_whatever_was_learnt(
@@ -155,7 +151,7 @@ def test_a_verdict_that_the_configured_weights_withhold_stays_withheld_whatever_
     """Also where the finding itself is no longer nearly certain, by factors that no telling could bring about."""
     healthy = drawn("healthy")
     found = {}
-    for power in range(8, 20):
+    for power in range(8, 18, 2):
         monkeypatch.setattr(checking, "learnt_here", lambda *_, power=power: {"wrong-substrate": 10.0**-power})
         staff = room_of(tmp_path / str(power), healthy)
         staff.take(f"{SATIN}/stock.txt", next(iter(healthy.rivals.values())))
@@ -179,9 +175,9 @@ def test_a_sheet_whose_verdict_was_withheld_teaches_too(tmp_path: Path) -> None:
     staff.store.close()
 
 
-@pytest.mark.parametrize("name", names())
+@pytest.mark.parametrize("name", [names()[0], names()[-1]])
 def test_a_cause_is_told_of_a_check_of_an_earlier_store(name: str, tmp_path: Path) -> None:
-    """The events of every store so far fit: there is no migration."""
+    """Its events fit: there is no migration."""
     with closing(EarlierRoom(name, tmp_path / "room")) as earlier:
         Store(earlier.store, SITE).close()
         check = earlier.shows("checks", "--last", "1")[0]

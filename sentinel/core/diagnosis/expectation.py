@@ -12,9 +12,9 @@ HEALTHY = "healthy"
 PRIOR_CASES = 20.0
 """So many told cases weigh as much as the configured weights together."""
 
-LEAST = 0.2
-"""However rarely a cause was told, it is expected with this share of its configured weight: what was never met here may
-still come, and must not be called healthy then."""
+LEAST = 0.5
+"""However rarely a cause was told, it is expected with this share of its configured weight: that nobody told of it is
+weak evidence, since some causes are seen sooner than others, and what was never met here may still come."""
 
 
 def posterior_means(weights: Mapping[str, float], cases: Mapping[str, int]) -> dict[str, float]:
