@@ -81,11 +81,11 @@ class _Common(NamedTuple):
 
 
 def moved(subject: DiagnosisSubject, *, beyond_limit: bool) -> tuple[Movement, ...]:
-    """What moved, the largest first, with where on the sheet and a few odd patches among it.
+    """What moved, the largest first, with where on the sheet among it.
 
-    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty, or else whole scales; where nothing is,
-    the part that moved most and the patches farthest off. Of another sheet, what is beyond the chance that any of its
-    parts has.
+    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty, or else whole scales, and a few odd
+    patches; where nothing is, the part that moved most and the patches farthest off. Of another sheet, what is beyond
+    the chance that any of its parts has.
     """
     read = np.flatnonzero(~(np.isnan(subject.aim) | np.isnan(subject.reading)).any(axis=1))
     return _moved(_Sheet(subject, read), beyond_limit) if len(read) else ()
@@ -97,7 +97,9 @@ def _moved(sheet: _Sheet, beyond_limit: bool) -> tuple[Movement, ...]:
     if beyond_limit and not found:
         parts = sheet.in_whole_scales()
         found = parts.sure(BY_CHANCE)
-    found += [*sheet.across(), *sheet.odd(max((each.de00 for each in found), default=0.0))]
+    if beyond_limit:
+        found += sheet.odd(max((each.de00 for each in found), default=0.0))
+    found += sheet.across()
     if beyond_limit and not found:
         found = [parts.largest(), sheet.farthest()]
     return tuple(sorted(found, key=lambda each: -each.de00))
