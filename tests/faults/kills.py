@@ -209,7 +209,9 @@ class Campaign:
         told = {source.partition(":")[0] for source in self._events} & aside.keys()
         self._events -= {source for source in self._events if source.partition(":")[0] in told}
         outcome.stopped += told
-        outcome.lost += [f"{each}, put aside without two deaths" for each in outcome.stopped if each not in self._killers]
+        outcome.lost += [
+            f"{each}, put aside without two deaths" for each in outcome.stopped if each not in self._killers
+        ]
         refusals = Counter(str(sha) for (sha,) in rows(store, "SELECT sha256 FROM unscored_file"))
         events = Counter(str(source) for (source,) in rows(store, "SELECT source FROM event"))
         for name, wanted, found in (

@@ -25,9 +25,9 @@ def test_a_moved_solid_is_as_far_off_as_a_library_says(record_deviation: Record)
     patches = sorted(aim.keys() & read.keys())
     device = np.array(patches)
     paper = np.asarray((device == 0).all(axis=1))
-    sides = (np.array([side[patch] for patch in patches]) for side in (aim, read))
+    aims, readings = (np.array([side[patch] for patch in patches]) for side in (aim, read))
     off, parts = [], []
-    for each in moved(DiagnosisSubject(INKS, device, True, paper, *sides), beyond_limit=True):
+    for each in moved(DiagnosisSubject(INKS, device, True, paper, aims, readings), beyond_limit=True):
         if each.part.what in (What.SOLID, What.OVERPRINT) and each.count == 1 and each.part.ink:
             amounts = tuple(100.0 if ink in each.part.ink.split("+") else 0.0 for ink in INKS)
             expected = float(colour.delta_E(aim[amounts], read[amounts], method="CIE 2000"))

@@ -19,6 +19,7 @@ from sentinel.core.diagnosis.explanations import INDEPENDENT, INK_BORNE, SHARES,
 from sentinel.core.diagnosis.movement import NINETY, Movement, Part, What, directions
 from sentinel.core.diagnosis.parts import Parted, parts_of, smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
+from sentinel.core.scoring.metrics import percentile
 
 MEDIAN_LENGTH = 1.538
 """Median length of three normal components of unit variance: sqrt of the chi-square median at 3 degrees."""
@@ -130,7 +131,7 @@ class _Sheet:
         """A few patches far off what goes smoothly with their colours, and off the others of their part; farther than
         any part moved."""
         off = np.linalg.norm(without(self._colours, self._vectors), axis=1)
-        odd = off > max(ODD_FROM, largest, ODD_TIMES * float(np.percentile(off, 90)))
+        odd = off > max(ODD_FROM, largest, ODD_TIMES * percentile(np.sort(off), 90))
         odd &= self.parts.off_their_part(self._vectors) > ODD_FROM
         if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):
             return []
@@ -165,7 +166,8 @@ class _Cut:
 
     def sure(self, chance: float) -> list[Movement]:
         """The parts that moved beyond what a healthy one does with this probability."""
-        return [self._movement(number) for number in np.flatnonzero(self.sizes > self._bounds(chance)).tolist()]
+        bounds = self._gives if chance == BY_CHANCE else self._bounds(chance)
+        return [self._movement(number) for number in np.flatnonzero(self.sizes > bounds).tolist()]
 
     def largest(self) -> Movement:
         """The part that moved most for what it may."""

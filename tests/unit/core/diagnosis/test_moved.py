@@ -194,7 +194,7 @@ def test_beyond_a_limit_something_is_always_told_and_every_figure_is_sound(
     reading = aim + shift + random.normal(0, noise, aim.shape)
     places = random.permutation(patches)
     sheet = Sheet(reading, np.arange(patches), np.stack([places // 8, places % 8], axis=1).astype(float))
-    own = DiagnosisSubject("CMYK"[:inks] and tuple("CMYK"[:inks]), device, ink_space and inks > 0, paper, aim, reading,
+    own = DiagnosisSubject(tuple("CMYK"[:inks]), device, ink_space and inks > 0, paper, aim, reading,
                            sheet=sheet)  # fmt: skip
     found = moved(own, beyond_limit=True)
     assert found
