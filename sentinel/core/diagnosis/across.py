@@ -145,6 +145,6 @@ def _placed(subject: DiagnosisSubject, read: Rows, vectors: FloatArray, colours:
     hue = aim[:, 1:] / np.maximum(np.hypot(aim[:, 1], aim[:, 2]), COLOURED)[:, None]
     off = np.column_stack([off, (off[:, 1:] * hue).sum(axis=1)])
     off = without(colours, off)
-    bound = CLIPPED * NORMAL_MAD * np.median(np.abs(off), axis=0)
+    bound = CLIPPED * NORMAL_MAD * np.sort(np.abs(off), axis=0)[len(off) // 2]
     off = without(colours, np.clip(off, -bound, bound))
     return _Sheet(off, colours, lab - aim, subject.sheet.places[rows])

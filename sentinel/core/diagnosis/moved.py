@@ -19,6 +19,7 @@ from sentinel.core.diagnosis.explanations import INDEPENDENT, INK_BORNE, SHARES,
 from sentinel.core.diagnosis.movement import NINETY, Movement, Part, What, directions
 from sentinel.core.diagnosis.parts import Parted, parts_of, smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
+from sentinel.core.scoring.metrics import percentile
 
 MEDIAN_LENGTH = 1.538
 """Median length of three normal components of unit variance: sqrt of the chi-square median at 3 degrees."""
@@ -81,11 +82,11 @@ class _Common(NamedTuple):
 
 
 def moved(subject: DiagnosisSubject, *, beyond_limit: bool) -> tuple[Movement, ...]:
-    """What moved, the largest first, with where on the sheet and a few odd patches among it.
+    """What moved, the largest first, with where on the sheet among it.
 
-    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty, or else whole scales; where nothing is,
-    the part that moved most and the patches farthest off. Of another sheet, what is beyond the chance that any of its
-    parts has.
+    Of a sheet that is `beyond_limit` each part that is beyond its uncertainty, or else whole scales, and a few odd
+    patches; where nothing is, the part that moved most and the patches farthest off. Of another sheet, what is beyond
+    the chance that any of its parts has.
     """
     read = np.flatnonzero(~(np.isnan(subject.aim) | np.isnan(subject.reading)).any(axis=1))
     return _moved(_Sheet(subject, read), beyond_limit) if len(read) else ()
@@ -97,7 +98,9 @@ def _moved(sheet: _Sheet, beyond_limit: bool) -> tuple[Movement, ...]:
     if beyond_limit and not found:
         parts = sheet.in_whole_scales()
         found = parts.sure(BY_CHANCE)
-    found += [*sheet.across(), *sheet.odd(max((each.de00 for each in found), default=0.0))]
+    if beyond_limit:
+        found += sheet.odd(max((each.de00 for each in found), default=0.0))
+    found += sheet.across()
     if beyond_limit and not found:
         found = [parts.largest(), sheet.farthest()]
     return tuple(sorted(found, key=lambda each: -each.de00))
@@ -128,7 +131,7 @@ class _Sheet:
         """A few patches far off what goes smoothly with their colours, and off the others of their part; farther than
         any part moved."""
         off = np.linalg.norm(without(self._colours, self._vectors), axis=1)
-        odd = off > max(ODD_FROM, largest, ODD_TIMES * float(np.percentile(off, 90)))
+        odd = off > max(ODD_FROM, largest, ODD_TIMES * percentile(np.sort(off), 90))
         odd &= self.parts.off_their_part(self._vectors) > ODD_FROM
         if not 0 < odd.sum() <= max(FEW_ODD, ODD_SHARE * len(odd)):
             return []
@@ -163,7 +166,8 @@ class _Cut:
 
     def sure(self, chance: float) -> list[Movement]:
         """The parts that moved beyond what a healthy one does with this probability."""
-        return [self._movement(number) for number in np.flatnonzero(self.sizes > self._bounds(chance)).tolist()]
+        bounds = self._gives if chance == BY_CHANCE else self._bounds(chance)
+        return [self._movement(number) for number in np.flatnonzero(self.sizes > bounds).tolist()]
 
     def largest(self) -> Movement:
         """The part that moved most for what it may."""
