@@ -22,6 +22,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tests.faults.coroner import Coroner
 from tests.faults.dying import PLACES, Place, begin, ended, kill, migrate
 from tests.faults.table import record
 from tests.support import cgats, stores
@@ -75,11 +76,7 @@ class Campaign:
         self._events: set[str] = set()
         self._sha256: dict[str, str] = {}
         """Of each file of measurements or events, by where it was put."""
-        self._deaths: dict[str, int] = {}
-        """In a row, at each of these files, told from what was in work at each kill."""
-        self._journal = b""
-        self._killers: set[str] = set()
-        """Where there were two, by what they hold."""
+        self._coroner = Coroner(self.room)
         (self.room.folder / "events").mkdir()
         urgent = '[recipients.colour-team]\nurl_env = "COLOUR_TEAM_URL"\n[notices]\nsummary_above = 5\n'
         self.room.configure(
@@ -101,7 +98,7 @@ class Campaign:
                 kill(child)
             outcome.kills += 1
             outcome.narrow += code is not None
-            self._coroner()
+            self._coroner.examine()
         self._settle(outcome)
         self._count(outcome)
         return outcome
@@ -124,31 +121,6 @@ class Campaign:
             if (code := ended(child, 0.02)) is not None:
                 return code
         return ended(child, then)
-
-    def _coroner(self) -> None:
-        """What was in work when the service was killed: begun in its last life and not ended."""
-        begun: set[str] = set()
-        ended_since: set[str] = set()
-        journal = Path(f"{self.room.store}.attempts")
-        written = journal.read_bytes() if journal.exists() else b""
-        if written == self._journal:
-            return  # it was killed before its life began
-        self._journal = written
-        for line in written.splitlines():
-            entry = json.loads(line) if line else {}
-            if "suspects" in entry:
-                begun, ended_since = set(), set()
-            elif "begun" in entry:
-                begun.add(entry["begun"])
-            elif "ended" in entry:
-                begun.discard(entry["ended"])
-                ended_since.add(entry["ended"])
-        self._deaths = {
-            **{work: deaths for work, deaths in self._deaths.items() if work not in ended_since},
-            **{work: self._deaths.get(work, 0) + 1 for work in begun},
-        }
-        twice = [work.split("|")[1] for work, deaths in self._deaths.items() if deaths > 1]
-        self._killers |= {self._sha256[path] for path in twice if path in self._sha256}
 
     def _left(self) -> list[str]:
         """What still lies there to be taken."""
@@ -209,9 +181,9 @@ class Campaign:
         told = {source.partition(":")[0] for source in self._events} & aside.keys()
         self._events -= {source for source in self._events if source.partition(":")[0] in told}
         outcome.stopped += told
-        outcome.lost += [
-            f"{each}, put aside without two deaths" for each in outcome.stopped if each not in self._killers
-        ]
+        twice = {self._sha256[place] for place in self._coroner.twice if place in self._sha256}
+        innocent = [each for each in outcome.stopped if each not in twice]
+        outcome.lost += [f"{each}, put aside without two deaths" for each in innocent]
         refusals = Counter(str(sha) for (sha,) in rows(store, "SELECT sha256 FROM unscored_file"))
         events = Counter(str(source) for (source,) in rows(store, "SELECT source FROM event"))
         for name, wanted, found in (

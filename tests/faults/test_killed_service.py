@@ -6,6 +6,7 @@ import hashlib
 import random
 import time
 
+from tests.faults.coroner import Coroner
 from tests.support import cgats
 from tests.support.process import IN_A_HURRY, URGENT, Running, drop, eventually, running
 from tests.support.room import Room, rows
@@ -20,23 +21,28 @@ def test_killed_at_random_moments_it_loses_and_doubles_nothing(room: Room, webho
     chance = random.Random(seed)
     room.configure(IN_A_HURRY, extra=URGENT + "".join(map(_stock, range(rounds * FILES_A_ROUND))))
     dropped: dict[str, str] = {}
+    places: dict[str, str] = {}
+    coroner = Coroner(room)
     for number in range(rounds):
         service = Running(room, webhook.url()).ready()
         for each in range(FILES_A_ROUND):
             scribble = chance.random() < 0.25
             stock = number * FILES_A_ROUND + each
             content = f"scribble {stock} END_DATA" if scribble else cgats.text(cgats.FAILING + stock / 100)
-            dropped[hashlib.sha256(content.encode()).hexdigest()] = "unscored" if scribble else "judged"
-            drop(room, f"north/stock-{stock}/sheet.txt", content)
+            place = f"north/stock-{stock}/sheet.txt"
+            places[place] = hashlib.sha256(content.encode()).hexdigest()
+            dropped[places[place]] = "unscored" if scribble else "judged"
+            drop(room, place, content)
             time.sleep(chance.uniform(0.0, 0.1))
         time.sleep(chance.uniform(0.0, 0.7))
         service.kill()
+        coroner.examine()
     with running(room, webhook.url()):
         eventually("the drop folder is empty", lambda: room.dropped() == [])
         eventually("every notice is sent", lambda: _waiting(room) == 0)
     stopping = "SELECT sha256 FROM unscored_file WHERE reasons LIKE '%service-stopped%'"
     killed_twice = {str(sha256) for (sha256,) in rows(room.store, stopping)}  # at it: cannot be told from what kills
-    assert len(killed_twice) <= 1 + len(dropped) // 20
+    assert killed_twice <= {places[place] for place in coroner.twice}
     dropped.update(dict.fromkeys(killed_twice, "unscored"))
     judged = sorted(sha256 for sha256, fate in dropped.items() if fate == "judged")
     unscored = sorted(sha256 for sha256, fate in dropped.items() if fate == "unscored")
