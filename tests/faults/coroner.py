@@ -9,7 +9,7 @@ from tests.support.room import Room
 
 
 class Coroner:
-    """Counts deaths in a row at each file; `twice` holds where those lay, below their folder, at which there were two."""
+    """Counts deaths in a row at each file; `twice` holds where those with two lay, below their folder."""
 
     def __init__(self, room: Room) -> None:
         self._journal = Path(f"{room.store}.attempts")
