@@ -4,14 +4,13 @@ aim's colours, that vanish on bare paper."""
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
+from sentinel.core.scoring.groups import FULL_INK, FULL_RGB, laid_inks
 
-RGB = {"R", "G", "B"}
-FULL_RGB, FULL_INK = 255.0, 100.0
 WHOLE = 0.995
 GREY_FROM = 3
 RIDGE = 0.01
@@ -32,13 +31,17 @@ def device_shapes(amounts: FloatArray, paper: BoolArray, aim: FloatArray) -> Flo
     return _vanishing(np.stack(list(_of_channels(amounts)), axis=1), paper)
 
 
-def amounts_of(inks: Sequence[str], device: FloatArray) -> FloatArray:
+def amounts_of(inks: tuple[str, ...], device: FloatArray) -> FloatArray:
     """How much of each channel is used, 0 to 1, of RGB the light taken away: (n, channels), none where an amount is not
     known."""
     if not inks or np.isnan(device).any():
         return np.zeros((len(device), 0))
-    used = 1 - device / FULL_RGB if set(inks) == RGB else device[:, : len(inks)] / FULL_INK
-    return np.clip(used, 0.0, 1.0)
+    return np.clip(shares_of(inks, device[:, : len(inks)]), 0.0, 1.0)
+
+
+def shares_of(inks: tuple[str, ...], device: FloatArray) -> FloatArray:
+    """Of the whole of each channel, of RGB the light taken away, as the file has it: (n, channels)."""
+    return 1 - device / FULL_RGB if laid_inks(inks) != inks else device / FULL_INK
 
 
 def channel_moves(amounts: FloatArray, aim: FloatArray) -> FloatArray:
@@ -62,30 +65,27 @@ def channel_moves(amounts: FloatArray, aim: FloatArray) -> FloatArray:
 def _slopes(amounts: FloatArray, aim: FloatArray) -> FloatArray:
     """Of each channel at each patch: Lab (n, 3, channels) for a whole of the channel more."""
     count = amounts.shape[1]
-    powers = [
-        np.eye(count, dtype=int)[[channel]].sum(axis=0) * power for channel in range(count) for power in (1, 2, 3)
-    ]
-    powers += [
-        np.eye(count, dtype=int)[[first, second]].sum(axis=0)
-        for first, second in itertools.combinations(range(count), 2)
-    ]
-    if GREY_FROM <= count <= MOST_PAIRED:
-        powers += [
-            np.eye(count, dtype=int)[list(three)].sum(axis=0) for three in itertools.combinations(range(count), 3)
+    first_powers = np.eye(count, dtype=int)
+    together = (1, 2, 3) if GREY_FROM <= count <= MOST_PAIRED else (1, 2)
+    exponents = np.array(
+        [
+            np.zeros(count, dtype=int),
+            *(channel * power for channel in first_powers for power in (2, 3)),
+            *(sum(some) for number in together for some in itertools.combinations(first_powers, number)),
         ]
-    exponents = np.array([np.zeros(count, dtype=int), *powers])
+    )
     terms = (amounts[:, None, :] ** exponents).prod(axis=2)
     normal = terms.T @ terms + RIDGE * np.eye(len(exponents))
     fitted = np.linalg.solve(normal, terms.T @ aim)
     slopes = []
     for channel in range(count):
-        lower = np.maximum(exponents - np.eye(count, dtype=int)[channel], 0)
+        lower = np.maximum(exponents - first_powers[channel], 0)
         slope = exponents[:, channel] * (amounts[:, None, :] ** lower).prod(axis=2)
         slopes.append(slope @ fitted)
     return np.stack(slopes, axis=2)
 
 
-def full_tones(inks: Sequence[str], device: FloatArray) -> BoolArray:
+def full_tones(inks: tuple[str, ...], device: FloatArray) -> BoolArray:
     """The patches (n,) of which every channel is used wholly or not at all, and one is."""
     amounts = amounts_of(inks, device)
     whole = amounts >= WHOLE
@@ -104,8 +104,8 @@ def _of_channels(amounts: FloatArray) -> Iterator[FloatArray]:
     for amount in amounts.T:
         yield amount
         yield _middle(amount)
-    if amounts.shape[1] >= 3:
-        grey = amounts[:, :3].min(axis=1)
+    if amounts.shape[1] >= GREY_FROM:
+        grey = amounts[:, :GREY_FROM].min(axis=1)
         yield grey
         yield _middle(grey)
     used = np.sort(np.argsort(-amounts.sum(axis=0), kind="stable")[:MOST_PAIRED])

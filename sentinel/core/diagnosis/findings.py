@@ -13,7 +13,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import Cause, Sign
 from sentinel.core.diagnosis.design_matrix import Design
 from sentinel.core.diagnosis.explanations import CausePart, Explanation
-from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, healthy, marginals
+from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, given_wrong, healthy, marginals
 from sentinel.core.message import Message, msg
 
 Who = Literal["operator", "colour lead", "instrument's keeper"]
@@ -198,13 +198,15 @@ def findings_of(possible: Sequence[Possibility], order: Finding | None = None) -
 
 def _shown(possibility: Possibility) -> Iterator[Possibility]:
     """What a chart cannot show, or does not, is never nearly certain: something else may have done it."""
-    if possibility.share < LEAST_TOLD or all(_is_shown(part, possibility) for part in possibility.parts):
+    if possibility.share < LEAST_TOLD:
+        yield possibility
+        return
+    kept = tuple(part for part in possibility.parts if _is_shown(part, possibility))
+    if kept == possibility.parts:
         yield possibility
         return
     yield possibility.times(1 - UNSHOWN)
-    unexplained = CausePart(Cause.UNEXPLAINED)
-    kept = tuple(part for part in possibility.parts if _is_shown(part, possibility))
-    yield replace(possibility, parts=(*kept, unexplained), share=possibility.share * UNSHOWN)
+    yield replace(possibility, parts=kept).also(Cause.UNEXPLAINED, possibility.share * UNSHOWN)
 
 
 def _is_shown(part: CausePart, possibility: Possibility) -> bool:
@@ -238,9 +240,9 @@ def _places(part: CausePart, design: Design) -> list[int]:
 
 def _advised(findings: Sequence[Finding], possible: Sequence[Possibility]) -> tuple[Finding, ...]:
     """Recalibration is said to help what it can bring back, unless it is plausible that anything forbids it."""
-    faulty = [each for each in possible if each.parts]
-    forbidding = [each for each in faulty if any(part.cause in FORBIDS_RECALIBRATION for part in each.parts)]
-    doubt = sum(each.share for each in forbidding) / sum(each.share for each in faulty)
+    doubt = sum(
+        each.share for each in given_wrong(possible) if any(part.cause in FORBIDS_RECALIBRATION for part in each.parts)
+    )
     return tuple(replace(each, recalibration_helps=doubt < PLAUSIBLE and _is_curable(each)) for each in findings)
 
 

@@ -68,14 +68,19 @@ def healthy(possible: Iterable[Possibility]) -> float:
     return sum(each.share for each in possible if not each.parts)
 
 
+def given_wrong(possible: Iterable[Possibility]) -> list[Possibility]:
+    """Those with something wrong; their shares are 1 in all."""
+    faulty = [each for each in possible if each.parts]
+    wrong = sum(each.share for each in faulty)
+    return [each.times(1 / wrong) for each in faulty]
+
+
 def marginals(possible: Iterable[Possibility]) -> dict[CausePart, float]:
     """The probability of each cause, given that something is wrong; they need not add to 1."""
     totals: dict[CausePart, float] = {}
-    faulty = [each for each in possible if each.parts]
-    wrong = sum(each.share for each in faulty)
-    for each in faulty:
+    for each in given_wrong(possible):
         for part in each.parts:
-            totals[part] = totals.get(part, 0.0) + each.share / wrong
+            totals[part] = totals.get(part, 0.0) + each.share
     return {part: min(total, 1.0) for part, total in totals.items()}
 
 
@@ -86,9 +91,8 @@ def fewest(possible: Sequence[Possibility], likely: Mapping[CausePart, float], e
     """
     ranked = sorted(likely, key=lambda part: -likely[part])
     number = {part: place for place, part in enumerate(ranked)}
-    faulty = [each for each in possible if each.parts]
-    wrong = sum(each.share for each in faulty)
-    shares = np.array([each.share / wrong for each in faulty])
+    faulty = given_wrong(possible)
+    shares = np.array([each.share for each in faulty])
     holds = np.zeros((len(faulty), len(ranked)), dtype=bool)
     for row, each in enumerate(faulty):
         holds[row, [number[part] for part in each.parts]] = True

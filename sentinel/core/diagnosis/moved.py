@@ -15,14 +15,12 @@ import numpy as np
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
 from sentinel.core.colour.difference import de00_vectors
 from sentinel.core.diagnosis.across import across_the_chart
+from sentinel.core.diagnosis.design_matrix import MEDIAN_LENGTH
 from sentinel.core.diagnosis.explanations import INDEPENDENT, INK_BORNE, SHARES, USUAL_SIGMA
 from sentinel.core.diagnosis.movement import NINETY, Movement, Part, What, directions
 from sentinel.core.diagnosis.parts import Parted, parts_of, smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
 from sentinel.core.scoring.metrics import percentile
-
-MEDIAN_LENGTH = 1.538
-"""Median length of three normal components of unit variance: sqrt of the chi-square median at 3 degrees."""
 
 FAR = 4.5
 """Times the scatter of a part from which a patch does not count for its movement: 1 of 6,000 normal ones is so far."""

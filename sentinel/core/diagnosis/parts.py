@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from sentinel.core.diagnosis.field import shares_of
 from sentinel.core.diagnosis.movement import Part, Tone, What
 from sentinel.core.scoring.groups import FULL_INK, FULL_RGB, NEUTRAL, exact_ends, laid_inks
 
@@ -106,7 +107,7 @@ def _by_inks(keys: _Keys, device: FloatArray, grey: BoolArray) -> None:
 
 def _by_corners(keys: _Keys, inks: tuple[str, ...], device: FloatArray, grey: BoolArray) -> None:
     of_light = laid_inks(inks) != inks
-    share = 1 - device / FULL_RGB if of_light else device / FULL_INK
+    share = shares_of(inks, device)
     if of_light:
         grey = (np.ptp(share, axis=1) <= GREY_AXIS) & (share.min(axis=1) < 1 - GREY_AXIS)
     nearest = np.round(share)
