@@ -13,7 +13,7 @@ import numpy as np
 from sentinel.core.arrays import BoolArray, FloatArray, Rows
 from sentinel.core.colour.difference import de00_vectors
 from sentinel.core.diagnosis.explanations import tempering
-from sentinel.core.diagnosis.movement import COLOURED, NINETY, Movement, Part, What, directions
+from sentinel.core.diagnosis.movement import COLOURED, NINETY, Movement, SheetPart, What, directions
 from sentinel.core.diagnosis.parts import smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
 
@@ -71,7 +71,7 @@ def across_the_chart(subject: DiagnosisSubject, read: Rows, vectors: FloatArray,
     sure = np.abs(tested.deviates) > _critical(LIKELY_AS)
     found = []
     for axis in np.flatnonzero(sure.any(axis=1) & (highest > lowest)).tolist():
-        part = Part(What.GRADIENT, region=AXES[axis])
+        part = SheetPart(What.GRADIENT, region=AXES[axis])
         found += _told(sheet, part, tested, axis, sure[axis], ways[:, axis], len(sheet.off))
     straight = sheet._replace(off=sheet.off - ways @ np.where(sure, tested.slope, 0.0))
     return [*found, *(each for axis in range(len(AXES)) for each in _band(straight, axis))]
@@ -93,12 +93,12 @@ def _band(sheet: _Sheet, axis: int) -> list[Movement]:
     within = where[strip == best]
     if not sure.any() or not len(within):
         return []
-    part = Part(What.BAND, region=AXES[axis], first=int(within.min()), last=int(within.max()))
+    part = SheetPart(What.BAND, region=AXES[axis], first=int(within.min()), last=int(within.max()))
     return _told(sheet, part, tested, best, sure, inside[:, best], len(within))
 
 
 def _told(
-    sheet: _Sheet, part: Part, tested: _Tested, row: int, sure: BoolArray, way: FloatArray, count: int
+    sheet: _Sheet, part: SheetPart, tested: _Tested, row: int, sure: BoolArray, way: FloatArray, count: int
 ) -> list[Movement]:
     slope, error = tested.slope[row], tested.error[row]
     in_hue = bool(sure[1:3].any())

@@ -17,7 +17,7 @@ from sentinel.core.colour.difference import de00_vectors
 from sentinel.core.diagnosis.across import across_the_chart
 from sentinel.core.diagnosis.design_matrix import MEDIAN_LENGTH
 from sentinel.core.diagnosis.explanations import INDEPENDENT, INK_BORNE, SHARES, USUAL_SIGMA
-from sentinel.core.diagnosis.movement import NINETY, Movement, Part, What, directions
+from sentinel.core.diagnosis.movement import NINETY, Movement, SheetPart, What, directions
 from sentinel.core.diagnosis.parts import Parted, parts_of, smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
 from sentinel.core.scoring.metrics import percentile
@@ -147,7 +147,7 @@ class _Sheet:
         names = tuple(labels[row] for row in self._rows[rows[:MOST_NAMED]]) if labels else ()
         give = NINETY * float(np.sqrt(3)) * max(self.parts.usual, USUAL_SIGMA)
         lab = _three(self._change[rows].mean(axis=0))
-        return Movement(Part(What.PATCHES), len(rows), float(size.max()), give, (), lab, sure, names)
+        return Movement(SheetPart(What.PATCHES), len(rows), float(size.max()), give, (), lab, sure, names)
 
 
 class _Cut:

@@ -52,7 +52,7 @@ class Direction(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class SheetPart:
     """A part of a sheet. `ink` is that of a solid or of tones, or the inks of an overprint joined by +; `region` a
     corner of device space (`R`, `white`), a range of hues (`reds`), or what a gradient or band goes across (`columns`,
     `rows`); `first` and `last` are the columns or rows at which a band begins and ends, as the file counts them."""
@@ -72,7 +72,7 @@ class Movement:
     90 %; `sure` says that it is beyond that. `direction` names the largest components, the largest first, none where
     patches went each their own way. `lab` is the mean ΔL*, Δa*, Δb*; `patches` are the names of single ones."""
 
-    part: Part
+    part: SheetPart
     count: int
     de00: float
     plus_minus: float
@@ -189,7 +189,7 @@ _ACROSS: Mapping[tuple[What, str], Message] = {
 }
 
 
-def part_words(part: Part) -> Text:
+def part_words(part: SheetPart) -> Text:
     """What moved, in the trade's words."""
     match part.what:
         case What.PAPER:

@@ -10,7 +10,7 @@ import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
 from sentinel.core.diagnosis.field import shares_of
-from sentinel.core.diagnosis.movement import Part, Tone, What
+from sentinel.core.diagnosis.movement import SheetPart, Tone, What
 from sentinel.core.scoring.groups import FULL_INK, FULL_RGB, NEUTRAL, exact_ends, laid_inks
 
 QUARTER_MID, MID_THREE_QUARTER = 37.5, 62.5
@@ -39,7 +39,7 @@ _CORNERS = {"": "white", "C": "C", "M": "M", "Y": "Y", "MY": "R", "CY": "G", "CM
 class Parted(NamedTuple):
     """The parts there are, and of each patch (n,) the number of its own."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[SheetPart, ...]
     of: IntArray
 
     def whole(self) -> Parted:
@@ -137,16 +137,16 @@ def _near_grey(aim: FloatArray) -> BoolArray:
     return np.asarray(np.hypot(*(aim[:, 1:] - line).T) <= NEUTRAL)
 
 
-def _part(inks: tuple[str, ...], names: tuple[str, ...], kind: int, number: int, tone: int) -> Part:
+def _part(inks: tuple[str, ...], names: tuple[str, ...], kind: int, number: int, tone: int) -> SheetPart:
     what = _KINDS[kind]
     if kind in (_SOLID, _SCALE):
-        return Part(what, ink=inks[number], tone=_TONES[tone])
+        return SheetPart(what, ink=inks[number], tone=_TONES[tone])
     if kind in (_OVERPRINT, _CORNER):
         laid = [ink for place, ink in enumerate(names) if number >> place & 1]
         if kind == _OVERPRINT:
-            return Part(what, ink="+".join(laid) or None)
-        return Part(what, region=_CORNERS.get("".join(sorted(laid)), "K" if "K" in laid else "+".join(laid)))
-    return Part(what, region=HUES[number] if kind == _COLOURS else None, tone=_TONES[tone])
+            return SheetPart(what, ink="+".join(laid) or None)
+        return SheetPart(what, region=_CORNERS.get("".join(sorted(laid)), "K" if "K" in laid else "+".join(laid)))
+    return SheetPart(what, region=HUES[number] if kind == _COLOURS else None, tone=_TONES[tone])
 
 
 def smooth_colours(inks: tuple[str, ...], device: FloatArray, aim: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ from sentinel.core.conditions.forecasts import CHARTS, SHIFTED
 from sentinel.core.conditions.state import NEVER_RUN
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence, sentence
-from sentinel.core.diagnosis.movement import Direction, Movement, Part, Tone, What
+from sentinel.core.diagnosis.movement import Direction, Movement, SheetPart, Tone, What
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
 from sentinel.core.measurement import UnreadableError
 from sentinel.core.measurement.formats import read_measurements
@@ -74,8 +74,13 @@ TONE = {
 MOVED = [
     Movement(part, 4, de00, 0.9, way, lab).as_json()
     for part, de00, way, lab in (
-        (Part(What.TONES, ink="M", tone=Tone.MID), 4.4, (Direction.DARKER, Direction.MORE_SATURATED), (-3.9, 5.2, 0.4)),
-        (Part(What.NEUTRALS, tone=Tone.MID), 2.3, (Direction.REDDER, Direction.DARKER), (-1.4, 2.0, 0.1)),
+        (
+            SheetPart(What.TONES, ink="M", tone=Tone.MID),
+            4.4,
+            (Direction.DARKER, Direction.MORE_SATURATED),
+            (-3.9, 5.2, 0.4),
+        ),
+        (SheetPart(What.NEUTRALS, tone=Tone.MID), 2.3, (Direction.REDDER, Direction.DARKER), (-1.4, 2.0, 0.1)),
     )
 ]
 ROWS_SHIFTED = Reason(Code.PATCH_ORDER, SHIFTED_ROWS["file", True].format(first=8, last=72, count=1)).as_json()

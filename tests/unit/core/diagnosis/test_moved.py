@@ -21,7 +21,7 @@ from sentinel.core.diagnosis.movement import (
     MOVED_VERSION,
     Direction,
     Movement,
-    Part,
+    SheetPart,
     Tone,
     What,
     directions,
@@ -60,7 +60,7 @@ def placed(sheet: DiagnosisSubject, order: FloatArray | None = None, columns: in
     return replace(sheet, sheet=Sheet(sheet.reading, np.arange(len(sheet.aim)), places))
 
 
-def parts(found: Collection[Movement]) -> list[Part]:
+def parts(found: Collection[Movement]) -> list[SheetPart]:
     return [each.part for each in found]
 
 
@@ -72,7 +72,7 @@ def test_paper_alone() -> None:
     paper = (CHART == 0).all(axis=1)
     reading[paper] += (-1.0, 0.0, 4.0)
     [found] = moved(sheet_of(reading), beyond_limit=False)
-    assert (found.part, found.count, found.sure) == (Part(What.PAPER), 2, True)
+    assert (found.part, found.count, found.sure) == (SheetPart(What.PAPER), 2, True)
     assert found.direction[0] is Direction.YELLOWER
     aim = sheet_of(reading).aim[paper]
     assert found.de00 == pytest.approx(float(de00(aim, reading[paper]).mean()), rel=0.02)
@@ -82,8 +82,8 @@ def test_paper_alone() -> None:
 
 def test_a_solid_and_the_overprints_it_is_in() -> None:
     found = moved(sheet_of(print_of(Press(noise=0.0, strength={1: 0.8}))), beyond_limit=True)
-    assert Part(What.SOLID, ink="M") in parts(found)
-    [solid] = [each for each in found if each.part == Part(What.SOLID, ink="M")]
+    assert SheetPart(What.SOLID, ink="M") in parts(found)
+    [solid] = [each for each in found if each.part == SheetPart(What.SOLID, ink="M")]
     assert Direction.LIGHTER in solid.direction
     assert all("M" in (each.part.ink or "") for each in found if each.part.what in (What.SOLID, What.OVERPRINT))
     assert What.PAPER not in {each.part.what for each in found}
@@ -129,7 +129,7 @@ def test_patches_of_no_value_are_left_out() -> None:
     reading = print_of()
     reading[(CHART == 0).all(axis=1)] += (0.0, 0.0, 5.0)
     reading[np.flatnonzero((CHART > 0).sum(axis=1) == 3)[:5]] = np.nan
-    assert parts(moved(sheet_of(reading), beyond_limit=False)) == [Part(What.PAPER)]
+    assert parts(moved(sheet_of(reading), beyond_limit=False)) == [SheetPart(What.PAPER)]
     assert moved(sheet_of(np.full_like(reading, np.nan)), beyond_limit=True) == ()
 
 
@@ -167,7 +167,7 @@ def test_an_uncertainty_holds_the_true_movement_nine_times_in_ten(size: float) -
         reading = aim + random.normal(0, 0.33, aim.shape) + np.outer(solid, (-size - ordinary, 0.0, 0.0))
         truth = float(de00(aim[solid], aim[solid] - (size, 0.0, 0.0))[0])
         told = moved(sheet_of(reading), beyond_limit=True)
-        [found] = [each for each in told if each.part == Part(What.SOLID, ink="M")]
+        [found] = [each for each in told if each.part == SheetPart(What.SOLID, ink="M")]
         held += abs(found.de00 - truth) <= found.plus_minus
     assert held >= 0.9 * sheets - 3 * math.sqrt(0.09 * sheets)
 
@@ -281,7 +281,7 @@ def test_a_gradient_is_told_with_its_size_from_end_to_end(axis: int, region: str
     sheet = placed(sheet_of(print_of(noise=0.4)))
     found = moved(moved_by(sheet, np.outer(across(sheet, axis), (3.0, 0.0, 0.0))), beyond_limit=False)
     [gradient] = [each for each in found if each.part.what is What.GRADIENT]
-    assert gradient.part == Part(What.GRADIENT, region=region)
+    assert gradient.part == SheetPart(What.GRADIENT, region=region)
     assert gradient.direction == (Direction.LIGHTER,)
     # the chart's L* are anywhere, so CIEDE2000 counts 3 of them as 2 to 3
     assert 1.6 < gradient.de00 < 3.0
@@ -350,7 +350,7 @@ def test_direction_is_what_a_printer_would_say(
 
 
 def test_json_has_the_sentence_with_what_it_is_made_of_and_the_figures() -> None:
-    part = Part(What.TONES, ink="M", tone=Tone.DARK)
+    part = SheetPart(What.TONES, ink="M", tone=Tone.DARK)
     told = Movement(part, 4, 3.126, 0.51, (Direction.DARKER, Direction.REDDER), (-2.5, 1.234, 0.1)).as_json()
     assert {name: value for name, value in told.items() if name != "values"} == {
         "what": "tones", "ink": "M", "region": None, "tone": "dark", "count": 4, "de00": 3.13, "plus_minus": 0.51,
@@ -363,18 +363,18 @@ def test_json_has_the_sentence_with_what_it_is_made_of_and_the_figures() -> None
 @pytest.mark.parametrize(
     ("part", "words"),
     [
-        (Part(What.PAPER), "bare stock"),
-        (Part(What.NEUTRALS, tone=Tone.MID), "mid neutrals"),
-        (Part(What.OVERPRINT, ink="C+M"), "overprint C+M"),
-        (Part(What.OVERPRINT), "overprints of several inks"),
-        (Part(What.CORNER, region="R"), "full red"),
-        (Part(What.CORNER, region="8CLR_1+8CLR_3"), "8CLR_1+8CLR_3"),
-        (Part(What.COLOURS, region="reds", tone=Tone.LIGHT), "light reds"),
-        (Part(What.GRADIENT, region="rows"), "from the first to the last row of the chart"),
-        (Part(What.BAND, region="rows", first=2, last=5), "rows 2 to 5 of the chart"),
+        (SheetPart(What.PAPER), "bare stock"),
+        (SheetPart(What.NEUTRALS, tone=Tone.MID), "mid neutrals"),
+        (SheetPart(What.OVERPRINT, ink="C+M"), "overprint C+M"),
+        (SheetPart(What.OVERPRINT), "overprints of several inks"),
+        (SheetPart(What.CORNER, region="R"), "full red"),
+        (SheetPart(What.CORNER, region="8CLR_1+8CLR_3"), "8CLR_1+8CLR_3"),
+        (SheetPart(What.COLOURS, region="reds", tone=Tone.LIGHT), "light reds"),
+        (SheetPart(What.GRADIENT, region="rows"), "from the first to the last row of the chart"),
+        (SheetPart(What.BAND, region="rows", first=2, last=5), "rows 2 to 5 of the chart"),
     ],
 )
-def test_every_part_has_words_that_come_back_from_where_they_were_kept(part: Part, words: str) -> None:
+def test_every_part_has_words_that_come_back_from_where_they_were_kept(part: SheetPart, words: str) -> None:
     made = Movement(part, 2, 1.0, 0.5, (Direction.LIGHTER,), (1.0, 0.0, 0.0))
     assert str(made.sentence) == f"{words}: lighter by 1.0 ΔE00 (± 0.5 ΔE00)"
     kept = json.loads(json.dumps(made.as_json()))
@@ -382,7 +382,7 @@ def test_every_part_has_words_that_come_back_from_where_they_were_kept(part: Par
 
 
 def test_what_is_kept_comes_back_and_another_form_is_not_known() -> None:
-    told = [Movement(Part(What.PAPER), 2, 1.0, 0.5, (Direction.LIGHTER,), (1.0, 0.0, 0.0)).as_json()]
+    told = [Movement(SheetPart(What.PAPER), 2, 1.0, 0.5, (Direction.LIGHTER,), (1.0, 0.0, 0.0)).as_json()]
     assert movements_kept(kept_movements(told)) == told
     assert movements_kept(kept_movements([])) == []
     assert movements_kept(kept_movements(None)) is None
@@ -390,10 +390,10 @@ def test_what_is_kept_comes_back_and_another_form_is_not_known() -> None:
 
 
 def test_notices_tell_two_things_and_single_inks_before_what_they_print_together() -> None:
-    tones, overprint = Part(What.TONES, ink="M", tone=Tone.MID), Part(What.OVERPRINT, ink="C+M")
+    tones, overprint = SheetPart(What.TONES, ink="M", tone=Tone.MID), SheetPart(What.OVERPRINT, ink="C+M")
     told = [
         Movement(part, 2, 5.0 - number, 0.5, (Direction.LIGHTER,), (1.0, 0.0, 0.0)).as_json()
-        for number, part in enumerate([overprint, tones, replace(tones, tone=Tone.DARK), Part(What.PAPER)])
+        for number, part in enumerate([overprint, tones, replace(tones, tone=Tone.DARK), SheetPart(What.PAPER)])
     ]
     assert most_telling(told) == [told[1], told[3]]
     assert most_telling(told[:2]) == [told[1], told[0]]
