@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -60,6 +61,7 @@ class NoticeContext:
 
 
 P = TypeVar("P", bound=Payload)
+T = TypeVar("T")
 Facts = Mapping[str, Any]
 
 
@@ -106,6 +108,14 @@ UNTIL_DECIDED = msg("may go on, but hold work that must match until the colour l
 UNTIL_READ_AGAIN = msg("hold work that must match until the sheet has been read again: nothing is known of it.")
 
 OF = msg("{what}: {about}")
+
+
+def alike(told: Iterable[T], named: Callable[[T], Text], line: Callable[[T, Text], Message]) -> Iterator[Message]:
+    """A line each, but one for neighbours of which the same is told: `line` of the first, with the names of all."""
+    for _, group in groupby(told, lambda each: line(each, "")):
+        first, *others = group
+        yield line(first, joined(", ", [named(first), *map(named, others)]) if others else named(first))
+
 
 BEYOND = msg("Out of tolerance")
 FIGURES = msg("Figures")

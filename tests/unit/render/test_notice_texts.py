@@ -197,10 +197,21 @@ def test_checks_due_at_one_moment_are_one_notice_with_each_caution_once() -> Non
     latex = condition(printer="West", mode=None, technology="latex", reasons=[OLD])
     found = due(solvent, latex, condition(reasons=[OLD]))
     assert found.title == "3 colour checks due: South / Satin 240 and others"
-    places(found.body, "South / Satin 240: ", "West / Satin 240: ", "North / Satin 240 (fine): ")
+    places(found.body, "- South / Satin 240, West / Satin 240, North / Satin 240 (fine): ")
     care = found.body.split("Take care:\n")[1].split("\n\n")[0].splitlines()
     assert len(care) == len(set(care))
     assert care[-1].startswith("- The printer maker's manual and local rules come first")
+
+
+def test_neighbours_of_which_the_same_is_told_share_a_line() -> None:
+    one, two, three = (condition(printer=each, mode=None) for each in ("South", "West", "North"))
+    found = due({**one, "reasons": [OLD]}, {**two, "reasons": []}, {**three, "reasons": [OLD]})
+    lines = [line for line in found.body.splitlines() if " / Satin 240" in line and line.startswith("- ")]
+    assert [line.split(":")[0] for line in lines] == [
+        "- South / Satin 240",
+        "- West / Satin 240",
+        "- North / Satin 240",
+    ]
 
 
 def test_a_file_that_was_not_scored_says_why_what_to_do_and_where_it_is() -> None:

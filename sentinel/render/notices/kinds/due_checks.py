@@ -21,6 +21,7 @@ from sentinel.render.notices.writer import (
     Facts,
     NoticeContext,
     NoticeWriter,
+    alike,
     because,
     behind,
     care,
@@ -64,12 +65,12 @@ class AskingWriter(NoticeWriter[ConditionCases]):
         return bullets(SectionRole.PRODUCTION, PRODUCTION, lines)
 
     @abstractmethod
-    def line(self, told: ConditionCase, context: NoticeContext) -> Message:
-        """What is told of one printing condition."""
+    def line(self, told: ConditionCase, places: Text, context: NoticeContext) -> Message:
+        """What is told of a printing condition, and of others of which it holds too: `places` names them."""
 
     def _one(self, told: ConditionCase, context: NoticeContext) -> list[Section[Text]]:
         return [
-            paragraph(SectionRole.WHAT, self.line(told, context)),
+            paragraph(SectionRole.WHAT, self.line(told, told.place, context)),
             steps(SectionRole.STEPS, STEPS, checking(told.drying_hours)),
             bullets(SectionRole.PREPARATION, PREPARATION, preparing(told)),
         ]
@@ -77,11 +78,12 @@ class AskingWriter(NoticeWriter[ConditionCases]):
     def _several(self, cases: Sequence[ConditionCase], context: NoticeContext) -> list[Section[Text]]:
         hours = [each.drying_hours for each in cases]
         shared = hours[0] if len(set(hours)) == 1 else None
-        own = ([drying(each)] if shared is None and each is not None else [] for each in hours)
-        lines = [
-            joined(" ", [self.line(each, context), *preparing(each), *dries])
-            for each, dries in zip(cases, own, strict=True)
-        ]
+
+        def line(each: ConditionCase, places: Text) -> Message:
+            dries = [drying(each.drying_hours)] if shared is None and each.drying_hours is not None else []
+            return joined(" ", [self.line(each, places, context), *preparing(each), *dries])
+
+        lines = alike(cases, lambda each: each.place, line)
         return [
             bullets(SectionRole.WHAT, self.HEADING.format(count=len(cases)), lines),
             steps(SectionRole.STEPS, STEPS, checking(shared)),
@@ -99,11 +101,11 @@ class CheckDue(AskingWriter):
     HEADING = msg("A colour check is due on {count} printing conditions")
     DUE_SINCE = msg("{place}: {reasons}. Last measured {time}.")
 
-    def line(self, told: ConditionCase, context: NoticeContext) -> Message:
+    def line(self, told: ConditionCase, places: Text, context: NoticeContext) -> Message:
         if told.check is None:
-            return DUE.format(place=told.place, reasons=because(told.reasons))
+            return DUE.format(place=places, reasons=because(told.reasons))
         time = context.local(told.check.measured_at)
-        return self.DUE_SINCE.format(place=told.place, reasons=because(told.reasons), time=time)
+        return self.DUE_SINCE.format(place=places, reasons=because(told.reasons), time=time)
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import BARE, CHECK, CONDITION, ZONE
@@ -126,10 +128,10 @@ class DueSoon(AskingWriter):
     HEADING = msg("A colour check is due soon on {count} printing conditions")
     SOON = msg("{place}: a colour check is due at {time}.")
 
-    def line(self, told: ConditionCase, context: NoticeContext) -> Message:
+    def line(self, told: ConditionCase, places: Text, context: NoticeContext) -> Message:
         if told.due_at is None:
             raise PayloadError(f"{told.condition}: expected 'due_at', got none")
-        return self.SOON.format(place=told.place, time=context.local(told.due_at))
+        return self.SOON.format(place=places, time=context.local(told.due_at))
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import CONDITION, ZONE
@@ -148,8 +150,8 @@ class NeverRun(AskingWriter):
     HEADING = msg("{count} printing conditions have no valid check")
     PRODUCTION = UNPROVEN
 
-    def line(self, told: ConditionCase, context: NoticeContext) -> Message:  # noqa: ARG002
-        return DUE.format(place=told.place, reasons=because(told.reasons))
+    def line(self, told: ConditionCase, places: Text, context: NoticeContext) -> Message:  # noqa: ARG002
+        return DUE.format(place=places, reasons=because(told.reasons))
 
     def samples(self) -> Mapping[str, Facts]:
         from sentinel.render.notices.samples import BARE, CONDITION, NEVER, ZONE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
 from sentinel.core.cases.kinds import NoticeKind
@@ -21,6 +21,7 @@ from sentinel.render.notices.writer import (
     Facts,
     NoticeContext,
     NoticeWriter,
+    alike,
     because,
     by_name,
     production,
@@ -39,8 +40,8 @@ NEXT_STEPS: Mapping[str, Message] = {
 }
 STEP_OF = msg("Next: {step} - {who}.")
 SEEN_BY = msg("{by} sees to it.")
-CASE = msg("{place}, case {case}: {about}")
-NO_CASE = msg("{place}: {about}")
+AT_ITS_PRINTER = msg("the operator of the printer")
+OF_CASE = msg("{place} (case {case})")
 REASONS = msg("Why: {reasons}.")
 
 
@@ -60,12 +61,12 @@ class PageWriter(NoticeWriter[OpenWork]):
         """The title, with the printing condition that comes first."""
 
     def write(self, told: OpenWork, context: NoticeContext) -> Draft:
-        lines = [self._line(each) for each in told.conditions]
-        if told.left_out:
-            lines.append(self.LEFT_OUT.format(count=told.left_out))
         entries = [each if isinstance(each, Mapping) else {} for each in told.notices]
         composed = [context.compose(each.get("kind"), each.get("facts"), each.get("key")) for each in entries]
         words = list(dict.fromkeys(word_on_production(each) for each in told.conditions))
+        lines = [*self._lines(told.conditions, len(words) == 1)]
+        if told.left_out:
+            lines.append(self.LEFT_OUT.format(count=told.left_out))
         holds = any(_holds(each) for each in told.conditions) or any(each.document.urgent for each in composed)
         return Draft(
             self.title(told),
@@ -80,19 +81,31 @@ class PageWriter(NoticeWriter[OpenWork]):
             tuple(fault for each in composed for fault in each.faults),
         )
 
-    def _line(self, told: ConditionCase) -> Message:
+    def _lines(self, cases: Sequence[ConditionCase], one_word: bool) -> Iterable[Message]:
+        """Those of which the same is told come together, still the riskiest first."""
+        several = len({each.printer for each in cases}) > 1
+
+        def named(told: ConditionCase) -> Text:
+            case = told.standing and told.standing.case
+            return told.place if case is None else OF_CASE.format(place=told.place, case=str(case))
+
+        def line(told: ConditionCase, places: Text) -> Message:
+            return OF.format(what=places, about=joined(" ", self._about(told, one_word, several)))
+
+        return alike(cases, named, line)
+
+    def _about(self, told: ConditionCase, one_word: bool, several: bool) -> Iterator[Text]:
         stand = told.standing
-        about: list[Text] = [OF.format(what=PRODUCTION, about=word_on_production(told))]
+        if not one_word or not (told.reasons or stand is not None):
+            yield OF.format(what=PRODUCTION, about=word_on_production(told))
         if stand is not None and stand.next_step in NEXT_STEPS:
-            acts = LEAD if stand.turn == Turn.COLOUR_LEAD.value else OPERATOR.format(printer=told.printer)
-            about.append(STEP_OF.format(step=NEXT_STEPS[stand.next_step], who=acts))
+            operator = AT_ITS_PRINTER if several else OPERATOR.format(printer=told.printer)
+            acts = LEAD if stand.turn == Turn.COLOUR_LEAD.value else operator
+            yield STEP_OF.format(step=NEXT_STEPS[stand.next_step], who=acts)
         if stand is not None and stand.seen_by:
-            about.append(SEEN_BY.format(by=stand.seen_by))
+            yield SEEN_BY.format(by=stand.seen_by)
         if told.reasons:
-            about.append(REASONS.format(reasons=because(told.reasons)))
-        if stand is None or stand.case is None:
-            return NO_CASE.format(place=told.place, about=joined(" ", about))
-        return CASE.format(place=told.place, case=str(stand.case), about=joined(" ", about))
+            yield REASONS.format(reasons=because(told.reasons))
 
     def _drying(self, charts: Iterable[DryingChart], context: NoticeContext) -> Section[Text]:
         lines = []
