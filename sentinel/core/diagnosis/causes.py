@@ -89,12 +89,14 @@ def single_ways(design: Design) -> list[Way]:
     return ways
 
 
+def any_paper(design: Design) -> FloatArray:
+    """Any movement of the paper: (departures, 3)."""
+    return PAPER_SIZE / 2 * np.eye(len(design.departures))[:, design.places("paper")]
+
+
 def smooth(design: Design) -> FloatArray:
     """Any smooth movement of print and paper: (departures, k)."""
-    size = len(design.departures)
-    field = [FIELD_SIZE * _unit(size, place) for place in design.places("field")]
-    paper = [PAPER_SIZE / 2 * _unit(size, place) for place in design.places("paper")]
-    return np.column_stack([*field, *paper])
+    return np.hstack([FIELD_SIZE * np.eye(len(design.departures))[:, design.places("field")], any_paper(design)])
 
 
 def _of_sheet(design: Design, size: int) -> Iterator[Way]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.causes import Cause, Sign, Way, other_curves, pairs_of, single_ways, smooth
+from sentinel.core.diagnosis.causes import Cause, Sign, Way, any_paper, other_curves, pairs_of, single_ways, smooth
 from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
 
 MOST_SHEET_SIGMA = 0.4
@@ -28,6 +28,12 @@ class Gathered:
     score: FloatArray
     square: float
     count: float
+
+    @property
+    def at_best(self) -> float:
+        """ln of the likelihood with every departure free and the noise that is then left, the usual one at least."""
+        sigma = max(float(np.sqrt(self.rest() / max(self.count, 1e-9))), USUAL_SIGMA)
+        return -0.5 * self.count - self.count * float(np.log(sigma))
 
     def rest(self) -> float:
         """What is left of the square with every departure free."""
@@ -61,13 +67,19 @@ class HealthySheet:
     """A sheet that differs from its aim as sheets do, at every size of noise."""
 
     def __init__(
-        self, sums: Gathered, witness: Gathered, sheet_shares: FloatArray, astray: FloatArray | float = 0.0
+        self,
+        sums: Gathered,
+        witness: Gathered,
+        sheet_shares: FloatArray,
+        worth: FloatArray | float = 1.0,
+        astray: FloatArray | float = 0.0,
     ) -> None:
         """`witness` are the sums of bare paper, of which the noise is known; `sheet_shares` (p,) is the standard
-        deviation of each departure from sheet to sheet as a share of σ; `astray` (p,) what comes on top where the model
-        of a fault is wrong, in ΔE00."""
+        deviation of each departure from sheet to sheet as a share of σ; `worth` (sizes,) as in `smooth_worth` where
+        something may be at work that nobody names; `astray` (p,) what comes on top where the model of a fault is wrong,
+        in ΔE00."""
         prior = (np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares) ** 2 + np.square(astray)
-        s2 = SIGMAS[:, None, None] ** 2
+        s2 = (SIGMAS**2 / worth)[:, None, None]
         a = sums.gram / s2 + witness.gram / PAPER_SIGMA**2
         b = sums.score / s2[:, :, 0] + witness.score / PAPER_SIGMA**2
         # (A + D⁻¹)⁻¹ = √D (I + √D A √D)⁻¹ √D, which stays sound where a departure is not to be seen in the chart
@@ -78,11 +90,11 @@ class HealthySheet:
         self.mean: FloatArray = (core @ b[:, :, None])[:, :, 0]
         self.score: FloatArray = b - (a @ self.mean[:, :, None])[:, :, 0]
         self.log_evidence: FloatArray = (
-            -0.5 * sums.square / SIGMAS**2
+            worth * (-0.5 * sums.square / SIGMAS**2 - sums.count * np.log(SIGMAS))
+            + (1 - worth) * sums.at_best
             - 0.5 * witness.square / PAPER_SIGMA**2
             + 0.5 * (b * self.mean).sum(axis=1)
             - 0.5 * np.linalg.slogdet(inner)[1]
-            - sums.count * np.log(SIGMAS)
         )
 
     def with_cause(self, directions: FloatArray) -> Fit:
@@ -116,6 +128,22 @@ SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "paper": 0.8,
 
 INK_BORNE = 0.65
 """Part of the variance of single patches that their inks bring."""
+
+
+SMOOTH = 8.0
+"""What stays beyond the usual noise is some smooth thing that nobody named: worth no more independent patches than
+this."""
+
+MOST_USUAL = 0.5
+"""ΔE00 of one component of a patch: up to here noise is that of single patches."""
+
+
+def smooth_worth(count: float) -> FloatArray:
+    """Of every size of noise, what its patches are worth as a share of what usual ones are, as the variance of their
+    mean tells: (sizes,). `count` is of components."""
+    beyond = np.maximum(SIGMAS**2 - MOST_USUAL**2, 0.0)
+    fewer = max(count / 3 / SMOOTH, 1.0)
+    return np.asarray(SIGMAS**2 / (SIGMAS**2 - beyond + fewer * beyond))
 
 
 def tempering(patches: int) -> float:
@@ -220,12 +248,20 @@ class ExplanationBasis:
         """The sheet without any fault."""
         return HealthySheet(sums, paper, self.shares)
 
+    def beside_what_nobody_names(self, sums: Gathered, paper: Gathered) -> HealthySheet:
+        """The sheet on which something else than the causes known here is at work."""
+        return HealthySheet(sums, paper, self.shares, self._worth(sums))
+
     def beside_a_fault(self, sums: Gathered, paper: Gathered) -> HealthySheet:
         """What is left beside a fault: its model is not right, and wrong alike for patches that are alike."""
         moved = np.sqrt(sums.square / max(sums.count, 1e-9))
         astray = np.zeros(len(self.shares))
         astray[self.design.places("field")] = FIELD_ERROR * moved
-        return HealthySheet(sums, paper, self.shares, astray)
+        return HealthySheet(sums, paper, self.shares, self._worth(sums), astray)
+
+    def _worth(self, sums: Gathered) -> FloatArray | float:
+        """Of what stays unnamed; where inks are not known anything smooth has a name, and only noise is left."""
+        return smooth_worth(sums.count) if any(each.ink is not None for each in self.design.departures) else 1.0
 
     def log_expected(self, cause: Cause) -> float:
         """ln of a cause's weight beforehand."""
@@ -292,7 +328,7 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
     plain = log_sum(sheet.log_evidence + log_prior())
     return [
         Explanation((), plain + float(np.log(basis.expected["healthy"])), basis.nothing),
-        *_of_no_cause(basis, sums, sheet),
+        *_of_no_cause(basis, sums, basis.beside_what_nobody_names(sums, paper)),
         *_few_patches(basis),
         *_other_stocks(basis, rivals, ways, plain),
         *_of_ways(basis, ways, sums, basis.beside_a_fault(sums, paper)),
@@ -300,10 +336,12 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
 
 
 def _of_no_cause(basis: ExplanationBasis, sums: Gathered, sheet: HealthySheet) -> Iterator[Explanation]:
-    """Noise without any shape, and any smooth movement: none of the causes known here."""
+    """Noise without any shape, on bare paper too or not, and any smooth movement: none of the causes known here."""
     parts = (CausePart(Cause.UNEXPLAINED),)
-    expected = basis.log_expected(Cause.UNEXPLAINED) + float(np.log(0.5))
+    expected = basis.log_expected(Cause.UNEXPLAINED) + float(np.log(1 / 3))
     yield Explanation(parts, log_sum(sheet.log_evidence + log_prior_unexplained()) + expected, basis.nothing)
+    noisy = sheet.with_cause(any_paper(basis.design)).log_evidence + log_prior_unexplained()
+    yield Explanation(parts, log_sum(noisy) + expected, basis.nothing)
     yield replace(weighed([], sheet.with_cause(smooth(basis.design)), sums, expected), parts=parts)
 
 
@@ -367,6 +405,7 @@ def _few_patches(basis: ExplanationBasis) -> list[Explanation]:
     sheet = basis.sheet(basis.sums(weights=np.where(out, 0.0, basis.weights)), basis.of_paper())
     squares = (basis.residual[out] ** 2).sum(axis=1)
     broad = float((basis.weights[out] * (-0.5 * squares / OUTLYING_SIGMA**2 - 3 * np.log(OUTLYING_SIGMA))).sum())
-    where = float(np.log(len(out)))
+    # any of the patches may be among them; a scratch takes neighbours, so one place tells at least
+    where = max(float(basis.weights[out].sum()), 1.0) * float(np.log(len(out)))
     log_weight = log_sum(sheet.log_evidence + log_prior()) + broad - where + basis.log_expected(Cause.OUTLYING)
     return [Explanation((CausePart(Cause.OUTLYING),), log_weight, basis.nothing)]

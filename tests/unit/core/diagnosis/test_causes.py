@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.diagnose import diagnose
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, Rival
@@ -126,6 +127,24 @@ def test_noise_of_no_shape_is_above_all_unexplained() -> None:
     reading = AIM * np.clip(random.normal(1, 0.3, (len(AIM), 1)), 0.2, None) * random.normal(1, 0.3, AIM.shape)
     [first, *_] = diagnose(subject(CHART, AIM, reading), HOUSE_WEIGHTS)
     assert first.cause == "unexplained"
+
+
+def smoothly_distorted(seed: int) -> FloatArray:
+    """The aim with light changed by a random smooth function of the device values, bare paper staying: made of random
+    waves (Rahimi and Recht, Random Features for Large-Scale Kernel Machines, 2007), of no ink and of no shape that the
+    diagnosis has."""
+    random = np.random.default_rng(seed)
+    ways, turns = random.normal(0, 1.25, (4, 120)), random.uniform(0, 2 * np.pi, 120)
+    sizes = random.normal(0, (2 / 120) ** 0.5, (120, 3))
+    waves = np.cos(CHART / 100 @ ways + turns) - np.cos(turns)
+    bands = np.exp(-0.5 * ((NM - np.array([[450.0], [550.0], [620.0]])) / 45) ** 2)
+    return np.asarray(Press(seed=seed).spectra(CHART) * np.exp(0.12 * waves @ sizes @ bands))
+
+
+@pytest.mark.parametrize("seed", range(2, 10))
+def test_smooth_change_that_no_cause_makes_is_not_taken_for_one(seed: int) -> None:
+    found = diagnose(subject(CHART, AIM, smoothly_distorted(seed)), HOUSE_WEIGHTS)
+    assert [each for each in found if each.confidence >= 0.9 and each.cause != "unexplained"] == []
 
 
 def with_rival(reading: Press, *others: Press) -> DiagnosisSubject:
