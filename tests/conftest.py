@@ -10,6 +10,7 @@ import structlog
 from hypothesis import settings
 
 from tests.support.clock import FakeClock
+from tests.support.remembered import diagnoses_remembered
 from tests.support.room import Room, Staff
 
 # a machine may be busy; the same examples at every run, so that a change is judged by what it changed
@@ -37,6 +38,13 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What is noted elsewhere than in the store stays with the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CACHE_DIRECTORY", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _diagnoses() -> Iterator[None]:
+    """Worked out once for equal sheets."""
+    with diagnoses_remembered():
         yield
 
 
