@@ -10,6 +10,7 @@ import structlog
 from hypothesis import settings
 
 from tests.support.clock import FakeClock
+from tests.support.new_stores import made_at_once
 from tests.support.remembered import diagnoses_remembered
 from tests.support.room import Room, Staff
 
@@ -45,6 +46,13 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 def _diagnoses() -> Iterator[None]:
     """Worked out once for equal sheets."""
     with diagnoses_remembered():
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _new_stores() -> Iterator[None]:
+    """Without their migrations, but in tests of these."""
+    with made_at_once():
         yield
 
 
