@@ -76,7 +76,7 @@ def picture(facts: Facts, localizer: CldrLocalizer = IN_ENGLISH) -> bytes:
     _name(figure, facts)
     kept = io.BytesIO()
     warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
-    canvas.print_png(kept, metadata={"Software": None})  # `savefig` would draw it twice
+    canvas.print_png(kept, metadata={"Software": None})  # type: ignore[no-untyped-call]  # `savefig` draws it twice
     return kept.getvalue()
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from functools import wraps
 from typing import ParamSpec, TypeVar
 from unittest import mock
@@ -37,5 +37,7 @@ def remembering(function: Callable[Given, Found]) -> Callable[Given, Found]:
 @contextmanager
 def diagnoses_remembered() -> Iterator[None]:
     """Wherever a check is assessed; who asks for a diagnosis itself has it worked out."""
-    with mock.patch.multiple(assessment, **{part: remembering(getattr(assessment, part)) for part in PARTS}):
+    with ExitStack() as stack:
+        for part in PARTS:
+            stack.enter_context(mock.patch.object(assessment, part, remembering(getattr(assessment, part))))
         yield

@@ -7,7 +7,7 @@ a payload that cannot be read is told all the same, in a plain letter (`sentinel
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields
 from datetime import date, datetime
 from enum import StrEnum
@@ -71,10 +71,8 @@ class Payload(KeptFacts):
         return super().from_json(kept, where)
 
 
-@cache
-def _hints(cls: type) -> Mapping[str, Any]:
-    """The annotations of a payload, which are text until somebody reads them."""
-    return get_type_hints(cls)
+_hints: Callable[[type], Mapping[str, Any]] = cache(get_type_hints)
+"""The annotations of a payload, which are text until somebody reads them."""
 
 
 def _is_there(each: Field[Any], kept: Mapping[str, Any], where: str) -> bool:
