@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -39,6 +40,14 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What is noted elsewhere than in the store stays with the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CACHE_DIRECTORY", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _plain_options() -> Iterator[None]:
+    """argparse looks on the disk for a catalogue of its own words, for each of them: 7 ms a command."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(argparse, "_", str)
         yield
 
 
