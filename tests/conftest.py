@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,6 +11,8 @@ import structlog
 from hypothesis import settings
 
 from tests.support.clock import FakeClock
+from tests.support.new_stores import made_at_once
+from tests.support.remembered import diagnoses_remembered
 from tests.support.room import Room, Staff
 
 # a machine may be busy; the same examples at every run, so that a change is judged by what it changed
@@ -37,6 +40,28 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What is noted elsewhere than in the store stays with the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CACHE_DIRECTORY", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _plain_options() -> Iterator[None]:
+    """argparse looks on the disk for a catalogue of its own words, for each of them: 7 ms a command."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(argparse, "_", str)
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _diagnoses() -> Iterator[None]:
+    """Worked out once for equal sheets."""
+    with diagnoses_remembered():
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _new_stores() -> Iterator[None]:
+    """Without their migrations, but in tests of these."""
+    with made_at_once():
         yield
 
 

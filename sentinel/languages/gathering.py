@@ -31,7 +31,10 @@ class Pattern(NamedTuple):
 def patterns(root: Path = ROOT) -> Iterator[Pattern]:
     """Those of every module below `root`. Raises ValueError where a call gives no literal."""
     for path in sorted(root.rglob("*.py")):
-        nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+        text = path.read_text(encoding="utf-8")
+        if "msg(" not in text:
+            continue
+        nodes = list(ast.walk(ast.parse(text)))
         if any(isinstance(node, ast.ImportFrom) and node.module == "sentinel.core.message" for node in nodes):
             place = path.relative_to(root.parent).as_posix()
             yield from (_pattern(node, place) for node in nodes if isinstance(node, ast.Call) and _says(node))

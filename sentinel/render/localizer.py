@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
+from functools import cache
 from gettext import NullTranslations
 from typing import Any
 
@@ -33,6 +34,10 @@ SENTENCES = ("message", "sentence")
 
 GREATEST = 1e15
 """Larger quantities, which only damage makes, are told in English: Babel writes no more digits than it reckons with."""
+
+
+_decimal_symbol = cache(get_decimal_symbol)
+"""Of a locale by its name, which Babel would take apart for each number."""
 
 
 class CldrLocalizer(Localizer):
@@ -73,7 +78,7 @@ class CldrLocalizer(Localizer):
     def number(self, value: float, specification: str) -> str:
         if specification == ".0%":
             return format_percent(value, "#,##0%" if self.language == "en" else None, locale=self._locale)
-        return format(value, specification).replace(".", get_decimal_symbol(self._locale))
+        return format(value, specification).replace(".", _decimal_symbol(self._locale))
 
     def day(self, day: date) -> str:
         return super().day(day) if self.language == "en" else format_date(day, locale=self._locale)

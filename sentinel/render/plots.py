@@ -67,7 +67,7 @@ def picture(facts: Facts, localizer: CldrLocalizer = IN_ENGLISH) -> bytes:
     trends, worst = _trends(facts), facts["check"].get("worst") or []
     heights = [*(TREND_INCHES for _ in trends), *([PATCH_INCHES * len(worst) + MARGIN_INCHES] if worst else [])]
     figure = Figure(figsize=(WIDTH_INCHES, sum(heights)), dpi=DOTS_PER_INCH, layout="constrained")
-    FigureCanvasAgg(figure)
+    canvas = FigureCanvasAgg(figure)
     panels = figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0]
     for panel, trend in zip(panels, trends, strict=False):
         _draw_trend(panel, trend, localizer)
@@ -76,7 +76,7 @@ def picture(facts: Facts, localizer: CldrLocalizer = IN_ENGLISH) -> bytes:
     _name(figure, facts)
     kept = io.BytesIO()
     warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
-    figure.savefig(kept, format="png", metadata={"Software": None})
+    canvas.print_png(kept, metadata={"Software": None})  # type: ignore[no-untyped-call]  # `savefig` draws it twice
     return kept.getvalue()
 
 

@@ -12,7 +12,7 @@ from tests.support.amount import amount
 
 
 def test_a_service_killed_at_narrow_places_loses_and_doubles_nothing() -> None:
-    kills = amount(4, long=24, by_hand="SENTINEL_FAULT_KILLS")
+    kills = amount(2, long=24, by_hand="SENTINEL_FAULT_KILLS")
     done = subprocess.run(
         [sys.executable, "-m", "tests.faults.kills", str(kills)], capture_output=True, text=True, check=False
     )

@@ -23,7 +23,7 @@ from tests.support.servers import Webhook
 SATIN = "north/satin-240"
 AT_ONCE = amount(4, long=8)
 COMMANDS = amount(10, long=20)
-FILES = amount(10, long=15)
+FILES = amount(5, long=15)
 FINE = (0, 1, 3)
 """What a command may end with: it did what it was to do, or found what it was asked to look for."""
 

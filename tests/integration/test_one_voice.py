@@ -271,7 +271,7 @@ def forget(staff: Staff) -> None:
         tables = [name for (name,) in staff.rows("SELECT name FROM sqlite_schema WHERE type = 'table'")]
         for name in tables:
             if name not in ("alembic_version", "counter"):
-                writer._connection.exec_driver_sql(f'DELETE FROM "{name}"')  # noqa: S608
+                writer._raw.execute(f'DELETE FROM "{name}"')  # noqa: S608
     staff.clock.advance(days=30)
 
 

@@ -14,7 +14,7 @@ import pytest
 from sentinel.adapters.store import freeze, frozen, statements
 from sentinel.adapters.store.connection import Asked, connected_to_read
 from sentinel.adapters.store.read_session import RowReader, text_of
-from sentinel.adapters.store.store import RecordWriter, Store, transaction, writer
+from sentinel.adapters.store.store import Store, transaction, writer
 from tests.support.room import SITE
 from tests.support.stores import EarlierRoom
 
@@ -51,7 +51,8 @@ def both_answers(path: Path, asked: Asked) -> tuple[list[dict[str, Any]], list[d
     with closing(connected_to_read(path)) as connection:
         light = [vars(row) for row in RowReader(connection, SITE, text_of).rows(question, **values)]
     with transaction(writer(path)) as heavy:
-        return light, [dict(row._mapping) for row in RecordWriter(heavy, SITE).rows(question, **values)]
+        answer = heavy.execute(statements.statement(asked), {"site": SITE, **values})
+        return light, [dict(row._mapping) for row in answer]
 
 
 @pytest.mark.parametrize("asked", freeze.LIGHT, ids=str)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -20,8 +21,15 @@ from sentinel.adapters.store.store import Store, revision, upgrade, writer
 from sentinel.core.scoring.policy import ScoringOptions
 from sentinel.core.verdict import Verdict
 from sentinel.errors import StoreError
+from tests.support.new_stores import by_migrations
 from tests.support.records import check
 from tests.support.room import SITE, rows
+
+
+@pytest.fixture(autouse=True)
+def _by_migrations() -> Iterator[None]:
+    with by_migrations():
+        yield
 
 
 @pytest.fixture

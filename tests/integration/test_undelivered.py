@@ -11,6 +11,7 @@ from sentinel.application.service_health import LATE, LATE_FOR
 from sentinel.core.cases.kinds import NoticeKind, Severity
 from sentinel.core.cases.records import Notice, Posting, UrlLosses
 from sentinel.render.notices import Letter
+from sentinel.service import deliver
 from sentinel.service.deliver import Deliverer, RetryPolicy
 from tests.support.clock import NOON, step_for
 from tests.support.room import COLOUR_TEAM, Staff
@@ -62,6 +63,12 @@ class Desk:
     def losses(self) -> list[UrlLosses]:
         with self.staff.store.transaction() as session:
             return session.outbox.losses(self.staff.clock.now() - LATE_FOR, LATE)
+
+
+@pytest.fixture(autouse=True)
+def _looks_now_and_then(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Days go by here, in which nothing waits."""
+    monkeypatch.setattr(deliver, "IDLE_SECONDS", 300.0)
 
 
 @pytest.fixture

@@ -8,10 +8,7 @@ No reader and no formula of ours stands on the other side; for Little CMS its ow
 
 from __future__ import annotations
 
-import json
 import os
-import subprocess
-import sys
 from collections.abc import Callable
 from functools import lru_cache, partial
 from pathlib import Path
@@ -25,13 +22,13 @@ from coloraide import Color
 from coloraide.spaces.lab import xyz_to_lab
 
 from tests.published.little_cms import INSTALL, LittleCms, is_installed
+from tests.support.command import sentinel
 
 Record = Callable[..., None]
 FloatArray = npt.NDArray[np.float64]
 Difference = Callable[[FloatArray, FloatArray], FloatArray]
 
 DATASETS = Path(__file__).parents[1] / "data" / "datasets"
-SENTINEL = Path(sys.executable).with_name("sentinel")
 SAME = 1e-6
 
 
@@ -41,11 +38,9 @@ def dataset(name: str) -> Path:
 
 def checked(measured: Path, target: Path) -> dict[str, Any]:
     """The one line that the command prints."""
-    command = [str(SENTINEL), "check", "--json", str(measured), "--target", str(target)]
-    done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=60)
-    assert (done.returncode, done.stderr) == (0, "")
-    shown: dict[str, Any] = json.loads(done.stdout)
-    return shown
+    done = sentinel("check", "--json", measured, "--target", target)
+    assert (done.code, done.err) == (0, "")
+    return done.json()
 
 
 def plain(name: str) -> dict[tuple[float, ...], FloatArray]:

@@ -11,8 +11,10 @@ from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from sentinel.core.arrays import FloatArray
@@ -24,9 +26,14 @@ Record = Callable[..., None]
 
 STATES = 801
 """Of a chain: doubling them moves no run length by more than 0.02 %."""
+_PHI = NormalDist().cdf
 KEYS = Path(__file__).parents[2] / "config" / "README.md"
 
-_cdf = np.vectorize(NormalDist().cdf, otypes=[float])
+
+def _cdf(values: npt.NDArray[np.floating[Any]]) -> FloatArray:
+    """Of the normal distribution, each value once: the cells of a chain stand apart by few different steps."""
+    different, places = np.unique(np.round(values, 12), return_inverse=True)
+    return np.array([_PHI(each) for each in different.tolist()])[places].reshape(values.shape)
 
 
 def run_length(moves: FloatArray, start: int) -> float:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tests.simulation.plans import as_the_rules_do, by_forecast, fixed_with_as_many_checks
-from tests.simulation.print_room import Outcome, Plan, Room, room, run
+from tests.simulation.print_room import Outcome, Room, room, run, run_together
 from tests.support.amount import amount
 
 SEED = 20_264
@@ -29,17 +30,28 @@ class Benefit:
         return self.by_forecast.days_outside / self.fixed.days_outside
 
 
-def benefit(wear: tuple[float, float] | None, *, steps: bool, recorded: float = 0.0) -> Benefit:
-    """In one room; the forecast's plan looks after recorded events, which the share `recorded` of the steps follow."""
-    return _compared(room(SEED, CONDITIONS, wear=wear, steps=steps, recorded=recorded), by_forecast())
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """What moves in a room: wear of so many days to a limit, steps, and the share of them that follow an event."""
+
+    wear: tuple[float, float] | None = None
+    steps: bool = False
+    recorded: float = 0.0
+
+
+def benefits(of: Sequence[Moving]) -> list[Benefit]:
+    """In one room each; the forecast's plan looks after recorded events."""
+    rooms = [room(SEED, CONDITIONS, wear=each.wear, steps=each.steps, recorded=each.recorded) for each in of]
+    planned = run_together(rooms, by_forecast(), after_events=True)
+    return [_compared(*each) for each in zip(rooms, planned, strict=True)]
 
 
 def benefit_of_the_rules(wear: tuple[float, float], conditions: int = 60) -> Benefit:
     """The same for the due rules, each condition with 15 steady figures beside the one that wears."""
-    return _compared(room(SEED, conditions, wear=wear, steps=False), as_the_rules_do(steady=15))
+    of = room(SEED, conditions, wear=wear, steps=False)
+    return _compared(of, run(of, as_the_rules_do(steady=15), after_events=True))
 
 
-def _compared(of: Room, plan: Plan) -> Benefit:
-    planned = run(of, plan, after_events=True)
+def _compared(of: Room, planned: Outcome) -> Benefit:
     interval, fixed = fixed_with_as_many_checks(of, planned.checks)
     return Benefit(planned, interval, fixed)

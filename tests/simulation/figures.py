@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 
-from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit, benefit_of_the_rules
+from tests.simulation.benefit import SLOW_WEAR, WEAR, Moving, benefit_of_the_rules, benefits
 from tests.simulation.coverage import coverages, crossing_coverages
 from tests.simulation.false_alarms import WATCH, false_alarms
 
@@ -23,16 +23,16 @@ def main() -> None:
     for watched in (WATCH, replace(WATCH, sigma_known=False), replace(WATCH, autocorrelation=0.0)):
         for between in (0.0, 0.5, 0.9):
             _say(f"{watched}, between series {between}: {false_alarms(watched, between)}")
-    for name, wear, steps, recorded in (
-        ("wear", WEAR, False, 0.0),
-        ("slow wear", SLOW_WEAR, False, 0.0),
-        ("steps, none recorded", None, True, 0.0),
-        ("steps, 80 % recorded", None, True, 0.8),
-        ("wear and steps, none recorded", WEAR, True, 0.0),
-        ("wear and steps, 80 % recorded", WEAR, True, 0.8),
-        ("wear and steps, all recorded", WEAR, True, 1.0),
-    ):
-        got = benefit(wear, steps=steps, recorded=recorded)
+    moving = {
+        "wear": Moving(WEAR),
+        "slow wear": Moving(SLOW_WEAR),
+        "steps, none recorded": Moving(steps=True),
+        "steps, 80 % recorded": Moving(steps=True, recorded=0.8),
+        "wear and steps, none recorded": Moving(WEAR, steps=True),
+        "wear and steps, 80 % recorded": Moving(WEAR, steps=True, recorded=0.8),
+        "wear and steps, all recorded": Moving(WEAR, steps=True, recorded=1.0),
+    }
+    for name, got in zip(moving, benefits(list(moving.values())), strict=True):
         _say(f"{name} | {got.by_forecast} | {got.interval:.2f} | {got.fixed} | {got.ratio:.2f}")
     for name, wear in (("wear", WEAR), ("slow wear", SLOW_WEAR)):
         got = benefit_of_the_rules(wear)

@@ -10,7 +10,7 @@ plan may look after events or not. A plan may ask for a recalibration before a l
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import NamedTuple
 
 import numpy as np
@@ -93,34 +93,50 @@ def run(room: Room, plan: Plan, *, after_events: bool) -> Outcome:
 
     `after_events`: an event makes the condition due on the next day.
     """
-    conditions = len(room.drift)
-    taken_away = room.drift[:, 0] + room.left_over[:, 0]
-    due = np.arange(conditions) % 14
-    histories = [History() for _ in range(conditions)]
-    checks = outside = recalibrations = 0
+    return run_together([room], plan, after_events=after_events)[0]
+
+
+def run_together(rooms: Sequence[Room], plan: Plan, *, after_events: bool) -> list[Outcome]:
+    """The same for several rooms at once, whose conditions have nothing to do with one another.
+
+    A plan is asked once a day for all of them, which is what costs.
+    """
+    sizes = [len(room.drift) for room in rooms]
+    starts = np.cumsum([0, *sizes[:-1]])
+    of_all = _side_by_side(rooms)
+    taken_away = of_all.drift[:, 0] + of_all.left_over[:, 0]
+    due = np.concatenate([np.arange(size) % 14 for size in sizes])
+    histories = [History() for _ in due]
+    checks, outside, recalibrations = (np.zeros(len(due), int) for _ in range(3))
 
     def recalibrate(one: int, day: int) -> None:
-        nonlocal recalibrations
-        recalibrations += 1
-        taken_away[one] = room.drift[one, day] + room.left_over[one, day]
+        recalibrations[one] += 1
+        taken_away[one] = of_all.drift[one, day] + of_all.left_over[one, day]
         histories[one] = History()
 
     for day in range(DAYS):
-        level = room.drift[:, day] - taken_away + room.wander[:, day]
-        outside += int(np.count_nonzero(np.abs(level) > LIMIT))
+        level = of_all.drift[:, day] - taken_away + of_all.wander[:, day]
+        outside += np.abs(level) > LIMIT
         checked = np.flatnonzero(due <= day).tolist()
         for one in checked:
-            reading = float(level[one] + room.scatter[one, day])
+            reading = float(level[one] + of_all.scatter[one, day])
             if abs(reading) > LIMIT:
                 recalibrate(one, day)
             else:
                 histories[one].times.append(float(day))
                 histories[one].values.append(reading)
-        checks += len(checked)
+        checks[checked] += 1
         for one, decision in zip(checked, plan(day, [histories[one] for one in checked]), strict=True):
             due[one] = decision.next_check
             if decision.recalibrate:
                 recalibrate(one, day)
         if after_events:
-            due[room.events[:, day]] = np.minimum(due[room.events[:, day]], day + 1)
-    return Outcome(checks, outside, recalibrations)
+            happened = of_all.events[:, day]
+            due[happened] = np.minimum(due[happened], day + 1)
+    counts = (np.add.reduceat(each, starts).tolist() for each in (checks, outside, recalibrations))
+    return [Outcome(*each) for each in zip(*counts, strict=True)]
+
+
+def _side_by_side(rooms: Sequence[Room]) -> Room:
+    names = [each.name for each in fields(Room)]
+    return Room(**{name: np.concatenate([getattr(room, name) for room in rooms]) for name in names})

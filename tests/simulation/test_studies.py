@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.simulation.benefit import SLOW_WEAR, WEAR, benefit, benefit_of_the_rules
+from tests.simulation.benefit import SLOW_WEAR, WEAR, Benefit, Moving, benefit_of_the_rules, benefits
 from tests.simulation.coverage import KINDS, Coverage, coverages, crossing_coverages
 from tests.simulation.false_alarms import PRINTERS, WATCH, false_alarms
 from tests.support.amount import amount
@@ -51,20 +51,37 @@ def test_a_printer_of_300_series_has_at_most_one_false_alarm_a_quarter(between: 
     assert max(alarms.occasions) <= 1.0 + 2 / np.sqrt(PRINTERS)
 
 
+MOVING = (
+    Moving(WEAR),
+    Moving(SLOW_WEAR),
+    Moving(steps=True),
+    Moving(WEAR, steps=True),
+    Moving(WEAR, steps=True, recorded=0.8),
+)
+
+
+@pytest.fixture(scope="module")
+def gained() -> dict[Moving, Benefit]:
+    """In every room, played together."""
+    return dict(zip(MOVING, benefits(MOVING), strict=True))
+
+
 @pytest.mark.parametrize("wear", [WEAR, SLOW_WEAR])
-def test_wear_is_outside_for_at_most_half_the_days_of_a_fixed_interval(wear: tuple[float, float]) -> None:
-    gained = benefit(wear, steps=False)
-    assert gained.fixed.checks >= gained.by_forecast.checks
-    assert gained.ratio <= 0.5
+def test_wear_is_outside_for_at_most_half_the_days_of_a_fixed_interval(
+    wear: tuple[float, float], gained: dict[Moving, Benefit]
+) -> None:
+    found = gained[Moving(wear)]
+    assert found.fixed.checks >= found.by_forecast.checks
+    assert found.ratio <= 0.5
 
 
-def test_steps_that_nobody_recorded_are_found_no_sooner_by_a_forecast() -> None:
+def test_steps_that_nobody_recorded_are_found_no_sooner_by_a_forecast(gained: dict[Moving, Benefit]) -> None:
     """Nothing foretells them: with as many checks there is nothing to gain, and the study must say so."""
-    assert 0.85 <= benefit(None, steps=True).ratio <= 1.3
+    assert 0.85 <= gained[Moving(steps=True)].ratio <= 1.3
 
 
-def test_wear_and_steps_together_gain_as_far_as_steps_follow_recorded_events() -> None:
-    unrecorded, recorded = (benefit(WEAR, steps=True, recorded=share).ratio for share in (0.0, 0.8))
+def test_wear_and_steps_together_gain_as_far_as_steps_follow_recorded_events(gained: dict[Moving, Benefit]) -> None:
+    unrecorded, recorded = (gained[Moving(WEAR, steps=True, recorded=share)].ratio for share in (0.0, 0.8))
     assert recorded <= 0.65
     assert recorded < unrecorded < 1.0
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -34,10 +35,7 @@ TextOf = Callable[[Asked], FrozenQuestion]
 
 
 class RowReader:
-    """Asks a connection of sqlite3, each question a transaction of its own; without one everything is empty.
-
-    `text_of` knows a question as SQL.
-    """
+    """Asks a connection of sqlite3; without one everything is empty. `text_of` knows a question as SQL."""
 
     def __init__(self, connection: sqlite3.Connection | None, site: str, text_of: TextOf) -> None:
         self._connection = connection
@@ -46,18 +44,23 @@ class RowReader:
 
     def rows(self, question: str, **asked: Any) -> list[SimpleNamespace]:
         """Every row."""
-        if self._connection is None:
-            return []
-        found = self._text_of(asked_for(question, asked))
-        with asking():
-            answer = self._connection.execute(*_filled(found, {**asked, "site": self._site})).fetchall()
-        kinds = [(name, FROM_COLUMN.get(kind)) for name, kind in found.columns]
-        return [SimpleNamespace(**{name: _value(value, kind) for (name, kind), value in zip(kinds, row, strict=True)})
-                for row in answer]  # fmt: skip
+        return list(self.each(question, **asked))
 
     def first(self, question: str, **asked: Any) -> SimpleNamespace | None:
         """The first row, None where there is none."""
-        return next(iter(self.rows(question, **asked)), None)
+        return next(self.each(question, **asked), None)
+
+    def each(self, question: str, **asked: Any) -> Iterator[SimpleNamespace]:
+        """Row by row, no more than somebody takes."""
+        if self._connection is None:
+            return
+        found = self._text_of(asked_for(question, asked))
+        kinds = [(name, FROM_COLUMN.get(kind)) for name, kind in found.columns]
+        with asking(), closing(self._connection.cursor()) as cursor:
+            for row in cursor.execute(*_filled(found, {**asked, "site": self._site})):
+                yield SimpleNamespace(
+                    **{name: _value(value, kind) for (name, kind), value in zip(kinds, row, strict=True)}
+                )
 
 
 def _filled(statement: FrozenQuestion, asked: Mapping[str, Any]) -> tuple[str, dict[str, Any]]:

@@ -7,10 +7,11 @@ a payload that cannot be read is told all the same, in a plain letter (`sentinel
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields
 from datetime import date, datetime
 from enum import StrEnum
+from functools import cache
 from types import NoneType, UnionType
 from typing import Any, ClassVar, Self, Union, get_args, get_origin, get_type_hints
 
@@ -42,7 +43,7 @@ class KeptFacts:
         """What `as_json` gave. Raises PayloadError."""
         if not isinstance(kept, Mapping):
             raise _unlike("an object", kept, where)
-        hints = get_type_hints(cls)
+        hints = _hints(cls)
         return cls(
             **{
                 each.name: _value(hints[each.name], kept[each.name], f"{where}.{each.name}")
@@ -68,6 +69,10 @@ class Payload(KeptFacts):
         if isinstance(kept, Mapping) and kept.get("version", 1) != cls.version:
             raise PayloadError(f"{where}: expected version {cls.version}, got {kept['version']!r}")
         return super().from_json(kept, where)
+
+
+_hints: Callable[[type], Mapping[str, Any]] = cache(get_type_hints)
+"""The annotations of a payload, which are text until somebody reads them."""
 
 
 def _is_there(each: Field[Any], kept: Mapping[str, Any], where: str) -> bool:

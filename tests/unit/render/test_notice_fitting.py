@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import pytest
@@ -105,14 +106,21 @@ OF_CONDITIONS = [
 ]
 
 
+@cache
+def of_conditions(language: Language, step: str) -> list[tuple[str, str, Letter]]:
+    letters = Letters(localizer=localizer(language, "metric"))
+    return [
+        (kind, what, letters.letter(Notice(KEY, NoticeKind(kind), "", 0, renamed({**facts, "step": step}))))
+        for kind, what, facts in OF_CONDITIONS
+    ]
+
+
 @pytest.mark.parametrize(("title", "body"), [(250, 32_768), (120, 1000), (60, 4000), (0, 4000), (0, 320)])
 @pytest.mark.parametrize("step", ["opened", "reminded", "escalated"])
 @pytest.mark.parametrize("language", ["en", "de", "fr"])
 def test_no_title_loses_its_printing_condition(language: Language, step: str, title: int, body: int) -> None:
     """Mail subjects, titles of chats, and short texts that have none: the words give way first."""
-    letters = Letters(localizer=localizer(language, "metric"))
-    for kind, what, facts in OF_CONDITIONS:
-        letter = letters.letter(Notice(KEY, NoticeKind(kind), "", 0, renamed({**facts, "step": step})))
+    for kind, what, letter in of_conditions(language, step):
         found = letter.message(Form.TEXT, ServiceLimits(title, body))
         assert LONG in (found.title if title >= len(LONG) else f"{found.title}\n{found.body}"), f"{kind}: {what}"
         assert len(found.title) <= title

@@ -59,7 +59,7 @@ def test_one_point_makes_no_trend_and_facts_without_a_check_no_picture(told: Fac
 
 @pytest.mark.parametrize("name", ["$x^2", "a\nb", "Übergang", "\\frac{", "日本", "<b>", "x" * 300, ""])
 def test_a_patch_may_be_called_anything(name: str) -> None:
-    assert size(picture(facts(worst=[{**WORST[0], "patch": name}])))[0] == 900
+    assert size(picture(facts(trend=[], worst=[{**WORST[0], "patch": name}])))[0] == 900
 
 
 def test_limits_may_be_missing_and_figures_nought() -> None:

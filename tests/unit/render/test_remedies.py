@@ -6,6 +6,7 @@ Common practice, no published source: look before you mend, the cheapest and saf
 from __future__ import annotations
 
 import re
+from functools import cache
 from itertools import combinations, product
 from typing import Any
 
@@ -18,6 +19,7 @@ from sentinel.render.remedies import RemedyStep, looking, mending, next_step, te
 from tests.unit.render.facts import BEYOND, RIVAL, check, failed
 
 FindingFacts = dict[str, Any]
+Causes = tuple[tuple[Cause, int | None], ...]
 
 SIGNED = [(cause, sign) for cause in Cause for sign in ((-1, 1) if cause in (Cause.SOLID, Cause.TONE) else (None,))]
 ANSWERS = [pairs for length in (1, 2, 3) for pairs in combinations(SIGNED, length)]
@@ -37,13 +39,19 @@ def finding(cause: Cause, sign: int | None, confidence: float, *, helps: bool) -
     }
 
 
-def answer_of(causes: tuple[tuple[Cause, int | None], ...], *, helps: bool) -> list[FindingFacts]:
+def answer_of(causes: Causes, *, helps: bool) -> list[FindingFacts]:
     """Alike in confidence. `helps` is set whatever the cause: the rules must hold by themselves."""
     return [finding(cause, sign, 1 / len(causes), helps=helps) for cause, sign in causes]
 
 
 def notice(diagnosis: list[FindingFacts], count: int = 3, *reasons: dict[str, str]) -> str:
     return failed(count, BEYOND, *reasons, check=check(BEYOND, *reasons, diagnosis=diagnosis, seq=118)).body
+
+
+@cache
+def told_of(causes: Causes, *, helps: bool) -> str:
+    """The notice of an answer."""
+    return notice(answer_of(causes, helps=helps))
 
 
 def steps_of(body: str) -> str:
@@ -75,7 +83,7 @@ def test_nothing_is_changed_while_the_reading_or_the_sheet_may_be_at_fault(helps
         if {cause for cause, _ in causes} & FORBIDS_RECALIBRATION:
             told = answer_of(causes, helps=helps)
             assert mending(told, told, repeated=True) == set()
-            assert changing(notice(told)) == []
+            assert changing(told_of(causes, helps=helps)) == []
 
 
 @pytest.mark.parametrize("doubt", sorted(FORBIDS_RECALIBRATION))
@@ -118,7 +126,7 @@ def test_whatever_is_changed_stands_behind_every_step_that_confirms_the_failure(
 
 def test_head_is_called_worn_only_behind_a_nozzle_check_and_a_second_print() -> None:
     for causes in ANSWERS:
-        body = steps_of(notice(answer_of(causes, helps=False)))
+        body = steps_of(told_of(causes, helps=False))
         if "worn" in body or "maker's service" in body:
             assert body.index("Print a nozzle check") < body.index("Print the chart again") < body.index("service")
             assert "A head counts as worn only after a nozzle check without a gap and a second print" in body
@@ -126,7 +134,7 @@ def test_head_is_called_worn_only_behind_a_nozzle_check_and_a_second_print() -> 
 
 def test_lot_is_blamed_only_on_a_second_sheet_and_another_stock() -> None:
     for causes in ANSWERS:
-        for sentence in re.findall(r"[^.\n]*\blot\b[^.\n]*", notice(answer_of(causes, helps=False))):
+        for sentence in re.findall(r"[^.\n]*\blot\b[^.\n]*", told_of(causes, helps=False)):
             assert "only where a second sheet of it reads alike and another stock reads right" in sentence
 
 
