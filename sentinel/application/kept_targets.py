@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sentinel.application.sources import write_new
-from sentinel.core.scoring.target_versions import KeptTarget, Retirement, Standing, TargetVersion, in_use, standing
+from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion, VersionUse, in_use, use_of
 from sentinel.errors import AdminError
 from sentinel.ports import Archive, Files, Opening, ReadSession
 
@@ -21,7 +21,7 @@ class ListedTarget:
     """A version with where it stands and the printing conditions that are scored against it."""
 
     version: TargetVersion
-    standing: Standing
+    use: VersionUse
     conditions: tuple[str, ...]
 
 
@@ -103,13 +103,13 @@ def _never_added(name: str) -> AdminError:
 
 
 def _listed(settings: Settings, versions: Sequence[TargetVersion]) -> list[ListedTarget]:
-    """Each version with where it stands; `versions` hold every one of the names that are in them."""
+    """Each version with what it is good for; `versions` hold every one of the names that are in them."""
     listed = []
     for each in versions:
         name = each.target.name
         newest = in_use(other for other in versions if other.target.name == name)
-        stands = standing(each, newest, _calls_for(settings, name))
-        listed.append(ListedTarget(each, stands, _users(settings, name) if stands is Standing.IN_USE else ()))
+        use = use_of(each, newest, _calls_for(settings, name))
+        listed.append(ListedTarget(each, use, _users(settings, name) if use is VersionUse.IN_USE else ()))
     return listed
 
 

@@ -20,7 +20,7 @@ class Checked(Protocol):
     def newest_at(self) -> datetime | None: ...  # when the newest copy was made
 
 
-class Shelf(Protocol):
+class VerifiedShelf(Protocol):
     """The files of the archive."""
 
     def names(self, after: str = "") -> Iterator[str]: ...
@@ -37,7 +37,7 @@ class Mended(Protocol):
     def keep(self, data: bytes) -> str: ...
 
 
-class SecondCopies(Protocol):
+class CopiesElsewhere(Protocol):
     """Places where bytes may lie a second time."""
 
     def of(
@@ -45,7 +45,7 @@ class SecondCopies(Protocol):
     ) -> Iterator[tuple[str, str, bytes]]: ...  # of these hashes, each with the sizes it may have: where, and the bytes
 
 
-class ArchiveShelf(Shelf, Mended, Protocol):
+class ArchiveShelf(VerifiedShelf, Mended, Protocol):
     """Both."""
 
 
@@ -70,7 +70,7 @@ class Verified:
         return self.damage is None and not self.damaged and not self.missing
 
 
-def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second: SecondCopies) -> Verified:
+def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second: CopiesElsewhere) -> Verified:
     """Reads every byte of both, and heals what it can; the service may run meanwhile."""
     damage, named, files = copies.check(), records.files.named(), 0
     damaged: dict[str, Sequence[str]] = {}
@@ -87,7 +87,7 @@ def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second:
     return Verified(damage, copies.newest_at(), files, damaged, missing, left, len(gone), mended)
 
 
-def healed(bad: Collection[str], shelf: Mended, second: SecondCopies) -> dict[str, str]:
+def healed(bad: Collection[str], shelf: Mended, second: CopiesElsewhere) -> dict[str, str]:
     """Puts these files of the archive in place again, durably, from wherever their bytes lie a second time; where each
     was found. What stands under the name of a damaged one is kept apart. One that cannot be written stays bad."""
     found: dict[str, str] = {}
@@ -105,7 +105,7 @@ def healed(bad: Collection[str], shelf: Mended, second: SecondCopies) -> dict[st
     return found
 
 
-def _holds(shelf: Shelf, name: str) -> bool:
+def _holds(shelf: VerifiedShelf, name: str) -> bool:
     try:
         return shelf.holds(name)
     except FileNotFoundError:

@@ -25,7 +25,7 @@ def targets_table(listed: Sequence[ListedTarget], zone: ZoneInfo) -> str:
             each.version.target.sha256[:SHORT],
             each.version.target.source,
             _short_spread(each.version.target.facts),
-            each.standing.value,
+            each.use.value,
             ", ".join(each.conditions),
         )
         for each in listed
@@ -41,7 +41,7 @@ def target_json(listed: ListedTarget) -> dict[str, Any]:
         "schema": "sentinel.target/1",
         "target": target.name,
         "version": listed.version.version,
-        "state": listed.standing.value,
+        "state": listed.use.value,
         "conditions": list(listed.conditions),
         "sha256": target.sha256,
         "source": target.source,
@@ -60,7 +60,7 @@ def target_text(listed: ListedTarget, zone: ZoneInfo) -> str:
     version, target, retirement = listed.version, listed.version.target, listed.version.retirement
     approval = f", approved by {target.approved_by}" if target.approved_by else ""
     lines = [
-        f"target {target.name}, version {version.version}: {listed.standing.value}"
+        f"target {target.name}, version {version.version}: {listed.use.value}"
         + (f" for {', '.join(listed.conditions)}" if listed.conditions else ""),
         f"source: {target.source}",
         f"kept: {target.added_at.astimezone(zone):%Y-%m-%d %H:%M} by {target.added_by}{approval}",
@@ -85,7 +85,7 @@ def retired_text(retired: TargetVersion, left: ListedTarget | None, users: Seque
     """What was taken out of use, and what holds instead."""
     told = f"{retired.target.name} version {retired.version} is retired; past checks keep it."
     if left is not None:
-        return f"{told} Version {left.version.version} is {left.standing.value}."
+        return f"{told} Version {left.version.version} is {left.use.value}."
     if users:
         return f"{told} No version is left: new checks of {', '.join(users)} are unscored (no-target)."
     return f"{told} No version is left; no printing condition is scored against it."

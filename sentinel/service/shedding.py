@@ -19,7 +19,7 @@ AT_A_TIME = 500
 """So many files are removed in one go."""
 
 
-class Shelf(Protocol):
+class ShedShelf(Protocol):
     """The files of the archive."""
 
     def is_there(self) -> bool: ...  # whether it can be looked at
@@ -39,7 +39,7 @@ class Shedding:
 
     def __init__(
         self,
-        shelf: Shelf,
+        shelf: ShedShelf,
         aside: Aside,
         store: Store,
         oldest_copy: Callable[[], datetime | None],

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import structlog
 
-from sentinel.application.verifying import SecondCopies, healed
+from sentinel.application.verifying import CopiesElsewhere, healed
 from sentinel.core.cases.kinds import Part, Trouble
 from sentinel.core.dropped_file import Came
 from sentinel.errors import BackupError, PassingError, StoreDamagedError
@@ -56,7 +56,7 @@ class Copies(Protocol):
     def tidy(self, now: datetime) -> int: ...  # removes what was left of making them
 
 
-class Shelf(Protocol):
+class KeptShelf(Protocol):
     """The files of the archive."""
 
     def is_there(self) -> bool: ...  # whether it can be looked at
@@ -84,14 +84,14 @@ class StoreKeeping:
     def __init__(
         self,
         copies: Copies,
-        shelf: Shelf,
+        shelf: KeptShelf,
         store: Store,
         note: Note,
         clock: Clock,
         rules: KeepingRules,
         tidy: Callable[[datetime], int] = lambda _: 0,
         shedding: Shedding | None = None,
-        second: SecondCopies | None = None,
+        second: CopiesElsewhere | None = None,
     ) -> None:
         self._copies = copies
         self._shelf = shelf

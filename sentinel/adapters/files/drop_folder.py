@@ -143,7 +143,7 @@ class DropFolders(FileReader):
         aside, named = self._aside.identity(), {path.rpartition("/")[2] for path in closed}
         resting = sum(len(names) for folders in self._left.values() for names in folders.values())
         turns = 1 + resting // LOOKED_AT_AGAIN
-        turn = Turn(named, turns, self._looks % turns)
+        turn = LeftLook(named, turns, self._looks % turns)
         before, self._left, self._entries, self._looks = self._left, {}, 0, self._looks + 1
         for folder in self.drop:
             walk = _Walk(folder, aside, self._ignored, left, before.get(folder, {}), turn)
@@ -225,7 +225,7 @@ LeftNames = dict[str, tuple[int, int]]
 """Files of one folder that are left there: their inodes, and what tells whether they were written to."""
 
 
-class Turn(NamedTuple):
+class LeftLook(NamedTuple):
     """Whose turn it is of the left files: those that are `named`, and one part of so many."""
 
     named: Collection[str]
@@ -245,7 +245,7 @@ class _Walk:
         ignored: Callable[[str], object],
         left: Container[str],
         before: Mapping[str, LeftNames],
-        turn: Turn,
+        turn: LeftLook,
     ) -> None:
         self._root = root
         self._aside = aside

@@ -44,7 +44,7 @@ class TargetVersion:
     retirement: Retirement | None = None
 
 
-class Standing(StrEnum):
+class VersionUse(StrEnum):
     """What a version is good for now."""
 
     IN_USE = "in-use"
@@ -62,10 +62,10 @@ def in_use(versions: Iterable[TargetVersion]) -> TargetVersion | None:
     return max(open_ones, key=lambda each: each.version, default=None)
 
 
-def standing(version: TargetVersion, newest: TargetVersion | None, called_for: bool) -> Standing:
+def use_of(version: TargetVersion, newest: TargetVersion | None, called_for: bool) -> VersionUse:
     """Where a version stands: `newest` is what `in_use` says of its name, `called_for` whether the settings want it."""
     if version.retirement is not None:
-        return Standing.RETIRED
+        return VersionUse.RETIRED
     if newest is None or newest.version != version.version:
-        return Standing.REPLACED
-    return Standing.IN_USE if called_for else Standing.UNUSED
+        return VersionUse.REPLACED
+    return VersionUse.IN_USE if called_for else VersionUse.UNUSED

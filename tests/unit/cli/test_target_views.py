@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from sentinel.application.kept_targets import ListedTarget
 from sentinel.cli.target_views import added_text, retired_text, target_json, target_text, targets_table
-from sentinel.core.scoring.target_versions import Standing, TargetVersion
+from sentinel.core.scoring.target_versions import TargetVersion, VersionUse
 from tests.support.records import kept_target, retired
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -36,8 +36,8 @@ def adopted(**facts: Any) -> TargetVersion:
     return replace(version, target=replace(version.target, source=source, approved_by="Ben", facts={**FACTS, **facts}))
 
 
-def listed(version: TargetVersion, standing: Standing = Standing.IN_USE) -> ListedTarget:
-    return ListedTarget(version, standing, USERS if standing is Standing.IN_USE else ())
+def listed(version: TargetVersion, use: VersionUse = VersionUse.IN_USE) -> ListedTarget:
+    return ListedTarget(version, use, USERS if use is VersionUse.IN_USE else ())
 
 
 def lines(**facts: Any) -> list[str]:
@@ -45,7 +45,7 @@ def lines(**facts: Any) -> list[str]:
 
 
 def test_the_table_tells_each_version_in_a_line() -> None:
-    table = targets_table([listed(kept_target(1), Standing.REPLACED), listed(adopted())], LISBON)
+    table = targets_table([listed(kept_target(1), VersionUse.REPLACED), listed(adopted())], LISBON)
     head, _, first, second = table.splitlines()
     assert head.split() == ["target", "version", "since", "sha256", "source", "spread", "state", "used", "by"]
     assert "2026-03-02 12:00" in first
@@ -106,13 +106,13 @@ def test_a_target_from_a_file_has_no_word_of_checks() -> None:
 
 
 def test_a_retired_version_says_by_whom_and_why() -> None:
-    text = target_text(listed(retired(kept_target(1)), Standing.RETIRED), LISBON)
+    text = target_text(listed(retired(kept_target(1)), VersionUse.RETIRED), LISBON)
     assert text.startswith("target house, version 1: retired\n")
     assert text.endswith("retired: 2026-03-02 12:00 by Ben: the stock is gone")
 
 
 def test_the_json_holds_all_of_it() -> None:
-    shown = json.loads(json.dumps(target_json(listed(retired(adopted()), Standing.RETIRED))))
+    shown = json.loads(json.dumps(target_json(listed(retired(adopted()), VersionUse.RETIRED))))
     assert shown == {
         "schema": "sentinel.target/1",
         "target": "house",
@@ -135,7 +135,7 @@ def test_adding_tells_from_when_it_holds_or_why_it_does_not() -> None:
     assert added_text(listed(kept_target(1)), LISBON, None).endswith(
         "\nnew checks are scored against it; past ones keep the target they had"
     )
-    unused = added_text(listed(kept_target(1), Standing.UNUSED), LISBON, "the settings have no [targets.house]")
+    unused = added_text(listed(kept_target(1), VersionUse.UNUSED), LISBON, "the settings have no [targets.house]")
     assert unused.endswith("\nnot used yet: the settings have no [targets.house]")
 
 

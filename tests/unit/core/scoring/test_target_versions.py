@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sentinel.core.scoring.target_versions import Standing, in_use, standing
+from sentinel.core.scoring.target_versions import VersionUse, in_use, use_of
 from tests.support.records import kept_target, retired
 
 
@@ -22,12 +22,12 @@ def test_where_all_are_retired_none_is_in_use() -> None:
     assert in_use([retired(kept_target(1)), retired(kept_target(2))]) is None
 
 
-@pytest.mark.parametrize(("called_for", "expected"), [(True, Standing.IN_USE), (False, Standing.UNUSED)])
-def test_the_newest_is_in_use_where_the_settings_call_for_it(called_for: bool, expected: Standing) -> None:
-    assert standing(kept_target(2), kept_target(2), called_for) is expected
+@pytest.mark.parametrize(("called_for", "expected"), [(True, VersionUse.IN_USE), (False, VersionUse.UNUSED)])
+def test_the_newest_is_in_use_where_the_settings_call_for_it(called_for: bool, expected: VersionUse) -> None:
+    assert use_of(kept_target(2), kept_target(2), called_for) is expected
 
 
 def test_an_older_one_is_replaced_and_a_retired_one_is_retired() -> None:
-    assert standing(kept_target(1), kept_target(2), called_for=True) is Standing.REPLACED
-    assert standing(retired(kept_target(2)), kept_target(1), called_for=True) is Standing.RETIRED
-    assert standing(retired(kept_target(1)), None, called_for=True) is Standing.RETIRED
+    assert use_of(kept_target(1), kept_target(2), called_for=True) is VersionUse.REPLACED
+    assert use_of(retired(kept_target(2)), kept_target(1), called_for=True) is VersionUse.RETIRED
+    assert use_of(retired(kept_target(1)), None, called_for=True) is VersionUse.RETIRED
