@@ -73,9 +73,11 @@ OTHER_CURVES = 0.8
 FIELD_SIZE = 2.0
 """Of each of its shapes."""
 INSTRUMENTS_APART: Mapping[str, float] = {"paper": 1.2, "emission": 0.7, "surface": 1.5, "field": 0.5}
-"""ΔE00 by which two instruments in order may differ, of each departure: scales and whites, the ultraviolet of the lamps,
+"""ΔE00 by which two instruments in order may differ, of each departure: scale and white, the ultraviolet of the lamp,
 geometry and black point, and what bands and their place make of each colour. Some ΔE00 0.5 to 2 on average (common
 practice, no published source)."""
+INSTRUMENTS_NEAR = (0.4, 1.0)
+"""Of that, how much of it: of one model, and of two."""
 EMISSION_ASTRAY = 0.3
 """ΔE00 by which a brightener's light may make paper move in another way than modelled: its band differs."""
 
@@ -115,7 +117,8 @@ def _of_sheet(design: Design, size: int) -> Iterator[Way]:
     yield Way(Cause.SCALE, None, 1.0, PAPER_SIZE * flat[:, None], flat)
     yield Way(Cause.MODE, None, 1.0, brightened, emission)
     apart = [span * _unit(size, place) for kind, span in INSTRUMENTS_APART.items() for place in design.places(kind)]
-    yield Way(Cause.INSTRUMENT, None, 1.0, np.column_stack(apart), light)
+    for near in INSTRUMENTS_NEAR:
+        yield Way(Cause.INSTRUMENT, None, 1 / len(INSTRUMENTS_NEAR), near * np.column_stack(apart), light)
 
 
 def _of_ink(design: Design, cause: Cause, ink: int, kinds: tuple[str, str], size: float, share: float) -> Way:

@@ -50,7 +50,8 @@ class Context:
 
     `hours_since_print` and `drying_hours` tell of a wet chart; `moved_alike` (-1 to 1) is how alike other conditions
     read by the same instrument moved since the same day, -1 for 'they stayed'; `new_lot` that a new lot of the stock
-    was loaded; `aim_read_with` and `read_with` are the instruments of the aim and of the reading; `weights` scales what each cause is expected with: 1 leaves the balance as it is.
+    was loaded; `aim_read_with` and `read_with` are the instruments of the aim and of the reading; `weights`
+    scales what each cause is expected with: 1 leaves the balance as it is.
     """
 
     aim_m: MCondition | None = None

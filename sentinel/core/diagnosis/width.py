@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -83,9 +83,12 @@ class WebSheets:
 
 @dataclass(frozen=True, slots=True)
 class PartAcross:
-    """How a part differs across the width: `shape` is the likeliest, `confidence` how likely it is, `beyond` whether the
-    part differs by more than sheets ordinarily do. `movement` is the difference that tells it, from the place `start` to
-    the place `end` (None: all others); `places` is how far each place is from all others, in ΔE00."""
+    """How a part differs across the width.
+
+    `shape` is the likeliest, `confidence` how likely it is, `beyond` whether the part differs by more than sheets
+    ordinarily do. `movement` is the difference that tells it, from the place `start` (None: all others) to the place
+    `end`; `places` is how far each place is from all others, in ΔE00.
+    """
 
     shape: Shape
     confidence: float
@@ -169,7 +172,7 @@ def _together(beyond: Sequence[PartAcross]) -> tuple[Shape, float]:
 
 
 class _Contrast(NamedTuple):
-    """A difference of places: `weights` (k,) that add to nothing, from the place `start` (None: all others) to `end`."""
+    """A difference of places: `weights` (k,) that add to nothing; from `start` (None: all others) to `end`."""
 
     weights: FloatArray
     start: int | None
@@ -224,7 +227,7 @@ class _Study:
         return self._cuts[row].movement(number).times(float(np.sqrt(self._contrasts[row].pairs)))
 
     def _telling(self, number: int, shape: Shape) -> int:
-        """The contrast that shows a shape: that of its own place, or of the trend, else the one farthest beyond chance."""
+        """The contrast that shows a shape: its own place, or the trend, else what is farthest beyond chance."""
         if shape.place is not None:
             return shape.place
         if shape.pattern in (Pattern.GRADIENT, Pattern.TWO_PLACES):
