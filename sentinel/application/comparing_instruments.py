@@ -72,7 +72,7 @@ ONE_READING = msg("expected one sheet read by two instruments, got the same valu
 TOO_FEW = msg("expected {least} patches or more that both instruments read, got {patches}")
 OTHER_SHEETS = msg(
     "expected readings of the same sheets, which leave a mean of at most {most:.1f} ΔE00 once the difference of the "
-    "instruments is taken out, got {left:.1f} ΔE00: other sheets, another order of patches, or a sheet that had not dried"
+    "instruments is taken out, got {left:.1f} ΔE00: other sheets, another order of patches, or a sheet still drying"
 )
 
 

@@ -83,7 +83,7 @@ def across_json(names: Sequence[str], held: HeldAcross) -> dict[str, Any]:
         "ordinary": {"low": found.ordinary[0], "high": found.ordinary[1]},
         "beyond_ordinary": found.largest_mean > found.ordinary[1],
         "differs": found.differs,
-        "pattern": found.shape.pattern.value,
+        "shape": found.shape.pattern.value,
         "place": found.shape.place,
         "confidence": round(found.confidence, 3),
         "sure": found.sure,
@@ -103,7 +103,7 @@ def _part_json(part: PartAcross, found: Across) -> dict[str, Any]:
     return {
         **part.movement.as_json(),
         "beyond": part.beyond,
-        "pattern": part.shape.pattern.value,
+        "shape": part.shape.pattern.value,
         "place": part.shape.place,
         "confidence": round(part.confidence, 3),
         "sure": part.sure,

@@ -64,11 +64,12 @@ def instruments_text(pairs: Sequence[tuple[str, str]], told: PairedInstruments, 
 
 
 def _cells(region: RegionAgreement) -> list[str]:
-    lab = zip(region.lab, region.plus_minus, region.spread, strict=True)
+    spreads = ["-"] * len(region.lab) if region.spread is None else [f"{each:.2f}" for each in region.spread]
+    lab = zip(region.lab, region.plus_minus, spreads, strict=True)
     return [
         str(region.count),
         *(f"{value:.2f}" for value in (region.mean, region.p95, region.maximum)),
-        *(f"{mean:+.2f} ± {give:.2f} ({spread:.2f})" for mean, give, spread in lab),
+        *(f"{mean:+.2f} ± {give:.2f} ({spread})" for mean, give, spread in lab),
         f"{region.left:.2f}",
     ]
 
@@ -123,9 +124,9 @@ def instruments_json(
 
 def _region_json(region: RegionAgreement) -> dict[str, Any]:
     lab = {
-        name: {"mean": round(mean, 3), "plus_minus": round(give, 3), "spread": round(spread, 3)}
+        name: {"mean": round(mean, 3), "plus_minus": round(give, 3), "spread": spread and round(spread, 3)}
         for name, mean, give, spread in zip(
-            ("dl", "da", "db"), region.lab, region.plus_minus, region.spread, strict=True
+            ("dl", "da", "db"), region.lab, region.plus_minus, region.spread or (None, None, None), strict=True
         )
     }
     return {

@@ -23,9 +23,6 @@ from sentinel.core.scoring.metrics import percentile
 
 FEWEST = 20
 """Patches below which nothing is told."""
-A_REGION = 2
-"""Patches of a region from which its spread is known."""
-
 SAME_SHEET, PERHAPS_SAME = 1.0, 0.4
 """Mean ΔE00 left after the correction beyond which two readings are not of one sheet, and from which that is doubtful:
 a sheet and the next differ by 0.3 to 0.6, the same sheet read again by 0.1 to 0.3 (common practice, from memory, no
@@ -70,7 +67,7 @@ class RegionAgreement:
     """Differences of the second from the first instrument over the `count` patches of a region.
 
     ΔE00 as mean, 95th percentile, maximum; `lab` the mean ΔL*, Δa*, Δb*, `plus_minus` what each may be off by at 90 %,
-    `spread` the standard deviation of each; `left` the mean ΔE00 after the correction.
+    `spread` the standard deviation of each, None of a single patch; `left` the mean ΔE00 after the correction.
     """
 
     region: str
@@ -80,7 +77,7 @@ class RegionAgreement:
     maximum: float
     lab: tuple[float, float, float]
     plus_minus: tuple[float, float, float]
-    spread: tuple[float, float, float]
+    spread: tuple[float, float, float] | None
     left: float
 
 
@@ -136,11 +133,12 @@ def agreement(pairs: Sequence[PairedReading]) -> InstrumentAgreement:
     folds = _folds([len(each.first) for each in pairs], by_sheets=by_sheets)
     tried = {form: _tried(form, first, second, folds) for form in Form}
     correction = _chosen(tried)
-    left = tried[correction.form].left
+    taken = tried[correction.form]
+    scatter = (corrected(taken.form, taken.values, second) - first).std(axis=0, ddof=1)
     regions = tuple(
-        _region(name, rows, first, second, left)
+        _region(name, second[rows] - first[rows], de00(first[rows], second[rows]), taken.left[rows], scatter)
         for name, rows in _regions(pairs, first).items()
-        if rows.sum() >= A_REGION
+        if rows.any()
     )
     return InstrumentAgreement(len(pairs), len(first), regions, correction, by_sheets)
 
@@ -273,23 +271,23 @@ def _regions(pairs: Sequence[PairedReading], first: FloatArray) -> dict[str, Boo
     }
 
 
-def _region(name: str, rows: BoolArray, first: FloatArray, second: FloatArray, left: FloatArray) -> RegionAgreement:
-    size = np.sort(de00(first[rows], second[rows]))
-    change = second[rows] - first[rows]
-    spread = change.std(axis=0, ddof=1)
+def _region(name: str, change: FloatArray, size: FloatArray, left: FloatArray, scatter: FloatArray) -> RegionAgreement:
+    """`change` (n, 3) in Lab, `size` (n,) in ΔE00; `scatter` (3,) is that of any patch, which a single one is told by."""
     free = len(change) - 1
-    student = STUDENT_95[free - 1] if free <= len(STUDENT_95) else NINETY
-    give = student * spread / np.sqrt(len(change))
+    spread = change.std(axis=0, ddof=1) if free else None
+    student = STUDENT_95[free - 1] if 0 < free <= len(STUDENT_95) else NINETY
+    give = student * (scatter if spread is None else spread) / np.sqrt(len(change))
+    ordered = np.sort(size)
     return RegionAgreement(
         name,
         len(change),
         float(size.mean()),
-        percentile(size, 95),
-        float(size[-1]),
+        percentile(ordered, 95),
+        float(ordered[-1]),
         _three(change.mean(axis=0)),
         _three(give),
-        _three(spread),
-        float(left[rows].mean()),
+        None if spread is None else _three(spread),
+        float(left.mean()),
     )
 
 
