@@ -176,19 +176,14 @@ APART: Mapping[frozenset[str], Message] = {
         ),
         (
             WORDS[RemedyStep.OWN_INSTRUMENT],
-            *(
-                ("another-instrument", other)
-                for other in (
-                    "substrate-shade",
-                    "measurement-scale",
-                    "measurement-mode",
-                    "possibly-not-dry",
-                    "solid-off-aim",
-                    "tone-shift",
-                    "print-moved",
-                    "unexplained",
-                )
-            ),
+            ("another-instrument", "substrate-shade"),
+            ("another-instrument", "measurement-scale"),
+            ("another-instrument", "measurement-mode"),
+            ("another-instrument", "possibly-not-dry"),
+            ("another-instrument", "solid-off-aim"),
+            ("another-instrument", "tone-shift"),
+            ("another-instrument", "print-moved"),
+            ("another-instrument", "unexplained"),
         ),
         (
             msg(

@@ -143,12 +143,15 @@ def test_usage_that_cannot_be_meant_is_refused_in_a_sentence(
     assert said in done.err
 
 
+CONDITION = ("--condition", "north/satin-240")
+
+
 def test_the_condition_tells_the_ink_and_refuses_a_stock_that_cannot_be_measured(room: Room, tmp_path: Path) -> None:
-    names = []
+    names: list[Path] = []
     for number, text in enumerate(GRADIENT):
         names.append(tmp_path / f"{number}.txt")
         names[-1].write_text(text, encoding="utf-8")
-    asked = ("--config", room.config, "compare", "--across", *names, "--condition", "north/satin-240")
+    asked: tuple[str | Path, ...] = ("--config", room.config, "compare", "--across", *names, *CONDITION)
     found = sentinel(*asked, "--json").json()
     assert found["technology"] == "aqueous-pigment"
     assert not any("UV" in each for each in found["cautions"])

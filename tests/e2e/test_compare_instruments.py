@@ -9,6 +9,7 @@ import pytest
 from tests.support.command import Done, sentinel
 from tests.support.sheets_of_web import file_of, printed, read_by
 
+Lab = tuple[float, float, float]
 SHEETS = [printed(noise=0.05, seed=seed) for seed in range(4)]
 FIRST = [file_of(sheet, "4711") for sheet in SHEETS]
 
@@ -19,10 +20,15 @@ def by_second(number: int, serial: str | None = "4712", scale: float = 0.99, shi
     noisy = printed(noise=0.06, seed=900 + number)
     clean = printed(noise=0.0, seed=1)
     moved = [
-        each._replace(lab=tuple(a + b - c for a, b, c in zip(each.lab, other.lab, bare.lab, strict=True)))
+        each._replace(lab=_noisy(each.lab, other.lab, bare.lab))
         for each, other, bare in zip(again, noisy, clean, strict=True)
     ]
     return file_of(moved, serial)
+
+
+def _noisy(lab: Lab, noisy: Lab, clean: Lab) -> Lab:
+    first, second, third = (a + b - c for a, b, c in zip(lab, noisy, clean, strict=True))
+    return first, second, third
 
 
 def instruments(folder: Path, *texts: str, more: tuple[str, ...] = ("--json",)) -> Done:

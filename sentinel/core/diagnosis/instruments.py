@@ -256,7 +256,8 @@ def corrected(form: Form, values: FloatArray, lab: FloatArray) -> FloatArray:
         xyz = xyz_from_lab(lab, D50_ASTM_E308)
         moved: FloatArray = lab_from_xyz(np.maximum(xyz * (1 + values[:3]) + values[3:], 0.0), D50_ASTM_E308)
         return moved
-    return lab + sum(value * column for value, column in zip(values, _columns(form, lab), strict=True))
+    shifted: FloatArray = lab + np.tensordot(np.stack(_columns(form, lab), axis=2), values, axes=1)
+    return shifted
 
 
 def _regions(pairs: Sequence[PairedReading], first: FloatArray) -> dict[str, BoolArray]:
@@ -272,7 +273,7 @@ def _regions(pairs: Sequence[PairedReading], first: FloatArray) -> dict[str, Boo
 
 
 def _region(name: str, change: FloatArray, size: FloatArray, left: FloatArray, scatter: FloatArray) -> RegionAgreement:
-    """`change` (n, 3) in Lab, `size` (n,) in ΔE00; `scatter` (3,) is that of any patch, which a single one is told by."""
+    """`change` (n, 3) in Lab, `size` (n,) in ΔE00; `scatter` (3,) that of any patch, which tells a single one."""
     free = len(change) - 1
     spread = change.std(axis=0, ddof=1) if free else None
     student = STUDENT_95[free - 1] if 0 < free <= len(STUDENT_95) else NINETY

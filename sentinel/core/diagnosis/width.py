@@ -247,7 +247,7 @@ class _Study:
 
 def _contrasts(count: int) -> list[_Contrast]:
     """Each place against all others, and last the line from the first place to the last; of two places that alone."""
-    line = np.arange(count) - (count - 1) / 2
+    line = _line(count)
     trend = _Contrast(line * (count - 1) / (line @ line), 0, count - 1)
     if count < TO_TELL_A_SHAPE:
         return [trend]
@@ -263,7 +263,7 @@ def likeliest(places: FloatArray, noise: float, *, differ: bool) -> tuple[Shape,
     normal size `PATTERN_SIZE`. A gradient needs every place to lie beyond the one before it.
     """
     count = len(places)
-    line = np.arange(count) - (count - 1) / 2
+    line = _line(count)
     shapes: dict[Shape, float] = {} if differ else {Shape(Pattern.ALIKE): 0.0}
     if _goes_one_way(places, line):
         shapes[Shape(Pattern.GRADIENT)] = _log_evidence(places, line[:, None], noise)
@@ -278,6 +278,11 @@ def likeliest(places: FloatArray, noise: float, *, differ: bool) -> tuple[Shape,
     shares = np.exp(logs - logs.max())
     best = int(shares.argmax())
     return list(shapes)[best], float(shares[best] / shares.sum())
+
+
+def _line(count: int) -> FloatArray:
+    """Places from left to right, the middle at nothing: (k,)."""
+    return np.arange(count, dtype=np.float64) - (count - 1) / 2
 
 
 def _goes_one_way(places: FloatArray, line: FloatArray) -> bool:
