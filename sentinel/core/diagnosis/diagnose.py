@@ -30,7 +30,7 @@ DRY_AFTER = 3.0
 
 NEW_LOT, OLD_LOT = 4.0, 0.5
 MODES_DIFFER, MODE_UNKNOWN, MODES_AGREE = 50.0, 1.0, 0.25
-OTHER_INSTRUMENT, INSTRUMENT_UNKNOWN, SAME_INSTRUMENT = 50.0, 0.05, 0.001
+OTHER_INSTRUMENT, INSTRUMENT_UNKNOWN, SAME_INSTRUMENT = 50.0, 0.05, 1e-6
 MOVED_ALIKE = 10.0
 """How many times more a scale error is expected where other readings of the instrument moved just alike."""
 

@@ -37,7 +37,7 @@ STUDENT_95 = (6.314, 2.920, 2.353, 2.132, 2.015, 1.943, 1.895, 1.860, 1.833)
 """Quantiles of Student's t at 0.95 for 1 to 9 degrees of freedom: 90 % to both sides (Student, 1908)."""
 OPEN = 1000.0
 """How large a parameter may be, in ΔE00: no bound."""
-STEP = 0.01
+STEP, STEPS = 0.01, 3
 NO_MATTER = 0.02
 """ΔE00 by which one form may leave more than another and still be as good: nobody reads so well."""
 
@@ -226,17 +226,20 @@ def _told(tried: _Tried) -> FloatArray:
 
 
 def _fitted(form: Form, first: FloatArray, second: FloatArray) -> FloatArray:
-    """Robust least squares in ΔE00: (p,)."""
+    """Robust least squares in ΔE00, by Gauss and Newton's steps: (p,)."""
+    values = np.zeros(len(NAMES[form]))
     if form is Form.NONE:
-        return np.zeros(0)
-    visual = scale_around(first)
-    columns = np.stack([visual(column) for column in _columns(form, second)], axis=2)
-    sizes = np.full(columns.shape[2], OPEN)
-    return robust_fit(columns, visual(first - second), sizes, np.ones(len(first))).theta
+        return values
+    visual, sizes, trust = scale_around(first), np.full(len(values), OPEN), np.ones(len(first))
+    for _ in range(STEPS):
+        columns = np.stack([visual(column) for column in _columns(form, values, second)], axis=2)
+        left = visual(first - corrected(form, values, second))
+        values = values + robust_fit(columns, left, sizes, trust).theta
+    return values
 
 
-def _columns(form: Form, lab: FloatArray) -> list[FloatArray]:
-    """What a unit of each parameter does to Lab: (n, 3) each."""
+def _columns(form: Form, values: FloatArray, lab: FloatArray) -> list[FloatArray]:
+    """What a unit more of each parameter does to what `values` make of Lab: (n, 3) each."""
     axes = np.eye(3)
     if form is Form.SHIFT:
         return [np.broadcast_to(axis, lab.shape) for axis in axes]
@@ -244,7 +247,9 @@ def _columns(form: Form, lab: FloatArray) -> list[FloatArray]:
         terms = [np.ones(len(lab)), *lab.T]
         return [term[:, None] * axis for term in terms for axis in axes]
     xyz = xyz_from_lab(lab, D50_ASTM_E308)
-    slopes = [(lab_from_xyz(xyz + STEP * axis, D50_ASTM_E308) - lab) / STEP for axis in axes]
+    moved = corrected(form, values, lab)
+    at = xyz_from_lab(moved, D50_ASTM_E308)
+    slopes = [(lab_from_xyz(at + STEP * axis, D50_ASTM_E308) - moved) / STEP for axis in axes]
     return [*(xyz[:, [number]] * slope for number, slope in enumerate(slopes)), *slopes]
 
 
@@ -256,7 +261,7 @@ def corrected(form: Form, values: FloatArray, lab: FloatArray) -> FloatArray:
         xyz = xyz_from_lab(lab, D50_ASTM_E308)
         moved: FloatArray = lab_from_xyz(np.maximum(xyz * (1 + values[:3]) + values[3:], 0.0), D50_ASTM_E308)
         return moved
-    shifted: FloatArray = lab + np.tensordot(np.stack(_columns(form, lab), axis=2), values, axes=1)
+    shifted: FloatArray = lab + np.tensordot(np.stack(_columns(form, values, lab), axis=2), values, axes=1)
     return shifted
 
 

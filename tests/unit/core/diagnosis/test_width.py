@@ -57,7 +57,7 @@ def test_a_gradient_of_an_ink_is_told_with_its_way_and_size(ink: int) -> None:
     [solid] = [each for each in found.parts if each.movement.part.what is What.SOLID]
     assert (solid.movement.part.ink, solid.start, solid.end) == (NAMES[ink], 0, 2)
     # what CIEDE2000 itself says of the two solids without noise
-    row = [int(np.flatnonzero((CHART == 100.0 * np.eye(4)[ink]).all(axis=1))[0])]
+    row = [int(np.flatnonzero((100.0 * np.eye(4)[ink] == CHART).all(axis=1))[0])]
     ends = [lab_of(Press(strength={ink: share}, noise=0.0).spectra(CHART)[row]) for share in (0.9, 1.1)]
     assert solid.movement.de00 == pytest.approx(float(de00(*ends)[0]), abs=solid.movement.plus_minus)
 
