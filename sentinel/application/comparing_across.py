@@ -149,7 +149,7 @@ TWO_INSTRUMENTS = msg(
 MODE_UNTOLD = msg("Not every file tells its measurement mode (M0, M1 or M2): another mode looks like another stock.")
 READ_APART = msg("The sheets were read {hours:.0f} h apart: what was not dry has changed in between.")
 TOO_FAR = msg(
-    "The sheets are as far apart as a mean of {mean:.1f} ΔE00, more than one printer makes of one print: another order "
+    "The sheets differ by a mean of up to {mean:.1f} ΔE00, more than one printer makes of one print: another order "
     "of patches, another chart or stock is likelier than the width."
 )
 PAPER_DIFFERS = msg(
