@@ -17,6 +17,7 @@ from sentinel.core.diagnosis.instruments import (
     RegionAgreement,
 )
 from sentinel.core.message import Message
+from sentinel.core.scoring.names import group_words
 
 INSTRUMENTS_SCHEMA = "sentinel.compare-instruments/1"
 FOR_INFORMATION = (
@@ -39,11 +40,12 @@ def instruments_text(pairs: Sequence[tuple[str, str]], told: PairedInstruments, 
     `words` says a remark in words of two readings.
     """
     found = told.found
-    rows = [(each.region, *_cells(each)) for each in found.regions]
+    rows = [(_region_words(each.region), *_cells(each)) for each in found.regions]
+    sheets = "1 sheet" if found.sheets == 1 else f"{found.sheets} sheets"
     align = ("left", *("right" for _ in COLUMNS))
     table = tabulate(rows, headers=("", *COLUMNS), tablefmt="simple", disable_numparse=True, colalign=align)
     lines = [
-        f"second instrument less first, {found.sheets} sheets, {found.patches} patches",
+        f"second instrument less first, {sheets}, {found.patches} patches",
         f"first: {told.first or 'not told'} ({', '.join(first for first, _ in pairs)})",
         f"second: {told.second or 'not told'} ({', '.join(second for _, second in pairs)})",
         "",
@@ -61,6 +63,10 @@ def instruments_text(pairs: Sequence[tuple[str, str]], told: PairedInstruments, 
     if found.one_sheet is None:
         lines.append("- what is left is much for one sheet read twice: make sure that both read the same sheet, dry")
     return "\n".join([*lines, "", FOR_INFORMATION])
+
+
+def _region_words(region: str) -> str:
+    return region if region == "neutrals" else str(group_words(region))
 
 
 def _cells(region: RegionAgreement) -> list[str]:
