@@ -39,8 +39,9 @@ def across(rng: np.random.Generator, room: Room, kind: Kind, presses: Sequence[P
 
 
 def said(found: Across) -> str:
-    """The shape with its place."""
-    return found.shape.pattern.value + ("" if found.shape.place is None else f" {found.shape.place}")
+    """The shape with its place, and whether that is sure."""
+    place = "" if found.shape.place is None else f" {found.shape.place}"
+    return found.shape.pattern.value + place + ("" if found.sure else " (not sure)")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
