@@ -69,6 +69,13 @@ class NamedReadings:
         return found[int(table) - 1]
 
 
+def each_once(names: Sequence[str]) -> None:
+    """Raises OperatorError where a reading is named twice."""
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            raise OperatorError(f"expected each reading once, got {name} twice")
+
+
 def compare(first: Measurement, second: Measurement) -> Compared | NotCompared:
     """The first is the reference."""
     try:

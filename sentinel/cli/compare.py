@@ -1,4 +1,5 @@
-"""`sentinel compare`: any two readings held against each other, without limits and without a verdict."""
+"""`sentinel compare`: readings held against one another, without limits and without a verdict: any two, the sheets of
+several places across the web, or the same sheets read by two instruments."""
 
 from __future__ import annotations
 
@@ -9,13 +10,20 @@ from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
-from sentinel.application.comparing import NamedReadings, NotCompared, compare
+from sentinel.application.comparing import NamedReadings, NotCompared, compare, each_once
+from sentinel.application.comparing_across import NotHeldAcross, compare_across, policy_of_checks
+from sentinel.application.comparing_instruments import NotPaired, compare_instruments
+from sentinel.application.conditions import named
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.compare_across import across_json, across_text
+from sentinel.cli.compare_instruments import instruments_json, instruments_text
+from sentinel.core.diagnosis.width import FEWEST_PLACES, MOST_PLACES
 from sentinel.core.dropped_file import shown
 from sentinel.core.message import Localizer, Message
 from sentinel.core.scoring.metrics import GroupFigures
 from sentinel.core.scoring.names import group_words
 from sentinel.core.verdict import Reason
+from sentinel.errors import OperatorError
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -36,14 +44,17 @@ COLUMNS = {
 class _OfReadings(Localizer):
     """What scoring says of an aim and a measurement, said of two equal readings; names of files stay."""
 
+    def __init__(self, first: str, second: str) -> None:
+        self._first, self._second = first, second
+
     def pattern(self, sentence: Message) -> str:
         pattern = super().pattern(sentence)
-        return pattern.replace("the aim", "the first reading").replace("the measurement", "the second reading")
+        return pattern.replace("the aim", self._first).replace("the measurement", self._second)
 
 
-def of_readings(sentence: Message) -> str:
-    """A sentence of scoring, in the words of two readings."""
-    return _OfReadings().text(sentence)
+def of_readings(sentence: Message, names: tuple[str, str] | None = None) -> str:
+    """A sentence of scoring, in the words of two readings; of those of these `names`, where there are more."""
+    return _OfReadings(*(names or ("the first reading", "the second reading"))).text(sentence)
 
 
 def compared_text(first: str, second: str, patches: int, figures: GroupFigures, remarks: Sequence[Reason]) -> str:
@@ -78,32 +89,103 @@ def compared_json(
 def _options(parser: Parser) -> None:
     parser.description = (
         "Compares two readings patch by patch: sheet to sheet, printer to printer on the same stock, "
-        "instrument to instrument. The first is the reference; differences are the second less the first. There is no "
-        "verdict. Exit codes: 0 compared, 2 no such check or file, 3 the two must not or cannot be compared."
+        "instrument to instrument. The first is the reference; differences are the second less the first. With "
+        "--across, the sheets of one chart printed at several places across the web, from left to right: what differs "
+        "across the width. With --instruments, the same sheets read by two instruments: how they differ, and the "
+        "correction between them, which is applied nowhere. There is no verdict. Exit codes: 0 compared, 2 no such "
+        "check or file, 3 they must not or cannot be compared."
     )
     for name, order in (("a", "first"), ("b", "second")):
         parser.add_argument(
             name,
             metavar=name.upper(),
+            nargs="?",
             help=f"the {order}: a check's number, as `sentinel checks` shows, or a measurement file, with `#2` behind "
             "it for its second table",
         )
+    several = parser.add_mutually_exclusive_group()
+    several.add_argument(
+        "--across",
+        nargs="+",
+        metavar="PLACE",
+        help="LEFT CENTRE RIGHT, or two to nine places from left to right: numbers of checks, or files",
+    )
+    several.add_argument(
+        "--instruments",
+        nargs="+",
+        metavar="READING",
+        help="A B, or more pairs: each sheet read by the first instrument, then by the second",
+    )
+    parser.add_argument(
+        "--condition",
+        metavar="CONDITION",
+        help="with --across, the printing condition of the files, which tells the kind of ink and the stock",
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_compare)
 
 
 def _compare(options: argparse.Namespace, room: Composition) -> Exit:
     readings = NamedReadings(room.files, room.reading, lambda: room.archive)
-    found = compare(readings.named(options.a), readings.named(options.b))
+    two = [each for each in (options.a, options.b) if each is not None]
+    if options.condition is not None and not options.across:
+        raise OperatorError("expected --condition with --across, got it alone")
+    if options.across or options.instruments:
+        if two:
+            raise OperatorError(f"expected all readings behind --across or --instruments, got {shown(two[0])} before")
+        return _across(options, room, readings) if options.across else _instruments(options, readings)
+    if len(two) < len(("a", "b")):
+        raise OperatorError("expected two readings, or --across or --instruments with theirs, got fewer")
+    found = compare(*map(readings.named, two))
     if isinstance(found, NotCompared):
-        message = of_readings(found.why)
-        print(json.dumps({"compared": False, "message": message}) if options.json else f"not compared: {message}")
-        return Exit.UNSCORED
+        return _refused(options, of_readings(found.why))
+    names = shown(options.a), shown(options.b)
     if options.json:
         print(json.dumps(compared_json(options.a, options.b, found.patches, found.figures, found.remarks)))
     else:
-        print(compared_text(shown(options.a), shown(options.b), found.patches, found.figures, found.remarks))
+        print(compared_text(*names, found.patches, found.figures, found.remarks))
     return Exit.FINE
+
+
+def _across(options: argparse.Namespace, room: Composition, readings: NamedReadings) -> Exit:
+    names = options.across
+    if not FEWEST_PLACES <= len(names) <= MOST_PLACES:
+        raise OperatorError(f"expected {FEWEST_PLACES} to {MOST_PLACES} places behind --across, got {len(names)}")
+    each_once(names)
+    policy = None
+    if options.condition is not None:
+        policy = room.house.conditions[named(room.house, options.condition)]
+    elif all(name.isdecimal() for name in names):
+        policy = policy_of_checks(room.house, room.reading(), names)
+    held = compare_across([readings.named(name) for name in names], policy)
+    if isinstance(held, NotHeldAcross):
+        place = held.place
+        between = None if place is None else (shown(names[0]), shown(names[place]))
+        return _refused(options, of_readings(held.why, between))
+    print(json.dumps(across_json(names, held)) if options.json else across_text([shown(each) for each in names], held))
+    return Exit.FINE
+
+
+def _instruments(options: argparse.Namespace, readings: NamedReadings) -> Exit:
+    names = options.instruments
+    if len(names) % 2:
+        raise OperatorError(f"expected pairs of readings behind --instruments, got {len(names)} readings")
+    each_once(names)
+    pairs = list(zip(names[::2], names[1::2], strict=True))
+    told = compare_instruments([(readings.named(first), readings.named(second)) for first, second in pairs])
+    if isinstance(told, NotPaired):
+        of_pair = "" if told.pair is None or len(pairs) == 1 else f" (pair {told.pair + 1})"
+        return _refused(options, of_readings(told.why) + of_pair)
+    if options.json:
+        print(json.dumps(instruments_json(pairs, told, of_readings)))
+    else:
+        print(instruments_text([(shown(first), shown(second)) for first, second in pairs], told, of_readings))
+    return Exit.FINE
+
+
+def _refused(options: argparse.Namespace, message: str) -> Exit:
+    print(json.dumps({"compared": False, "message": message}) if options.json else f"not compared: {message}")
+    return Exit.UNSCORED
 
 
 COMMANDS: Commands = {"compare": _options}

@@ -14,7 +14,7 @@ from sentinel.core.diagnosis.findings import CERTAIN, Evidence, Finding
 from sentinel.core.diagnosis.moved import moved
 from sentinel.core.diagnosis.movement import Movement
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject, rivals_of, subject_of
-from sentinel.core.measurement import Measurement, MeasurementCondition
+from sentinel.core.measurement import InstrumentName, Measurement, MeasurementCondition
 from sentinel.core.recalibration.forecast import Band, NoForecast, RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.terms import Terms
 from sentinel.core.scoring.agreement import comparable
@@ -135,7 +135,13 @@ def first_diagnosis(
     if score.match is None or score.aim is None:
         return FirstDiagnosis(_by_header(score))
     target, rules = score.aim.target, score.aim.reckoning
-    known = replace(context or Context(), aim_m=target.condition.m, reading_m=read_under.m)
+    known = replace(
+        context or Context(),
+        aim_m=target.condition.m,
+        reading_m=read_under.m,
+        aim_read_with=InstrumentName(target.instrument, target.measurement.instrument),
+        read_with=measurement.read_with,
+    )
     subject = subject_of(
         score.match,
         target.measurement,

@@ -20,22 +20,26 @@ class RemedyStep(IntEnum):
     STOCK = 1
     DRY = 2
     MODE = 3
-    READ = 4
-    COMPARE = 5
-    NOZZLES = 6
-    PRINT = 7
-    ALIGN = 8
-    RUNNING = 9
-    RECALIBRATE = 10
-    LIMITS = 11
-    PROFILE = 12
-    SERVICE = 13
+    OWN_INSTRUMENT = 4
+    READ = 5
+    COMPARE = 6
+    NOZZLES = 7
+    PRINT = 8
+    ALIGN = 9
+    RUNNING = 10
+    RECALIBRATE = 11
+    LIMITS = 12
+    PROFILE = 13
+    SERVICE = 14
 
 
 WORDS: Mapping[RemedyStep, Message] = {
     RemedyStep.STOCK: msg("Look which stock was printed and which is set at the printer."),
     RemedyStep.DRY: msg("Make sure that the chart was dry when it was read: wet and dry ink differ."),
     RemedyStep.MODE: msg("Read the same sheet in the measurement mode of its aim (M0, M1 or M2)."),
+    RemedyStep.OWN_INSTRUMENT: msg(
+        "Read the same sheet with the instrument that its aim was read with: what goes away was the instrument."
+    ),
     RemedyStep.READ: msg(
         "Read the same sheet again: white tile read, aperture clean, sheet flat and the right way round."
     ),
@@ -95,6 +99,7 @@ LOOKING: Mapping[str, tuple[RemedyStep, ...]] = {
     "possibly-not-dry": (RemedyStep.DRY, RemedyStep.READ),
     "measurement-mode": (RemedyStep.MODE,),
     "measurement-scale": (RemedyStep.READ, RemedyStep.COMPARE),
+    "another-instrument": (RemedyStep.OWN_INSTRUMENT, RemedyStep.READ, RemedyStep.COMPARE),
     "outlying-patches": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
     "solid-off-aim": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT),
     "tone-shift": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
@@ -111,6 +116,7 @@ FORBIDDING = frozenset(
         "possibly-not-dry",
         "measurement-mode",
         "measurement-scale",
+        "another-instrument",
         "outlying-patches",
     }
 )
@@ -126,6 +132,7 @@ CAUSE_NAMES: Mapping[str, Message] = {
     "print-moved": msg("the print moved, the bare stock did not"),
     "substrate-shade": msg("another shade of the stock"),
     "measurement-scale": msg("the instrument: all patches read lighter or darker alike"),
+    "another-instrument": msg("another instrument than that of the aim"),
     "outlying-patches": msg("odd patches: a scratch, a nozzle line"),
     "unexplained": msg("nothing the sentinel knows"),
 }
@@ -166,6 +173,17 @@ APART: Mapping[frozenset[str], Message] = {
             msg("Read the same sheet in the measurement mode of its aim: what goes away was the mode."),
             ("measurement-mode", "substrate-shade"),
             ("measurement-mode", "measurement-scale"),
+        ),
+        (
+            WORDS[RemedyStep.OWN_INSTRUMENT],
+            ("another-instrument", "substrate-shade"),
+            ("another-instrument", "measurement-scale"),
+            ("another-instrument", "measurement-mode"),
+            ("another-instrument", "possibly-not-dry"),
+            ("another-instrument", "solid-off-aim"),
+            ("another-instrument", "tone-shift"),
+            ("another-instrument", "print-moved"),
+            ("another-instrument", "unexplained"),
         ),
         (
             msg(

@@ -23,6 +23,7 @@ _Expected = Literal[
     "print-moved",
     "substrate-shade",
     "measurement-scale",
+    "another-instrument",
     "outlying-patches",
     "unexplained",
 ]
@@ -39,6 +40,7 @@ HOUSE_WEIGHTS: Mapping[str, float] = {
     "print-moved": 0.06,
     "substrate-shade": 0.03,
     "measurement-scale": 0.03,
+    "another-instrument": 0.03,
     "outlying-patches": 0.03,
     "unexplained": 0.01,
 }

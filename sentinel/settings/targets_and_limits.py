@@ -210,7 +210,7 @@ class TargetTable(TomlTable):
     backing: Backing | None = None
     """Declared where the file does not say."""
     instrument: str | None = None
-    """Serial number of the instrument the aim was read with, for the record."""
+    """Serial number of the instrument the aim was read with, where its file does not say: another one explains much."""
     limit_set: str | None = None
     """The limit set for this kind of chart: the maximum of a strip is not that of a full chart."""
     least_share: Share | None = None

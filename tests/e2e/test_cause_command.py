@@ -123,7 +123,7 @@ def test_only_a_look_and_an_opinion_are_no_evidence() -> None:
         (("{check}", "tone-shfit", *BY_NOZZLES), "got 'tone-shfit'; did you mean 'tone-shift'?"),
         (
             ("{check}", "gremlins", *BY_NOZZLES),
-            "expected a cause (healthy, measurement-mode, measurement-scale, other,",
+            "expected a cause (another-instrument, healthy, measurement-mode, measurement-scale, other,",
         ),
         (("{check}", "unexplained", *BY_NOZZLES), "expected a cause ("),
         (
@@ -173,7 +173,7 @@ def test_a_file_of_events_tells_causes_too(staff: Staff, check: int) -> None:
         ),
         ("cause,north,matte-190,{check},other,label,Ana,", "line 3: expected a check of north/matte-190, got {check}"),
         ("cause,south,satin-240,{check},other,label,Ana,", "line 3: expected a check of south/satin-240, got {check}"),
-        ("cause,north,satin-240,{check},gremlins,label,Ana,", "line 3: expected a cause (healthy, "),
+        ("cause,north,satin-240,{check},gremlins,label,Ana,", "line 3: expected a cause (another-instrument, "),
         ("cause,north,satin-240,{check},other,label,,", "line 3: expected by with cause, got none"),
         ("cause,north,satin-240,1.5,other,label,Ana,", "line 3: expected a whole number such as 118 for check"),
         ("cause,north,satin-240,,other,label,Ana,", "line 3: expected check with cause, got none"),

@@ -46,7 +46,7 @@ REASON = {"code", "message", "pattern", "several", "values"}
 FINDING = "cause ink sign confidence evidence who_acts recalibration_helps predicted"
 CAUSES = (
     "wrong-substrate patch-order possibly-not-dry measurement-mode solid-off-aim tone-shift substrate-shade "
-    "measurement-scale outlying-patches unexplained"
+    "measurement-scale another-instrument outlying-patches unexplained"
 )
 
 

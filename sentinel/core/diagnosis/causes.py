@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
@@ -28,6 +28,7 @@ class Cause(StrEnum):
     PRINT = "print-moved"
     SHADE = "substrate-shade"
     SCALE = "measurement-scale"
+    INSTRUMENT = "another-instrument"
     OUTLYING = "outlying-patches"
     UNEXPLAINED = "unexplained"
 
@@ -50,8 +51,9 @@ class Way:
         return self.ink is None and self.cause in (Cause.NOT_DRY, Cause.SOLID, Cause.TONE, Cause.PRINT)
 
     def sign(self, theta: FloatArray) -> Sign | None:
-        """Which way the cause went; None where it can only go one way, and of a wet chart, which is one either way."""
-        if self.one_sign or self.cause is Cause.NOT_DRY:
+        """Which way the cause went; None where it can only go one way, of a wet chart, which is one either way, and of
+        another instrument, which reads each colour in its own way."""
+        if self.one_sign or self.cause in (Cause.NOT_DRY, Cause.INSTRUMENT):
             return None
         return 1 if self.main @ theta > 0 else -1
 
@@ -70,6 +72,12 @@ OTHER_CURVES = 0.8
 """ΔE00 by which the tones of each ink may be off where a stock is printed with another one's curves."""
 FIELD_SIZE = 2.0
 """Of each of its shapes."""
+INSTRUMENTS_APART: Mapping[str, float] = {"paper": 1.2, "emission": 0.7, "surface": 1.5, "field": 0.5}
+"""ΔE00 by which two instruments in order may differ, of each departure: scale and white, the ultraviolet of the lamp,
+geometry and black point, and what bands and their place make of each colour. Some ΔE00 0.5 to 2 on average (common
+practice, no published source)."""
+INSTRUMENTS_NEAR = (0.4, 1.0)
+"""Of that, how much of it: of one model, and of two."""
 EMISSION_ASTRAY = 0.3
 """ΔE00 by which a brightener's light may make paper move in another way than modelled: its band differs."""
 
@@ -110,6 +118,9 @@ def _of_sheet(design: Design, size: int) -> Iterator[Way]:
     yield Way(Cause.SHADE, None, 0.15, brightened, light)
     yield Way(Cause.SCALE, None, 1.0, PAPER_SIZE * flat[:, None], flat)
     yield Way(Cause.MODE, None, 1.0, brightened, emission)
+    apart = [span * _unit(size, place) for kind, span in INSTRUMENTS_APART.items() for place in design.places(kind)]
+    for near in INSTRUMENTS_NEAR:
+        yield Way(Cause.INSTRUMENT, None, 1 / len(INSTRUMENTS_NEAR), near * np.column_stack(apart), light)
 
 
 def _of_ink(design: Design, cause: Cause, ink: int, kinds: tuple[str, str], size: float, share: float) -> Way:
@@ -202,7 +213,7 @@ def pairs_of(ways: list[Way], likely: list[int]) -> Iterator[tuple[int, int]]:
 
 
 def _apart(first: Way, second: Way) -> bool:
-    sheet = {Cause.SHADE, Cause.SCALE, Cause.MODE}
+    sheet = {Cause.SHADE, Cause.SCALE, Cause.MODE, Cause.INSTRUMENT}
     inks = {Cause.SOLID, Cause.TONE, Cause.NOT_DRY, Cause.PRINT}
     both = {first.cause, second.cause}
     if both <= sheet:

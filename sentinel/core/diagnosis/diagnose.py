@@ -30,6 +30,7 @@ DRY_AFTER = 3.0
 
 NEW_LOT, OLD_LOT = 4.0, 0.5
 MODES_DIFFER, MODE_UNKNOWN, MODES_AGREE = 50.0, 1.0, 0.25
+OTHER_INSTRUMENT, INSTRUMENT_UNKNOWN, SAME_INSTRUMENT = 50.0, 0.05, 1e-6
 MOVED_ALIKE = 10.0
 """How many times more a scale error is expected where other readings of the instrument moved just alike."""
 
@@ -43,6 +44,7 @@ def expected(weights: Mapping[str, float], context: Context) -> dict[str, float]
         Cause.NOT_DRY: _wet(context.hours_since_print, context.drying_hours),
         Cause.SHADE: {True: NEW_LOT, False: OLD_LOT, None: 1.0}[context.new_lot],
         Cause.MODE: _mode(context),
+        Cause.INSTRUMENT: _instrument(context),
         Cause.SCALE: MOVED_ALIKE ** (context.moved_alike or 0.0),
     }
     known = {cause.value: factor for cause, factor in factors.items()}
@@ -61,6 +63,11 @@ def _mode(context: Context) -> float:
     if context.aim_m is None or context.reading_m is None:
         return MODE_UNKNOWN
     return MODES_AGREE if context.aim_m == context.reading_m else MODES_DIFFER
+
+
+def _instrument(context: Context) -> float:
+    other = context.read_with.is_other_than(context.aim_read_with)
+    return {True: OTHER_INSTRUMENT, False: SAME_INSTRUMENT, None: INSTRUMENT_UNKNOWN}[other]
 
 
 LARGE = 6.0
@@ -150,7 +157,15 @@ class _Study:
         found = explanations(basis, rivals)
         full = full_tones(subject.inks, subject.device)
         sheet = FigureBasis(
-            subject.inks, subject.labels, subject.paper, full, self._design, self._residual, rivals, apart
+            subject.inks,
+            subject.labels,
+            subject.paper,
+            full,
+            self._design,
+            self._residual,
+            rivals,
+            apart,
+            subject.context.instruments,
         )
         alone = [
             Possibility(each.parts, float(share), each, sheet)

@@ -351,11 +351,18 @@ def _of_ways(basis: ExplanationBasis, ways: list[Way], sums: Gathered, sheet: He
     likely = [int(place) for place in np.argsort([-each.log_weight for each in found])[:LIKELY]]
     for first, second in pairs_of(ways, likely):
         both = np.column_stack([ways[first].directions, ways[second].directions])
-        prior = priors[first] + priors[second] + float(np.log(TWO_FAULTS))
+        prior = priors[first] + priors[second] + _log_at_once(basis, ways[first], ways[second])
         if ways[first].of_all_inks or ways[second].of_all_inks:
             prior += float(np.log(ALL_INKS_TOO))
         found.append(weighed([ways[first], ways[second]], sheet.with_cause(both), sums, prior))
     return found
+
+
+def _log_at_once(basis: ExplanationBasis, first: Way, second: Way) -> float:
+    """Which instrument somebody takes has nothing to do with what is wrong with the print."""
+    if Cause.INSTRUMENT in (first.cause, second.cause):
+        return -float(np.log(basis.expected["healthy"]))
+    return float(np.log(TWO_FAULTS))
 
 
 def _other_stocks(

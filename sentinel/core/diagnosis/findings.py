@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.causes import Cause, Sign
+from sentinel.core.diagnosis.causes import INSTRUMENTS_APART, Cause, Sign
 from sentinel.core.diagnosis.design_matrix import Design
 from sentinel.core.diagnosis.explanations import CausePart, Explanation
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, given_wrong, healthy, marginals
@@ -28,12 +28,21 @@ WHO_ACTS: Mapping[Cause, Who] = {
     Cause.PRINT: "colour lead",
     Cause.SHADE: "colour lead",
     Cause.SCALE: "instrument's keeper",
+    Cause.INSTRUMENT: "instrument's keeper",
     Cause.OUTLYING: "operator",
     Cause.UNEXPLAINED: "colour lead",
 }
 
 FORBIDS_RECALIBRATION = frozenset(
-    {Cause.WRONG_SUBSTRATE, Cause.PATCH_ORDER, Cause.NOT_DRY, Cause.MODE, Cause.SCALE, Cause.OUTLYING}
+    {
+        Cause.WRONG_SUBSTRATE,
+        Cause.PATCH_ORDER,
+        Cause.NOT_DRY,
+        Cause.MODE,
+        Cause.SCALE,
+        Cause.INSTRUMENT,
+        Cause.OUTLYING,
+    }
 )
 """While one of these is plausible, recalibrating would build the fault into the curves."""
 
@@ -140,6 +149,9 @@ SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
     (Cause.SHADE, None): msg("the bare stock moved by {size:.1f} ΔE00, and all that lies on it moved along"),
     (Cause.SCALE, True): msg("all patches lighter by one factor, bare stock by {size:.1f} ΔE00"),
     (Cause.SCALE, False): msg("all patches darker by one factor, bare stock by {size:.1f} ΔE00"),
+    (Cause.INSTRUMENT, None): msg(
+        "all colours moved smoothly, by {size:.1f} ΔE00 on average, as between two instruments"
+    ),
     (Cause.MODE, True): msg(
         "more light of a brightener, bare stock by {size:.1f} ΔE00: light patches differ as between M0, M1 and M2"
     ),
@@ -150,6 +162,12 @@ SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
 """By the cause, and whether its sign is +1; None where the sign changes nothing."""
 
 OF_NO_CAUSE = msg("mean {size:.1f} ΔE00 in a way that no cause known here makes")
+
+OTHER_INSTRUMENT = msg(
+    "read with instrument {own}, the aim with {other}: all colours moved smoothly, by {size:.1f} ΔE00 on average, as "
+    "between two instruments"
+)
+"""Where the instruments are known to be two."""
 
 
 LEAST_TOLD = 0.005
@@ -173,6 +191,7 @@ KINDS: Mapping[Cause, tuple[str, ...]] = {
     Cause.NOT_DRY: ("strength", "gaps", "density", "field", "channel"),
     Cause.PRINT: ("field", "channel", "density"),
     **dict.fromkeys(OF_PAPER, ("paper", "emission")),
+    Cause.INSTRUMENT: tuple(INSTRUMENTS_APART),
 }
 """The departures in which a cause shows."""
 
@@ -289,6 +308,10 @@ def _evidence(part: CausePart, explanation: Explanation, sheet: FigureBasis) -> 
     told: dict[str, Any] = {"de00": round(size, 2)}
     if part.cause is Cause.PRINT:
         told["full_tones_de00"] = _at_full_tones(part, explanation.theta, sheet)
+    if part.cause is Cause.INSTRUMENT and sheet.instruments is not None:
+        of_aim, of_reading = sheet.instruments
+        told |= {"aim_instrument": of_aim, "reading_instrument": of_reading}
+        return Evidence(OTHER_INSTRUMENT.format(own=of_reading, other=of_aim, size=size), told)
     return Evidence(sentence(part.cause, name, part.sign, size), told)
 
 
@@ -306,6 +329,8 @@ def _size(part: CausePart, theta: FloatArray, design: Design) -> float:
     places = _places(part, design)
     if part.cause in OF_PAPER:
         return float(np.linalg.norm(theta[places]))
+    if part.cause is Cause.INSTRUMENT:
+        return float(np.linalg.norm(design.columns[:, :, places] @ theta[places], axis=1).mean())
     if part.cause is Cause.PRINT or not any(design.departures[place].ink is not None for place in places):
         return float(np.percentile(np.linalg.norm(design.columns[:, :, places] @ theta[places], axis=1), 95))
     return max((abs(float(theta[place])) for place in places), default=0.0)

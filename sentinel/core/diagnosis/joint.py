@@ -22,7 +22,7 @@ MOST_WEIGHED = 8
 class FigureBasis:
     """What the figures of a finding are made from: `residual` is reading less aim, `rivals` are reading less theirs
     (n, 3), in visual units; `outlying` (n,) the patches that lie apart, `paper` (n,) those without ink, `full` (n,) the
-    full tones."""
+    full tones; `instruments` are that of the aim and that of the reading, where they are known to differ."""
 
     inks: tuple[str, ...]
     labels: tuple[str, ...]
@@ -32,6 +32,7 @@ class FigureBasis:
     residual: FloatArray
     rivals: dict[str, FloatArray]
     outlying: BoolArray
+    instruments: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -115,11 +115,11 @@ class _Sheet:
         paper = subject.paper[rows]
         self._parted = parts_of(subject.inks, device, paper, self._aim, ink_space=subject.ink_space)
         self._colours = smooth_colours(subject.inks, device, self._aim)
-        self.parts = _Cut(self._parted, self._aim, self._vectors, self._change)
+        self.parts = Cut(self._parted, self._aim, self._vectors, self._change)
 
-    def in_whole_scales(self) -> _Cut:
+    def in_whole_scales(self) -> Cut:
         """Its parts with scales in one piece."""
-        return _Cut(self._parted.whole(), self._aim, self._vectors, self._change)
+        return Cut(self._parted.whole(), self._aim, self._vectors, self._change)
 
     def across(self) -> list[Movement]:
         """What depends on the place."""
@@ -150,40 +150,56 @@ class _Sheet:
         return Movement(SheetPart(What.PATCHES), len(rows), float(size.max()), give, (), lab, sure, names)
 
 
-class _Cut:
+class Cut:
     """A sheet cut into parts."""
 
-    def __init__(self, parted: Parted, aim: FloatArray, vectors: FloatArray, change: FloatArray) -> None:
+    def __init__(
+        self,
+        parted: Parted,
+        aim: FloatArray,
+        vectors: FloatArray,
+        change: FloatArray,
+        least_noise: float = USUAL_SIGMA,
+    ) -> None:
+        """`vectors` (n, 3) in ΔE00 and `change` (n, 3) in Lab are the difference of two sheets, whose usual noise is at
+        least `least_noise`."""
         self._parts, self._of = parts, of = parted
+        self._least = least_noise
         self._common = _common(vectors, change, of, len(parts))
         self._counts = np.bincount(of, minlength=len(parts))
         self._aims = _means(np.column_stack([aim, np.hypot(aim[:, 1], aim[:, 2])]), of, len(parts))
         self.sizes = np.linalg.norm(self._common.vector, axis=1)
         self.usual = self._common.usual
-        self._gives = self._bounds(BY_CHANCE)
+        self._gives = self.bounds(BY_CHANCE)
 
     def sure(self, chance: float) -> list[Movement]:
         """The parts that moved beyond what a healthy one does with this probability."""
-        bounds = self._gives if chance == BY_CHANCE else self._bounds(chance)
-        return [self._movement(number) for number in np.flatnonzero(self.sizes > bounds).tolist()]
+        bounds = self._gives if chance == BY_CHANCE else self.bounds(chance)
+        return [self.movement(number) for number in np.flatnonzero(self.sizes > bounds).tolist()]
 
     def largest(self) -> Movement:
         """The part that moved most for what it may."""
-        return self._movement(int((self.sizes / self._gives).argmax()))
+        return self.movement(int((self.sizes / self._gives).argmax()))
 
     def off_their_part(self, vectors: FloatArray) -> FloatArray:
         """How far each patch is from the movement of its part; any distance from one that is a part by itself: (n,)."""
         off = np.linalg.norm(vectors - self._common.vector[self._of], axis=1)
         return np.where(self._counts[self._of] == 1, np.inf, off)
 
-    def _movement(self, number: int) -> Movement:
+    def movement(self, number: int) -> Movement:
+        """Of the part of this number."""
         size, give = float(self.sizes[number]), float(self._gives[number])
         _, a, b, _ = self._aims[number].tolist()
         way = directions(self._common.vector[number].tolist(), (a, b))
         lab = _three(self._common.lab[number])
         return Movement(self._parts[number], int(self._counts[number]), size, give, way, lab, sure=size > give)
 
-    def _bounds(self, chance: float) -> FloatArray:
+    @property
+    def vectors(self) -> FloatArray:
+        """What the patches of each part have in common: (g, 3), along L*, a* and b*, as long as ΔE00."""
+        return self._common.vector
+
+    def bounds(self, chance: float) -> FloatArray:
         """How far each part of a healthy sheet seems to move with this probability: (g,).
 
         What is ordinary between sheets goes one way, as inks go; what patches scatter may go any way.
@@ -192,7 +208,7 @@ class _Cut:
         ordinary = np.array([ORDINARY[part.what] for part in self._parts])
         ordinary *= np.where((self._aims[:, 3] < GREY) & ~bare, AT_GREY, 1.0)
         patch = 3 * self._common.scatter**2 * np.where(bare, 1 - INK_BORNE, 1.0)
-        sheet = min(max(self.usual, USUAL_SIGMA), NOISIEST * USUAL_SIGMA)
+        sheet = min(max(self.usual, self._least), NOISIEST * self._least)
         independent = self._common.patches / (1 + self._common.patches / INDEPENDENT)
         one_way = NormalDist().inv_cdf(1 - chance / 2) ** 2
         any_way = (1 - 2 / 27 + NormalDist().inv_cdf(1 - chance) * np.sqrt(2 / 27)) ** 3  # Wilson and Hilferty, 1931

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -105,6 +105,11 @@ class Movement:
             **made,
         }
 
+    def times(self, factor: float) -> Movement:
+        """The same movement, so many times as large."""
+        lightness, a, b = (factor * value for value in self.lab)
+        return replace(self, de00=factor * self.de00, plus_minus=factor * self.plus_minus, lab=(lightness, a, b))
+
     @property
     def sentence(self) -> Message:
         """For people."""
@@ -115,7 +120,7 @@ class Movement:
         words = MOVED if self.sure else WITHIN
         return words.format(
             part=part_words(self.part),
-            direction=_listed(self.direction),
+            direction=what_direction(self.direction),
             size=round(self.de00, 2),
             give=round(self.plus_minus, 2),
         )
@@ -245,7 +250,8 @@ def _turned(turned: float, cos: float, sin: float) -> tuple[float, Direction, Di
     return (turned, *ways)
 
 
-def _listed(directions: Sequence[Direction]) -> Text:
+def what_direction(directions: Sequence[Direction]) -> Text:
+    """In words."""
     words = [DIRECTION_WORDS[each] for each in directions]
     if len(words) == 1:
         return words[0]

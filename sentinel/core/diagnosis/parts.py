@@ -71,7 +71,7 @@ def parts_of(
     axis. What is in none of them, and a chart without device values, has neutrals and ranges of hue.
     """
     keys = _Keys(np.full(len(aim), _COLOURS), _hues(aim), _by_lightness(aim))
-    grey = _near_grey(aim)
+    grey = near_grey(aim)
     if not inks or np.isnan(device).any():
         keys.put(grey, _NEUTRALS, tone=keys.tone.copy())
     elif ink_space:
@@ -130,7 +130,7 @@ def _by_lightness(aim: FloatArray) -> IntArray:
     return 1 + (aim[:, 0] < LIGHT_FROM).astype(np.intp) + (aim[:, 0] < DARK_BELOW)
 
 
-def _near_grey(aim: FloatArray) -> BoolArray:
+def near_grey(aim: FloatArray) -> BoolArray:
     """Near the line from the lightest colour of the aim to no colour at all."""
     lightest = aim[aim[:, 0].argmax()]
     line = aim[:, :1] / max(float(lightest[0]), 1.0) * lightest[1:]

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
-from sentinel.core.measurement import Measurement
+from sentinel.core.measurement import InstrumentName, Measurement
 from sentinel.core.scoring.averaging import colour_source
 from sentinel.core.scoring.groups import groups, named_inks
 from sentinel.core.scoring.matching import Match, match, sample_keys
@@ -20,6 +20,7 @@ from sentinel.core.scoring.metrics import coordinates
 from sentinel.core.verdict import Unscored
 
 MCondition = Literal["M0", "M1", "M2", "M3"]
+NOT_TOLD = InstrumentName()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +50,8 @@ class Context:
 
     `hours_since_print` and `drying_hours` tell of a wet chart; `moved_alike` (-1 to 1) is how alike other conditions
     read by the same instrument moved since the same day, -1 for 'they stayed'; `new_lot` that a new lot of the stock
-    was loaded; `weights` scales what each cause is expected with: 1 leaves the balance as it is.
+    was loaded; `aim_read_with` and `read_with` are the instruments of the aim and of the reading; `weights`
+    scales what each cause is expected with: 1 leaves the balance as it is.
     """
 
     aim_m: MCondition | None = None
@@ -58,7 +60,15 @@ class Context:
     drying_hours: float | None = None
     moved_alike: float | None = None
     new_lot: bool | None = None
+    aim_read_with: InstrumentName = NOT_TOLD
+    read_with: InstrumentName = NOT_TOLD
     weights: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def instruments(self) -> tuple[str, str] | None:
+        """What those of the aim and of the reading are called, where they are known to be two."""
+        aim, own = self.aim_read_with.told, self.read_with.told
+        return (aim, own) if aim and own and self.read_with.is_other_than(self.aim_read_with) else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,6 +3,7 @@
 Files are read by `read_measurements` in `formats`. It is not named here, since it loads every reader and numpy.
 """
 
+from sentinel.core.measurement.instruments import InstrumentName
 from sentinel.core.measurement.interpretation import About, Account, Accounted, Interpretation, Unclear
 from sentinel.core.measurement.measurement import (
     Assumption,
@@ -29,6 +30,7 @@ __all__ = [
     "Chart",
     "Created",
     "Format",
+    "InstrumentName",
     "Interpretation",
     "MCondition",
     "MeasuredAt",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from sentinel.core.measurement.instruments import InstrumentName
 from sentinel.core.measurement.interpretation import Interpretation
 from sentinel.core.message import Message, Quantity, UnitOfMeasure, msg
 from sentinel.core.verdict import Code, Reason
@@ -104,6 +105,11 @@ class Measurement:
     keywords: Mapping[str, str]
     assumptions: tuple[Assumption, ...]
     interpretation: Interpretation = UNINTERPRETED
+
+    @property
+    def read_with(self) -> InstrumentName:
+        """What is told of the instrument."""
+        return InstrumentName(self.serial, self.instrument)
 
 
 CLOCKS_APART = timedelta(days=1)
