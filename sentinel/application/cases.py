@@ -9,8 +9,9 @@ from datetime import datetime, timedelta, tzinfo
 from typing import NamedTuple
 
 from sentinel.application.conditions import standings_of
+from sentinel.application.second_readings import ReadAgain, read_again
 from sentinel.application.situations import Hashes
-from sentinel.core.cases.findings import PRESSING
+from sentinel.core.cases.findings import ABOUT_A_SHEET, PRESSING
 from sentinel.core.cases.kinds import CaseKind
 from sentinel.core.cases.records import CaseRecord, Silencing
 from sentinel.core.cases.standing import Standing, apart
@@ -37,13 +38,14 @@ class CaseShown:
     """A case by its number; `concerns` are what it is about, the most pressing first.
 
     `standing` is where it stands, which is where its printing condition does; None once it is over. `place` is that
-    of the file it is about, if any.
+    of the file it is about, if any; `again` what the sheet it is about tells as a second reading.
     """
 
     number: int
     concerns: tuple[CaseRecord, ...]
     standing: Standing | None = None
     place: FilePlace | None = None
+    again: ReadAgain | None = None
 
     @property
     def record(self) -> CaseRecord:
@@ -136,6 +138,7 @@ def _shown(
             tuple(sorted(concerns, key=_first)),
             _standing(concerns, stand, now),
             _place(concerns[0], places),
+            _again(house, records, concerns, now),
         )
         for number, concerns in sorted(cases.items())
     ]
@@ -147,6 +150,12 @@ def _standing(concerns: Sequence[CaseRecord], stand: Mapping[str, Standing], now
         return None
     first = min(concerns, key=_first)
     return stand.get(first.subject) or apart(first.kind, first.case, now)
+
+
+def _again(house: HousePolicy, records: ReadSession, concerns: Sequence[CaseRecord], now: datetime) -> ReadAgain | None:
+    """Of an open case about a sheet."""
+    sheets = [each.case.cause for each in concerns if each.kind in ABOUT_A_SHEET and each.closed_at is None]
+    return next((found for seq in sheets if seq and (found := read_again(records, house, seq, now))), None)
 
 
 def _first(record: CaseRecord) -> tuple[bool, int, int]:
