@@ -34,7 +34,7 @@ LONGEST_DRYING = timedelta(days=14)
 LEARNT_FROM = timedelta(days=365)
 """Inks and stocks are made otherwise by then."""
 
-MOST_PAIRS = 24
+MOST_PAIRS = 16
 """Those of the condition first, then of its stock, the newest first."""
 
 
@@ -95,7 +95,6 @@ def _nearness(pair: _Candidate, name: ConditionName) -> tuple[bool, bool, dateti
 
 
 def _patches(records: ReadSession, pairs: Sequence[_Candidate]) -> Sequence[ReadTwice]:
-    from sentinel.core.arrays import unpacked
     from sentinel.core.diagnosis.reading_pairs import ReadTwice
     from sentinel.core.scoring.groups import named_inks
 
@@ -105,19 +104,16 @@ def _patches(records: ReadSession, pairs: Sequence[_Candidate]) -> Sequence[Read
             condition=str(pair.name),
             substrate=pair.name.substrate,
             inks=named_inks(second.inks, second.reckoning.ink_names),
-            device=unpacked(second.device, len(second.inks)),
             ink_space=second.reckoning.ink_space,
             first=pair.hours[0],
             second=pair.hours[1],
-            first_lab=unpacked(kept[pair.first.seq].values, LAB_AND_SPREAD)[:, :3],
-            second_lab=unpacked(second.values, LAB_AND_SPREAD)[:, :3],
+            device=second.device,
+            first_values=kept[pair.first.seq].values,
+            second_values=second.values,
         )
         for pair in pairs
         if (second := kept[pair.second.seq]).inks
     ]
-
-
-LAB_AND_SPREAD = 4
 
 
 def drying_learnt(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from sentinel.core.arrays import FloatArray, IntArray
+from sentinel.core.arrays import FloatArray, IntArray, unpacked
 from sentinel.core.diagnosis.design_matrix import MEDIAN_LENGTH, robust_fit
 from sentinel.core.diagnosis.diagnose import LARGE, aim_model
 from sentinel.core.diagnosis.drying import Change, DryingPair, InkMove, ink_moves
@@ -28,44 +30,52 @@ SHORTEST = 0.25
 """Hours between two readings from which drying shows in them."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class ReadTwice:
-    """A chart of n patches, `device` (n, inks), read `first` and `second` hours after printing as Lab (n, 3) each."""
+    """A chart read `first` and `second` hours after printing. `device` (n, inks) and the two readings (n, 4: L*, a*, b*
+    and the spread of replicates) are packed as they are kept (`arrays.packed`)."""
 
     condition: str
     substrate: str
     inks: tuple[str, ...]
-    device: FloatArray
     ink_space: bool
     first: float
     second: float
-    first_lab: FloatArray
-    second_lab: FloatArray
+    device: bytes
+    first_values: bytes
+    second_values: bytes
 
 
 def drying_pair(read: ReadTwice) -> DryingPair | None:
     """What moved; None where the readings are too close in time, or stray apart as those of two sheets."""
     if read.second - read.first < SHORTEST:
         return None
-    changes = _changes(read)
+    changes = _changes(read.inks, read.ink_space, read.device, read.first_values, read.second_values)
     if changes is None:
         return None
     return DryingPair(read.condition, read.substrate, read.first, read.second, changes)
 
 
-def _changes(read: ReadTwice) -> dict[InkMove, Change] | None:
-    known = ~(np.isnan(read.first_lab) | np.isnan(read.second_lab)).any(axis=1)
-    rows = _fewer(np.flatnonzero(known), read.device)
+VALUES = 4
+
+
+@lru_cache(maxsize=64)  # as dear as half a diagnosis, and asked for at every check of a house
+def _changes(
+    inks: tuple[str, ...], ink_space: bool, packed_device: bytes, first_values: bytes, second_values: bytes
+) -> Mapping[InkMove, Change] | None:
+    whole = unpacked(packed_device, len(inks))
+    first, second = (unpacked(values, VALUES)[:, :3] for values in (first_values, second_values))
+    rows = _fewer(np.flatnonzero(~(np.isnan(first) | np.isnan(second)).any(axis=1)), whole)
     if not len(rows):
         return None
-    drier, device = read.second_lab[rows], read.device[rows]
-    paper = groups(read.inks, device, drier).get("paper", np.zeros(len(rows), dtype=bool))
-    in_ink_space = read.ink_space and set(read.inks) not in (set(), {"R", "G", "B"}) and not np.isnan(device).any()
+    drier, device = second[rows], whole[rows]
+    paper = groups(inks, device, drier).get("paper", np.zeros(len(rows), dtype=bool))
+    in_ink_space = ink_space and set(inks) not in (set(), {"R", "G", "B"}) and not np.isnan(device).any()
     # the drier reading is the aim, so that the model stands on what the print is
-    model = aim_model(DiagnosisSubject(read.inks, device, in_ink_space, paper, drier, read.first_lab[rows]))
+    model = aim_model(DiagnosisSubject(inks, device, in_ink_space, paper, drier, first[rows]))
     design = model.design()
-    wetter = model.visual(read.first_lab[rows] - drier)
-    places = ink_moves(design, read.inks)
+    wetter = model.visual(first[rows] - drier)
+    places = ink_moves(design, inks)
     sizes = np.full(len(design.departures), BESIDE)
     sizes[list(places.values())] = LARGE
     counts = trust(design) * tempering(len(rows))

@@ -76,7 +76,8 @@ _Row = tuple[float, float, float, float]
 
 _STAYS: _Row = (0.90, 0.03, 0.005, 0.065)
 _STILL_WET: _Row = (0.88, 0.05, 0.01, 0.06)
-_HAS_DRIED: _Row = (0.03, 0.25, 0.65, 0.07)
+_HALF_DRY: _Row = (0.06, 0.75, 0.10, 0.09)
+_HAS_DRIED: _Row = (0.01, 0.10, 0.80, 0.09)
 _UNKNOWN: _Row = (0.50, 0.15, 0.20, 0.15)
 _SAME_SHEET: Mapping[str, _Row] = {
     Cause.PATCH_ORDER: (0.08, 0.12, 0.60, 0.20),
@@ -89,8 +90,9 @@ _SAME_SHEET: Mapping[str, _Row] = {
 
 _STAYS_AT_THE_PRINTER: _Row = (0.72, 0.10, 0.05, 0.13)
 _OTHER_ROLL: _Row = (0.65, 0.08, 0.15, 0.12)
+_WET_AS_WELL: _Row = (0.75, 0.10, 0.05, 0.10)
+_DRY_OR_NOT: _Row = (0.25, 0.20, 0.45, 0.10)
 _ANOTHER_SHEET: Mapping[str, _Row] = {
-    Cause.NOT_DRY: (0.25, 0.20, 0.45, 0.10),
     Cause.PATCH_ORDER: (0.04, 0.12, 0.62, 0.22),
     Cause.OUTLYING: (0.10, 0.20, 0.55, 0.15),
     Cause.MODE: (0.60, 0.08, 0.25, 0.07),
@@ -109,14 +111,25 @@ def likelihood(cause: str, second: SecondReading) -> float:
     """How likely this second reading is where the first had this cause; cause codes of another program stay as they
     are on the sheet."""
     place = list(Outcome).index(second.outcome)
-    if cause == Cause.NOT_DRY:
-        same = (1 - second.dried) * _STILL_WET[place] + second.dried * _HAS_DRIED[place]
-    else:
-        same = _SAME_SHEET.get(cause, _STAYS)[place]
+    same = _SAME_SHEET.get(cause, _STAYS)[place]
     other = _ANOTHER_SHEET.get(cause, _STAYS_AT_THE_PRINTER)[place]
-    if cause == Cause.SCALE and second.other_instrument:
+    if cause == Cause.NOT_DRY:
+        same, other = (
+            _drying(place, second.dried, rows)
+            for rows in ((_STILL_WET, _HALF_DRY, _HAS_DRIED), (_WET_AS_WELL, _DRY_OR_NOT, _DRY_OR_NOT))
+        )
+    elif cause == Cause.SCALE and second.other_instrument:
         same = other = _ANOTHER_INSTRUMENT[place]
     return second.same_sheet * same + (1 - second.same_sheet) * other
+
+
+def _drying(place: int, dried: float, rows: tuple[_Row, _Row, _Row]) -> float:
+    """Between what is likely of a print where nothing, half and all of it has gone."""
+    start, half, end = (row[place] for row in rows)
+    return start + (half - start) * 2 * dried if dried < HALF else half + (end - half) * (2 * dried - 1)
+
+
+HALF = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +152,11 @@ class WeighedAgain:
 
     @property
     def was_misread(self) -> bool:
-        """Whether it is likelier than not that the reading had a slip: one that no cause names, or of `OF_READING`."""
-        named: float = sum(each["confidence"] for each in self.findings if each["cause"] in OF_READING)
+        """Whether it is likelier than not that the reading had a slip: one that no cause names, or of `OF_READING`; odd
+        patches of a sheet that read right after all were one too."""
+        healed = self.second.outcome is Outcome.BACK and self.second.same_sheet >= LIKELY
+        causes = {*OF_READING, Cause.OUTLYING} if healed else OF_READING
+        named: float = sum(each["confidence"] for each in self.findings if each["cause"] in causes)
         return self.misread + named >= LIKELY
 
     @property
