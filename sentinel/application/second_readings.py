@@ -39,9 +39,10 @@ MOST_PAIRS = 16
 
 
 def print_read(events: Iterable[Event], name: ConditionName, at: datetime) -> Event | None:
-    """The print of a condition that was read at a moment: the last one told of; None where none was, or long ago."""
+    """The print of a condition that was read at a moment: the last one before that was told of; None where none was, or
+    long ago."""
     told = (each for each in events if each.kind is EventKind.CHART_PRINTED and each.concerns(name))
-    last = max((each for each in told if each.at <= at), key=lambda each: (each.at, each.seq), default=None)
+    last = max((each for each in told if each.at < at), key=lambda each: (each.at, each.seq), default=None)
     return None if last is None or at - last.at > LONGEST_DRYING else last
 
 
