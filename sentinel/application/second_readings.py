@@ -12,7 +12,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sentinel.core.conditions.checks import ReadingOnRecord, RecordedCheck
-from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.told_causes import SeenBy, told_causes
@@ -305,10 +304,10 @@ NO_READINGS = SecondReadings()
 
 
 def second_readings(
-    records: ReadSession, house: HousePolicy, name: ConditionName, last: PastCheck | None, known: datetime
+    records: ReadSession, house: HousePolicy, name: ConditionName, last: int | None, known: datetime
 ) -> SecondReadings:
-    """Of a printing condition whose `last` check this is."""
-    again = None if last is None else read_again(records, house, last.seq, known)
+    """Of a printing condition whose `last` check this is, by its number."""
+    again = None if last is None else read_again(records, house, last, known)
     found = drying_known(records, house, name, known)
     if found is None:
         return SecondReadings(again)

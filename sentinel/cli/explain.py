@@ -190,7 +190,8 @@ def _explain(options: argparse.Namespace, room: Composition) -> Exit:
     withheld = records.checks.withheld([str(name)]).values()
     behind = {each.seq for each in (explanation.report.last, explanation.report.decisive, *withheld) if each}
     told = [cause for _, cause in sorted(told_of(records, behind).items())]
-    readings = second_readings(records, house, name, explanation.report.last, now)
+    last = next(iter([*withheld, explanation.report.last]))  # one that is withheld was measured last
+    readings = second_readings(records, house, name, None if last is None else last.seq, now)
     if options.json:
         print(json.dumps(explained_json(str(name), explanation, stand, now, moved, told, readings), indent=2))
     else:

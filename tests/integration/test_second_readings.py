@@ -99,7 +99,7 @@ def explain(staff: Staff) -> tuple[str, dict[str, Any]]:
     """What `sentinel explain` prints, as text and as JSON."""
     records, hashes, now = staff.room.records, TargetHashes(), staff.clock.now()
     found, stand = explained(staff.house, records, hashes, SATIN, now)
-    readings = second_readings(records, staff.house, SATIN, found.report.last, now)
+    readings = second_readings(records, staff.house, SATIN, found.report.last.seq if found.report.last else None, now)
     text = explained_text(str(SATIN), found, stand, ZoneInfo("UTC"), readings=readings)
     return text, explained_json(str(SATIN), found, stand, now, readings=readings)
 

@@ -43,7 +43,7 @@ def second(what: Outcome, same_sheet: float = SAME, hours: float = 20.0, dried: 
 
 
 def share(found: WeighedAgain, cause: str) -> float:
-    return sum(each["confidence"] for each in found.findings if each["cause"] == cause)
+    return float(sum(each["confidence"] for each in found.findings if each["cause"] == cause))
 
 
 def answers(found: WeighedAgain) -> list[str]:
