@@ -309,11 +309,12 @@ class CheckFailed(FailureWriter):
     name = msg("Check failed")
 
     def samples(self) -> Mapping[str, Facts]:
-        from sentinel.render.notices.samples import BARE, CHECK, CONDITION
+        from sentinel.render.notices.samples import BARE, CHECK, CONDITION, READ_TWICE
 
         again = {**BARE, "check": {**CHECK, "m_condition": None}, "count": 3, "urgency": "alarm"}
         reminder = {**CONDITION, "check": CHECK, "count": 2, "urgency": "alarm", "step": "reminded"}
-        return {"a failure again": again, "a reminder": reminder}
+        twice = {**CONDITION, "check": CHECK, "count": 2, "urgency": "alarm", "again": READ_TWICE}
+        return {"a failure again": again, "a sheet read twice": twice, "a reminder": reminder}
 
 
 class WrongStock(FailureWriter):
