@@ -3,8 +3,9 @@
 python -m tests.simulation.diagnosis.drying 80
 
 Every stock dries in its own way: by the simulator's technology, each ink by its own share, which the check's own wet
-print shares within a tenth; every second stock is weaker while it is wet, which the simulator by itself does not draw. Where hours are told, a wet chart was read within a time constant, others anywhere up to
-ten; the settings say nothing of drying.
+print shares within a tenth; every second stock is weaker while it is wet, which the simulator by itself does not draw.
+Where hours are told, a wet chart was read within a time constant, others anywhere up to ten; the settings say nothing
+of drying.
 """
 
 from __future__ import annotations
