@@ -257,7 +257,7 @@ def _same_sheet(
     """By what people told: of the prints, or that the sheet of the first was read again."""
     events = [each.event for each in told]
     before, after = (print_read(events, name, each.measured_at) for each in (first, second))
-    if after != before:
+    if after is not None and after != before:
         return TOLD_ANOTHER
     cause = told_causes(told).get(first.seq)
     by_words = cause is not None and cause.seen_by in (SeenBy.SECOND_READING, SeenBy.DRYING)

@@ -13,9 +13,10 @@ import pytest
 from sentinel.adapters.catalogues import localizer
 from sentinel.adapters.files.stamps import TargetHashes
 from sentinel.application.cases import listed_cases
+from sentinel.application.causes import CauseWanted, tell_cause
 from sentinel.application.checking import Assessor, CheckSurroundings
 from sentinel.application.conditions import explained
-from sentinel.application.second_readings import drying_known, read_again, second_readings
+from sentinel.application.second_readings import NOT_TOLD, TOLD_SAME, drying_known, read_again, second_readings
 from sentinel.bootstrap import Composition
 from sentinel.cli.cases import case_json, cases_table
 from sentinel.cli.explain import explained_json, explained_text
@@ -175,6 +176,19 @@ def test_after_another_print_it_is_a_second_sheet(staff: Staff) -> None:
         last = read(staff, weak)
         staff.clock.advance(2 * HOUR)
     assert str(again(staff, last).weighed.sentence).startswith("a second sheet with the same figures after 7 hours")
+
+
+def test_that_the_sheet_was_read_again_may_be_told_of_the_first_reading_too(staff: Staff) -> None:
+    """Nobody told of a print."""
+    weak = lab_of(Press(strength={1: 0.6}, noise=0.004).spectra(CHART))
+    first = read(staff, weak)
+    staff.clock.advance(2 * HOUR)
+    second = read(staff, weak + 0.05)
+    assert again(staff, second).weighed.second.same_sheet == NOT_TOLD
+    room = Composition(staff.room.config, clock=staff.clock)
+    wanted = CauseWanted(first.seq, "solid-off-aim", None, "second-reading", "Ana")
+    tell_cause(room.reading, room.writing, wanted, staff.clock.now())
+    assert again(staff, second).weighed.second.same_sheet == TOLD_SAME
 
 
 def test_what_was_done_in_between_and_printed_anew_says_nothing_of_the_first(staff: Staff) -> None:
