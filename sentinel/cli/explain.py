@@ -48,7 +48,8 @@ def explained_text(
         lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
         lines += _moved(moved)
     if readings.again is not None:
-        lines.append(f"check {readings.again.first} {readings.again.weighed.sentence}")
+        again = readings.again
+        lines.append(f"check {again.second} beside check {again.first}: {again.weighed.sentence}")
     lines += [f"check {each.check} had: {each.line}" for each in told]
     if report.due_at:
         lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")

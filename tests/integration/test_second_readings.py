@@ -127,7 +127,8 @@ def test_back_within_tolerance_when_it_is_dry_the_first_reading_was_wet(staff: S
     assert facts["again"]["was_wet"]
     assert causes(facts["again"]["diagnosis"]) == ["possibly-not-dry"]
     assert "it was most likely measured too early" in body
-    assert f"check {first.seq} read again after 2 days: it was not dry" in explain(staff)[0]
+    line = f"check {second.seq} beside check {first.seq}: read again after 2 days: it was not dry"
+    assert line in explain(staff)[0]
     assert staff.room.checks()[0].diagnosis == first.diagnosis  # the record stays as it was
 
 
