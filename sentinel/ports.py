@@ -28,8 +28,10 @@ if TYPE_CHECKING:
         ArrivalsAround,
         CheckRecord,
         DriftReading,
+        KeptPatches,
         Lightness,
         PastScore,
+        ReadingOnRecord,
         RecordedCheck,
         RescoredPair,
         RescoredRecord,
@@ -124,6 +126,11 @@ class ReadChecks(Protocol):
     ) -> dict[str, list[PastCheck]]: ...  # those that tell the state of each condition
     def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]: ...  # last first
     def find(self, seq: int) -> RecordedCheck | None: ...  # one of them
+    def before(self, check: RecordedCheck) -> RecordedCheck | None: ...  # the last of its condition that counts
+    def readings(
+        self, conditions: Collection[str], since: datetime, known: datetime
+    ) -> dict[str, list[ReadingOnRecord]]: ...  # in order, as they were on record at that moment
+    def patches(self, seqs: Collection[int]) -> dict[int, KeptPatches]: ...  # that were compared
     def counting(self, seqs: Collection[int], at: datetime | None = None) -> set[int]: ...  # which of them count
     def inks(self, seq: int) -> tuple[str, ...]: ...  # of its chart
     def is_countered(self, seq: int) -> bool: ...  # whether it counts no longer

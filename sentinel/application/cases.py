@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import NamedTuple
 
-from sentinel.application.conditions import standings_of
+from sentinel.application.conditions import standings, states_now
+from sentinel.application.second_readings import ReadAgain, read_again
 from sentinel.application.situations import Hashes
-from sentinel.core.cases.findings import PRESSING
+from sentinel.core.cases.findings import ABOUT_A_SHEET, PRESSING, WITHHELD
 from sentinel.core.cases.kinds import CaseKind
 from sentinel.core.cases.records import CaseRecord, Silencing
 from sentinel.core.cases.standing import Standing, apart
 from sentinel.core.conditions.event_input import moment, one_line
+from sentinel.core.conditions.state import StateReport
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
 from sentinel.ports import Opening, Reading, ReadSession
@@ -37,13 +39,14 @@ class CaseShown:
     """A case by its number; `concerns` are what it is about, the most pressing first.
 
     `standing` is where it stands, which is where its printing condition does; None once it is over. `place` is that
-    of the file it is about, if any.
+    of the file it is about, if any; `again` what the sheet it is about tells as a second reading.
     """
 
     number: int
     concerns: tuple[CaseRecord, ...]
     standing: Standing | None = None
     place: FilePlace | None = None
+    again: ReadAgain | None = None
 
     @property
     def record(self) -> CaseRecord:
@@ -129,13 +132,18 @@ def _shown(
         cases.setdefault(record.case.number, []).append(record)
     of_files = [each.subject.removeprefix(_FILE) for each in listed if _is_of_file(each)]
     places = records.files.places(of_files)
-    stand = standings_of(house, records, hashes, {each.subject for each in listed}, now)
+    called = {each.subject for each in listed}
+    names = sorted((name for name in house.conditions if str(name) in called), key=str)
+    found = states_now(house, records, hashes, names, now) if names else {}
+    reports = {str(name): report for name, report in found.items()}
+    stand = standings(records, reports, now)
     return [
         CaseShown(
             number,
             tuple(sorted(concerns, key=_first)),
             _standing(concerns, stand, now),
             _place(concerns[0], places),
+            _again(house, records, concerns, reports, now),
         )
         for number, concerns in sorted(cases.items())
     ]
@@ -147,6 +155,24 @@ def _standing(concerns: Sequence[CaseRecord], stand: Mapping[str, Standing], now
         return None
     first = min(concerns, key=_first)
     return stand.get(first.subject) or apart(first.kind, first.case, now)
+
+
+def _again(
+    house: HousePolicy,
+    records: ReadSession,
+    concerns: Sequence[CaseRecord],
+    reports: Mapping[str, StateReport],
+    now: datetime,
+) -> ReadAgain | None:
+    """What the sheet that was measured last tells about an open case of a sheet: one that is withheld, or else the last
+    with a verdict."""
+    about = [each for each in concerns if each.kind in ABOUT_A_SHEET and each.closed_at is None]
+    report = reports.get(about[0].subject) if about else None
+    if report is None:
+        return None
+    newest = None if report.last is None else report.last.seq
+    last = next((each.case.cause for each in about if each.kind in WITHHELD), newest)
+    return None if last is None else read_again(records, house, last, now)
 
 
 def _first(record: CaseRecord) -> tuple[bool, int, int]:

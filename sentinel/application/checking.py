@@ -11,6 +11,13 @@ from pathlib import Path
 from typing import Protocol
 
 from sentinel.application.causes import causes_told
+from sentinel.application.second_readings import (
+    LONGEST_DRYING,
+    drying_learnt,
+    print_read,
+    sheets_read_twice,
+    was_on_record,
+)
 from sentinel.application.sources import file_bytes, read_bytes
 from sentinel.core.assessment import CODES, Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
 from sentinel.core.conditions.checks import moved_alike
@@ -81,8 +88,6 @@ def assess_file(
     return [replace(assess(measurement), brightener=brightener) for measurement in found]
 
 
-LONGEST_DRYING = timedelta(days=14)
-"""A chart printed earlier is hardly the one that was read: people forget to tell of the next."""
 SAME_TIME = timedelta(days=1)
 
 
@@ -100,21 +105,24 @@ class CheckSurroundings:
         condition, zone = policy.name, self.house.calendar.zone
         at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
         with self.store.transaction() as session:
-            events = session.events.holding({condition.printer}, at - LONGEST_DRYING)
+            recorded = session.events.recorded({condition.printer}, at - LONGEST_DRYING)
             last = session.checks.latest([str(condition)]).get(str(condition), [])
             told = causes_told(session, self.now)
+            read_twice = sheets_read_twice(session, self.house, condition, self.now)
             readings = (
                 session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME, RULES_VERSION)
                 if measurement.serial
                 else []
             )
+        events = (each.event for each in recorded if was_on_record(each, self.now))
         own = [event for event in events if event.concerns(condition) and event.at <= at]
-        printed = [event.at for event in own if event.kind is EventKind.CHART_PRINTED]
+        printed = print_read(own, condition, at)
         lots = [event.at for event in own if event.kind is EventKind.STOCK_LOT]
         checked = max((check.measured_at for check in last if check.measured_at < at), default=None)
         return Context(
-            hours_since_print=(at - max(printed)) / timedelta(hours=1) if printed else None,
+            hours_since_print=None if printed is None else (at - printed.at) / timedelta(hours=1),
             drying_hours=policy.facts.drying_hours,
+            drying=drying_learnt(read_twice, condition, policy.facts.drying_hours),
             new_lot=_new(lots, checked),
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
             weights=learnt_here(policy.diagnosis, told.values()),

@@ -27,7 +27,9 @@ def cases_table(cases: Sequence[CaseShown], zone: ZoneInfo, now: datetime) -> st
     """One line a case, with its number first."""
     rows = [_row(each, zone, now) for each in cases]
     headers = ("case", "pressing", "about", "of", "open since", "times", "production", "next", "standing")
-    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    table = tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    again = [f"case {each.number}: {each.again.weighed.sentence}" for each in cases if each.again is not None]
+    return "\n".join([table, *([""] if again else []), *again])
 
 
 def _row(shown: CaseShown, zone: ZoneInfo, now: datetime) -> tuple[Any, ...]:
@@ -93,6 +95,7 @@ def case_json(shown: CaseShown) -> dict[str, Any]:
             "until": _iso(said.until),
         },
         "closed_at": _iso(shown.closed_at),
+        "read_again": None if shown.again is None else shown.again.as_json(),
         "concerns": [_concern(each) for each in shown.concerns],
     }
 

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from sentinel.application.causes import told_of
 from sentinel.application.conditions import explained, moved_last, named
+from sentinel.application.second_readings import NO_READINGS, SecondReadings, second_readings
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
@@ -36,19 +37,24 @@ def explained_text(
     zone: ZoneInfo,
     moved: Moved = None,
     told: Iterable[ToldCause] = (),
+    readings: SecondReadings = NO_READINGS,
 ) -> str:
-    """The state with its reasons, what moved on the last sheet and what was `told` of the checks behind it, then a
-    paragraph a rule, those that hold first."""
+    """The state with its reasons, what moved on the last sheet, what second `readings` tell and what was `told` of the
+    checks behind it, then a paragraph a rule, those that hold first."""
     report = explanation.report
     lines = [f"{condition}: {report.state.value}", *_standing(stand, zone)]
     if report.last:
         measured = report.last.measured_at.astimezone(zone)
         lines.append(f"last check: {report.last.verdict.value}, measured {measured:%Y-%m-%d %H:%M}")
         lines += _moved(moved)
+    if readings.again is not None:
+        again = readings.again
+        lines.append(f"check {again.second} beside check {again.first}: {again.weighed.sentence}")
     lines += [f"check {each.check} had: {each.line}" for each in told]
     if report.due_at:
         lines.append(f"due: {report.due_at.astimezone(zone):%Y-%m-%d %H:%M}")
     lines += [f"- {plainly(reason.message)} ({reason.code})" for reason in report.reasons]
+    lines += [f"drying: {sentence}" for sentence in readings.drying_words]
     if not explanation.answers:
         lines.append("No rule is asked: this comes before all of them.")
     for answer in sorted(explanation.answers, key=lambda each: ORDER.index(each.answer)):
@@ -135,6 +141,7 @@ def explained_json(
     now: datetime,
     moved: Moved = None,
     told: Iterable[ToldCause] = (),
+    readings: SecondReadings = NO_READINGS,
 ) -> dict[str, Any]:
     """The same, whole."""
     report = explanation.report
@@ -147,6 +154,8 @@ def explained_json(
         "due_at": report.due_at.isoformat() if report.due_at else None,
         "standing": stand.as_json(),
         "moved": None if moved is None else list(moved),
+        "read_again": None if readings.again is None else readings.again.as_json(),
+        "drying": readings.drying_json,
         "causes_told": [{"check": each.check, **each.as_json()} for each in told],
         "rules": [
             {
@@ -182,10 +191,13 @@ def _explain(options: argparse.Namespace, room: Composition) -> Exit:
     withheld = records.checks.withheld([str(name)]).values()
     behind = {each.seq for each in (explanation.report.last, explanation.report.decisive, *withheld) if each}
     told = [cause for _, cause in sorted(told_of(records, behind).items())]
+    last = next(iter([*withheld, explanation.report.last]))  # one that is withheld was measured last
+    readings = second_readings(records, house, name, None if last is None else last.seq, now)
     if options.json:
-        print(json.dumps(explained_json(str(name), explanation, stand, now, moved, told), indent=2))
+        print(json.dumps(explained_json(str(name), explanation, stand, now, moved, told, readings), indent=2))
     else:
-        print(explained_text(str(name), explanation, stand, room.settings.site.zone, moved, told))
+        zone = room.settings.site.zone
+        print(explained_text(str(name), explanation, stand, zone, moved, told, readings))
     return Exit.FINE
 
 

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from sentinel.application.situations import Hashes
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import packed
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import CLOCK_TOLERANCE, ChartRecord, CheckRecord, UnscoredFile
 from sentinel.core.measurement import measured_at
@@ -46,11 +46,6 @@ class Arrival:
     def checks(self) -> list[Assessment]:
         """Those that are kept as checks, with a verdict on the colour or with one withheld."""
         return [assessment for assessment in self.assessments if assessment.recorded]
-
-
-def packed(values: FloatArray) -> bytes:
-    """An array as compressed bytes; its shape is not kept."""
-    return zlib.compress(np.ascontiguousarray(values, dtype="<f8").tobytes())
 
 
 def chart_record(match: Match) -> ChartRecord:

@@ -8,8 +8,10 @@ from dataclasses import asdict, replace
 from datetime import datetime
 from enum import Enum, auto
 
+from sentinel.application.second_readings import ReadAgain, read_again
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, reports
 from sentinel.core.cases.findings import (
+    ABOUT_A_SHEET,
     ASKING,
     file_refused,
     file_settled,
@@ -24,6 +26,7 @@ from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import CaseFinding, OpenCase
 from sentinel.core.cases.payloads import (
     Act,
+    AgainFacts,
     CheckBefore,
     CheckFacts,
     ConditionCase,
@@ -197,6 +200,10 @@ class StateRecorder:
         if voiding is not None and before is not None:
             cause = before.cause
         check = None if cause is None else self._check(cause, pictured=step.kind is not CaseKind.CHECK_DUE)
+        about_a_sheet = step.kind in ABOUT_A_SHEET and voiding is None
+        read = read_again(self._session, self._house, cause, self._now) if cause and about_a_sheet else None
+        if check is not None and read is not None and read.of_second:
+            check = replace(check, diagnosis=read.weighed.findings)
         codes = frozenset(reason.code.value for reason in report.reasons)
         if check is not None and step.kind is CaseKind.CHECK_FAILED:
             codes = check.codes
@@ -212,6 +219,7 @@ class StateRecorder:
             count=count,
             urgency=step.severity.value,
             before=self._before(before) if over or step.step is CaseStep.REPEATED else None,
+            again=None if read is None else _again(read),
             voided=None if voiding is None else VoidedFacts(by=voiding.by, why=voiding.why),
             drift=_drifting(report) if kind is NoticeKind.DRIFT_CONFIRMED else None,
         )
@@ -259,14 +267,26 @@ class StateRecorder:
         return tuple(Act(kind=each.kind.value, at=each.at, by=each.told_by) for each in told)
 
 
-ABOUT_A_SHEET = (CaseKind.CHECK_FAILED, CaseKind.WRONG_STOCK, CaseKind.PATCH_ORDER)
-"""Cases that end where the sheet they are about is taken back."""
-
 VOIDED = sys.maxsize
 """In place of the record that ended a case: the one it was about was taken back, which is told."""
 
 DEEDS = frozenset({EventKind.RECALIBRATION, EventKind.SERVICE, EventKind.NOZZLE_CHECK, EventKind.HEADS})
 """Events that are somebody's answer to a case."""
+
+
+def _again(read: ReadAgain) -> AgainFacts:
+    weighed = read.weighed
+    return AgainFacts(
+        first=read.first,
+        outcome=weighed.second.outcome.value,
+        hours=weighed.second.hours,
+        same_sheet=weighed.second.same_sheet,
+        was_wet=weighed.was_wet,
+        misread=weighed.was_misread,
+        excluded=weighed.excluded,
+        sentence=weighed.sentence.as_json(),
+        diagnosis=None if read.of_second else weighed.findings,
+    )
 
 
 def _drifting(report: StateReport) -> tuple[DriftingFigure, ...]:

@@ -24,6 +24,7 @@ from sentinel.adapters.store.read_session import ReadSession
 from sentinel.application.cases import SilenceWanted, listed_cases, silence_cases
 from sentinel.application.conditions import explained, room_status, standings_of
 from sentinel.application.round import planned_round
+from sentinel.application.second_readings import second_readings
 from sentinel.application.sources import recorded_checks
 from sentinel.application.voiding import void_check
 from sentinel.cli.cases import case_json
@@ -34,6 +35,7 @@ from sentinel.cli.status import status_json
 from sentinel.core.assessment import Assessment
 from sentinel.core.cases.findings import WITHHELD
 from sentinel.core.cases.kinds import CaseStep, NoticeKind, Trouble
+from sentinel.core.cases.payloads import kept_message
 from sentinel.core.cases.records import NoticeRecord
 from sentinel.core.cases.standing import Production
 from sentinel.core.conditions.events import Event, EventKind
@@ -105,7 +107,7 @@ class History:
         self.staff, self.sheets = staff, sheets
         self.rng = np.random.default_rng(20_260 + seed)
         self.committer = Committer(staff.store, staff.clock, staff.told, staff.hashes)
-        self.number, self.seen, self.seed = 0, 0, seed
+        self.number, self.seen, self.compared, self.seed = 0, 0, 0, seed
         self.troubles: set[str] = set()
         self.newest: list[NoticeRecord] = []
         self.contradictions: list[str] = []
@@ -126,7 +128,7 @@ class History:
         if happening < 4:
             self._sheet()
         elif happening == 4:
-            self._event(str(self.rng.choice(["heads", "service", "recalibration", "stock-lot"])))
+            self._event(str(self.rng.choice(["heads", "service", "recalibration", "stock-lot", "chart-printed"])))
         elif happening == 5:
             clock.advance(days=float(self.rng.integers(1, 10)))
         elif happening == 6:
@@ -195,6 +197,7 @@ class History:
             elif each.seq > self.seen:
                 self._agrees(each.notice.kind.value, each.notice.facts, stand, rendered_notice(each.notice).body)
         self.newest = records.outbox.listed(last=1)
+        self.compared = self.seen
         self.seen = max((each.seq for each in self.newest), default=self.seen)
         (self._cases, self._checks, self._explained, self._round)[int(self.rng.integers(4))](records, stand, now)
 
@@ -203,6 +206,22 @@ class History:
             if shown["subject"] in stand:
                 self._same(stand, shown["subject"], "cases", shown["standing"])
             self._holds(shown["standing"]["case"] == shown["case"], f"case {shown}")
+            self._read_again(records, shown, now)
+
+    def _read_again(self, records: ReadSession, shown: Mapping[str, Any], now: datetime) -> None:
+        """What `cases` says of a second reading is what `explain` says, and what is told of that check now."""
+        name = next((each for each in self.staff.house.conditions if str(each) == shown["subject"]), None)
+        told = shown["read_again"]
+        if name is None or told is None:
+            return
+        found = second_readings(records, self.staff.house, name, told["second"], now)
+        self._holds(found.again is not None and found.again.as_json() == told, f"explain, read again: {found.again}")
+        for each in records.outbox.listed(last=STEPS):
+            facts = each.notice.facts
+            check = (facts.get("check") or {}).get("seq")
+            if check == told["second"] and facts.get("again") and each.seq > self.compared:
+                said = kept_message(facts["again"]["sentence"])
+                self._holds(str(said) == told["sentence"], f"{each.notice.kind} says {said}, cases {told['sentence']}")
 
     def _checks(self, records: ReadSession, stand: Standings, now: datetime) -> None:
         checks = recorded_checks(records, None, 20)

@@ -19,6 +19,7 @@ from tests.support.room import SITE
 from tests.support.stores import EarlierRoom
 
 PARAMETERS: dict[str, Any] = {
+    "at": datetime(2026, 3, 20, tzinfo=UTC), "condition": "north/satin-240",
     "conditions": ["north/satin-240", "south/matte-190"], "name": "aim", "printers": ["north"], "recent": 3,
     "since": datetime(2026, 3, 10, tzinfo=UTC),
 }  # fmt: skip
@@ -47,7 +48,8 @@ def both_answers(path: Path, asked: Asked) -> tuple[list[dict[str, Any]], list[d
     """By sqlite3 with the text, and by SQLAlchemy with the statement."""
     question, names = asked
     keys = [key for (key,) in connected_to_read(path).execute("SELECT sha256 FROM unscored_file WHERE sha256 NOT NULL")]
-    values = {name: keys if name == "keys" else PARAMETERS[name] for name in names}
+    [[seq]] = connected_to_read(path).execute('SELECT max(seq) FROM "check"')
+    values = {name: {"keys": keys, "seq": seq}.get(name) or PARAMETERS[name] for name in names}
     with closing(connected_to_read(path)) as connection:
         light = [vars(row) for row in RowReader(connection, SITE, text_of).rows(question, **values)]
     with transaction(writer(path)) as heavy:
@@ -69,7 +71,7 @@ OTHERS: tuple[Asked, ...] = (
     ("checks_behind", ("last", "rules")), ("conditions_behind", ("conditions", "rules")),
     ("drift_readings", ("conditions", "most")), ("forecasts", ("conditions",)), ("listed_notices", ("last",)),
     ("listed_notices", ("recipient", "statuses")), ("past_scores", ()), ("recorded_checks", ()),
-    ("recorded_events", ("printers", "since")),
+    ("patches", ("seqs",)), ("readings", ("at", "conditions", "since")), ("recorded_events", ("printers", "since")),
 )  # fmt: skip
 
 
@@ -80,6 +82,7 @@ def test_so_has_one_that_is_compiled_when_it_is_asked(
     for name, value in {
         "last": 5,
         "most": 4,
+        "seqs": list(range(1000)),
         "rules": 2,
         "recipient": "night-desk",
         "statuses": ["sent", "given-up"],

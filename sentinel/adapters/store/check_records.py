@@ -13,8 +13,10 @@ from sentinel.core.conditions.checks import (
     ChartRecord,
     CheckRecord,
     DriftReading,
+    KeptPatches,
     Lightness,
     PastScore,
+    ReadingOnRecord,
     RecordedCheck,
     RescoredPair,
     RescoredRecord,
@@ -62,6 +64,34 @@ class ReadChecks(ReadRecords):
         """One of them, None where there is none of this number."""
         row = self._rows.first("recorded_checks", seq=seq)
         return None if row is None else _recorded(row)
+
+    def before(self, check: RecordedCheck) -> RecordedCheck | None:
+        """The last one of its condition measured before this, with a verdict or with one withheld, that counts."""
+        asked = {"condition": check.condition, "at": check.measured_at, "seq": check.seq}
+        row = self._rows.first("check_before", **asked)
+        return None if row is None else _recorded(row)
+
+    def readings(
+        self, conditions: Collection[str], since: datetime, known: datetime
+    ) -> dict[str, list[ReadingOnRecord]]:
+        """Of these conditions every check measured since then with a verdict, by condition and in order, that had come
+        and counted at the moment `known`."""
+        found: dict[str, list[ReadingOnRecord]] = {}
+        for row in self._rows.rows("readings", conditions=sorted(conditions), since=since, at=known):
+            read_as = (row.chart_hash, row.target_hash, row.instrument, row.m_condition)
+            reading = ReadingOnRecord(row.seq, row.condition, row.measured_at, read_as)
+            found.setdefault(row.condition, []).append(reading)
+        return found
+
+    def patches(self, seqs: Collection[int]) -> dict[int, KeptPatches]:
+        """The patches of these checks."""
+        rows = self._rows.rows("patches", seqs=sorted(seqs)) if seqs else []
+        return {
+            row.seq: KeptPatches(
+                row.seq, tuple(row.inks), row.device, row.patch_values, ScoringOptions.from_json(row.reckoning)
+            )
+            for row in rows
+        }
 
     def counting(self, seqs: Collection[int], at: datetime | None = None) -> set[int]:
         """Those of these checks that count now, or by the counter-entries made until `at`."""
@@ -511,6 +541,8 @@ def _recorded(row: Any) -> RecordedCheck:
         backing=row.backing,
         diagnosis=row.diagnosis or (),
         moved=movements_kept(row.moved),
+        recovered=row.recovered,
+        instrument=row.instrument,
     )
 
 

@@ -20,6 +20,7 @@ from sentinel.adapters.store.statements import statement
 LIGHT: tuple[Asked, ...] = (
     ("cases", ()),
     ("cases", ("since",)),
+    ("check_before", ("at", "condition", "seq")),
     ("forecasts", ()),
     ("given_up_by_url", ()),
     ("late_arrivals", ("since",)),
@@ -27,6 +28,7 @@ LIGHT: tuple[Asked, ...] = (
     ("moments", ()),
     ("newest_settings", ()),
     ("outbox_counts", ()),
+    ("recorded_checks", ("seq",)),
     ("recorded_events", ()),
     ("recorded_events", ("printers",)),
     ("recorded_events", ("since",)),

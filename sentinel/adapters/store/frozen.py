@@ -40,6 +40,30 @@ concern.site = :site AND (concern.closed_at IS NULL OR concern.closed_at >= :sin
          ('silence_by', ''), ('silence_note', ''), ('silence_until', 'time'), ('silence_at', 'time'),
          ('silence_severity', '')),
     ),
+    ('check_before', ('at', 'condition', 'seq')): FrozenQuestion(
+        """SELECT "check".site, "check".seq, "check".sha256, "check".table_no, "check".condition, "check".file_name,
+"check".verdict, "check".reasons, "check".metrics, "check".measured_at, "check".measured_offset_minutes,
+"check".printed_at, "check".arrived_at, "check".target, "check".target_hash, "check".target_table,
+"check".limits, "check".reckoning, "check".recovered, "check".diagnosis, "check".moved,
+"check".rules_version, "check".head_set, "check".ink_set, "check".instrument, "check".m_condition,
+"check".backing, "check".illuminant, "check".observer, "check".patches, "check".matched,
+"check".chart_hash FROM "check" WHERE "check".site = :site AND "check".condition = :condition AND
+("check".measured_at < :at OR "check".measured_at = :at AND "check".seq < :seq) AND coalesce((SELECT
+check_counter_entry.kind FROM check_counter_entry WHERE check_counter_entry.site = "check".site AND
+check_counter_entry.check_seq = "check".seq ORDER BY check_counter_entry.seq DESC LIMIT :param_1 OFFSET
+:param_2), :coalesce_1) = :coalesce_2 ORDER BY "check".measured_at DESC, "check".seq DESC LIMIT :param_3
+OFFSET :param_4""",
+        {'param_1': 1, 'param_2': 0, 'coalesce_1': 'reinstated', 'coalesce_2': 'reinstated', 'param_3': 1,
+         'param_4': 0},
+        (),
+        (('site', ''), ('seq', ''), ('sha256', ''), ('table_no', ''), ('condition', ''), ('file_name', ''),
+         ('verdict', ''), ('reasons', 'json'), ('metrics', 'json'), ('measured_at', 'time'),
+         ('measured_offset_minutes', ''), ('printed_at', 'time'), ('arrived_at', 'time'), ('target', ''),
+         ('target_hash', ''), ('target_table', ''), ('limits', 'json'), ('reckoning', 'json'),
+         ('recovered', 'flag'), ('diagnosis', 'json'), ('moved', 'json'), ('rules_version', ''),
+         ('head_set', ''), ('ink_set', ''), ('instrument', ''), ('m_condition', ''), ('backing', ''),
+         ('illuminant', ''), ('observer', ''), ('patches', ''), ('matched', ''), ('chart_hash', '')),
+    ),
     ('forecasts', ()): FrozenQuestion(
         """SELECT outlook.condition, outlook.foretold FROM outlook WHERE outlook.site = :site AND outlook.foretold
 IS NOT NULL""",
@@ -103,6 +127,25 @@ settings_in_force.site = :site ORDER BY settings_in_force.seq DESC LIMIT :param_
         {},
         (),
         (('status', ''), ('notices', '')),
+    ),
+    ('recorded_checks', ('seq',)): FrozenQuestion(
+        """SELECT "check".site, "check".seq, "check".sha256, "check".table_no, "check".condition, "check".file_name,
+"check".verdict, "check".reasons, "check".metrics, "check".measured_at, "check".measured_offset_minutes,
+"check".printed_at, "check".arrived_at, "check".target, "check".target_hash, "check".target_table,
+"check".limits, "check".reckoning, "check".recovered, "check".diagnosis, "check".moved,
+"check".rules_version, "check".head_set, "check".ink_set, "check".instrument, "check".m_condition,
+"check".backing, "check".illuminant, "check".observer, "check".patches, "check".matched,
+"check".chart_hash FROM "check" WHERE "check".site = :site AND "check".seq = :seq ORDER BY
+"check".measured_at DESC, "check".seq DESC""",
+        {},
+        (),
+        (('site', ''), ('seq', ''), ('sha256', ''), ('table_no', ''), ('condition', ''), ('file_name', ''),
+         ('verdict', ''), ('reasons', 'json'), ('metrics', 'json'), ('measured_at', 'time'),
+         ('measured_offset_minutes', ''), ('printed_at', 'time'), ('arrived_at', 'time'), ('target', ''),
+         ('target_hash', ''), ('target_table', ''), ('limits', 'json'), ('reckoning', 'json'),
+         ('recovered', 'flag'), ('diagnosis', 'json'), ('moved', 'json'), ('rules_version', ''),
+         ('head_set', ''), ('ink_set', ''), ('instrument', ''), ('m_condition', ''), ('backing', ''),
+         ('illuminant', ''), ('observer', ''), ('patches', ''), ('matched', ''), ('chart_hash', '')),
     ),
     ('recorded_events', ()): FrozenQuestion(
         """SELECT event.site, event.seq, event.kind, event.at, event.printer, event.substrate, event.mode,

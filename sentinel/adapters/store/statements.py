@@ -194,6 +194,39 @@ def recorded_checks(given: Given) -> Statement:
     return _at_most(select(*LISTED).where(_mine(check), *wanted).order_by(*LAST_FIRST), given)
 
 
+def check_before() -> Statement:
+    """Of a condition the last check measured before a moment, or at it and kept before `seq`."""
+    earlier = or_(
+        check.c.measured_at < bindparam("at"),
+        and_(check.c.measured_at == bindparam("at"), check.c.seq < bindparam("seq")),
+    )
+    counting = (_mine(check), _same(check.c.condition), earlier, ~_countered())
+    return select(*LISTED).where(*counting).order_by(*LAST_FIRST).limit(1)
+
+
+def readings() -> Statement:
+    """Those of these conditions since a moment, as far as they had come and counted `at` another."""
+    columns = ("seq", "condition", "measured_at", "chart_hash", "target_hash", "instrument", "m_condition")
+    return (
+        select(*(check.c[name] for name in columns))
+        .where(
+            _mine(check),
+            check.c.condition.in_(_any_of("conditions")),
+            check.c.measured_at >= bindparam("since"),
+            check.c.arrived_at <= bindparam("at"),
+            check.c.verdict != Verdict.UNSCORED.value,
+            ~_countered(check_counter_entry.c.at <= bindparam("at")),
+        )
+        .order_by(check.c.measured_at, check.c.seq)
+    )
+
+
+def patches() -> Statement:
+    charted = and_(chart.c.site == check.c.site, chart.c.hash == check.c.chart_hash)
+    columns = (check.c.seq, check.c.patch_values, check.c.reckoning, chart.c.inks, chart.c.device)
+    return select(*columns).join(chart, charted).where(_mine(check), check.c.seq.in_(_any_of("seqs")))
+
+
 def trend(given: Given) -> Statement:
     counting = (
         select(

@@ -49,6 +49,9 @@ PRESSING = (
 """The concerns of a printing condition, the most pressing first: that one speaks for the others."""
 
 
+ABOUT_A_SHEET = (CaseKind.CHECK_FAILED, CaseKind.WRONG_STOCK, CaseKind.PATCH_ORDER)
+"""Cases that end where the sheet they are about is taken back."""
+
 ASKING = (CaseKind.NEVER_RUN, CaseKind.CHECK_DUE)
 """Concerns that ask for a check by the clock: what a file that is yet to be taken in may answer."""
 
@@ -129,21 +132,6 @@ def rules_changed() -> tuple[CaseTransition, CaseTransition]:
     kind = CaseKind.RULES_CHANGED
     told = CaseTransition(kind, CaseStep.OPENED, kind.notice, None, 1, kind.severity)
     return told, CaseTransition(kind, CaseStep.CLOSED, None, None, 1)
-
-
-SAME_FIGURES = 0.5
-"""Readings of which no group's mean ΔE00 differs by more are alike: what two prints and two readings of a chart differ
-by anyhow (common practice, no published source)."""
-
-
-def read_alike(before: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
-    """Whether a second reading has the figures of the first, metrics by group both: then neither was a misreading."""
-    both = [(before[group]["de00_mean"], now[group]["de00_mean"]) for group in before if _has_mean(before, now, group)]
-    return bool(both) and all(abs(one - other) <= SAME_FIGURES for one, other in both)
-
-
-def _has_mean(before: Mapping[str, Any], now: Mapping[str, Any], group: str) -> bool:
-    return "de00_mean" in before[group] and "de00_mean" in now.get(group, {})
 
 
 Urgency = Literal["confirm", "alarm", "urgent"]

@@ -200,6 +200,32 @@ class CheckBefore(KeptFacts):
 
 
 @dataclass(frozen=True, kw_only=True)
+class AgainFacts(KeptFacts):
+    """What a second reading tells beside the one before it, check `first`: what it came to (a code of
+    `weighing_again.Outcome`), so many `hours` later, by its `sentence` as `Message.as_json` makes it.
+
+    `same_sheet` is how likely it was the same sheet; `was_wet` and `misread` what became likelier than not of the
+    first; `excluded` the causes that were plausible and are no more. `diagnosis` are the findings of the first weighed
+    again, None where those of the second were: its check has them.
+    """
+
+    first: int
+    outcome: str
+    hours: float
+    same_sheet: float
+    was_wet: bool
+    misread: bool
+    excluded: tuple[str, ...]
+    sentence: Mapping[str, Any]
+    diagnosis: tuple[Mapping[str, Any], ...] | None = field(default=None, metadata=ABSENT)
+
+    @property
+    def message(self) -> Message:
+        """The sentence."""
+        return kept_message(self.sentence)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Act(KeptFacts):
     """What somebody did since a case was opened: the kind of an event, or `acknowledged`."""
 
@@ -265,7 +291,8 @@ class ConditionFacts:
 class ConditionCase(ConditionFacts, Payload):
     """A case of a printing condition: the condition with its stock, its state, and the check it is about.
 
-    `count` is how many checks in a row confirmed it, `urgency` the severity of its step.
+    `count` is how many checks in a row confirmed it, `urgency` the severity of its step; `again` what its check tells
+    as a second reading: its diagnosis is then weighed with both.
     """
 
     told_by: ClassVar[str] = "check"
@@ -277,6 +304,7 @@ class ConditionCase(ConditionFacts, Payload):
     count: int | None = field(default=None, metadata=ABSENT)
     urgency: str | None = field(default=None, metadata=ABSENT)
     before: CheckBefore | None = field(default=None, metadata=ABSENT)
+    again: AgainFacts | None = field(default=None, metadata=ABSENT)
     standing: StandingFacts | None = field(default=None, metadata=ABSENT)
     voided: VoidedFacts | None = field(default=None, metadata=ABSENT)
     drift: tuple[DriftingFigure, ...] | None = field(default=None, metadata=ABSENT)

@@ -105,7 +105,7 @@ def moved_alike(
 
 @dataclass(frozen=True, slots=True)
 class ChartRecord:
-    """The patches that were compared, kept once by their hash. `device` is compressed, see scoring.values."""
+    """The patches that were compared, kept once by their hash. `device` is compressed, see `arrays.packed`."""
 
     hash: str
     inks: tuple[str, ...]
@@ -169,6 +169,31 @@ class RecordedCheck:
     backing: str | None
     diagnosis: Sequence[Mapping[str, Any]] = ()
     moved: Sequence[Mapping[str, Any]] | None = None
+    recovered: bool = False
+    instrument: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingOnRecord:
+    """A check as far as it may be one of two readings of a sheet. Two of equal `read_as` were read alike: the same
+    patches of one chart against one target, by one instrument, under one measurement condition."""
+
+    seq: int
+    condition: str
+    measured_at: datetime
+    read_as: tuple[str | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPatches:
+    """The patches of a check that were compared: `device` and `values` are compressed arrays (`arrays.unpacked`), of n
+    rows; `values` are L*, a*, b* and the spread of replicates."""
+
+    seq: int
+    inks: tuple[str, ...]
+    device: bytes
+    values: bytes
+    reckoning: ScoringOptions
 
 
 @dataclass(frozen=True, slots=True)

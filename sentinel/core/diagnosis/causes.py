@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Literal
 
@@ -100,6 +100,14 @@ def single_ways(design: Design) -> list[Way]:
 def any_paper(design: Design) -> FloatArray:
     """Any movement of the paper: (departures, 3)."""
     return PAPER_SIZE / 2 * np.eye(len(design.departures))[:, design.places("paper")]
+
+
+def with_learnt(ways: list[Way], learnt: Way | None) -> list[Way]:
+    """These ways, and one that was learnt beside those of its cause: it takes its share from all of them alike."""
+    if learnt is None:
+        return ways
+    others = (replace(way, share=way.share * (1 - learnt.share)) if way.cause is learnt.cause else way for way in ways)
+    return [*others, learnt]
 
 
 def smooth(design: Design) -> FloatArray:

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
-from sentinel.core.diagnosis.causes import FIELD_SIZE, Cause
+from sentinel.core.diagnosis.causes import FIELD_SIZE, Cause, Way
 from sentinel.core.diagnosis.design_matrix import AimModel, Design, RobustFit, robust_fit
+from sentinel.core.diagnosis.drying import learnt_way
 from sentinel.core.diagnosis.explanations import (
     ExplanationBasis,
     explanations,
@@ -41,7 +42,7 @@ def expected(weights: Mapping[str, float], context: Context) -> dict[str, float]
     Facts change what is expected, never what the file shows: a new lot alone is no finding.
     """
     factors = {
-        Cause.NOT_DRY: _wet(context.hours_since_print, context.drying_hours),
+        Cause.NOT_DRY: _wet(context),
         Cause.SHADE: {True: NEW_LOT, False: OLD_LOT, None: 1.0}[context.new_lot],
         Cause.MODE: _mode(context),
         Cause.INSTRUMENT: _instrument(context),
@@ -51,7 +52,17 @@ def expected(weights: Mapping[str, float], context: Context) -> dict[str, float]
     return {name: weight * known.get(name, 1.0) * context.weights.get(name, 1.0) for name, weight in weights.items()}
 
 
-def _wet(hours: float | None, drying: float | None) -> float:
+def _wet(context: Context) -> float:
+    """By the settings, and by what sheets that were read twice tell of this stock, as far as that is known."""
+    hours, learnt = context.hours_since_print, context.drying
+    by_settings = _wet_by_settings(hours, context.drying_hours)
+    if learnt is None or hours is None:
+        return by_settings
+    wet = learnt.likely_wet(hours)
+    return (1 - learnt.trust) * by_settings + learnt.trust * (wet * SURELY_WET + (1 - wet) * SURELY_DRY)
+
+
+def _wet_by_settings(hours: float | None, drying: float | None) -> float:
     if hours is None or drying is None or drying <= 0:
         return 1.0
     if hours < drying:
@@ -120,7 +131,7 @@ class _Study:
 
     def __init__(self, subject: DiagnosisSubject, weights: Mapping[str, float]) -> None:
         self._subject, self._weights = subject, weights
-        self._aim = _aim_of(subject)
+        self._aim = aim_model(subject)
         self._residual = self._aim.visual(subject.reading - subject.aim)
         self._design = self._aim.design()
         self._trust = trust(self._design) * tempering(len(subject.aim))
@@ -153,6 +164,7 @@ class _Study:
             np.where(subject.paper, weights, 0.0),
             sheet_shares(self._design),
             expected(self._weights, subject.context),
+            self._learnt_wet(),
         )
         found = explanations(basis, rivals)
         full = full_tones(subject.inks, subject.device)
@@ -172,6 +184,13 @@ class _Study:
             for each, share in zip(found, posterior(found), strict=True)
         ]
         return either(alone, Cause.OUTLYING, self._likely_apart(apart))
+
+    def _learnt_wet(self) -> Way | None:
+        """How a wet chart of this stock shows, where that was learnt."""
+        subject, context = self._subject, self._subject.context
+        if context.drying is None:
+            return None
+        return learnt_way(context.drying, self._design, subject.inks, context.hours_since_print)
 
     def _apart(self) -> tuple[BoolArray, FloatArray]:
         """Which patches lie apart, and what each counts."""
@@ -204,7 +223,7 @@ class _Study:
         return pairing, min(_logistic((advantage - ORDER_FROM) / ORDER_WIDTH), MOST_SURE_OF_ORDER)
 
 
-def _aim_of(subject: DiagnosisSubject) -> AimModel:
+def aim_model(subject: DiagnosisSubject) -> AimModel:
     spectra = subject.spectra
     light = light_of_lab(subject.aim) if spectra is None else light_of_spectra(spectra.aim, spectra.wavelengths)
     if subject.ink_space:

@@ -9,7 +9,17 @@ from typing import NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.causes import Cause, Sign, Way, any_paper, other_curves, pairs_of, single_ways, smooth
+from sentinel.core.diagnosis.causes import (
+    Cause,
+    Sign,
+    Way,
+    any_paper,
+    other_curves,
+    pairs_of,
+    single_ways,
+    smooth,
+    with_learnt,
+)
 from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
 
 MOST_SHEET_SIGMA = 0.4
@@ -220,7 +230,7 @@ class ExplanationBasis:
     `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts, `weights` (n,) that
     times its robust weight; `witness` (n,) the robust weight of bare paper, nothing for others: printed patches say
     nothing of it, however many there are; `shares` (departures,) as in `sheet_shares`; `expected` the weight of each
-    cause and of `healthy` beforehand.
+    cause and of `healthy` beforehand; `learnt` a way in which a cause shows on this stock, if any is known.
     """
 
     design: Design
@@ -230,6 +240,7 @@ class ExplanationBasis:
     witness: FloatArray
     shares: FloatArray
     expected: Mapping[str, float]
+    learnt: Way | None = None
 
     def sums(self, residual: FloatArray | None = None, weights: FloatArray | None = None) -> Gathered:
         """Of this basis, or of another residual or other weights."""
@@ -324,7 +335,7 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
     units, NaN where it lacks a patch."""
     sums, paper = basis.sums(), basis.of_paper()
     sheet = basis.sheet(sums, paper)
-    ways = single_ways(basis.design)
+    ways = with_learnt(single_ways(basis.design), basis.learnt)
     plain = log_sum(sheet.log_evidence + log_prior())
     return [
         Explanation((), plain + float(np.log(basis.expected["healthy"])), basis.nothing),

@@ -266,11 +266,15 @@ def _advised(findings: Sequence[Finding], possible: Sequence[Possibility]) -> tu
 
 
 def _is_curable(finding: Finding) -> bool:
-    """Curves bring tones back and take ink away; they cannot make a weak solid stronger."""
-    if finding.cause is Cause.PRINT and finding.sign == -1:
-        figures = finding.evidence.figures
+    return is_curable(finding.cause, finding.sign, finding.evidence.figures)
+
+
+def is_curable(cause: str, sign: Sign | None, figures: Mapping[str, Any]) -> bool:
+    """Curves bring tones back and take ink away; they cannot make a weak solid stronger. `figures` are those of the
+    finding's evidence."""
+    if cause == Cause.PRINT and sign == -1:
         return figures["full_tones_de00"] is not None and figures["full_tones_de00"] < TONES_ALONE * figures["de00"]
-    return finding.cause is Cause.TONE or (finding.cause in (Cause.SOLID, Cause.PRINT) and finding.sign == 1)
+    return cause == Cause.TONE or (cause in (Cause.SOLID, Cause.PRINT) and sign == 1)
 
 
 def _finding(part: CausePart, confidence: float, of: Possibility, order: Finding | None, answers: bool) -> Finding:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
+from sentinel.core.diagnosis.drying import DryingBehaviour
 from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
 from sentinel.core.measurement import InstrumentName, Measurement
 from sentinel.core.scoring.averaging import colour_source
@@ -48,10 +49,10 @@ class Rival:
 class Context:
     """What is known beside the file; None and the empty are 'not known'.
 
-    `hours_since_print` and `drying_hours` tell of a wet chart; `moved_alike` (-1 to 1) is how alike other conditions
-    read by the same instrument moved since the same day, -1 for 'they stayed'; `new_lot` that a new lot of the stock
-    was loaded; `aim_read_with` and `read_with` are the instruments of the aim and of the reading; `weights`
-    scales what each cause is expected with: 1 leaves the balance as it is.
+    `hours_since_print` and `drying_hours` tell of a wet chart, `drying` what was learnt of how the stock dries;
+    `moved_alike` (-1 to 1) is how alike other conditions read by the same instrument moved since the same day, -1 for
+    'they stayed'; `new_lot` that a new lot of the stock was loaded; `aim_read_with` and `read_with` are the instruments
+    of the aim and of the reading; `weights` scales what each cause is expected with: 1 leaves the balance as it is.
     """
 
     aim_m: MCondition | None = None
@@ -62,6 +63,7 @@ class Context:
     new_lot: bool | None = None
     aim_read_with: InstrumentName = NOT_TOLD
     read_with: InstrumentName = NOT_TOLD
+    drying: DryingBehaviour | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
 
     @property

@@ -12,6 +12,7 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.findings import WHO_ACTS, Evidence, sentence
 from sentinel.core.diagnosis.movement import Direction, Movement, SheetPart, Tone, What
 from sentinel.core.diagnosis.order import SHIFTED as SHIFTED_ROWS
+from sentinel.core.diagnosis.weighing_again import AGAIN
 from sentinel.core.measurement import UnreadableError
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Quantity, UnitOfMeasure
@@ -128,3 +129,15 @@ FILE = {
     "reasons": [UNREADABLE],
     **ZONE,
 }
+
+READ_TWICE: dict[str, Any] = {
+    "first": 117,
+    "outcome": "alike",
+    "hours": 20.0,
+    "same_sheet": 0.95,
+    "was_wet": False,
+    "misread": False,
+    "excluded": ["possibly-not-dry"],
+    "sentence": AGAIN["not wet"].format(span=Quantity(20.0, UnitOfMeasure.HOUR)).as_json(),
+}
+"""What a check tells as a second reading."""

@@ -59,8 +59,8 @@ def failed(count: int = 1, *reasons: dict[str, str], **changes: Any) -> Rendered
     return told(NoticeKind.CHECK_FAILED, condition(**facts))
 
 
-def recovered(count: int = 1) -> RenderedNotice:
-    return told(NoticeKind.RECOVERED, condition(count=count, check=check(REMARK, verdict="pass")))
+def recovered(count: int = 1, **changes: Any) -> RenderedNotice:
+    return told(NoticeKind.RECOVERED, condition(count=count, check=check(REMARK, verdict="pass"), **changes))
 
 
 def due(*conditions: Facts) -> RenderedNotice:
@@ -81,3 +81,18 @@ def unscored(**changes: Any) -> RenderedNotice:
 
 def told(kind: NoticeKind, facts: Facts) -> RenderedNotice:
     return rendered_notice(Notice(KEY, kind, "colour-team", 0, facts))
+
+
+def read_again(outcome: str, sentence: str, **changes: Any) -> Facts:
+    """What a check tells as a second reading of the same sheet, a day later."""
+    return {
+        "first": 117,
+        "outcome": outcome,
+        "hours": 24.0,
+        "same_sheet": 0.95,
+        "was_wet": False,
+        "misread": False,
+        "excluded": [],
+        "sentence": {"message": sentence},
+        **changes,
+    }

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sentinel.core.cases.findings import read_alike
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.payloads import (
     ArrivalsAgain,
@@ -17,6 +16,7 @@ from sentinel.core.cases.payloads import (
 )
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.diagnosis.findings import answered
+from sentinel.core.diagnosis.weighing_again import Outcome, outcome
 from sentinel.core.message import Message, Text, day_of, joined, msg
 from sentinel.render.notices.document import Draft, Section, SectionRole, bullets, paragraph, steps
 from sentinel.render.notices.kinds.service import arriving_again, trouble_over
@@ -170,7 +170,10 @@ def _by_name(check: CheckFacts) -> Section[Text]:
 
 def _done(told: FailedCheckCase, context: NoticeContext) -> Section[Text]:
     """What was done since the case was opened, in one line, with what the second reading rules out."""
-    read = [READ_ALIKE] if _read_alike(told) else [READ_APART] if told.before and told.before.metrics else []
+    if told.again is not None:
+        read = [told.again.message]
+    else:
+        read = [READ_ALIKE] if _read_alike(told) else [READ_APART] if told.before and told.before.metrics else []
     return _in_one_line([*read, *_acts(told, context)])
 
 
@@ -188,7 +191,11 @@ def _in_one_line(done: list[Message]) -> Section[Text]:
 
 
 def _read_alike(told: FailedCheckCase) -> bool:
-    return bool(told.before and told.before.metrics and read_alike(told.before.metrics, told.check.metrics))
+    """By both readings, or by their figures alone where they were not weighed together."""
+    if told.again is not None:
+        return told.again.outcome == Outcome.ALIKE
+    before = told.before.metrics if told.before else None
+    return bool(before) and outcome(before or {}, told.check.metrics, within=False) is Outcome.ALIKE
 
 
 def _rival(check: CheckFacts) -> Message | None:
@@ -236,6 +243,8 @@ def _ruled_out(told: FailedCheckCase) -> set[RemedyStep]:
     """Steps that were done: a second reading, its figures alike, and what people told."""
     acts = {act.kind for act in (told.standing.done if told.standing else ())}
     read = {RemedyStep.READ, RemedyStep.PRINT} if _read_alike(told) else set()
+    if told.again is not None and WET in told.again.excluded:
+        read.add(RemedyStep.DRY)
     return read | ({RemedyStep.NOZZLES} if EventKind.NOZZLE_CHECK.value in acts else set())
 
 
@@ -300,11 +309,12 @@ class CheckFailed(FailureWriter):
     name = msg("Check failed")
 
     def samples(self) -> Mapping[str, Facts]:
-        from sentinel.render.notices.samples import BARE, CHECK, CONDITION
+        from sentinel.render.notices.samples import BARE, CHECK, CONDITION, READ_TWICE
 
         again = {**BARE, "check": {**CHECK, "m_condition": None}, "count": 3, "urgency": "alarm"}
         reminder = {**CONDITION, "check": CHECK, "count": 2, "urgency": "alarm", "step": "reminded"}
-        return {"a failure again": again, "a reminder": reminder}
+        twice = {**CONDITION, "check": CHECK, "count": 2, "urgency": "alarm", "again": READ_TWICE}
+        return {"a failure again": again, "a sheet read twice": twice, "a reminder": reminder}
 
 
 class WrongStock(FailureWriter):
@@ -391,6 +401,8 @@ class WarningRepeated(NoticeWriter[CheckCase]):
 
 
 WET = "possibly-not-dry"
+NOT_SURE = 0.5
+"""Probability that two readings are of one sheet where nobody told."""
 
 
 class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
@@ -434,11 +446,17 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
                 production(self._word(told)),
                 paragraph(SectionRole.WHAT, self.WHAT.format(place=told.place, count=told.count)),
                 _in_one_line(_acts(told, context)),
-                paragraph(SectionRole.WHY, self.WAS_WET if _was_wet(told) else "", WHY),
+                paragraph(SectionRole.WHY, self._why(told), WHY),
                 *figures(told.check, context),
                 one_sheet(),
             ],
         )
+
+    def _why(self, told: CheckCase) -> Text:
+        """What the first reading had, where the second shows it."""
+        if _was_wet(told):
+            return self.WAS_WET
+        return told.again.message if told.again is not None and told.again.misread else ""
 
     def _word(self, told: CheckCase) -> Message:
         word = word_on_production(told, self.GO_ON_WITHIN)
@@ -455,10 +473,14 @@ class Recovered(NoticeWriter[CheckCase | TroubleCase | ArrivalsAgain]):
 
 
 def _was_wet(told: CheckCase) -> bool:
-    """A drier second reading confirms that the chart of the first was wet; not where it failed twice, or where people
-    did something about it: then that may be why."""
-    if told.count > 1 or (told.standing is not None and told.standing.done):
+    """Whether the second reading shows that the chart of the first was wet; not where it failed twice, or where people
+    did something about it and the sheet may be another: then that may be why."""
+    again = told.again
+    same = again is not None and again.same_sheet > NOT_SURE
+    if told.count > 1 or (told.standing is not None and told.standing.done and not same):
         return False
+    if again is not None:
+        return again.outcome == Outcome.BACK and again.was_wet
     before = {each["cause"] for each in answered((told.before.diagnosis if told.before else None) or ())}
     now = {each["cause"] for each in answered(told.check.diagnosis or ())}
     return WET in before and WET not in now
