@@ -176,7 +176,7 @@ def _of_all_inks(design: Design, inks: list[int]) -> Iterator[Way]:
     darker = np.column_stack([wetter, of_strength])
     yield Way(Cause.NOT_DRY, None, 1 - LIGHTER_WET, darker, strength[:, 0], one_sign=True)
     yield Way(Cause.NOT_DRY, None, LIGHTER_WET, darker, -strength[:, 0], one_sign=True)
-    yield Way(Cause.SOLID, None, 0.1, darker, strength[:, 0])
+    yield Way(Cause.SOLID, None, 0.12, darker, strength[:, 0])
     yield Way(Cause.TONE, None, 0.25, np.column_stack([tone, 0.3 * strength, of_tone]), tone[:, 0])
 
 

@@ -40,6 +40,11 @@ class Gathered:
     count: float
 
     @property
+    def moved(self) -> float:
+        """Root mean square of a component."""
+        return float(np.sqrt(self.square / max(self.count, 1e-9)))
+
+    @property
     def at_best(self) -> float:
         """ln of the likelihood with every departure free and the noise that is then left, the usual one at least."""
         sigma = max(float(np.sqrt(self.rest() / max(self.count, 1e-9))), USUAL_SIGMA)
@@ -148,10 +153,11 @@ MOST_USUAL = 0.5
 """ΔE00 of one component of a patch: up to here noise is that of single patches."""
 
 
-def smooth_worth(count: float) -> FloatArray:
+def smooth_worth(count: float, moved: float = 0.0) -> FloatArray:
     """Of every size of noise, what its patches are worth as a share of what usual ones are, as the variance of their
-    mean tells: (sizes,). `count` is of components."""
-    beyond = np.maximum(SIGMAS**2 - MOST_USUAL**2, 0.0)
+    mean tells: (sizes,). `count` is of components; where the sheet `moved` by so much (root mean square), the models of
+    causes may be wrong by their part of it."""
+    beyond = np.maximum(SIGMAS**2 - MOST_USUAL**2 - (MODEL_ERROR * moved) ** 2, 0.0)
     fewer = max(count / 3 / SMOOTH, 1.0)
     return np.asarray(SIGMAS**2 / (SIGMAS**2 - beyond + fewer * beyond))
 
@@ -265,14 +271,17 @@ class ExplanationBasis:
 
     def beside_a_fault(self, sums: Gathered, paper: Gathered) -> HealthySheet:
         """What is left beside a fault: its model is not right, and wrong alike for patches that are alike."""
-        moved = np.sqrt(sums.square / max(sums.count, 1e-9))
         astray = np.zeros(len(self.shares))
-        astray[self.design.places("field")] = FIELD_ERROR * moved
+        astray[self.design.places("field")] = FIELD_ERROR * sums.moved
         return HealthySheet(sums, paper, self.shares, self._worth(sums), astray)
 
     def _worth(self, sums: Gathered) -> FloatArray | float:
         """Of what stays unnamed; where inks are not known anything smooth has a name, and only noise is left."""
-        return smooth_worth(sums.count) if any(each.ink is not None for each in self.design.departures) else 1.0
+        return (
+            smooth_worth(sums.count, sums.moved)
+            if any(each.ink is not None for each in self.design.departures)
+            else 1.0
+        )
 
     def log_expected(self, cause: Cause) -> float:
         """ln of a cause's weight beforehand."""
