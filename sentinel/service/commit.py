@@ -12,13 +12,14 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from sentinel.application.situations import Hashes
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import packed
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import CLOCK_TOLERANCE, ChartRecord, CheckRecord, UnscoredFile
 from sentinel.core.measurement import measured_at
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.score import RULES_VERSION
+from sentinel.core.verdict import Verdict
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees
 from sentinel.service.state_recorder import StateRecorder
@@ -46,11 +47,6 @@ class Arrival:
     def checks(self) -> list[Assessment]:
         """Those that are kept as checks, with a verdict on the colour or with one withheld."""
         return [assessment for assessment in self.assessments if assessment.recorded]
-
-
-def packed(values: FloatArray) -> bytes:
-    """An array as compressed bytes; its shape is not kept."""
-    return zlib.compress(np.ascontiguousarray(values, dtype="<f8").tobytes())
 
 
 def chart_record(match: Match) -> ChartRecord:
@@ -91,6 +87,7 @@ def check_record(arrival: Arrival, assessment: Assessment, house: HousePolicy, n
         recovered=score.recovered,
         diagnosis=[finding.as_record() for finding in assessment.diagnosis],
         moved=assessment.moved_json,
+        pair=assessment.pair if score.verdict is not Verdict.UNSCORED else None,
         rules_version=RULES_VERSION,
         instrument=measurement.serial,
         m_condition=assessment.read_under.m,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -24,6 +25,7 @@ from sentinel.core.diagnosis.findings import Evidence, Finding, figures, finding
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
 from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
+from sentinel.core.diagnosis.sheet_pairs import SheetPair, pair_of
 from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
 
 SURELY_WET, SURELY_DRY = 6.0, 0.01
@@ -130,6 +132,15 @@ def diagnose_fully(
     return Diagnosis(findings, corrected if likely > 0.5 else study)
 
 
+def sheet_pair(subject: DiagnosisSubject, before: FloatArray) -> SheetPair:
+    """What the reading differs from that of another sheet of the same patches, Lab (n, 3), of this printing condition.
+
+    Both are held against each other as against an aim, around the colours of their aim.
+    """
+    apart = replace(subject, reading=subject.aim + subject.reading - before, sheet=None, rivals=(), context=Context())
+    return _Study(apart, {}).pair()
+
+
 def _of_order(pairing: Pairing, predicted: dict[str, float]) -> Finding:
     evidence = Evidence(pairing.words, {"patches": pairing.moved, "corrected": predicted})
     return Finding(Cause.PATCH_ORDER, None, None, 0.0, evidence, False, predicted)
@@ -171,13 +182,17 @@ class _Study:
             self._trust,
             weights * self._trust,
             np.where(self._subject.paper, weights, 0.0),
-            sheet_prior(self._design, self._names, self._prior),
+            sheet_prior(self._design, self._names, self._prior, self._subject.context.movement),
             expected(self._weights, self._subject.context),
         )
 
     @property
     def _names(self) -> tuple[DepartureName, ...]:
         return departure_names(self._design, self._subject.inks)
+
+    def pair(self) -> SheetPair:
+        """Where the reading is one beside a sheet, not beside an aim."""
+        return pair_of(self._basis)
 
     def likelihood(self) -> DepartureLikelihood:
         """Of the departures, in this order of patches."""

@@ -12,6 +12,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import Cause, Sign, Way, other_curves, pairs_of, single_ways, smooth
 from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName, DeparturePrior
 from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
+from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, OrdinaryMovement
 
 MOST_SHEET_SIGMA = 0.4
 """Sheets do not differ by more for a larger noise than this: what lies beyond is an error of the model."""
@@ -178,14 +179,20 @@ KNOWN = 1e-10
 """Variance, in ΔE00 squared, of a departure that is known exactly."""
 
 
-def sheet_prior(design: Design, names: Sequence[DepartureName], prior: DeparturePrior | None = None) -> SheetPrior:
-    """Of a design with these `names`, as everywhere (`sheet_shares`) but for what `prior` names, which then stays the
-    same whatever the noise and is independent of the rest."""
-    sizes = np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares(design)
-    covariance = np.eye(len(names)) * (sizes**2)[:, None, :]
+def sheet_prior(
+    design: Design,
+    names: Sequence[DepartureName],
+    prior: DeparturePrior | None = None,
+    movement: OrdinaryMovement = AS_EVERYWHERE,
+) -> SheetPrior:
+    """Of a design with these `names`, as sheets move here, but for what `prior` names: that stays the same whatever the
+    noise and is independent of the rest."""
+    noise = USUAL_SIGMA * movement.noise
+    sizes = np.minimum(SIGMAS, MOST_SHEET_SIGMA * movement.noise) / movement.noise
+    covariance = np.square(sizes)[:, None, None] * _moving(design, movement)
     mean = np.zeros(len(names))
     if prior is None:
-        return SheetPrior(mean, covariance, USUAL_SIGMA)
+        return SheetPrior(mean, covariance, noise)
     known = {name: number for number, name in enumerate(prior.names)}
     own = [number for number, name in enumerate(names) if name in known]
     theirs = [known[names[number]] for number in own]
@@ -194,7 +201,18 @@ def sheet_prior(design: Design, names: Sequence[DepartureName], prior: Departure
     covariance[:, own] = covariance[:, :, own] = 0.0
     rows, columns = np.ix_(own, own)
     covariance[:, rows, columns] = prior.covariance[np.ix_(theirs, theirs)] * np.outer(visible, visible)
-    return SheetPrior(mean, covariance, prior.noise or USUAL_SIGMA)
+    return SheetPrior(mean, covariance, prior.noise or noise)
+
+
+def _moving(design: Design, movement: OrdinaryMovement) -> FloatArray:
+    """The covariance (p, p) of departures for a noise of 1 as everywhere."""
+    shares = sheet_shares(design)
+    own = np.array([movement.variance(OF_KIND[each.kind]) for each in design.departures])
+    found = np.diag(own * shares**2)
+    for factor, kind in TOGETHER.items():
+        way = np.where([each.kind == kind for each in design.departures], shares, 0.0)
+        found = found + movement.variance(factor) * np.outer(way, way)
+    return np.asarray(found)
 
 
 def trust(design: Design) -> FloatArray:
@@ -296,6 +314,12 @@ class ExplanationBasis:
     def nothing(self) -> FloatArray:
         """No departure at all."""
         return np.zeros(len(self.prior.mean))
+
+    def seen(self, noise: float) -> tuple[FloatArray, FloatArray]:
+        """What the reading says of the departures at this noise: information (p, p) and vector (p,)."""
+        sums, paper = self.sums(), self.of_paper()
+        information = sums.gram / noise**2 + paper.gram / PAPER_SIGMA**2
+        return information, sums.score / noise**2 + paper.score / PAPER_SIGMA**2
 
     def likelihood(self, names: tuple[DepartureName, ...]) -> DepartureLikelihood:
         """What the reading says of its departures, at the likeliest noise of a healthy sheet."""

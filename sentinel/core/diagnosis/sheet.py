@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
+from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.averaging import colour_source
@@ -49,7 +50,8 @@ class Context:
 
     `hours_since_print` and `drying_hours` tell of a wet chart; `moved_alike` (-1 to 1) is how alike other conditions
     read by the same instrument moved since the same day, -1 for 'they stayed'; `new_lot` that a new lot of the stock
-    was loaded; `weights` scales what each cause is expected with: 1 leaves the balance as it is.
+    was loaded; `weights` scales what each cause is expected with: 1 leaves the balance as it is; `movement`
+    is how far sheets move here from one to the next.
     """
 
     aim_m: MCondition | None = None
@@ -59,6 +61,7 @@ class Context:
     moved_alike: float | None = None
     new_lot: bool | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
+    movement: OrdinaryMovement = AS_EVERYWHERE
 
 
 @dataclass(frozen=True, slots=True, eq=False)
