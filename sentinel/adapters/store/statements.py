@@ -108,7 +108,7 @@ REINSTATED = "reinstated"
 """The counter-entry of a check that ends an earlier one."""
 
 LAST_FIRST = (check.c.measured_at.desc(), check.c.seq.desc())
-LISTED = [column for column in check.c if column is not check.c.patch_values]
+LISTED = [column for column in check.c if column.name not in ("patch_values", "sheet_pair")]
 
 
 def _countered(*known: ColumnElement[bool]) -> ColumnElement[bool]:

@@ -9,8 +9,8 @@ import numpy as np
 
 from demo.simulator.checks import LabelledCheck, draw_check
 from demo.simulator.files import Values
-from demo.simulator.rooms import Kind, World
-from demo.simulator.sheets import read
+from demo.simulator.rooms import USUAL_NOISE, Kind, World
+from demo.simulator.sheets import SheetNoise, read
 from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
@@ -24,6 +24,18 @@ Role = Literal["tuned", "reported"]
 
 WORLDS: dict[Role, World] = {"tuned": FITTING, "reported": replace(HELD_OUT, name="reported", seed=58_111)}
 """The numbers of the forecast were chosen on the first; the second has other papers, inks, curves, charts and seeds."""
+
+Aims = Literal["sheet", "exact"]
+"""What a check is held against: another sheet, or the print without any straying, as published data are and nearly the
+mean of many sheets."""
+
+Manner = Literal["usual", "patches", "inks"]
+MANNERS: dict[Manner, SheetNoise] = {
+    "usual": USUAL_NOISE,
+    "patches": SheetNoise(field=0.2, inks=0.1),
+    "inks": SheetNoise(field=0.15, inks=0.7),
+}
+"""How sheets stray, all by as much: mostly patch by patch, or mostly each ink for the whole sheet."""
 
 CASES = ("tone shift", "solid off", "drift", "head wear", "humidity", "new lot", "healthy")
 AGAIN = 2
@@ -41,14 +53,21 @@ class Outcome:
     shown: FloatArray
 
 
-def outcome(role: Role, number: int, kind: Kind, values: Values) -> Outcome | None:
+def world_of(role: Role, manner: Manner) -> World:
+    """One of `WORLDS`, its sheets straying in this manner."""
+    return WORLDS[role] if manner == "usual" else replace(WORLDS[role], noise=MANNERS[manner])
+
+
+def outcome(
+    role: Role, number: int, kind: Kind, values: Values, aims: Aims = "sheet", manner: Manner = "usual"
+) -> Outcome | None:
     """Of the check of this number; None where its room cannot show the case it is drawn for."""
     case = CASES[number % len(CASES)]
     try:
-        check = draw_check(WORLDS[role], number, [case], kind)
+        check = draw_check(world_of(role, manner), number, [case], kind)
     except NotReachableError:
         return None
-    readings = readings_of_check(check, values)
+    readings = readings_of_check(check, values, aims)
     found = recalibration_forecast(readings, RecalibrationTable().terms)
     assert isinstance(found, RecalibrationForecast)
     chance = np.random.default_rng([number, ("tuned", "reported").index(role)])
@@ -57,10 +76,11 @@ def outcome(role: Role, number: int, kind: Kind, values: Values) -> Outcome | No
     return Outcome(case, figures_of(de00(readings.aim, readings.reading)), bands, figures_of(prints))
 
 
-def readings_of_check(check: LabelledCheck, values: Values) -> Readings:
+def readings_of_check(check: LabelledCheck, values: Values, aims: Aims = "sheet") -> Readings:
     """Aim and reading of a check, with or without spectra."""
-    spectra = PairedSpectra(WAVELENGTHS_NM, check.aim, check.reading) if values == "spectra" else None
-    return Readings(check.chart.inks, check.chart.device, True, lab_of(check.aim), lab_of(check.reading), spectra)
+    aim = check.aim if aims == "sheet" else check.room.response(check.paper, check.kind).spectra
+    spectra = PairedSpectra(WAVELENGTHS_NM, aim, check.reading) if values == "spectra" else None
+    return Readings(check.chart.inks, check.chart.device, True, lab_of(aim), lab_of(check.reading), spectra)
 
 
 def printed(check: LabelledCheck, found: RecalibrationForecast, chance: np.random.Generator) -> FloatArray:
