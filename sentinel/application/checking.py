@@ -24,10 +24,10 @@ from sentinel.core.diagnosis.diagnose import sheet_pair
 from sentinel.core.diagnosis.expectation import HEALTHY, learnt
 from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, Finding
 from sentinel.core.diagnosis.movement import Movement
-from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.diagnosis.sheet import Context, subject_of
 from sentinel.core.diagnosis.sheet_pairs import SheetPair
 from sentinel.core.diagnosis.sheet_pairs import learnt as learnt_movement
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.measurement import (
     Measurement,
     MeasurementCondition,

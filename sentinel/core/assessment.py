@@ -73,7 +73,7 @@ def foretold(findings: Sequence[Finding], subject: DiagnosisSubject, terms: Term
     """
     if not any(each.recalibration_helps for each in findings):
         return tuple(findings)
-    forecast = recalibration_forecast(subject.readings, terms)
+    forecast = recalibration_forecast(subject.readings, terms, subject.context.movement)
     if isinstance(forecast, NoForecast):
         return tuple(findings)
     told = _told(forecast)
@@ -145,6 +145,7 @@ def first_diagnosis(
         ink_space=rules.ink_space,
         ink_names=rules.ink_names,
         context=known,
+        aim_sheets=score.aim.target.aim_sheets,
     )
     found, movements = diagnose(subject, weights), moved(subject, beyond_limit=_beyond_limit(score))
     if not found or any(each.cause is Cause.PATCH_ORDER and each.confidence >= CERTAIN for each in found):

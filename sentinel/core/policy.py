@@ -14,9 +14,9 @@ from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import InstrumentRules, certificate_remark
 from sentinel.core.conditions.name import Catalogue, ConditionName, RouteRule
-from sentinel.core.diagnosis.ordinary import OrdinaryMovement
 from sentinel.core.drift.rules import DriftPolicy, DriftWatch
 from sentinel.core.dropped_file import FolderRules
+from sentinel.core.inks.ordinary import OrdinaryMovement
 from sentinel.core.measurement import MeasurementCondition, ReaderBounds
 from sentinel.core.planning.room import ChartMinutes, RoundRules
 from sentinel.core.recalibration.terms import Terms

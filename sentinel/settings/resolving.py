@@ -13,8 +13,8 @@ from sentinel.core.cases.payloads import ConditionFacts
 from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import obstacles
 from sentinel.core.conditions.name import Catalogue, ConditionName, folded
-from sentinel.core.diagnosis.ordinary import expected_movement
 from sentinel.core.drift.rules import DriftWatch
+from sentinel.core.inks.ordinary import expected_movement
 from sentinel.core.policy import ConditionPolicy, EffectiveSettings, HousePolicy
 from sentinel.core.scoring.policy import (
     Limits,

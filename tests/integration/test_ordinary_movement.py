@@ -14,8 +14,8 @@ from sentinel.bootstrap import Composition
 from sentinel.core.conditions.checks import KeptPair, RecordedCheck
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, Factor, OrdinaryMovement
 from sentinel.core.diagnosis.sheet_pairs import SheetPair, learnt
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, Factor, OrdinaryMovement
 from tests.integration.test_house_expectations import SATIN, tell
 from tests.support import cgats
 from tests.support.room import Staff

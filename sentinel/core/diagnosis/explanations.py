@@ -12,7 +12,7 @@ from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import Cause, Sign, Way, other_curves, pairs_of, single_ways, smooth
 from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName, DeparturePrior
 from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
-from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, OrdinaryMovement
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, OrdinaryMovement
 
 MOST_SHEET_SIGMA = 0.4
 """Sheets do not differ by more for a larger noise than this: what lies beyond is an error of the model."""

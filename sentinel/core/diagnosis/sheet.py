@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
-from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OrdinaryMovement
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
 from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.averaging import colour_source
@@ -69,7 +69,8 @@ class DiagnosisSubject:
     """A reading of n patches beside its aim.
 
     `device` is (n, inks): ink amounts in percent for a chart in `ink_space`, else of no use but to tell `paper` (n,),
-    the patches without any ink. `aim` and `reading` are Lab (n, 3) under D50 and 2 degrees, replicates averaged.
+    the patches without any ink. `aim` and `reading` are Lab (n, 3) under D50 and 2 degrees, replicates averaged;
+    `aim_sheets` as in `Readings`.
     """
 
     inks: tuple[str, ...]
@@ -83,11 +84,12 @@ class DiagnosisSubject:
     sheet: Sheet | None = None
     rivals: tuple[Rival, ...] = ()
     context: Context = Context()
+    aim_sheets: float = 1.0
 
     @property
     def readings(self) -> Readings:
         """The same as a recalibration takes it."""
-        return Readings(self.inks, self.device, self.ink_space, self.aim, self.reading, self.spectra)
+        return Readings(self.inks, self.device, self.ink_space, self.aim, self.reading, self.spectra, self.aim_sheets)
 
 
 def subject_of(
@@ -98,6 +100,7 @@ def subject_of(
     ink_space: bool,
     ink_names: tuple[str, ...] = (),
     context: Context | None = None,
+    aim_sheets: float = 1.0,
 ) -> DiagnosisSubject:
     """The reading `sample` beside its `target`, matched as `pairs`, without rivals.
 
@@ -117,6 +120,7 @@ def subject_of(
         spectra=paired_spectra(pairs),
         sheet=_sheet(pairs, target, sample),
         context=context or Context(),
+        aim_sheets=aim_sheets,
     )
 
 

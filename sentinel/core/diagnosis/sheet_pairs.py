@@ -15,7 +15,7 @@ import numpy as np
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.explanations import SIGMAS, USUAL_SIGMA, ExplanationBasis, log_prior, sheet_shares
-from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, Factor, OrdinaryMovement
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, Factor, OrdinaryMovement
 
 
 class Glimpse(NamedTuple):

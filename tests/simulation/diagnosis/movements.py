@@ -25,9 +25,9 @@ from demo.simulator.sheets import SheetNoise, read
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.diagnosis.diagnose import diagnose, sheet_pair
 from sentinel.core.diagnosis.findings import Finding, answer
-from sentinel.core.diagnosis.ordinary import AS_EVERYWHERE, OrdinaryMovement, expected_movement
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.core.diagnosis.sheet_pairs import SheetPair, learnt
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement, expected_movement
 from sentinel.core.inks.readings import PairedSpectra
 from sentinel.settings.diagnosis import HOUSE_WEIGHTS
 from tests.simulation.diagnosis.worlds import FITTING

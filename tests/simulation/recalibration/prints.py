@@ -14,7 +14,7 @@ from demo.simulator.sheets import SheetNoise, read
 from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
-from sentinel.core.inks.readings import PairedSpectra, Readings
+from sentinel.core.inks.readings import EXACT, PairedSpectra, Readings
 from sentinel.core.recalibration.forecast import RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.shrinkage import figures_of
 from sentinel.settings.diagnosis import RecalibrationTable
@@ -80,7 +80,8 @@ def readings_of_check(check: LabelledCheck, values: Values, aims: Aims = "sheet"
     """Aim and reading of a check, with or without spectra."""
     aim = check.aim if aims == "sheet" else check.room.response(check.paper, check.kind).spectra
     spectra = PairedSpectra(WAVELENGTHS_NM, aim, check.reading) if values == "spectra" else None
-    return Readings(check.chart.inks, check.chart.device, True, lab_of(aim), lab_of(check.reading), spectra)
+    sheets = 1.0 if aims == "sheet" else EXACT
+    return Readings(check.chart.inks, check.chart.device, True, lab_of(aim), lab_of(check.reading), spectra, sheets)
 
 
 def printed(check: LabelledCheck, found: RecalibrationForecast, chance: np.random.Generator) -> FloatArray:
