@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from demo.simulator.checks import LabelledCheck, draw_check
 from demo.simulator.files import Values
-from demo.simulator.rooms import USUAL_NOISE, Kind, World
+from demo.simulator.rooms import USUAL_NOISE, Kind, World, room_of
 from demo.simulator.sheets import SheetNoise, read
 from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.colour.difference import de00
+from sentinel.core.diagnosis.diagnose import sheet_pair
+from sentinel.core.diagnosis.sheet import DiagnosisSubject
+from sentinel.core.diagnosis.sheet_pairs import learnt
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.inks.readings import EXACT, PairedSpectra, Readings
 from sentinel.core.recalibration.forecast import RecalibrationForecast, recalibration_forecast
 from sentinel.core.recalibration.shrinkage import figures_of
@@ -59,21 +64,41 @@ def world_of(role: Role, manner: Manner) -> World:
 
 
 def outcome(
-    role: Role, number: int, kind: Kind, values: Values, aims: Aims = "sheet", manner: Manner = "usual"
+    role: Role, number: int, kind: Kind, values: Values, aims: Aims = "sheet", manner: Manner = "usual", pairs: int = 0
 ) -> Outcome | None:
-    """Of the check of this number; None where its room cannot show the case it is drawn for."""
+    """Of the check of this number; None where its room cannot show the case it is drawn for. `pairs` of sheets were
+    learnt from in its room before."""
     case = CASES[number % len(CASES)]
     try:
         check = draw_check(world_of(role, manner), number, [case], kind)
     except NotReachableError:
         return None
     readings = readings_of_check(check, values, aims)
-    found = recalibration_forecast(readings, RecalibrationTable().terms)
+    movement = learnt_in(world_of(role, manner), check.room.number, kind, pairs)
+    found = recalibration_forecast(readings, RecalibrationTable().terms, movement)
     assert isinstance(found, RecalibrationForecast)
     chance = np.random.default_rng([number, ("tuned", "reported").index(role)])
     prints = np.stack([de00(readings.aim, lab_of(printed(check, found, chance))) for _ in range(AGAIN)])
     bands = np.array([[band.low, band.expected, band.high] for band in (found.mean, found.p95, found.maximum)])
     return Outcome(case, figures_of(de00(readings.aim, readings.reading)), bands, figures_of(prints))
+
+
+@lru_cache(maxsize=64)
+def learnt_in(world: World, number: int, kind: Kind, pairs: int) -> OrdinaryMovement:
+    """From pairs of sheets on the first paper of a room."""
+    room, found = room_of(world, number), []
+    printed, device, paper = room.response(0, kind), room.chart(kind).device, room.scene(0)
+    chance = np.random.default_rng([number, pairs])
+    for _ in range(pairs):
+        one, other = (
+            lab_of(read(chance, printed.spectra * printed.sheet(chance, room.noise(chance)), room.instrument))
+            for _ in range(2)
+        )
+        aim = lab_of(paper.press.spectra(device, paper.mode))
+        bare = np.asarray((device == 0).all(axis=1))
+        subject = DiagnosisSubject(room.chart(kind).inks, device, True, bare, aim, one)
+        found.append((sheet_pair(subject, other), 1.0))
+    return learnt(found, AS_EVERYWHERE)
 
 
 def readings_of_check(check: LabelledCheck, values: Values, aims: Aims = "sheet") -> Readings:

@@ -41,10 +41,11 @@ def outcomes(
     processes: int = PROCESSES,
     aims: Aims = "sheet",
     manner: Manner = "usual",
+    pairs: int = 0,
 ) -> list[Outcome]:
     """Of checks 0 to `checks` - 1, room by room."""
     numbers = sorted(range(checks), key=lambda number: number % WORLDS[role].rooms)
-    work = partial(_outcome, role=role, kind=kind, values=values, aims=aims, manner=manner)
+    work = partial(_outcome, role=role, kind=kind, values=values, aims=aims, manner=manner, pairs=pairs)
     if processes == 1:
         found = list(map(work, numbers))
     else:
@@ -53,8 +54,10 @@ def outcomes(
     return [each for each in found if each is not None]
 
 
-def _outcome(number: int, role: Role, kind: Kind, values: Values, aims: Aims, manner: Manner) -> Outcome | None:
-    return outcome(role, number, kind, values, aims, manner)
+def _outcome(
+    number: int, role: Role, kind: Kind, values: Values, aims: Aims, manner: Manner, pairs: int
+) -> Outcome | None:
+    return outcome(role, number, kind, values, aims, manner, pairs)
 
 
 def covered(found: Sequence[Outcome]) -> tuple[float, float, float]:
@@ -73,17 +76,17 @@ def row(kind: str, values: str, found: Sequence[Outcome]) -> str:
     return f"| {kind} | {values} | {len(found)} | {shares} | {figures} |"
 
 
-FAILS = 2.0
-"""Mean ΔE00 from which a check counts as one that fails here; what is below half of it passes."""
+LIMITS = np.array([2.0, 4.0, 8.0]), np.array([3.0, 6.0, 12.0])
+"""The house's warning and action limits of mean, 95th percentile and maximum of all patches."""
 
 
-def unlike(role: Role, checks: int, kind: Kind) -> Iterator[str]:
+def unlike(role: Role, checks: int, kind: Kind, pairs: int) -> Iterator[str]:
     """A line for checks that fail and one for those that pass, of each kind of aim and manner of straying."""
     for aims in get_args(Aims):
         for manner in MANNERS:
-            found = outcomes(role, checks, kind, "spectra", PROCESSES, aims, manner)
-            fails = [each for each in found if each.now[0] >= FAILS]
-            passes = [each for each in found if each.now[0] < FAILS / 2]
+            found = outcomes(role, checks, kind, "spectra", PROCESSES, aims, manner, pairs)
+            fails = [each for each in found if (each.now > LIMITS[1]).any()]
+            passes = [each for each in found if (each.now <= LIMITS[0]).all()]
             yield row(f"{kind}, aim {aims}, {manner}", "spectra, all", found)
             yield row("", "that fail", fails)
             yield row("", "that pass", passes)
@@ -96,12 +99,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("checks", type=int)
     parser.add_argument("--by-case", action="store_true", help="a line for each fault, too")
     parser.add_argument("--unlike", action="store_true", help="by kind of aim, by how sheets stray, by verdict")
+    parser.add_argument("--pairs", type=int, default=0, help="of sheets, learnt from in each room, of those unlike")
     parser.add_argument("--kind", choices=("full", "short"), default="short", help="of those unlike")
     options = parser.parse_args(arguments)
     print_line = sys.stdout.write
     print_line(f"{HEAD}\n")
     if options.unlike:
-        for line in unlike(options.role, options.checks, options.kind):
+        for line in unlike(options.role, options.checks, options.kind, options.pairs):
             print_line(f"{line}\n")
             sys.stdout.flush()
         return
