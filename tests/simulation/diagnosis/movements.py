@@ -18,10 +18,11 @@ from typing import Literal
 import numpy as np
 
 from demo.simulator.charts import Chart
-from demo.simulator.drawing import CASES
+from demo.simulator.drawing import Place, drawn
 from demo.simulator.faults import Scene
 from demo.simulator.rooms import Room, room_of
 from demo.simulator.sheets import SheetNoise, read
+from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
 from sentinel.core.diagnosis.diagnose import diagnose, sheet_pair
 from sentinel.core.diagnosis.findings import Finding, answer
@@ -107,9 +108,6 @@ class House:
 
     def faulty(self, case: str) -> tuple[str, FloatArray] | None:
         """A sheet with a fault of 1.1 to 3 warning limits and its cause; None where this paper cannot show it."""
-        from demo.simulator.drawing import Place, drawn
-        from demo.simulator.sizes import NotReachableError
-
         place = Place(self.chance, self.room, self.paper, "full" if self.kind == "full" else "short")
         try:
             fault = drawn(place, case)
@@ -155,7 +153,7 @@ def outcomes(manner: Manner, kind: Kind, houses: int, seed: int) -> list[Outcome
         house = House(manner, kind, number, seed)
         movements = house.movements()
         sheets: list[tuple[str | None, FloatArray]] = [(None, house.sheet()) for _ in range(SHEETS)]
-        sheets += [faulty for case in FAULTS if case in CASES and (faulty := house.faulty(case))]
+        sheets += [faulty for case in FAULTS if (faulty := house.faulty(case))]
         for cause, reading in sheets:
             for known, movement in movements.items():
                 findings = diagnose(house.subject(reading, movement), HOUSE_WEIGHTS)
@@ -198,9 +196,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
         "--seed", type=int, default=1, help="1 to 3 are for choosing numbers; take others to judge them"
     )
     parser.add_argument("--kind", choices=KINDS, action="append")
+    parser.add_argument("--manner", choices=MANNERS, action="append")
     options = parser.parse_args(arguments)
     sys.stdout.write(HEAD)
-    for name, manner in MANNERS.items():
+    for name in options.manner or MANNERS:
+        manner = MANNERS[name]
         for kind in options.kind or KINDS:
             lines = rows(name, kind, outcomes(manner, kind, options.houses, options.seed))
             sys.stdout.write("\n".join(lines) + "\n")
