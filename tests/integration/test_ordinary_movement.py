@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,7 +17,9 @@ from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.sheet_pairs import SheetPair, learnt
 from sentinel.core.inks.ordinary import AS_EVERYWHERE, Factor, OrdinaryMovement
+from sentinel.core.verdict import Verdict
 from tests.integration.test_house_expectations import SATIN, tell
+from tests.integration.test_withheld_verdicts import drawn, room_of
 from tests.support import cgats
 from tests.support.room import Staff
 
@@ -135,3 +138,18 @@ def test_a_check_of_which_people_told_a_fault_teaches_nothing(staff: Staff, monk
     monkeypatch.setattr(checking, "learnt_movement", learning)
     sheet(staff)
     assert taught == [0]
+
+
+def test_a_verdict_withheld_without_what_was_learnt_stays_withheld(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where sheets are said to move so far that another stock is none: by numbers that no pairs could teach."""
+    healthy = drawn("healthy")
+    anything = OrdinaryMovement(dict.fromkeys(Factor, 400.0), 12.0)
+    monkeypatch.setattr(checking, "learnt_movement", lambda *_: anything)
+    staff = room_of(tmp_path, healthy)
+    staff.take(f"{SATIN}/stock.txt", next(iter(healthy.rivals.values())))
+    [check] = staff.room.checks()
+    assert max((each["confidence"] for each in check.diagnosis if each["cause"] == "wrong-substrate"), default=0) < 0.9
+    assert check.verdict is Verdict.UNSCORED
+    staff.store.close()
