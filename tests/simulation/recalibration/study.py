@@ -80,11 +80,11 @@ LIMITS = np.array([2.0, 4.0, 8.0]), np.array([3.0, 6.0, 12.0])
 """The house's warning and action limits of mean, 95th percentile and maximum of all patches."""
 
 
-def unlike(role: Role, checks: int, kind: Kind, pairs: int) -> Iterator[str]:
+def unlike(role: Role, checks: int, kind: Kind, pairs: int, manners: Sequence[Manner], processes: int) -> Iterator[str]:
     """A line for checks that fail and one for those that pass, of each kind of aim and manner of straying."""
-    for aims in get_args(Aims):
-        for manner in MANNERS:
-            found = outcomes(role, checks, kind, "spectra", PROCESSES, aims, manner, pairs)
+    for manner in manners:
+        for aims in get_args(Aims):
+            found = outcomes(role, checks, kind, "spectra", processes, aims, manner, pairs)
             fails = [each for each in found if (each.now > LIMITS[1]).any()]
             passes = [each for each in found if (each.now <= LIMITS[0]).all()]
             yield row(f"{kind}, aim {aims}, {manner}", "spectra, all", found)
@@ -101,11 +101,20 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--unlike", action="store_true", help="by kind of aim, by how sheets stray, by verdict")
     parser.add_argument("--pairs", type=int, default=0, help="of sheets, learnt from in each room, of those unlike")
     parser.add_argument("--kind", choices=("full", "short"), default="short", help="of those unlike")
+    parser.add_argument("--manner", choices=MANNERS, action="append", help="of those unlike")
+    parser.add_argument("--processes", type=int, default=PROCESSES, help="of those unlike")
     options = parser.parse_args(arguments)
     print_line = sys.stdout.write
     print_line(f"{HEAD}\n")
     if options.unlike:
-        for line in unlike(options.role, options.checks, options.kind, options.pairs):
+        for line in unlike(
+            options.role,
+            options.checks,
+            options.kind,
+            options.pairs,
+            options.manner or list(MANNERS),
+            options.processes,
+        ):
             print_line(f"{line}\n")
             sys.stdout.flush()
         return
