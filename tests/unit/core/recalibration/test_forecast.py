@@ -98,7 +98,7 @@ def test_houses_whose_inks_move_as_wholes_get_wider_bands_of_the_mean() -> None:
 
 
 def test_the_share_of_whole_sheets_follows_what_was_learnt() -> None:
-    assert size_and_whole_share(AS_EVERYWHERE) == (pytest.approx(1.0), pytest.approx(WHOLE_SHEET))
+    assert size_and_whole_share(AS_EVERYWHERE) == pytest.approx((1.0, WHOLE_SHEET))
     size, share = size_and_whole_share(OrdinaryMovement({Factor.STRENGTH: 4.0}))
     assert size == pytest.approx(np.sqrt(4 * WHOLE_SHEET + 1 - WHOLE_SHEET))
     assert share == pytest.approx(4 * WHOLE_SHEET / size**2)
