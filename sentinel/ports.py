@@ -28,6 +28,8 @@ if TYPE_CHECKING:
         ArrivalsAround,
         CheckRecord,
         DriftReading,
+        EarlierSheet,
+        KeptPair,
         KeptPatches,
         Lightness,
         PastScore,
@@ -147,6 +149,12 @@ class ReadChecks(Protocol):
     def conditions_behind(self, conditions: Collection[str], rules: int) -> set[str]: ...
     def rescored(self, seq: int) -> list[RescoredRecord]: ...  # beside its verdict on record, the latest last
     def newest_rescored(self, rules: int) -> list[RescoredPair]: ...  # of each condition the check measured last
+    def sheet_before(
+        self, condition: str, at: datetime, within: timedelta
+    ) -> EarlierSheet | None: ...  # the check before that moment, with what it read
+    def sheet_pairs(
+        self, until: datetime, last: int
+    ) -> Sequence[KeptPair]: ...  # what sheets differed from those just before them, as it was known then
     def newest_arrival(self) -> datetime | None: ...  # of the check that was recorded last
     def arrivals_around(self, now: datetime) -> ArrivalsAround: ...  # of checks, before and after a moment
     def has(self, sha256: str, table: int, condition: str) -> bool: ...  # whether this measurement was judged before

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Protocol
+
+import numpy as np
 
 from sentinel.application.causes import causes_told
 from sentinel.application.second_readings import (
@@ -19,15 +21,20 @@ from sentinel.application.second_readings import (
     was_on_record,
 )
 from sentinel.application.sources import file_bytes, read_bytes
+from sentinel.core.arrays import unpacked
 from sentinel.core.assessment import CODES, Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
-from sentinel.core.conditions.checks import moved_alike
+from sentinel.core.conditions.checks import KeptPair, moved_alike
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
 from sentinel.core.conditions.told_causes import ToldCause, cases
-from sentinel.core.diagnosis.expectation import learnt
+from sentinel.core.diagnosis.diagnose import sheet_pair
+from sentinel.core.diagnosis.expectation import HEALTHY, learnt
 from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, Finding
 from sentinel.core.diagnosis.movement import Movement
-from sentinel.core.diagnosis.sheet import Context
+from sentinel.core.diagnosis.sheet import Context, subject_of
+from sentinel.core.diagnosis.sheet_pairs import SheetPair
+from sentinel.core.diagnosis.sheet_pairs import learnt as learnt_movement
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.measurement import (
     Measurement,
     MeasurementCondition,
@@ -90,6 +97,19 @@ def assess_file(
 
 SAME_TIME = timedelta(days=1)
 
+SHEETS_APART = timedelta(days=1)
+"""Two sheets within this time tell of ordinary movement; later ones of drift too."""
+CHANGES = frozenset(EventKind) - {
+    EventKind.CHART_PRINTED, EventKind.PRINTED_AREA, EventKind.CLIMATE, EventKind.ROLL_LOADED, EventKind.CAUSE,
+}  # fmt: skip
+"""Events between two sheets after which they are not of one printing condition as it was."""
+MOST_PAIRS = 60
+"""The newest of the house that are learnt from."""
+OF_OTHERS = 0.25
+"""What a pair of another printer counts."""
+LAB_AND_SPREAD = 4
+"""Columns of the readings that are kept with a check."""
+
 
 @dataclass(frozen=True, slots=True)
 class CheckSurroundings:
@@ -102,10 +122,10 @@ class CheckSurroundings:
 
     def of(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> Context:
         """What a diagnosis may take into account. Raises PassingError where the store would not answer."""
-        condition, zone = policy.name, self.house.calendar.zone
-        at = measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
+        condition, at = policy.name, self._measured_at(measurement)
         with self.store.transaction() as session:
             recorded = session.events.recorded({condition.printer}, at - LONGEST_DRYING)
+            pairs = session.checks.sheet_pairs(self.now, MOST_PAIRS)
             last = session.checks.latest([str(condition)]).get(str(condition), [])
             told = causes_told(session, self.now)
             read_twice = sheets_read_twice(session, self.house, condition, self.now)
@@ -126,7 +146,52 @@ class CheckSurroundings:
             new_lot=_new(lots, checked),
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
             weights=learnt_here(policy.diagnosis, told.values()),
+            movement=self._movement(policy, [pair for pair in pairs if not {pair.check, pair.before} & faulty(told)]),
         )
+
+    def _measured_at(self, measurement: Measurement) -> datetime:
+        zone = self.house.calendar.zone
+        return measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
+
+    def _movement(self, policy: ConditionPolicy, pairs: Iterable[KeptPair]) -> OrdinaryMovement:
+        """From the pairs of all printers with the same expectation, those of this one counting more."""
+        found = []
+        for pair in pairs:
+            name = ConditionName.parse(pair.condition)
+            other = self.house.conditions.get(name) if name else None
+            if name and other and other.movement == policy.movement:
+                weight = 1.0 if name.printer == policy.name.printer else OF_OTHERS
+                found.append((SheetPair.from_json(pair.differing), weight))
+        return learnt_movement(found, policy.movement)
+
+    def pair(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> KeptPair | None:
+        """What the sheet differs from the one before it of its printing condition, where that was read against the same
+        target not long ago and nothing was done between. Raises PassingError where the store would not answer."""
+        if score.match is None or score.aim is None:
+            return None
+        condition, at = policy.name, self._measured_at(measurement)
+        with self.store.transaction() as session:
+            before = session.checks.sheet_before(str(condition), at, SHEETS_APART)
+            since = before.measured_at if before else at
+            events = session.events.holding({condition.printer}, since) if before else ()
+        if before is None or before.target_hash != score.aim.target.sha256:
+            return None
+        if any(each.kind in CHANGES and each.concerns(condition) and since <= each.at <= at for each in events):
+            return None
+        target, rules, match = score.aim.target.measurement, score.aim.reckoning, score.match
+        device, labels = unpacked(before.chart.device, len(before.chart.inks)), before.chart.labels
+        if (before.chart.inks, labels) != (match.inks, match.labels) or not np.array_equal(
+            device, match.device, equal_nan=True
+        ):
+            return None
+        subject = subject_of(match, target, measurement, ink_space=rules.ink_space, ink_names=rules.ink_names)
+        differing = sheet_pair(subject, unpacked(before.patch_values, LAB_AND_SPREAD)[:, :3])
+        return KeptPair(str(condition), None, before.seq, differing.as_json())
+
+
+def faulty(told: Mapping[int, ToldCause]) -> set[int]:
+    """Checks of which people told that something was wrong."""
+    return {check for check, each in told.items() if each.cause != HEALTHY}
 
 
 def learnt_here(rules: DiagnosisRules, told: Iterable[ToldCause]) -> dict[str, float]:
@@ -165,13 +230,23 @@ def examined(
     scored = against_rivals(scored, measurement, read_under, others, rules)
     found = diagnosis_among(first, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
     judged = withheld(scored, found, diagnosis.unscored_for)
-    if judged is scored and context is not None and context.weights and any(each.cause in CODES for each in found):
-        # what people told must not give a verdict that the configured weights withhold
-        unlearnt = replace(context, weights={})
+    if judged is scored and context is not None and _may_relax(context, found, diagnosis):
+        # neither what people told nor how far sheets move must give a verdict that is withheld without
+        unlearnt = replace(context, weights={}, movement=AS_EVERYWHERE)
         again = first_diagnosis(scored, measurement, read_under, diagnosis.weights, unlearnt)
+        others = others or (rivals() if again.subject else ())
         doubts = diagnosis_among(again, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
         judged = withheld(scored, doubts, diagnosis.unscored_for)
     return judged, found, first.moved
+
+
+def _may_relax(context: Context, found: Sequence[Finding], diagnosis: DiagnosisRules) -> bool:
+    """Whether what was learnt could have taken away a finding for which the verdict is withheld."""
+    if not diagnosis.unscored_for:
+        return False
+    if context.movement != AS_EVERYWHERE:
+        return True
+    return bool(context.weights) and any(each.cause in CODES for each in found)
 
 
 class Assessor:
@@ -231,9 +306,12 @@ class Assessor:
             policy.scoring.rules,
             policy.diagnosis,
             lambda: self._rivals(policy.scoring),
-            partial(self._around.of, policy, measurement) if self._around else None,
+            partial(self._around.of, policy, measurement)
+            if self._around
+            else lambda _: Context(movement=policy.movement),
         )
-        return replace(bare, score=scored, diagnosis=found, moved=moved)
+        pair = self._around.pair(policy, measurement, scored) if self._around else None
+        return replace(bare, score=scored, diagnosis=found, moved=moved, pair=pair)
 
     def _aims(self, policy: ScoringPolicy) -> list[Aim]:
         """The condition's targets. One that has no version in use is passed over where others are left."""

@@ -8,18 +8,22 @@ from typing import TYPE_CHECKING
 
 from sentinel.application.sources import archived_aim, archived_readings, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
+from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.findings import answered
+from sentinel.core.inks.ordinary import AS_EVERYWHERE
 from sentinel.core.inks.readings import readings_of
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.recalibration.curves import Origin
 from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast, recalibration_forecast
+from sentinel.core.scoring.adoption import sheets_of
 from sentinel.core.verdict import Unscored, Verdict
 from sentinel.render.remedies import CAUSE_NAMES, forbidding
 from sentinel.settings.site import LARGEST_MB
 
 if TYPE_CHECKING:
     from sentinel.core.conditions.checks import RecordedCheck
+    from sentinel.core.policy import HousePolicy
     from sentinel.core.recalibration.terms import Terms
     from sentinel.ports import Archive, Files, ReadSession
 
@@ -34,12 +38,14 @@ class Foretold:
 
 @dataclass(frozen=True, slots=True)
 class Recalibrating:
-    """Foretells from the records and archived files of a room, under its terms."""
+    """Foretells from the records and archived files of a room, under its terms; how its sheets move is taken as is
+    expected before anything was learnt."""
 
     records: ReadSession
     archive: Archive
     files: Files
     terms: Terms
+    house: HousePolicy
 
     def foretold(self, seq: int, target: Path | None) -> Foretold:
         """For this recorded check; `target` is a file that takes the place of the aim it was scored with.
@@ -65,8 +71,17 @@ class Recalibrating:
     def _forecast(self, record: RecordedCheck, target: Path | None) -> RecalibrationForecast | NoForecast:
         aim = self._from_file(target) if target else archived_aim(self.archive, record)
         sample, options = archived_readings(self.archive, record), record.reckoning
-        readings = readings_of(aim, sample, ink_space=options.ink_space, ink_names=options.ink_names)
-        return recalibration_forecast(readings, self.terms)
+        source = None if target else self.house.targets.get(record.target)
+        readings = readings_of(
+            aim,
+            sample,
+            ink_space=options.ink_space,
+            ink_names=options.ink_names,
+            aim_sheets=sheets_of(aim, source.aim_sheets if source else None),
+        )
+        name = ConditionName.parse(record.condition)
+        policy = self.house.conditions.get(name) if name else None
+        return recalibration_forecast(readings, self.terms, policy.movement if policy else AS_EVERYWHERE)
 
     def _from_file(self, target: Path) -> Measurement:
         return read_measurements(file_bytes(self.files, target, LARGEST_MB, "a target file"))[0]

@@ -15,7 +15,7 @@ from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.colour.difference import de00
 from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.measurement import Backing, MCondition, Measurement, MeasurementCondition
-from sentinel.core.scoring.adoption import RULE, Adopted, adopt, adopted_file
+from sentinel.core.scoring.adoption import ADOPTED_FROM, RULE, Adopted, adopt, adopted_file
 from sentinel.core.scoring.agreement import comparable
 from sentinel.core.scoring.matching import match
 from sentinel.core.scoring.score import Target, target_from
@@ -111,7 +111,7 @@ class TargetMaking:
             "DESCRIPTOR": f"aim {wanted.name}, adopted from {source}",
             "CREATED": self.now.isoformat(timespec="seconds"),
             "APPROVED_BY": wanted.approved_by,
-            "ADOPTED_FROM": "; ".join(f"{each.seq}: sha256 {each.sha256} table {each.table}" for each in checks),
+            ADOPTED_FROM: "; ".join(f"{each.seq}: sha256 {each.sha256} table {each.table}" for each in checks),
             "ADOPTED_WITHOUT": RULE if len(checks) > 1 else "nothing: one check",
             "SPREAD": "MEAN_DE and MAX_DE are CIEDE2000 differences of a patch's readings from their mean",
         }

@@ -139,7 +139,8 @@ def _options(parser: Parser) -> None:
 
 
 def _curves(options: argparse.Namespace, room: Composition) -> Exit:
-    recalibrating = Recalibrating(room.records, room.archive, room.files, room.settings.recalibration.terms)
+    terms = room.settings.recalibration.terms
+    recalibrating = Recalibrating(room.records, room.archive, room.files, terms, room.house)
     foretold = recalibrating.foretold(options.check, options.target)
     origin, found = foretold.origin, foretold.found
     if isinstance(found, NoForecast):

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sentinel.core.conditions.checks import KeptPair
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.diagnose import diagnose
@@ -30,7 +31,7 @@ class Assessment:
 
     `read_under` is the measurement condition with what was declared filled in; `brightener` what the file tells of the
     paper's brightener, see `scoring.score.brightener_index`. `diagnosis` is what may be wrong, best first; `moved` what
-    moved, the largest first, None where nothing was compared.
+    moved, the largest first, None where nothing was compared; `pair` what it differs from the sheet just before it.
     """
 
     score: Score
@@ -40,6 +41,7 @@ class Assessment:
     brightener: Mapping[str, float] | None = None
     diagnosis: tuple[Finding, ...] = ()
     moved: tuple[Movement, ...] | None = None
+    pair: KeptPair | None = None
 
     @property
     def moved_json(self) -> list[dict[str, Any]] | None:
@@ -71,7 +73,7 @@ def foretold(findings: Sequence[Finding], subject: DiagnosisSubject, terms: Term
     """
     if not any(each.recalibration_helps for each in findings):
         return tuple(findings)
-    forecast = recalibration_forecast(subject.readings, terms)
+    forecast = recalibration_forecast(subject.readings, terms, subject.context.movement)
     if isinstance(forecast, NoForecast):
         return tuple(findings)
     told = _told(forecast)
@@ -149,6 +151,7 @@ def first_diagnosis(
         ink_space=rules.ink_space,
         ink_names=rules.ink_names,
         context=known,
+        aim_sheets=score.aim.target.aim_sheets,
     )
     found, movements = diagnose(subject, weights), moved(subject, beyond_limit=_beyond_limit(score))
     if not found or any(each.cause is Cause.PATCH_ORDER and each.confidence >= CERTAIN for each in found):

@@ -16,6 +16,7 @@ from sentinel.core.conditions.measurability import InstrumentRules, certificate_
 from sentinel.core.conditions.name import Catalogue, ConditionName, RouteRule
 from sentinel.core.drift.rules import DriftPolicy, DriftWatch
 from sentinel.core.dropped_file import FolderRules
+from sentinel.core.inks.ordinary import OrdinaryMovement
 from sentinel.core.measurement import MeasurementCondition, ReaderBounds
 from sentinel.core.planning.room import ChartMinutes, RoundRules
 from sentinel.core.recalibration.terms import Terms
@@ -41,6 +42,8 @@ class ConditionPolicy:
     obstacles: tuple[Reason, ...]
     scoring: ScoringPolicy
     diagnosis: DiagnosisRules
+    movement: OrdinaryMovement
+    """How far its sheets are expected to move from one to the next, before the house has shown it."""
     due: DueRules
     drift: DriftWatch
     urgency: UrgencyRules

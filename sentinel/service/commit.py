@@ -19,6 +19,7 @@ from sentinel.core.measurement import measured_at
 from sentinel.core.policy import HousePolicy
 from sentinel.core.scoring.matching import Match
 from sentinel.core.scoring.score import RULES_VERSION
+from sentinel.core.verdict import Verdict
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees
 from sentinel.service.state_recorder import StateRecorder
@@ -86,6 +87,7 @@ def check_record(arrival: Arrival, assessment: Assessment, house: HousePolicy, n
         recovered=score.recovered,
         diagnosis=[finding.as_record() for finding in assessment.diagnosis],
         moved=assessment.moved_json,
+        pair=assessment.pair if score.verdict is not Verdict.UNSCORED else None,
         rules_version=RULES_VERSION,
         instrument=measurement.serial,
         m_condition=assessment.read_under.m,

@@ -14,6 +14,7 @@ from sentinel.core.conditions.due import DueRules
 from sentinel.core.conditions.measurability import obstacles
 from sentinel.core.conditions.name import Catalogue, ConditionName, folded
 from sentinel.core.drift.rules import DriftWatch
+from sentinel.core.inks.ordinary import expected_movement
 from sentinel.core.policy import ConditionPolicy, EffectiveSettings, HousePolicy
 from sentinel.core.scoring.policy import (
     Limits,
@@ -160,6 +161,9 @@ class _Resolver:
             obstacles=obstacles(substrate.surface, own.not_measurable, bool(own.measurable)),
             scoring=self._scoring(name, own),
             diagnosis=self._diagnosis,
+            movement=expected_movement(
+                settings.printers[name.printer].technology, textured=substrate.texture == "textured"
+            ),
             due=self._due(own),
             drift=DriftWatch(self._neighbours[name.printer], own.baseline, settings.site.zone),
             urgency=settings.due.urgency,

@@ -92,7 +92,8 @@ class PrinterTable(TomlTable):
     aliases: Names = ()
     """Other spellings met in files."""
     technology: Technology = "aqueous-pigment"
-    """Decides which cautions a notice carries, and how long a stock dries."""
+    """Decides which cautions a notice carries, how long a stock dries, and how far sheets are expected to move from one
+    to the next: aqueous inks least, latex and UV most."""
     inks: Annotated[Names, AfterValidator(_each_once)] = ()
     """The inks in the order of the printer's channels, which names those of an n-channel chart."""
     roll_change_minutes: Annotated[int, Field(ge=1, le=10_080)] = 10
@@ -117,6 +118,7 @@ class SubstrateTable(TomlTable):
     base: Literal["white", "coloured"] = "white"
     opacity: Literal["opaque", "translucent", "transparent"] = "opaque"
     texture: Literal["smooth", "textured"] = "smooth"
+    """Sheets of a textured stock, such as canvas, are expected to move further from one to the next."""
     without_inks: Names = ()
     """Inks of the printer that this stock leaves out, such as matte black on photo stock."""
     coated_side: Literal["out", "in"] | None = None

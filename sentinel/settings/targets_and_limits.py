@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from datetime import date, timedelta
+from math import inf
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
@@ -217,6 +218,9 @@ class TargetTable(TomlTable):
     """Replaces [measurements] least_share, for an aim that holds more patches than the chart printed."""
     required: Names | None = None
     """Groups of patches without which there is no verdict; where nothing is said, paper and solids of a whole chart."""
+    aim_sheets: Annotated[int, Field(ge=1, le=10_000)] | Literal["published"] | None = None
+    """Of how many sheets the aim is the mean; "published" for characterization data, which do not stray. Where nothing
+    is said as many as it was adopted from, else one. Tells what a recalibration may bring."""
     groups: dict[Annotated[Name, AfterValidator(_not_all)], GroupTable] = {}
     """Groups of patches of this chart that replace those told from device values, or add to them."""
     print_minutes: Minutes = 10.0
@@ -238,6 +242,7 @@ class TargetTable(TomlTable):
             instrument=self.instrument,
             least_share=self.least_share,
             required=self.required,
+            aim_sheets=inf if self.aim_sheets == "published" else self.aim_sheets,
         )
 
     def times(self, print_minutes: float | None) -> ChartMinutes:

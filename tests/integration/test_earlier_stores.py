@@ -182,9 +182,17 @@ def test_every_check_is_listed_with_its_verdict(room: EarlierRoom) -> None:
 
 @every("room")
 def test_what_moved_on_a_sheet_of_an_earlier_program_is_not_known(room: EarlierRoom) -> None:
-    """Not known, which is not nothing; no earlier program kept it."""
-    assert room.expected["revision"] < "0009"
-    assert {each["moved"] for each in room.shows("checks", "--last", "1000")} == {None}
+    """Not known, which is not nothing; what moved is kept from 0009 on."""
+    shown = [each["moved"] for each in room.shows("checks", "--last", "1000")]
+    assert all(each is None for each in shown) is (room.expected["revision"] < "0009")
+
+
+@every("room")
+def test_no_check_of_an_earlier_program_teaches_how_sheets_move(room: EarlierRoom) -> None:
+    """From 0010 on a check keeps what its sheet differs from the one before it; what came before stays without."""
+    assert room.expected["revision"] < "0010"
+    earlier = len(room.expected["checks"])
+    assert room.rows('SELECT count(*), count(sheet_pair) FROM "check"') == [(earlier, 0)]
 
 
 @every("room")

@@ -244,7 +244,8 @@ def of_the_first_day(tmp_path: Path) -> Path:
         session.checks.add(check("bad", verdict=Verdict.FAIL, recovered=False))
     store.close()
     with closing(sqlite3.connect(place)) as connection:
-        for name in ("target_table", "reckoning", "recovered", "diagnosis", "moved"):
+        connection.execute("DROP INDEX check_by_pair")
+        for name in ("target_table", "reckoning", "recovered", "diagnosis", "moved", "sheet_pair"):
             connection.execute(f'ALTER TABLE "check" DROP COLUMN {name}')
         connection.execute("DROP TABLE event")
         connection.execute(FIRST_EVENTS)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -14,6 +15,7 @@ from sentinel.adapters.files.stamps import LARGEST_TARGET, Stamp, Versions, stam
 from sentinel.core.measurement import MeasurementCondition, Understand
 from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import Message, msg
+from sentinel.core.scoring.adoption import sheets_of
 from sentinel.core.scoring.policy import TargetSource
 from sentinel.core.scoring.score import Target, TargetAway, target_from
 from sentinel.core.scoring.target_versions import in_use
@@ -108,6 +110,7 @@ class TargetShelf:
         except Unscored as refusal:
             self._read[name] = _Read(source, mark, refusal.reason)  # it may have cost a reader, for every sheet
             raise
+        target = replace(target, aim_sheets=sheets_of(target.measurement, source.aim_sheets))
         if self._archive is not None:
             self._archive.keep(data)
         self._read[name] = _Read(source, mark, target)

@@ -13,6 +13,8 @@ from sentinel.core.conditions.checks import (
     ChartRecord,
     CheckRecord,
     DriftReading,
+    EarlierSheet,
+    KeptPair,
     KeptPatches,
     Lightness,
     PastScore,
@@ -203,6 +205,24 @@ class ReadChecks(ReadRecords):
             for row in rows
             if (figures := _under(rules, row))
         ]
+
+    def sheet_before(self, condition: str, at: datetime, within: timedelta) -> EarlierSheet | None:
+        """The condition's check that counts and was measured last before `at`; None where that is longer ago."""
+        row = self._rows.first("sheet_before", condition=condition, before=at, since=at - within)
+        if row is None:
+            return None
+        chart = ChartRecord("", tuple(row.inks), tuple(row.patch_labels), row.device)
+        return EarlierSheet(row.seq, row.measured_at, row.target_hash, chart, row.patch_values)
+
+    def sheet_pairs(self, until: datetime, last: int) -> Sequence[KeptPair]:
+        """What sheets differed from those before them, both counting as it was known at a moment, of checks that
+        arrived before it: the newest so many, the newest first."""
+        found = [
+            KeptPair(row.condition, row.seq, row.sheet_pair["before"], row.sheet_pair)
+            for row in self._rows.rows("sheet_pairs", until=until, last=last)
+        ]
+        counting = self.counting({pair.before for pair in found}, until)
+        return [pair for pair in found if pair.before in counting]
 
     def newest_arrival(self) -> datetime | None:
         """When the check arrived that was recorded last, as its clock had it."""
@@ -558,6 +578,7 @@ def _columns(record: CheckRecord) -> dict[str, Any]:
         "table_no": record.table,
         "reckoning": record.reckoning.as_json(),
         "moved": kept_movements(record.moved),
+        "sheet_pair": None if record.pair is None else {"before": record.pair.before, **record.pair.differing},
         "verdict": record.verdict.value,
         "reasons": [reason.as_json() for reason in record.reasons],
         "measured_offset_minutes": int(offset.total_seconds() // 60) if offset else 0,

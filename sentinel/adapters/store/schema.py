@@ -117,6 +117,7 @@ check = _records(
     Column("recovered", Boolean, nullable=False),
     Column("diagnosis", Json, nullable=True),
     Column("moved", Json, nullable=True),
+    Column("sheet_pair", Json, nullable=True),
     _count("rules_version"),
     _text("head_set", nullable=True),
     _text("ink_set", nullable=True),
@@ -132,6 +133,7 @@ check = _records(
     UniqueConstraint("site", "sha256", "table_no", "condition"),
 )
 Index("check_by_condition", check.c.site, check.c.condition, check.c.measured_at, check.c.seq)
+Index("check_by_pair", check.c.site, check.c.arrived_at, sqlite_where=check.c.sheet_pair.is_not(None))
 Index("check_by_rules", check.c.site, check.c.rules_version, check.c.measured_at, check.c.seq)
 
 check_rescored = _records(

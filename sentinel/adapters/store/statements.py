@@ -108,7 +108,7 @@ REINSTATED = "reinstated"
 """The counter-entry of a check that ends an earlier one."""
 
 LAST_FIRST = (check.c.measured_at.desc(), check.c.seq.desc())
-LISTED = [column for column in check.c if column is not check.c.patch_values]
+LISTED = [column for column in check.c if column.name not in ("patch_values", "sheet_pair")]
 
 
 def _countered(*known: ColumnElement[bool]) -> ColumnElement[bool]:
@@ -267,6 +267,32 @@ def counting_checks(given: Given) -> Statement:
     """Those of these that count, or did `at` a moment."""
     known = _if_given(given, at=check_counter_entry.c.at <= bindparam("at"))
     return select(check.c.seq).where(_mine(check), check.c.seq.in_(_any_of("seqs")), ~_countered(*known))
+
+
+def sheet_before() -> Statement:
+    """Of the condition's checks that count the last one measured before `before`, where that was `since` or later."""
+    charted = and_(chart.c.site == check.c.site, chart.c.hash == check.c.chart_hash)
+    columns = (check.c[name] for name in ("seq", "measured_at", "target_hash", "patch_values"))
+    return (
+        select(*columns, chart.c.inks, chart.c.patch_labels, chart.c.device)
+        .join(chart, charted)
+        .where(_mine(check), _counted(), _same(check.c.condition))
+        .where(check.c.measured_at < bindparam("before"), check.c.measured_at >= bindparam("since"))
+        .order_by(*LAST_FIRST)
+        .limit(1)
+    )
+
+
+def sheet_pairs() -> Statement:
+    """The `last` pairs that arrived before `until`, of checks that counted then; the newest first."""
+    known = check_counter_entry.c.at <= bindparam("until")
+    return (
+        select(check.c.seq, check.c.condition, check.c.sheet_pair)
+        .where(_mine(check), check.c.sheet_pair.is_not(None), check.c.arrived_at < bindparam("until"))
+        .where(check.c.verdict != Verdict.UNSCORED.value, ~_countered(known))
+        .order_by(check.c.arrived_at.desc(), check.c.seq.desc())
+        .limit(bindparam("last", type_=Integer))
+    )
 
 
 def inks_of_check() -> Statement:

@@ -114,8 +114,32 @@ class ChartRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class EarlierSheet:
+    """The check of a condition before another one: its chart and its readings, compressed as they are kept (Lab and
+    spread of every patch)."""
+
+    seq: int
+    measured_at: datetime
+    target_hash: str
+    chart: ChartRecord
+    patch_values: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPair:
+    """What the sheet of `check` differs from that of the check `before` it, as `diagnosis.sheet_pairs` keeps it: the
+    two hours apart, with nothing done between."""
+
+    condition: str
+    check: int | None
+    before: int
+    differing: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class CheckRecord:
-    """A judged check with everything needed to judge it again. Times are aware; `moved` is None where not known."""
+    """A judged check with everything needed to judge it again. Times are aware; `moved` is None where not known,
+    `pair` where there was no sheet just before."""
 
     sha256: str
     table: int
@@ -144,6 +168,7 @@ class CheckRecord:
     recovered: bool = True
     diagnosis: Sequence[Mapping[str, Any]] = ()
     moved: Sequence[Mapping[str, Any]] | None = None
+    pair: KeptPair | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.diagnosis.causes import FIELD_SIZE, Cause, Way
+from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName, DeparturePrior, departure_names
 from sentinel.core.diagnosis.design_matrix import AimModel, Design, RobustFit, robust_fit
 from sentinel.core.diagnosis.drying import learnt_way
 from sentinel.core.diagnosis.explanations import (
     ExplanationBasis,
     explanations,
     posterior,
-    sheet_shares,
+    sheet_prior,
     tempering,
     trust,
 )
@@ -23,6 +26,7 @@ from sentinel.core.diagnosis.findings import Evidence, Finding, figures, finding
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
 from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
+from sentinel.core.diagnosis.sheet_pairs import SheetPair, pair_of
 from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
 
 SURELY_WET, SURELY_DRY = 6.0, 0.01
@@ -102,23 +106,57 @@ FAR, LEAST_FAR = 4.0, 3
 MOST_SURE_OF_ORDER = 0.995
 
 
-def diagnose(subject: DiagnosisSubject, weights: Mapping[str, float]) -> tuple[Finding, ...]:
+class Diagnosis:
+    """Findings, best first, none for a healthy print; and what the reading says of its departures, worked out when it
+    is asked for, from the same fit."""
+
+    def __init__(self, findings: tuple[Finding, ...], study: _Study) -> None:
+        self.findings = findings
+        self._study = study
+
+    @cached_property
+    def likelihood(self) -> DepartureLikelihood:
+        """In the likelier order of patches."""
+        return self._study.likelihood()
+
+
+def diagnose(
+    subject: DiagnosisSubject, weights: Mapping[str, float], prior: DeparturePrior | None = None
+) -> tuple[Finding, ...]:
     """Findings best first, none for a healthy print; each confidence is how likely the cause is given that something is
     wrong, alone or beside others.
 
-    `weights` by cause and for `healthy` say what is expected of a check that nothing is known of.
+    `weights` by cause and for `healthy` say what is expected of a check that nothing is known of; `prior` what is known
+    beforehand of the departures of this very sheet were it healthy, in place of what is expected of any sheet.
     """
-    study = _Study(subject, weights)
+    return diagnose_fully(subject, weights, prior).findings
+
+
+def diagnose_fully(
+    subject: DiagnosisSubject, weights: Mapping[str, float], prior: DeparturePrior | None = None
+) -> Diagnosis:
+    """The findings of `diagnose` with the likelihood of the departures, for a model that follows the printer."""
+    study = _Study(subject, weights, prior)
     pairing = study.other_order()
     if pairing is None:
-        return findings_of(study.possible())
+        return Diagnosis(findings_of(study.possible()), study)
     found, likely = pairing
-    corrected = _Study(paired(subject, found), weights)
+    corrected = _Study(paired(subject, found), weights, prior)
     possible = [
         *(each.times(1 - likely) for each in study.possible()),
         *(each.also(Cause.PATCH_ORDER, each.share * likely) for each in corrected.possible()),
     ]
-    return findings_of(possible, _of_order(found, figures(corrected.residual)))
+    findings = findings_of(possible, _of_order(found, figures(corrected.residual)))
+    return Diagnosis(findings, corrected if likely > 0.5 else study)
+
+
+def sheet_pair(subject: DiagnosisSubject, before: FloatArray) -> SheetPair:
+    """What the reading differs from that of another sheet of the same patches, Lab (n, 3), of this printing condition.
+
+    Both are held against each other as against an aim, around the colours of their aim.
+    """
+    apart = replace(subject, reading=subject.aim + subject.reading - before, sheet=None, rivals=(), context=Context())
+    return _Study(apart, {}).pair()
 
 
 def _of_order(pairing: Pairing, predicted: dict[str, float]) -> Finding:
@@ -129,8 +167,10 @@ def _of_order(pairing: Pairing, predicted: dict[str, float]) -> Finding:
 class _Study:
     """A reading fitted with every departure open."""
 
-    def __init__(self, subject: DiagnosisSubject, weights: Mapping[str, float]) -> None:
-        self._subject, self._weights = subject, weights
+    def __init__(
+        self, subject: DiagnosisSubject, weights: Mapping[str, float], prior: DeparturePrior | None = None
+    ) -> None:
+        self._subject, self._weights, self._prior = subject, weights, prior
         self._aim = aim_model(subject)
         self._residual = self._aim.visual(subject.reading - subject.aim)
         self._design = self._aim.design()
@@ -151,21 +191,37 @@ class _Study:
         """Reading less aim, in visual units: (n, 3)."""
         return self._residual
 
-    def possible(self) -> list[Possibility]:
-        """All that may be wrong together, in this order of patches."""
-        apart, weights = self._apart()
-        subject = self._subject
-        rivals = {each.name: self._aim.visual(subject.reading - each.aim) for each in subject.rivals}
-        basis = ExplanationBasis(
+    @cached_property
+    def _basis(self) -> ExplanationBasis:
+        _, weights = self._apart()
+        return ExplanationBasis(
             self._design,
             self._residual,
             self._trust,
             weights * self._trust,
-            np.where(subject.paper, weights, 0.0),
-            sheet_shares(self._design),
-            expected(self._weights, subject.context),
+            np.where(self._subject.paper, weights, 0.0),
+            sheet_prior(self._design, self._names, self._prior, self._subject.context.movement),
+            expected(self._weights, self._subject.context),
             self._learnt_wet(),
         )
+
+    @property
+    def _names(self) -> tuple[DepartureName, ...]:
+        return departure_names(self._design, self._subject.inks)
+
+    def pair(self) -> SheetPair:
+        """Where the reading is one beside a sheet, not beside an aim."""
+        return pair_of(self._basis)
+
+    def likelihood(self) -> DepartureLikelihood:
+        """Of the departures, in this order of patches."""
+        return self._basis.likelihood(self._names)
+
+    def possible(self) -> list[Possibility]:
+        """All that may be wrong together, in this order of patches."""
+        apart, _ = self._apart()
+        subject, basis = self._subject, self._basis
+        rivals = {each.name: self._aim.visual(subject.reading - each.aim) for each in subject.rivals}
         found = explanations(basis, rivals)
         full = full_tones(subject.inks, subject.device)
         sheet = FigureBasis(

@@ -20,7 +20,9 @@ from sentinel.core.diagnosis.causes import (
     smooth,
     with_learnt,
 )
+from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName, DeparturePrior
 from sentinel.core.diagnosis.design_matrix import INK_KINDS, Design, robust_fit
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, OrdinaryMovement
 
 MOST_SHEET_SIGMA = 0.4
 """Sheets do not differ by more for a larger noise than this: what lies beyond is an error of the model."""
@@ -55,6 +57,12 @@ class Gathered:
         explained = self.score @ np.linalg.lstsq(self.gram, self.score, rcond=1e-9)[0]
         return max(self.square - float(explained), 0.0)
 
+    def less(self, theta: FloatArray) -> Gathered:
+        """Of the residual without what departures (p,) make."""
+        explained = self.gram @ theta
+        square = self.square + float(theta @ (explained - 2 * self.score))
+        return replace(self, score=self.score - explained, square=max(square, 0.0))
+
 
 def gathered(columns: FloatArray, residual: FloatArray, weights: FloatArray) -> Gathered:
     """`columns` (n, 3, p), `residual` (n, 3), `weights` (n,)."""
@@ -72,10 +80,12 @@ patches stray more, their inks do."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """One cause: ln of the evidence at each size of noise, and its mean departure there: (s,), (s, p)."""
+    """One cause: ln of the evidence at each size of noise, and its mean departure there: (s,), (s, p). `usual` is the
+    noise of a healthy sheet."""
 
     log_evidence: FloatArray
     theta: FloatArray
+    usual: float
 
 
 class HealthySheet:
@@ -85,31 +95,26 @@ class HealthySheet:
         self,
         sums: Gathered,
         witness: Gathered,
-        sheet_shares: FloatArray,
+        prior: SheetPrior,
         worth: FloatArray | float = 1.0,
         astray: FloatArray | float = 0.0,
     ) -> None:
-        """`witness` are the sums of bare paper, of which the noise is known; `sheet_shares` (p,) is the standard
-        deviation of each departure from sheet to sheet as a share of σ; `worth` (sizes,) as in `smooth_worth` where
-        something may be at work that nobody names; `astray` (p,) what comes on top where the model of a fault is wrong,
-        in ΔE00."""
-        prior = (np.minimum(SIGMAS, MOST_SHEET_SIGMA)[:, None] * sheet_shares) ** 2 + np.square(astray)
-        s2 = (SIGMAS**2 / worth)[:, None, None]
-        a = sums.gram / s2 + witness.gram / PAPER_SIGMA**2
-        b = sums.score / s2[:, :, 0] + witness.score / PAPER_SIGMA**2
-        # (A + D⁻¹)⁻¹ = √D (I + √D A √D)⁻¹ √D, which stays sound where a departure is not to be seen in the chart
-        root = np.sqrt(prior)
-        inner = np.eye(len(sheet_shares)) + root[:, :, None] * a * root[:, None, :]
-        core = root[:, :, None] * np.linalg.inv(inner) * root[:, None, :]
+        """`witness` are the sums of bare paper, of which the noise is known; `worth` (sizes,) as in `smooth_worth`
+        where something may be at work that nobody names; `astray` (p,) is what comes on top of the prior where the
+        model of a fault is wrong, in ΔE00."""
+        sums, witness = (each.less(prior.mean) if prior.mean.any() else each for each in (sums, witness))
+        a, b = _seen(sums, witness, worth)
+        # (A + D⁻¹)⁻¹ = L (I + Lᵀ A L)⁻¹ Lᵀ, which stays sound where a departure is not to be seen in the chart
+        root = prior.roots(astray)
+        inner = np.eye(len(prior.mean)) + root.transpose(0, 2, 1) @ a @ root
+        core = root @ np.linalg.inv(inner) @ root.transpose(0, 2, 1)
+        self.usual = prior.noise
         self.information: FloatArray = a - a @ core @ a
-        self.mean: FloatArray = (core @ b[:, :, None])[:, :, 0]
-        self.score: FloatArray = b - (a @ self.mean[:, :, None])[:, :, 0]
+        moved: FloatArray = (core @ b[:, :, None])[:, :, 0]
+        self.mean: FloatArray = prior.mean + moved
+        self.score: FloatArray = b - (a @ moved[:, :, None])[:, :, 0]
         self.log_evidence: FloatArray = (
-            worth * (-0.5 * sums.square / SIGMAS**2 - sums.count * np.log(SIGMAS))
-            + (1 - worth) * sums.at_best
-            - 0.5 * witness.square / PAPER_SIGMA**2
-            + 0.5 * (b * self.mean).sum(axis=1)
-            - 0.5 * np.linalg.slogdet(inner)[1]
+            _log_least(sums, witness, worth) + 0.5 * (b * moved).sum(axis=1) - 0.5 * np.linalg.slogdet(inner)[1]
         )
 
     def with_cause(self, directions: FloatArray) -> Fit:
@@ -118,7 +123,22 @@ class HealthySheet:
         pull = self.score @ directions
         z = np.linalg.solve(inner, pull[:, :, None])[:, :, 0]
         better = 0.5 * (pull * z).sum(axis=1) - 0.5 * np.linalg.slogdet(inner)[1]
-        return Fit(self.log_evidence + better, z @ directions.T)
+        return Fit(self.log_evidence + better, z @ directions.T, self.usual)
+
+
+def _seen(sums: Gathered, witness: Gathered, worth: FloatArray | float = 1.0) -> tuple[FloatArray, FloatArray]:
+    """What patches and bare paper say of the departures, at each size of noise: (s, p, p) and (s, p)."""
+    s2 = (SIGMAS**2 / worth)[:, None, None]
+    a = sums.gram / s2 + witness.gram / PAPER_SIGMA**2
+    return a, sums.score / s2[:, :, 0] + witness.score / PAPER_SIGMA**2
+
+
+def _log_least(sums: Gathered, witness: Gathered, worth: FloatArray | float = 1.0) -> FloatArray:
+    """ln of the likelihood without any departure, at each size of noise: (s,). What patches are not worth is taken
+    for explained as well as can be."""
+    patches = -0.5 * sums.square / SIGMAS**2 - sums.count * np.log(SIGMAS)
+    unnamed = (1 - worth) * sums.at_best if np.any(worth != 1.0) else 0.0
+    return np.asarray(worth * patches + unnamed - 0.5 * witness.square / PAPER_SIGMA**2)
 
 
 INDEPENDENT = 30.0
@@ -149,15 +169,15 @@ SMOOTH = 8.0
 """What stays beyond the usual noise is some smooth thing that nobody named: worth no more independent patches than
 this."""
 
-MOST_USUAL = 0.5
-"""ΔE00 of one component of a patch: up to here noise is that of single patches."""
+MOST_USUAL = 1.5
+"""Times the usual noise: up to here it is that of single patches."""
 
 
-def smooth_worth(count: float, moved: float = 0.0) -> FloatArray:
+def smooth_worth(count: float, moved: float = 0.0, usual: float = USUAL_SIGMA) -> FloatArray:
     """Of every size of noise, what its patches are worth as a share of what usual ones are, as the variance of their
     mean tells: (sizes,). `count` is of components; where the sheet `moved` by so much (root mean square), the models of
-    causes may be wrong by their part of it."""
-    beyond = np.maximum(SIGMAS**2 - MOST_USUAL**2 - (MODEL_ERROR * moved) ** 2, 0.0)
+    causes may be wrong by their part of it; `usual` is the noise of a healthy sheet."""
+    beyond = np.maximum(SIGMAS**2 - (MOST_USUAL * usual) ** 2 - (MODEL_ERROR * moved) ** 2, 0.0)
     fewer = max(count / 3 / SMOOTH, 1.0)
     return np.asarray(SIGMAS**2 / (SIGMAS**2 - beyond + fewer * beyond))
 
@@ -181,6 +201,67 @@ def sheet_shares(design: Design) -> FloatArray:
     return shares
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetPrior:
+    """What is expected of a healthy sheet, in ΔE00 of the design's columns: departures with this `mean` (p,) and, at
+    each size of noise, this `covariance` (s, p, p); `noise` is the usual one of a component of a patch."""
+
+    mean: FloatArray
+    covariance: FloatArray
+    noise: float
+
+    def roots(self, astray: FloatArray | float = 0.0) -> FloatArray:
+        """L (s, p, p) with L Lᵀ the covariance and on its diagonal the squares of `astray`."""
+        eye = np.eye(len(self.mean))
+        return np.asarray(np.linalg.cholesky(self.covariance + eye * (np.square(astray) + KNOWN)), dtype=np.float64)
+
+    @property
+    def shares(self) -> FloatArray:
+        """Standard deviation of each departure at the usual noise, as a share of it: (p,)."""
+        usual = int(np.argmin(np.abs(np.log(SIGMAS / self.noise))))
+        return np.asarray(np.sqrt(np.diagonal(self.covariance[usual])) / SIGMAS[usual])
+
+
+KNOWN = 1e-10
+"""Variance, in ΔE00 squared, of a departure that is known exactly."""
+
+
+def sheet_prior(
+    design: Design,
+    names: Sequence[DepartureName],
+    prior: DeparturePrior | None = None,
+    movement: OrdinaryMovement = AS_EVERYWHERE,
+) -> SheetPrior:
+    """Of a design with these `names`, as sheets move here, but for what `prior` names: that stays the same whatever the
+    noise and is independent of the rest."""
+    noise = USUAL_SIGMA * movement.noise
+    sizes = np.minimum(SIGMAS, MOST_SHEET_SIGMA * movement.noise) / movement.noise
+    covariance = np.square(sizes)[:, None, None] * _moving(design, movement)
+    mean = np.zeros(len(names))
+    if prior is None:
+        return SheetPrior(mean, covariance, noise)
+    known = {name: number for number, name in enumerate(prior.names)}
+    own = [number for number, name in enumerate(names) if name in known]
+    theirs = [known[names[number]] for number in own]
+    visible = np.array([1 / design.departures[number].unit for number in own])
+    mean[own] = prior.mean[theirs] * visible
+    covariance[:, own] = covariance[:, :, own] = 0.0
+    rows, columns = np.ix_(own, own)
+    covariance[:, rows, columns] = prior.covariance[np.ix_(theirs, theirs)] * np.outer(visible, visible)
+    return SheetPrior(mean, covariance, prior.noise or noise)
+
+
+def _moving(design: Design, movement: OrdinaryMovement) -> FloatArray:
+    """The covariance (p, p) of departures for a noise of 1 as everywhere."""
+    shares = sheet_shares(design)
+    own = np.array([movement.variance(OF_KIND[each.kind]) for each in design.departures])
+    found = np.diag(own * shares**2)
+    for factor, kind in TOGETHER.items():
+        way = np.where([each.kind == kind for each in design.departures], shares, 0.0)
+        found = found + movement.variance(factor) * np.outer(way, way)
+    return np.asarray(found)
+
+
 def trust(design: Design) -> FloatArray:
     """How well each patch stays from sheet to sheet, as the inverse of its variance, 1 on average: (n,).
 
@@ -195,18 +276,19 @@ def trust(design: Design) -> FloatArray:
     return np.asarray(certain / certain.mean())
 
 
-def log_prior(effect: FloatArray | float = 0.0) -> FloatArray:
-    """Of every size of noise, for a cause that moves patches by `effect` (root mean square): (sizes,)."""
-    middle = np.hypot(USUAL_SIGMA, MODEL_ERROR * np.asarray(effect))
+def log_prior(usual: float, effect: FloatArray | float = 0.0) -> FloatArray:
+    """Of every size of noise where this is `usual`, for a cause that moves patches by `effect` (root mean square):
+    (sizes,)."""
+    middle = np.hypot(usual, MODEL_ERROR * np.asarray(effect))
     away = (np.log(SIGMAS) - np.log(middle)) / SIGMA_SPREAD
     weights = -0.5 * away * away
     normalised: FloatArray = weights - np.log(np.exp(weights).sum(axis=-1, keepdims=True))
     return normalised
 
 
-def log_prior_unexplained() -> FloatArray:
+def log_prior_unexplained(usual: float) -> FloatArray:
     """Noise of any size above the usual."""
-    open_ended = np.where(SIGMAS > 2 * USUAL_SIGMA, 0.0, -60.0)
+    open_ended = np.where(2 * usual < SIGMAS, 0.0, -60.0)
     return np.asarray(open_ended - np.log(np.exp(open_ended).sum()))
 
 
@@ -235,8 +317,8 @@ class ExplanationBasis:
 
     `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts, `weights` (n,) that
     times its robust weight; `witness` (n,) the robust weight of bare paper, nothing for others: printed patches say
-    nothing of it, however many there are; `shares` (departures,) as in `sheet_shares`; `expected` the weight of each
-    cause and of `healthy` beforehand; `learnt` a way in which a cause shows on this stock, if any is known.
+    nothing of it, however many there are; `prior` is what is expected of a healthy sheet; `expected` the weight of
+    each cause and of `healthy` beforehand; `learnt` a way in which a cause shows on this stock, if any is known.
     """
 
     design: Design
@@ -244,7 +326,7 @@ class ExplanationBasis:
     trust: FloatArray
     weights: FloatArray
     witness: FloatArray
-    shares: FloatArray
+    prior: SheetPrior
     expected: Mapping[str, float]
     learnt: Way | None = None
 
@@ -263,25 +345,22 @@ class ExplanationBasis:
 
     def sheet(self, sums: Gathered, paper: Gathered) -> HealthySheet:
         """The sheet without any fault."""
-        return HealthySheet(sums, paper, self.shares)
+        return HealthySheet(sums, paper, self.prior)
 
     def beside_what_nobody_names(self, sums: Gathered, paper: Gathered) -> HealthySheet:
         """The sheet on which something else than the causes known here is at work."""
-        return HealthySheet(sums, paper, self.shares, self._worth(sums))
+        return HealthySheet(sums, paper, self.prior, self._worth(sums))
 
     def beside_a_fault(self, sums: Gathered, paper: Gathered) -> HealthySheet:
         """What is left beside a fault: its model is not right, and wrong alike for patches that are alike."""
-        astray = np.zeros(len(self.shares))
+        astray = np.zeros(len(self.prior.mean))
         astray[self.design.places("field")] = FIELD_ERROR * sums.moved
-        return HealthySheet(sums, paper, self.shares, self._worth(sums), astray)
+        return HealthySheet(sums, paper, self.prior, self._worth(sums), astray)
 
     def _worth(self, sums: Gathered) -> FloatArray | float:
         """Of what stays unnamed; where inks are not known anything smooth has a name, and only noise is left."""
-        return (
-            smooth_worth(sums.count, sums.moved)
-            if any(each.ink is not None for each in self.design.departures)
-            else 1.0
-        )
+        known = any(each.ink is not None for each in self.design.departures)
+        return smooth_worth(sums.count, sums.moved, self.prior.noise) if known else 1.0
 
     def log_expected(self, cause: Cause) -> float:
         """ln of a cause's weight beforehand."""
@@ -290,14 +369,34 @@ class ExplanationBasis:
     @property
     def nothing(self) -> FloatArray:
         """No departure at all."""
-        return np.zeros(len(self.shares))
+        return np.zeros(len(self.prior.mean))
+
+    def seen(self, noise: float) -> tuple[FloatArray, FloatArray]:
+        """What the reading says of the departures at this noise: information (p, p) and vector (p,)."""
+        sums, paper = self.sums(), self.of_paper()
+        information = sums.gram / noise**2 + paper.gram / PAPER_SIGMA**2
+        return information, sums.score / noise**2 + paper.score / PAPER_SIGMA**2
+
+    def likelihood(self, names: tuple[DepartureName, ...]) -> DepartureLikelihood:
+        """What the reading says of its departures, at the likeliest noise of a healthy sheet."""
+        sums, paper = self.sums(), self.of_paper()
+        place = int(np.argmax(self.sheet(sums, paper).log_evidence + log_prior(self.prior.noise)))
+        information, vector = (each[place] for each in _seen(sums, paper))
+        visible = np.array([1 / each.unit for each in self.design.departures])
+        return DepartureLikelihood(
+            names,
+            information * np.outer(visible, visible),
+            vector * visible,
+            float(_log_least(sums, paper)[place]),
+            (float(SIGMAS[place]),),
+        )
 
 
 def weighed(ways: Sequence[Way], fit: Fit, sums: Gathered, log_expected: float) -> Explanation:
     """An explanation by some ways together. The larger their effect, the more noise their imperfect model may leave."""
     rough = fit.theta[int(np.argmax(fit.log_evidence))]
     effect = np.sqrt(max(float(rough @ sums.gram @ rough), 0.0) / max(sums.count, 1e-9))
-    logs = fit.log_evidence + log_prior(effect)
+    logs = fit.log_evidence + log_prior(fit.usual, effect)
     theta = fit.theta[int(np.argmax(logs))]
     parts = tuple(CausePart(way.cause, way.ink, way.sign(theta)) for way in ways)
     if any(way.one_sign and way.main @ theta < 0 for way in ways):
@@ -345,7 +444,7 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
     sums, paper = basis.sums(), basis.of_paper()
     sheet = basis.sheet(sums, paper)
     ways = with_learnt(single_ways(basis.design), basis.learnt)
-    plain = log_sum(sheet.log_evidence + log_prior())
+    plain = log_sum(sheet.log_evidence + log_prior(sheet.usual))
     return [
         Explanation((), plain + float(np.log(basis.expected["healthy"])), basis.nothing),
         *_of_no_cause(basis, sums, basis.beside_what_nobody_names(sums, paper)),
@@ -358,9 +457,9 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
 def _of_no_cause(basis: ExplanationBasis, sums: Gathered, sheet: HealthySheet) -> Iterator[Explanation]:
     """Noise without any shape, on bare paper too or not, and any smooth movement: none of the causes known here."""
     parts = (CausePart(Cause.UNEXPLAINED),)
-    expected = basis.log_expected(Cause.UNEXPLAINED) + float(np.log(1 / 3))
-    yield Explanation(parts, log_sum(sheet.log_evidence + log_prior_unexplained()) + expected, basis.nothing)
-    noisy = sheet.with_cause(any_paper(basis.design)).log_evidence + log_prior_unexplained()
+    expected, usual = basis.log_expected(Cause.UNEXPLAINED) + float(np.log(1 / 3)), log_prior_unexplained(sheet.usual)
+    yield Explanation(parts, log_sum(sheet.log_evidence + usual) + expected, basis.nothing)
+    noisy = sheet.with_cause(any_paper(basis.design)).log_evidence + usual
     yield Explanation(parts, log_sum(noisy) + expected, basis.nothing)
     yield replace(weighed([], sheet.with_cause(smooth(basis.design)), sums, expected), parts=parts)
 
@@ -407,7 +506,7 @@ def _other_stocks(
         )
         sheet, own = basis.beside_a_fault(sums, paper), basis.sheet(of_own, own_paper)
         # what the own aim explains of the patches that the rival lacks counts for the rival too
-        rest = plain - log_sum(own.log_evidence + log_prior())
+        rest = plain - log_sum(own.log_evidence + log_prior(own.usual))
         prior = rest + basis.log_expected(Cause.WRONG_SUBSTRATE) - float(np.log(len(rivals)))
         part = CausePart(Cause.WRONG_SUBSTRATE, rival=name)
         yield replace(weighed([], sheet.with_cause(curves), sums, prior), parts=(part,))
@@ -424,7 +523,7 @@ def _mean_length(difference: FloatArray) -> float:
 
 def _few_patches(basis: ExplanationBasis) -> list[Explanation]:
     """A healthy sheet but for a few patches, though an ink's cause would take them in."""
-    fit = robust_fit(basis.design.columns, basis.residual, 0.3 * basis.shares, basis.trust)
+    fit = robust_fit(basis.design.columns, basis.residual, 0.3 * basis.prior.shares, basis.trust)
     beyond = np.where(basis.weights > 0, fit.lengths / fit.bounds, 0.0)
     out = beyond >= FAR_BEYOND
     if not 0 < out.sum() <= max(FEW, FEW_OF_ALL * len(out)) or beyond.max() < SURELY_BEYOND:
@@ -434,5 +533,7 @@ def _few_patches(basis: ExplanationBasis) -> list[Explanation]:
     broad = float((basis.weights[out] * (-0.5 * squares / OUTLYING_SIGMA**2 - 3 * np.log(OUTLYING_SIGMA))).sum())
     # any of the patches may be among them; a scratch takes neighbours, so one place tells at least
     where = max(float(basis.weights[out].sum()), 1.0) * float(np.log(len(out)))
-    log_weight = log_sum(sheet.log_evidence + log_prior()) + broad - where + basis.log_expected(Cause.OUTLYING)
+    log_weight = (
+        log_sum(sheet.log_evidence + log_prior(sheet.usual)) + broad - where + basis.log_expected(Cause.OUTLYING)
+    )
     return [Explanation((CausePart(Cause.OUTLYING),), log_weight, basis.nothing)]

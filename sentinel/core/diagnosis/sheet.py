@@ -12,6 +12,7 @@ import numpy.typing as npt
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.diagnosis.drying import DryingBehaviour
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.inks.readings import PairedSpectra, Readings, pair_keys, paired_spectra
 from sentinel.core.measurement import InstrumentName, Measurement
 from sentinel.core.scoring.averaging import colour_source
@@ -52,7 +53,8 @@ class Context:
     `hours_since_print` and `drying_hours` tell of a wet chart, `drying` what was learnt of how the stock dries;
     `moved_alike` (-1 to 1) is how alike other conditions read by the same instrument moved since the same day, -1 for
     'they stayed'; `new_lot` that a new lot of the stock was loaded; `aim_read_with` and `read_with` are the instruments
-    of the aim and of the reading; `weights` scales what each cause is expected with: 1 leaves the balance as it is.
+    of the aim and of the reading; `weights` scales what each cause is expected with: 1 leaves the balance as it is;
+    `movement` is how far sheets move here from one to the next.
     """
 
     aim_m: MCondition | None = None
@@ -65,6 +67,7 @@ class Context:
     read_with: InstrumentName = NOT_TOLD
     drying: DryingBehaviour | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
+    movement: OrdinaryMovement = AS_EVERYWHERE
 
     @property
     def instruments(self) -> tuple[str, str] | None:
@@ -78,7 +81,8 @@ class DiagnosisSubject:
     """A reading of n patches beside its aim.
 
     `device` is (n, inks): ink amounts in percent for a chart in `ink_space`, else of no use but to tell `paper` (n,),
-    the patches without any ink. `aim` and `reading` are Lab (n, 3) under D50 and 2 degrees, replicates averaged.
+    the patches without any ink. `aim` and `reading` are Lab (n, 3) under D50 and 2 degrees, replicates averaged;
+    `aim_sheets` as in `Readings`.
     """
 
     inks: tuple[str, ...]
@@ -92,11 +96,12 @@ class DiagnosisSubject:
     sheet: Sheet | None = None
     rivals: tuple[Rival, ...] = ()
     context: Context = Context()
+    aim_sheets: float = 1.0
 
     @property
     def readings(self) -> Readings:
         """The same as a recalibration takes it."""
-        return Readings(self.inks, self.device, self.ink_space, self.aim, self.reading, self.spectra)
+        return Readings(self.inks, self.device, self.ink_space, self.aim, self.reading, self.spectra, self.aim_sheets)
 
 
 def subject_of(
@@ -107,6 +112,7 @@ def subject_of(
     ink_space: bool,
     ink_names: tuple[str, ...] = (),
     context: Context | None = None,
+    aim_sheets: float = 1.0,
 ) -> DiagnosisSubject:
     """The reading `sample` beside its `target`, matched as `pairs`, without rivals.
 
@@ -126,6 +132,7 @@ def subject_of(
         spectra=paired_spectra(pairs),
         sheet=_sheet(pairs, target, sample),
         context=context or Context(),
+        aim_sheets=aim_sheets,
     )
 
 

@@ -28,6 +28,7 @@ class Readings:
 
     `device` is (n, inks): ink amounts in percent for a chart in `ink_space`. `aim` and `reading` are Lab (n, 3) under
     D50 and 2 degrees, replicates averaged. `spectra` are there where both sides have them at the same wavelengths.
+    `aim_sheets` is of how many sheets the aim is the mean, `EXACT` for one that does not stray.
     """
 
     inks: tuple[str, ...]
@@ -36,10 +37,20 @@ class Readings:
     aim: FloatArray
     reading: FloatArray
     spectra: PairedSpectra | None = None
+    aim_sheets: float = 1.0
+
+
+EXACT = float("inf")
+"""Sheets of an aim that does not stray: published characterization data."""
 
 
 def readings_of(
-    target: Measurement, sample: Measurement, *, ink_space: bool = True, ink_names: tuple[str, ...] = ()
+    target: Measurement,
+    sample: Measurement,
+    *,
+    ink_space: bool = True,
+    ink_names: tuple[str, ...] = (),
+    aim_sheets: float = 1.0,
 ) -> Readings:
     """The patches both hold; `ink_names` name the channels of an n-channel chart in their order.
 
@@ -53,6 +64,7 @@ def readings_of(
         aim=found.aim,
         reading=found.lab,
         spectra=paired_spectra(found),
+        aim_sheets=aim_sheets,
     )
 
 

@@ -164,9 +164,16 @@ class Remains:
 
 
 def remains(
-    model: ReadInkModel, curves: tuple[Curve, ...], left: FloatArray, stray: StrayModel, of_aim: float, of_new: float
+    model: ReadInkModel,
+    curves: tuple[Curve, ...],
+    left: FloatArray,
+    stray: StrayModel,
+    sheets: tuple[float, float],
+    of_new: float,
 ) -> tuple[Remains, ...]:
-    """From the differences left (n, 3) in units of ΔE00; `of_aim` and `of_new` are sizes of the sheets' straying."""
+    """From the differences left (n, 3) in units of ΔE00; `sheets` are the sizes of the straying of aim and reading,
+    `of_new` that of a new sheet."""
+    of_aim, of_reading = sheets
     length = np.linalg.norm(left, axis=1)
     over = np.flatnonzero((model.device > 0).sum(axis=1) > 1)
     found = [Remains("paper", None, float(length[model.paper].mean()))]
@@ -176,7 +183,7 @@ def remains(
         if curve.short > 0
     ]
     if len(over):
-        strayed = 2.0 * of_aim**2 * (stray.variance + (stray.whole**2).sum(axis=(0, 2)))[over]
+        strayed = (of_aim**2 + of_reading**2) * (stray.variance + (stray.whole**2).sum(axis=(0, 2)))[over]
         found.append(Remains("overprints", None, float(np.sqrt(max(0.0, np.mean(length[over] ** 2 - strayed))))))
     return (*found, Remains("noise", None, float(np.hypot(of_aim, of_new))))
 

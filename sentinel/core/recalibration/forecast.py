@@ -11,6 +11,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00, scale_between
 from sentinel.core.inks.channels import YULE_NIELSEN_N
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.inks.overprints import Overprints, Pairs
 from sentinel.core.inks.read_inks import (
     PairedLight,
@@ -28,6 +29,7 @@ from sentinel.core.recalibration.shrinkage import (
     figures_of,
     figures_to_come,
     prospect,
+    size_and_whole_share,
     sizes_of_sheets,
     split,
     stray_model,
@@ -182,31 +184,43 @@ class RecalibrationForecast:
         }
 
 
-def recalibration_forecast(readings: Readings, terms: Terms) -> RecalibrationForecast | NoForecast:
-    """Curves from the tone scales, the forecast from everything on the chart; or why there is none."""
+def recalibration_forecast(
+    readings: Readings, terms: Terms, movement: OrdinaryMovement = AS_EVERYWHERE
+) -> RecalibrationForecast | NoForecast:
+    """Curves from the tone scales, the forecast from everything on the chart; or why there is none.
+
+    `movement` is how sheets of the printing condition move from one to the next.
+    """
     refusal = refused(readings)
     if refusal is not None:
         return refusal
     light = light_of(readings)
     model = read_ink_model(readings.inks, readings.device, light.reading)
     curves = tuple(curve_of(ink, model, light, terms) for ink in model.inks)
-    return _forecast(readings, terms, light, model, curves)
+    return _forecast(readings, terms, light, model, curves, movement)
 
 
 def _forecast(
-    readings: Readings, terms: Terms, light: PairedLight, model: ReadInkModel, curves: tuple[Curve, ...]
+    readings: Readings,
+    terms: Terms,
+    light: PairedLight,
+    model: ReadInkModel,
+    curves: tuple[Curve, ...],
+    movement: OrdinaryMovement,
 ) -> RecalibrationForecast:
     overprints = [Overprints(model, ink) for ink in model.inks]
     after = readings.reading + read_after(model, light, curves, overprints)
     visual = scale_between(readings.aim, after)
     left, moves = visual(after - readings.aim), departures(model, light, visual)
-    stray = stray_model(moves)
-    usual = float(np.mean(terms.sheet_noise))
+    size, share = size_and_whole_share(movement)
+    stray = stray_model(moves, share)
+    limits = (size * terms.sheet_noise[0], size * terms.sheet_noise[1])
+    usual = float(np.mean(limits))
     error = model_error(model, light, overprints, usual)
     parts = split(left, moves, stray)
-    each = sizes_of_sheets(parts.size, terms.sheet_noise)
-    ahead = prospect(parts, stray, change_of(model, curves, moves, error), each)
-    bands = np.percentile(figures_to_come(ahead, stray, terms.sheet_noise, error), PERCENT, axis=0).T
+    of_aim, of_reading = sizes_of_sheets(parts.size, limits, readings.aim_sheets)
+    ahead = prospect(parts, stray, change_of(model, curves, moves, error), of_aim, of_reading)
+    bands = np.percentile(figures_to_come(ahead, stray, limits, error), PERCENT, axis=0).T
     mean, p95, maximum = (Band(*band) for band in bands.tolist())
     return RecalibrationForecast(
         curves,
@@ -214,6 +228,6 @@ def _forecast(
         mean,
         p95,
         maximum,
-        remains(model, curves, left, stray, each, usual),
+        remains(model, curves, left, stray, (of_aim, of_reading), usual),
         tuple(name for name in readings.inks if name not in {ink.name for ink in model.inks}),
     )

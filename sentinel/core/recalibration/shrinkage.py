@@ -9,6 +9,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import VisualScale
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
+from sentinel.core.inks.ordinary import Factor, OrdinaryMovement
 from sentinel.core.inks.read_inks import PairedLight, ReadInkModel
 
 WAVES = 3
@@ -52,7 +53,19 @@ def departures(model: ReadInkModel, light: PairedLight, visual: VisualScale) -> 
 
 
 WHOLE_SHEET = 0.35
-"""Of the variance of a sheet's ink, this share is the whole sheet's; the rest is that of single patches."""
+"""Of the variance of a sheet's ink, this share is the whole sheet's as everywhere; the rest that of single patches."""
+
+WHOLE_SPREAD = 1.0
+"""How far that share is from its expectation, house by house: standard deviation of its logit."""
+
+
+def size_and_whole_share(movement: OrdinaryMovement) -> tuple[float, float]:
+    """How many times as far as everywhere the sheets of a house stray, and which share of that variance is the whole
+    sheet's."""
+    whole = WHOLE_SHEET * (movement.variance(Factor.STRENGTH) + movement.variance(Factor.ALL_STRENGTHS))
+    single = (1.0 - WHOLE_SHEET) * movement.noise**2
+    return float(np.sqrt(whole + single)), whole / (whole + single)
+
 
 DENSITY = 3.0
 """An ink's density strays so many times as much as its dot gain at half coverage, both in percent: drops differ more in
@@ -71,10 +84,12 @@ _INVISIBLE = 1e-6
 @dataclass(frozen=True, slots=True, eq=False)
 class StrayModel:
     """For a sheet whose mean ΔE00 from the mean print is 1: `single` (n, 3, 3) is the covariance of each patch by
-    itself, `whole` (k, n, 3) are what the sheet does as a whole, each times a normal number."""
+    itself, `whole` (k, n, 3) are what the sheet does as a whole, each times a normal number; `share` is that of the
+    whole sheet in the variance of its ink."""
 
     single: FloatArray
     whole: FloatArray
+    share: float
 
     @property
     def variance(self) -> FloatArray:
@@ -83,13 +98,13 @@ class StrayModel:
         return trace
 
 
-def stray_model(moves: Departures) -> StrayModel:
-    """Every ink strays in amount and density, independently and alike."""
+def stray_model(moves: Departures, share: float = WHOLE_SHEET) -> StrayModel:
+    """Every ink strays in amount and density, independently and alike; `share` of it with the whole sheet."""
     ways = np.concatenate([moves.gain, DENSITY * moves.strength])
     every = ways.transpose(1, 2, 0) @ ways.transpose(1, 0, 2)
     size = max(MEAN_LENGTH * float(np.mean(np.sqrt((ways * ways).sum(axis=(0, 2))))), _INVISIBLE)
-    single = (1.0 - WHOLE_SHEET) * every / size**2 + LEVEL**2 * np.eye(3)
-    return StrayModel(single, np.sqrt(WHOLE_SHEET) * ways / size)
+    single = (1.0 - share) * every / size**2 + LEVEL**2 * np.eye(3)
+    return StrayModel(single, np.sqrt(share) * ways / size, share)
 
 
 _RIDGE = 0.04
@@ -163,35 +178,40 @@ class Prospect:
     open_whole: FloatArray
 
 
-def prospect(parts: Split, stray: StrayModel, change: Change, strayed: float) -> Prospect:
-    """`strayed` is the size of the straying of aim and of reading, mean ΔE00 of each."""
-    scatter, open_single = _single(parts, stray, change, strayed**2)
-    whole, open_whole = _whole(parts, stray, change, strayed**2)
+def prospect(parts: Split, stray: StrayModel, change: Change, of_aim: float, of_reading: float) -> Prospect:
+    """`of_aim` and `of_reading` are the sizes of their straying, mean ΔE00 of each: the reading's goes, the aim's stays
+    but for an exact one, which has none."""
+    scatter, open_single = _single(parts, stray, change, of_aim**2, of_reading**2)
+    whole, open_whole = _whole(parts, stray, change, of_aim**2, of_reading**2)
     return Prospect(whole + parts.shade + scatter, open_single, open_whole)
 
 
-def _single(parts: Split, stray: StrayModel, change: Change, sheet: float) -> tuple[FloatArray, FloatArray]:
-    """What is expected of each patch by itself (n, 3), and the variance left open; `sheet` is that of one sheet."""
+def _single(
+    parts: Split, stray: StrayModel, change: Change, of_aim: float, of_reading: float
+) -> tuple[FloatArray, FloatArray]:
+    """What is expected of each patch by itself (n, 3), and the variance left open; given are those of the sheets."""
     wrong, rest = (
         (1.0 - SMOOTH_ERROR) * (share * share * part * part).sum(axis=(0, 2)) / stray.variance
         for share, part in ((change.error, change.overprints), (REST, change.tints))
     )
-    goes, stays = sheet + wrong, sheet + rest
+    goes, stays = of_reading + wrong, of_aim + rest
     length = parts.far * np.sqrt(3.0 / (stays + goes))
     believed = np.clip(1.0 - (length / FAR) ** 2, 0.0, None) ** 2
     share = 1.0 - believed * goes / (stays + goes)
     return share[:, None] * parts.scatter, stays * goes / (stays + goes)
 
 
-def _whole(parts: Split, stray: StrayModel, change: Change, sheet: float) -> tuple[FloatArray, FloatArray]:
+def _whole(
+    parts: Split, stray: StrayModel, change: Change, of_aim: float, of_reading: float
+) -> tuple[FloatArray, FloatArray]:
     """What is expected of the sheet as a whole (n, 3), and the variance left open of each of its ways."""
     unit = np.maximum(_energy(stray.whole).reshape(2, -1).sum(axis=0), _UNSEEN)
-    goes = sheet * unit + SMOOTH_ERROR * _energy(change.error * change.overprints)
-    stays = sheet * unit + SMOOTH_ERROR * _energy(REST * change.tints)
+    goes = of_reading * unit + SMOOTH_ERROR * _energy(change.error * change.overprints)
+    stays = of_aim * unit + SMOOTH_ERROR * _energy(REST * change.tints)
     share = 1.0 - goes / np.maximum(_energy(parts.by_ink) - stays - goes, stays + goes)
     left_open = goes * share / unit
     curved = change.freedom > 0
-    hidden = sheet * (curved * HIDDEN_TONE + change.freedom * (1.0 - WHOLE_SHEET) / WHOLE_SHEET)
+    hidden = of_reading * (curved * HIDDEN_TONE + change.freedom * (1.0 - stray.share) / stray.share)
     return np.tensordot(share, parts.by_ink, axes=1), np.concatenate((left_open + hidden, left_open))
 
 
@@ -213,16 +233,19 @@ WORST_ERROR, WORST_SHARE = 0.09, 0.8
 and how much of the ink model's error shows in each. Chosen for coverage, see the README."""
 
 
-def sizes_of_sheets(scatter: float, limits: tuple[float, float]) -> float:
-    """Mean ΔE00 by which aim and reading stray each, from the size of their scatter together; within the limits.
+def sizes_of_sheets(scatter: float, limits: tuple[float, float], aim_sheets: float) -> tuple[float, float]:
+    """Mean ΔE00 by which aim and reading stray, from the size of their scatter together; a sheet's within the limits.
+    An aim of many sheets strays by as much less, an exact one not at all.
 
-    The two cannot be told apart: both get the root mean square of what is likely.
+    The two cannot be told apart: each gets the root mean square of what is likely.
     """
-    pairs = np.random.default_rng(_SEED).uniform(*limits, (_CANDIDATES, 2))
-    together = np.hypot(*pairs.T)
+    pairs = np.random.default_rng(_SEED).uniform(*limits, (_CANDIDATES, 2)) ** 2
+    pairs = np.concatenate([pairs, pairs[:, ::-1]]) / (aim_sheets, 1.0)
+    together = np.sqrt(pairs.sum(axis=1))
     held = float(np.clip(scatter, together.min(), together.max()))
     weight = np.exp(-0.5 * (np.log(together / held) / _SIZE_ERROR) ** 2)
-    return float(np.sqrt((together**2 @ weight) / weight.sum() / 2.0))
+    of_aim, of_reading = np.sqrt(weight @ pairs / weight.sum()).tolist()
+    return of_aim, of_reading
 
 
 def figures_to_come(ahead: Prospect, stray: StrayModel, limits: tuple[float, float], model_error: float) -> FloatArray:
@@ -246,10 +269,13 @@ def _lengths(
 ) -> FloatArray:
     """ΔE00 of every patch: (draws, n), in single precision for speed."""
     patches, ways = len(ahead.expected), len(stray.whole)
-    size = chance.uniform(*limits, DRAWS)
-    coefficients = chance.standard_normal((DRAWS, ways)) * np.sqrt(size[:, None] ** 2 + ahead.open_whole)
+    size = chance.uniform(*limits, DRAWS)[:, None]
+    share = 1.0 / (1.0 + (1.0 / stray.share - 1.0) * np.exp(WHOLE_SPREAD * chance.standard_normal((DRAWS, 1))))
+    together = np.sqrt(share / stray.share * (size**2 + ahead.open_whole))
+    alone = np.sqrt((1.0 - share) / (1.0 - stray.share) * (size**2 + ahead.open_single))
+    coefficients = chance.standard_normal((DRAWS, ways)) * together
     single = chance.standard_normal((3, DRAWS, patches), dtype=np.float32)
-    single *= np.sqrt(size[:, None] ** 2 + ahead.open_single).astype(np.float32)
+    single *= alone.astype(np.float32)
     root = np.linalg.cholesky(stray.single).astype(np.float32)
     whole = np.moveaxis(stray.whole, 2, 0).astype(np.float32)
     square = np.zeros((DRAWS, patches), dtype=np.float32)

@@ -34,6 +34,18 @@ LEAST_OUTLYING = 1.0
 """CIEDE2000. Of three readings two may agree by chance, and the third is then many MADs off without being wrong; below
 a difference that is hardly seen nothing is rejected. Ours, no published source."""
 
+ADOPTED_FROM = "ADOPTED_FROM"
+"""The keyword of an adopted aim that tells its checks, separated by `;`."""
+
+
+def sheets_of(aim: Measurement, declared: float | None) -> float:
+    """Of how many sheets an aim is the mean: as declared (infinite for one that does not stray, as published data),
+    else as many as it was adopted from, else one."""
+    if declared is not None:
+        return declared
+    return float(len(aim.keywords.get(ADOPTED_FROM, "").split(";")))
+
+
 RULE = (
     f"a reading whose CIEDE2000 difference d from the patch's median colour is beyond {LEAST_OUTLYING:g} and has "
     f"{NORMAL_QUARTILE} d / MAD beyond {MODIFIED_Z} (Iglewicz and Hoaglin 1993), of {LEAST_READINGS} readings or more"

@@ -131,6 +131,7 @@ class TargetSource:
     `colour_path` is `ink-space` or `through-profile`; M condition, backing and the serial number of the `instrument`
     fill what the file does not say. `least_share` is that of its patches a file must hold, where it has one of its own.
     `required` are groups of patches without which there is no verdict; None leaves it to what the file holds.
+    `aim_sheets` is of how many sheets the aim is the mean, infinite for published data, None where nobody said.
     """
 
     file: Path | None = None
@@ -141,6 +142,7 @@ class TargetSource:
     instrument: str | None = None
     least_share: float | None = None
     required: tuple[str, ...] | None = None
+    aim_sheets: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

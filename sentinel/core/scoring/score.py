@@ -74,7 +74,7 @@ class Target:
     """Aim values for a chart.
 
     `condition` is what its file says, with what was declared for it filled in; `stock` is what people call the stock
-    it stands for, where that is known.
+    it stands for, where that is known. `aim_sheets` is of how many sheets it is the mean, see `adoption.sheets_of`.
     """
 
     name: str
@@ -84,6 +84,7 @@ class Target:
     colour_path: str
     instrument: str | None = None
     stock: str | None = None
+    aim_sheets: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import zlib
 
 import numpy as np
-import numpy.typing as npt
 
+from sentinel.core.arrays import packed, unpacked
 from sentinel.core.scoring.matching import Match, match
-from sentinel.service.commit import chart_record, packed
+from sentinel.service.commit import chart_record
 from tests.unit.core.builders import black_steps, measurement
-
-
-def unpacked(data: bytes, columns: int) -> npt.NDArray[np.float64]:
-    """The array again, (n, columns): how whoever opens a store reads its patch values."""
-    return np.frombuffer(zlib.decompress(data), dtype="<f8").reshape(-1, columns).astype(np.float64)
 
 
 def matched() -> Match:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -35,6 +37,23 @@ def test_a_target_is_what_its_file_says_with_what_was_declared(file: TargetSourc
     assert target.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     assert target.condition.m == "M2"
     assert target.measurement.chart.ids == tuple(f"A{n}" for n in range(1, 11))
+
+
+@pytest.mark.parametrize(
+    ("declared", "adopted_from", "sheets"),
+    [
+        (None, None, 1.0),
+        (None, "4: sha256 a table 1; 7: sha256 b table 1; 9: sha256 c table 1", 3.0),
+        (12.0, "4: sha256 a table 1; 7: sha256 b table 1", 12.0),
+        (math.inf, None, math.inf),
+    ],
+)
+def test_an_aim_is_the_mean_of_so_many_sheets(
+    path: Path, file: TargetSource, declared: float | None, adopted_from: str | None, sheets: float
+) -> None:
+    """As declared, else as many as it was adopted from, else one."""
+    path.write_text(cgats.text(m=None, keywords={"ADOPTED_FROM": adopted_from} if adopted_from else None))
+    assert TargetShelf().target("house", replace(file, aim_sheets=declared)).aim_sheets == sheets
 
 
 def test_an_untouched_target_is_read_once(file: TargetSource) -> None:

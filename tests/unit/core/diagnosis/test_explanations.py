@@ -5,20 +5,22 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.diagnosis.explanations import MOST_USUAL, SIGMAS, SMOOTH, gathered, smooth_worth
+from sentinel.core.diagnosis.explanations import MOST_USUAL, SIGMAS, SMOOTH, USUAL_SIGMA, gathered, smooth_worth
+
+USUAL = MOST_USUAL * USUAL_SIGMA
 
 
 def test_usual_noise_is_that_of_single_patches() -> None:
-    assert smooth_worth(90.0)[SIGMAS <= MOST_USUAL] == pytest.approx(1.0)
+    assert smooth_worth(90.0)[SIGMAS <= USUAL] == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("patches", [30.0, 13.0])
 def test_what_is_beyond_it_is_worth_what_the_variance_of_a_mean_tells(patches: float) -> None:
     """The mean of so many patches that stray alone, and together as `SMOOTH` independent ones do."""
-    beyond = SIGMAS[SIGMAS > MOST_USUAL] ** 2 - MOST_USUAL**2
-    of_mean = MOST_USUAL**2 / patches + beyond / SMOOTH
-    as_many = (MOST_USUAL**2 + beyond) / of_mean
-    assert smooth_worth(3 * patches)[SIGMAS > MOST_USUAL] == pytest.approx(as_many / patches)
+    beyond = SIGMAS[SIGMAS > USUAL] ** 2 - USUAL**2
+    of_mean = USUAL**2 / patches + beyond / SMOOTH
+    as_many = (USUAL**2 + beyond) / of_mean
+    assert smooth_worth(3 * patches)[SIGMAS > USUAL] == pytest.approx(as_many / patches)
 
 
 def test_few_patches_are_worth_themselves() -> None:

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from sentinel.core.colour.difference import de00
-from sentinel.core.inks.readings import Readings
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, Factor, OrdinaryMovement
+from sentinel.core.inks.readings import EXACT, Readings
 from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast, recalibration_forecast
-from sentinel.core.recalibration.shrinkage import figures_of
+from sentinel.core.recalibration.shrinkage import WHOLE_SHEET, figures_of, size_and_whole_share, sizes_of_sheets
 from sentinel.core.scoring.metrics import lengths
 from tests.unit.core.recalibration.prints import INKS, TERMS, chart, noisy, readings, usual
 
@@ -64,6 +65,45 @@ def test_more_noise_of_sheets_is_foretold_as_larger_figures() -> None:
     assert isinstance(quiet, RecalibrationForecast)
     assert isinstance(loud, RecalibrationForecast)
     assert quiet.mean.high < loud.mean.low
+
+
+def test_of_an_exact_aim_nothing_of_the_scatter_stays() -> None:
+    chance = np.random.default_rng(8)
+    given = readings(AIM.spectra(CHART), noisy(chance, usual(gain=0.18), CHART), CHART)
+    of_sheet, of_many, exact = (foretold(replace(given, aim_sheets=sheets)) for sheets in (1.0, 8.0, EXACT))
+    assert exact.mean.expected < of_many.mean.expected < of_sheet.mean.expected
+    noise = [next(part.de00 for part in each.remains if part.what == "noise") for each in (exact, of_sheet)]
+    assert noise[0] == pytest.approx(float(np.mean(TERMS.sheet_noise)))
+    assert noise[1] > noise[0]
+
+
+def test_the_size_of_an_exact_aim_is_nothing_and_the_reading_has_all_of_the_scatter() -> None:
+    limits = (0.3, 0.6)
+    of_aim, of_reading = sizes_of_sheets(0.5, limits, EXACT)
+    assert of_aim == 0.0
+    assert of_reading == pytest.approx(0.5, rel=0.05)
+    alike = sizes_of_sheets(0.6, limits, 1.0)
+    assert alike[0] == pytest.approx(alike[1])
+    of_four = sizes_of_sheets(0.5, limits, 4.0)
+    assert of_four[0] == pytest.approx(of_four[1] / 2, rel=0.1)
+
+
+def test_houses_whose_inks_move_as_wholes_get_wider_bands_of_the_mean() -> None:
+    given = checked(0.18)
+    restless = OrdinaryMovement({Factor.STRENGTH: 4.0})
+    found = recalibration_forecast(given, TERMS, restless)
+    assert isinstance(found, RecalibrationForecast)
+    plain = foretold(given)
+    assert found.mean.high - found.mean.low > 1.3 * (plain.mean.high - plain.mean.low)
+
+
+def test_the_share_of_whole_sheets_follows_what_was_learnt() -> None:
+    assert size_and_whole_share(AS_EVERYWHERE) == pytest.approx((1.0, WHOLE_SHEET))
+    size, share = size_and_whole_share(OrdinaryMovement({Factor.STRENGTH: 4.0}))
+    assert size == pytest.approx(np.sqrt(4 * WHOLE_SHEET + 1 - WHOLE_SHEET))
+    assert share == pytest.approx(4 * WHOLE_SHEET / size**2)
+    size, share = size_and_whole_share(OrdinaryMovement(noise=2.0))
+    assert share < WHOLE_SHEET
 
 
 def test_ink_without_tone_scale_has_no_curve_and_is_named() -> None:
