@@ -17,12 +17,14 @@ from sentinel.core.diagnosis.explanations import (
     ExplanationBasis,
     explanations,
     posterior,
+)
+from sentinel.core.diagnosis.field import aim_shapes, amounts_of, channel_moves, device_shapes, full_tones
+from sentinel.core.diagnosis.findings import Evidence, Finding, figures, findings_of
+from sentinel.core.diagnosis.healthy_sheet import (
     sheet_prior,
     tempering,
     trust,
 )
-from sentinel.core.diagnosis.field import aim_shapes, amounts_of, channel_moves, device_shapes, full_tones
-from sentinel.core.diagnosis.findings import Evidence, Finding, figures, findings_of
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
 from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject

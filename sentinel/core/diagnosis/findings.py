@@ -12,7 +12,10 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import INSTRUMENTS_APART, Cause, Sign
 from sentinel.core.diagnosis.design_matrix import Design
-from sentinel.core.diagnosis.explanations import CausePart, Explanation
+from sentinel.core.diagnosis.explanations import (
+    CausePart,
+    Explanation,
+)
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, given_wrong, healthy, marginals
 from sentinel.core.message import Message, msg
 

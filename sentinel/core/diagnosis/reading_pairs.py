@@ -12,7 +12,10 @@ from sentinel.core.arrays import FloatArray, IntArray, unpacked
 from sentinel.core.diagnosis.design_matrix import MEDIAN_LENGTH, robust_fit
 from sentinel.core.diagnosis.diagnose import LARGE, aim_model
 from sentinel.core.diagnosis.drying import Change, DryingPair, InkMove, ink_moves
-from sentinel.core.diagnosis.explanations import tempering, trust
+from sentinel.core.diagnosis.healthy_sheet import (
+    tempering,
+    trust,
+)
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
 from sentinel.core.scoring.groups import groups
 
@@ -24,7 +27,7 @@ BESIDE = 0.5
 """ΔE00 of a departure that drying does not make, such as missing dots."""
 
 MOST_PATCHES = 300
-"""More tell nothing new: neighbours stray alike (`explanations.INDEPENDENT`)."""
+"""More tell nothing new: neighbours stray alike (`healthy_sheet.INDEPENDENT`)."""
 
 SHORTEST = 0.25
 """Hours between two readings from which drying shows in them."""

@@ -14,7 +14,15 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.explanations import SIGMAS, USUAL_SIGMA, ExplanationBasis, log_prior, sheet_shares
+from sentinel.core.diagnosis.explanations import (
+    ExplanationBasis,
+)
+from sentinel.core.diagnosis.healthy_sheet import (
+    SIGMAS,
+    USUAL_SIGMA,
+    log_prior,
+    sheet_shares,
+)
 from sentinel.core.inks.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, Factor, OrdinaryMovement
 
 

@@ -15,7 +15,9 @@ import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.colour.difference import de00, de00_vectors
-from sentinel.core.diagnosis.explanations import USUAL_SIGMA
+from sentinel.core.diagnosis.healthy_sheet import (
+    USUAL_SIGMA,
+)
 from sentinel.core.diagnosis.moved import BY_CHANCE, Cut
 from sentinel.core.diagnosis.movement import NINETY, WHERE_INKS_MEET, Movement, part_words, what_direction
 from sentinel.core.diagnosis.parts import parts_of

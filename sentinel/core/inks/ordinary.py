@@ -43,7 +43,7 @@ TOGETHER: Mapping[Factor, str] = MappingProxyType({Factor.ALL_STRENGTHS: "streng
 
 @dataclass(frozen=True, slots=True)
 class OrdinaryMovement:
-    """`variances` by factor, in times what is usual (`explanations.SHARES`) of a sheet beside its aim; where inks move
+    """`variances` by factor, in times what is usual (`healthy_sheet.SHARES`) of a sheet beside its aim; where inks move
     together in times what is usual of each by itself. `noise`, of single patches, is a standard deviation, in times the
     usual one."""
 

@@ -13,9 +13,11 @@ from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureNam
 from sentinel.core.diagnosis.design_matrix import Design, DesignColumn
 from sentinel.core.diagnosis.diagnose import diagnose, diagnose_fully
 from sentinel.core.diagnosis.explanations import (
+    ExplanationBasis,
+)
+from sentinel.core.diagnosis.healthy_sheet import (
     PAPER_SIGMA,
     SIGMAS,
-    ExplanationBasis,
     HealthySheet,
     gathered,
     sheet_prior,

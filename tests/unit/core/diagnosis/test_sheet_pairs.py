@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from sentinel.core.diagnosis.diagnose import sheet_pair
-from sentinel.core.diagnosis.explanations import sheet_prior
+from sentinel.core.diagnosis.healthy_sheet import (
+    sheet_prior,
+)
 from sentinel.core.diagnosis.sheet_pairs import CONSISTENT, FREEDOM, WORTH, Glimpse, SheetPair, learnt
 from sentinel.core.inks.ordinary import (
     AS_EVERYWHERE,

@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.diagnosis.explanations import MOST_USUAL, SIGMAS, SMOOTH, USUAL_SIGMA, gathered, smooth_worth
+from sentinel.core.diagnosis.healthy_sheet import (
+    MOST_USUAL,
+    SIGMAS,
+    SMOOTH,
+    USUAL_SIGMA,
+    gathered,
+    smooth_worth,
+)
 
 USUAL = MOST_USUAL * USUAL_SIGMA
 
