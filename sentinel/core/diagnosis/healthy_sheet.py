@@ -1,5 +1,5 @@
-"""A sheet on which nothing is wrong, as sheets stray: what its patches are worth, how far each departure ordinarily goes,
-and how well it explains a reading by itself and beside a cause, at every size of noise."""
+"""A sheet on which nothing is wrong, as sheets stray: what its patches are worth, how far each departure ordinarily
+goes, and how well it explains a reading by itself and beside a cause, at every size of noise."""
 
 from __future__ import annotations
 
