@@ -36,6 +36,9 @@ LEARNT_FROM = timedelta(days=365)
 MOST_PAIRS = 16
 """Those of the condition first, then of its stock, the newest first."""
 
+MOST_PRINTS = 20 * MOST_PAIRS
+"""Prints of other conditions that are looked at: few sheets are read twice."""
+
 
 def print_read(events: Iterable[Event], name: ConditionName, at: datetime) -> Event | None:
     """The print of a condition that was read at a moment: the last one before that was told of; None where none was, or
@@ -66,12 +69,20 @@ def sheets_read_twice(
     peers = [each for each, policy in policies.items() if policy.facts.technology == policies[name].facts.technology]
     since = known - LEARNT_FROM
     recorded = records.events.recorded({each.printer for each in peers}, since, [EventKind.CHART_PRINTED])
-    prints = [each.event for each in recorded if was_on_record(each, known)]
-    if not prints:
+    prints = _looked_at([each.event for each in recorded if was_on_record(each, known)], name)
+    printed = {(each.printer, each.substrate) for each in prints}
+    read = [each for each in peers if {(each.printer, each.substrate), (each.printer, None)} & printed]
+    if not read:
         return ()
-    readings = records.checks.readings([str(each) for each in peers], since, known)
-    found = [pair for each in peers for pair in _in_pairs(each, readings.get(str(each), ()), prints)]
+    readings = records.checks.readings([str(each) for each in read], min(each.at for each in prints), known)
+    found = [pair for each in read for pair in _in_pairs(each, readings.get(str(each), ()), prints)]
     return _patches(records, sorted(found, key=lambda pair: _nearness(pair, name), reverse=True)[:MOST_PAIRS])
+
+
+def _looked_at(prints: Sequence[Event], name: ConditionName) -> list[Event]:
+    """Those of the condition, and the newest of others: a house prints thousands a year."""
+    others = [each for each in prints if not each.concerns(name)]
+    return [*(each for each in prints if each.concerns(name)), *others[-MOST_PRINTS:]]
 
 
 def was_on_record(each: RecordedEvent, known: datetime) -> bool:
