@@ -152,7 +152,7 @@ settings_in_force.site = :site ORDER BY settings_in_force.seq DESC LIMIT :param_
 event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
 undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
 AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
-event.undoes_seq IS NULL ORDER BY event.at, event.seq""",
+likely(event.undoes_seq IS NULL) ORDER BY event.at, event.seq""",
         {},
         (),
         (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',
@@ -164,7 +164,8 @@ event.undoes_seq IS NULL ORDER BY event.at, event.seq""",
 event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
 undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
 AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
-event.undoes_seq IS NULL AND event.printer IN (__[POSTCOMPILE_printers]) ORDER BY event.at, event.seq""",
+likely(event.undoes_seq IS NULL) AND event.printer IN (__[POSTCOMPILE_printers]) ORDER BY event.at,
+event.seq""",
         {},
         ('printers',),
         (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',
@@ -176,7 +177,7 @@ event.undoes_seq IS NULL AND event.printer IN (__[POSTCOMPILE_printers]) ORDER B
 event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
 undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
 AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
-event.undoes_seq IS NULL AND event.at >= :since ORDER BY event.at, event.seq""",
+likely(event.undoes_seq IS NULL) AND event.at >= :since ORDER BY event.at, event.seq""",
         {},
         (),
         (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',

@@ -193,6 +193,7 @@ event = _records(
     UniqueConstraint("site", "undoes_seq"),
     UniqueConstraint("site", "source"),
 )
+Index("event_by_kind", event.c.site, event.c.kind, event.c.at, event.c.seq)
 Index("event_by_printer", event.c.site, event.c.printer, event.c.at, event.c.seq)
 
 state_edge = _records(

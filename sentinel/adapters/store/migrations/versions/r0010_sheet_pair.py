@@ -1,4 +1,5 @@
-"""By how much the sheet of a check differs from the one before it, hours apart with nothing done between."""
+"""By how much the sheet of a check differs from the one before it, hours apart with nothing done between; and events
+found by their kind."""
 
 from __future__ import annotations
 
@@ -19,3 +20,4 @@ def upgrade() -> None:
         ["site", "arrived_at"],
         sqlite_where=sa.text("sheet_pair IS NOT NULL"),
     )
+    op.create_index("event_by_kind", "event", ["site", "kind", "at", "seq"])
