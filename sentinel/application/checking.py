@@ -22,7 +22,16 @@ from sentinel.application.second_readings import (
 )
 from sentinel.application.sources import file_bytes, read_bytes
 from sentinel.core.arrays import unpacked
-from sentinel.core.assessment import CODES, Assessment, assuming_ink_space, diagnosis_among, first_diagnosis, withheld
+from sentinel.core.assessment import (
+    CODES,
+    Assessment,
+    assuming_ink_space,
+    diagnosis_among,
+    first_diagnosis,
+    foretold,
+    what_moved,
+    withheld,
+)
 from sentinel.core.conditions.checks import KeptPair, moved_alike
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
@@ -228,16 +237,16 @@ def examined(
     first = first_diagnosis(scored, measurement, read_under, diagnosis.weights, context)
     others = rivals() if scored.verdict is Verdict.FAIL or first.subject else ()
     scored = against_rivals(scored, measurement, read_under, others, rules)
-    found = diagnosis_among(first, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
+    found = diagnosis_among(first, scored, measurement, read_under, others, diagnosis.weights)
     judged = withheld(scored, found, diagnosis.unscored_for)
     if judged is scored and context is not None and _may_relax(context, found, diagnosis):
         # neither what people told nor how far sheets move must give a verdict that is withheld without
         unlearnt = replace(context, weights={}, movement=AS_EVERYWHERE)
         again = first_diagnosis(scored, measurement, read_under, diagnosis.weights, unlearnt)
         others = others or (rivals() if again.subject else ())
-        doubts = diagnosis_among(again, scored, measurement, read_under, others, diagnosis.weights, diagnosis.terms)
+        doubts = diagnosis_among(again, scored, measurement, read_under, others, diagnosis.weights)
         judged = withheld(scored, doubts, diagnosis.unscored_for)
-    return judged, found, first.moved
+    return judged, foretold(found, first.subject, diagnosis.terms), what_moved(first, scored)
 
 
 def _may_relax(context: Context, found: Sequence[Finding], diagnosis: DiagnosisRules) -> bool:

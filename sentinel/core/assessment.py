@@ -66,12 +66,12 @@ class Assessment:
         return self.score.match is not None and (self.judged or withheld_for_a_cause)
 
 
-def foretold(findings: Sequence[Finding], subject: DiagnosisSubject, terms: Terms) -> tuple[Finding, ...]:
+def foretold(findings: Sequence[Finding], subject: DiagnosisSubject | None, terms: Terms) -> tuple[Finding, ...]:
     """The findings, those that recalibrating helps with one forecast for them all: it mends every ink at once.
 
     Nothing is worked out where none is helped; a chart that allows no forecast leaves them as they are.
     """
-    if not any(each.recalibration_helps for each in findings):
+    if subject is None or not any(each.recalibration_helps for each in findings):
         return tuple(findings)
     forecast = recalibration_forecast(subject.readings, terms, subject.context.movement)
     if isinstance(forecast, NoForecast):
@@ -117,13 +117,13 @@ OF_INKS = frozenset({Cause.SOLID, Cause.TONE, Cause.NOT_DRY})
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FirstDiagnosis:
-    """What a reading shows by itself. `subject` is None where the targets of other stocks would not change that: in a
-    healthy print of its own, in one whose patches are out of order, and where nothing could be compared. `moved` is
-    what moved against its own aim, None where nothing could be compared."""
+    """What a reading shows by itself. `compared` is None where nothing could be compared, `subject` also where the
+    targets of other stocks would not change the findings: in a healthy print of its own, and in one whose patches are
+    out of order."""
 
     findings: tuple[Finding, ...] = ()
+    compared: DiagnosisSubject | None = None
     subject: DiagnosisSubject | None = None
-    moved: tuple[Movement, ...] | None = None
 
 
 def first_diagnosis(
@@ -153,15 +153,19 @@ def first_diagnosis(
         context=known,
         aim_sheets=score.aim.target.aim_sheets,
     )
-    found, movements = diagnose(subject, weights), moved(subject, beyond_limit=_beyond_limit(score))
+    found = diagnose(subject, weights)
     if not found or any(each.cause is Cause.PATCH_ORDER and each.confidence >= CERTAIN for each in found):
-        return FirstDiagnosis(found, moved=movements)
-    return FirstDiagnosis(found, subject, movements)
+        return FirstDiagnosis(found, subject)
+    return FirstDiagnosis(found, subject, subject)
 
 
-def _beyond_limit(score: Score) -> bool:
-    """Whether a figure is beyond a limit, though the verdict may be withheld."""
-    return any(reason.code in (Code.ACTION_LIMIT, Code.WARNING_LIMIT) for reason in score.reasons)
+def what_moved(first: FirstDiagnosis, score: Score) -> tuple[Movement, ...] | None:
+    """Against the reading's own aim; None where nothing could be compared."""
+    if first.compared is None:
+        return None
+    # a figure is beyond a limit, though the verdict may be withheld
+    beyond = any(reason.code in (Code.ACTION_LIMIT, Code.WARNING_LIMIT) for reason in score.reasons)
+    return moved(first.compared, beyond_limit=beyond)
 
 
 def diagnosis_among(
@@ -171,18 +175,13 @@ def diagnosis_among(
     read_under: MeasurementCondition,
     rivals: Iterable[Target],
     weights: Mapping[str, float],
-    terms: Terms,
 ) -> tuple[Finding, ...]:
-    """The findings, the targets of other stocks among what may explain the reading.
-
-    `terms` are those of a recalibration, which is foretold where it helps.
-    """
+    """The findings, the targets of other stocks among what may explain the reading."""
     subject = first.subject
     if subject is None or score.match is None or score.aim is None:
         return first.findings
     others = rivals_of(score.match, score.aim.target.measurement, measurement, _comparable(rivals, read_under))
-    found = diagnose(replace(subject, rivals=others), weights) if others else first.findings
-    return foretold(found, subject, terms)
+    return diagnose(replace(subject, rivals=others), weights) if others else first.findings
 
 
 def assuming_ink_space(finding: Finding) -> Finding:

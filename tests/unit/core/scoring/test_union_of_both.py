@@ -104,7 +104,7 @@ def test_diagnosis_forecast_and_record_are_those_of_a_target_that_knows_its_devi
     assert first.findings
     assert [each.as_json() for each in first.findings] == [each.as_json() for each in beside.findings]
     rival = [aim_of(whole).target]
-    assert diagnosis_among(first, found, sample, sample.condition, rival, WEIGHTS, TERMS)
+    assert diagnosis_among(first, found, sample, sample.condition, rival, WEIGHTS)
     readings = readings_of(target, sample)
     assert (readings.spectra is not None) == spectral
     forecast, other = (recalibration_forecast(each, TERMS) for each in (readings, readings_of(whole, sample)))
@@ -126,7 +126,7 @@ def test_where_some_amounts_are_unknown_nothing_is_said_of_inks(step: int) -> No
     sample = replace(sample, chart=replace(sample.chart, device=device))
     found = scored(target, sample)
     first = first_diagnosis(found, sample, sample.condition, WEIGHTS)
-    told = diagnosis_among(first, found, sample, sample.condition, [aim_of(called(FOGRA39L)).target], WEIGHTS, TERMS)
+    told = diagnosis_among(first, found, sample, sample.condition, [aim_of(called(FOGRA39L)).target], WEIGHTS)
     assert all(each.ink is None for each in (*first.findings, *told))
     assert isinstance(recalibration_forecast(readings_of(target, sample), TERMS), NoForecast)
 
