@@ -375,6 +375,6 @@ def test_a_page_reads_in_full_sentences(room: Room) -> None:
     until(staff, 9, 1)
     [waiting] = staff.outbox("team")
     body = Letters().letter(waiting.notice).message().body
-    assert "north / satin-240, case" in body
+    assert "north / satin-240 (case 4): Next: print the chart again" in body
     assert "Production: may go on; hold work that must match until this is confirmed." in body
     assert "Next: print the chart again and read it, to confirm - the operator at north." in body
