@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     from sentinel.service.event_pipeline import EventIntake
     from sentinel.service.health import ServiceFault
     from sentinel.service.pipeline import Intake
-    from sentinel.service.restoring import ReadAgain
+    from sentinel.service.restoring import FilesReadAgain
     from sentinel.service.second_voice import SecondVoice
     from sentinel.service.shedding import Shedding
     from sentinel.service.storekeeping import StoreKeeping
@@ -244,7 +244,7 @@ class Composition:
         from sentinel.adapters.files.archive import Archive
         from sentinel.adapters.process import InstanceLock
         from sentinel.adapters.store.store import Store
-        from sentinel.service.restoring import ReadAgain, ReplayClock, read_again, tell_together
+        from sentinel.service.restoring import FilesReadAgain, ReplayClock, read_files_again, tell_together
 
         own, backups, now = self.settings, self.backups, self.clock.now()
         addressees = addressees_of(self.snapshot)
@@ -253,14 +253,14 @@ class Composition:
             source = None if anew else backups.chosen(named)
             workplace = backups.workplace(source)
             clock, archive = ReplayClock(self.clock), Archive(own.folders.archive, _archive_mark(own))
-            found, told = ReadAgain(0, ()), 0
+            found, told = FilesReadAgain(0, ()), 0
             with (
                 closing(Store(workplace, own.site.name)) as store,
                 closing(Assembly(store, workplace, clock)) as assembly,
             ):
                 runtime = assembly.runtime(self.snapshot, addressees)
                 if reads:
-                    found = read_again(runtime, archive, store, clock, None if source is None else source.at)
+                    found = read_files_again(runtime, archive, store, clock, None if source is None else source.at)
                 if not anew or found.read:
                     told = tell_together(runtime, store, clock, None if source is None else source.at, found)
             former = backups.put_in_place(workplace, now)
@@ -752,7 +752,7 @@ class PutTogether:
     source: Path | None
     source_at: datetime | None
     former: Path | None
-    files: ReadAgain
+    files: FilesReadAgain
     told_together: int
 
 

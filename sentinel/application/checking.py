@@ -56,6 +56,7 @@ from sentinel.core.measurement.formats import read_measurements
 from sentinel.core.message import msg
 from sentinel.core.policy import ConditionPolicy, DiagnosisRules, HousePolicy
 from sentinel.core.scoring.groups import refuse_wrong_inks
+from sentinel.core.scoring.matching import kept_lab
 from sentinel.core.scoring.policy import ScoringPolicy, ScoringRules
 from sentinel.core.scoring.score import (
     RULES_VERSION,
@@ -116,8 +117,6 @@ MOST_PAIRS = 60
 """The newest of the house that are learnt from."""
 OF_OTHERS = 0.25
 """What a pair of another printer counts."""
-LAB_AND_SPREAD = 4
-"""Columns of the readings that are kept with a check."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +193,7 @@ class CheckSurroundings:
         ):
             return None
         subject = subject_of(match, target, measurement, ink_space=rules.ink_space, ink_names=rules.ink_names)
-        differing = sheet_pair(subject, unpacked(before.patch_values, LAB_AND_SPREAD)[:, :3])
+        differing = sheet_pair(subject, kept_lab(before.patch_values))
         return KeptPair(str(condition), None, before.seq, differing.as_json())
 
 

@@ -5,14 +5,14 @@ Derived from the records whenever it is asked for. Light: numpy is loaded where 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sentinel.core.conditions.checks import ReadingOnRecord, RecordedCheck
-from sentinel.core.conditions.events import Event, EventKind, RecordedEvent
+from sentinel.core.conditions.events import ANOTHER_PRINT, Event, EventKind, RecordedEvent
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.told_causes import SeenBy, told_causes
 from sentinel.core.message import Message
@@ -149,6 +149,8 @@ def drying_known(
     return drying_learnt(found, name, house.conditions[name].facts.drying_hours)
 
 
+Drying = Callable[[ReadSession, HousePolicy, ConditionName, datetime], "DryingBehaviour | None"]
+
 # --- findings weighed again -------------------------------------------------------------------------------------------
 
 TOLD_SAME, NOT_TOLD, TOLD_ANOTHER = 0.95, 0.5, 0.02
@@ -157,18 +159,6 @@ People forget to tell (common practice, no published source)."""
 
 USUAL_DRYING = 12.0
 """Hours after which a print is taken to be dry where nobody said."""
-
-ANSWERS = frozenset(
-    {
-        EventKind.HEADS,
-        EventKind.INK_SET,
-        EventKind.SERVICE,
-        EventKind.RECALIBRATION,
-        EventKind.PROFILE,
-        EventKind.PRINT_SETTINGS,
-    }
-)
-"""After these another print is another print: what it shows says nothing of the one before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,9 +194,12 @@ class ReadAgain:
         }
 
 
-def read_again(records: ReadSession, house: HousePolicy, seq: int, known: datetime) -> ReadAgain | None:
+def read_again(
+    records: ReadSession, house: HousePolicy, seq: int, known: datetime, drying: Drying = drying_known
+) -> ReadAgain | None:
     """What a check tells together with the one measured before it; None where it is no second reading: that one had no
-    findings, is long ago or against another target, or people changed something and printed anew."""
+    findings, is long ago or against another target, or people changed something and printed anew. `drying` is for who
+    knows already how its condition dries."""
     check = records.checks.find(seq)
     name = None if check is None else ConditionName.parse(check.condition)
     if check is None or name is None or name not in house.conditions:
@@ -214,7 +207,7 @@ def read_again(records: ReadSession, house: HousePolicy, seq: int, known: dateti
     first = records.checks.before(check)
     if first is None or not first.diagnosis or not _comparable(first, check):
         return None
-    return _weighed(records, house, name, first, check, known)
+    return _weighed(records, house, name, first, check, known, drying)
 
 
 def _comparable(first: RecordedCheck, second: RecordedCheck) -> bool:
@@ -232,6 +225,7 @@ def _weighed(
     first: RecordedCheck,
     check: RecordedCheck,
     known: datetime,
+    drying: Drying,
 ) -> ReadAgain | None:
     from sentinel.core.diagnosis.weighing_again import Outcome, SecondReading, outcome, weigh_again
 
@@ -244,7 +238,7 @@ def _weighed(
     same = _same_sheet(told, name, first, check)
     events = (each.event for each in told)
     answered = any(
-        each.kind in ANSWERS and each.concerns(name) and first.measured_at < each.at <= check.measured_at
+        each.kind in ANOTHER_PRINT and each.concerns(name) and first.measured_at < each.at <= check.measured_at
         for each in events
     )
     if found is None or (answered and same < TOLD_SAME):
@@ -254,7 +248,7 @@ def _weighed(
         outcome=found,
         hours=hours,
         same_sheet=same,
-        dried=_dried(records, house, name, hours, known),
+        dried=_dried(hours, house.conditions[name].facts.drying_hours, drying(records, house, name, known)),
         other_instrument=None not in (both := {first.instrument, check.instrument}) and len(both) == 2,
     )
     of_second = found is not Outcome.BACK and bool(check.diagnosis)
@@ -275,20 +269,15 @@ def _same_sheet(
     return TOLD_SAME if after is not None or by_words else NOT_TOLD
 
 
-def _dried(records: ReadSession, house: HousePolicy, name: ConditionName, hours: float, known: datetime) -> float:
-    """The share of what a wet chart is off by that goes in these hours: as learnt, else by the settings."""
-    told = house.conditions[name].facts.drying_hours
-    by_settings = _gone(hours, USUAL_DRYING if told is None else told)
-    learnt = drying_known(records, house, name, known)
+def _dried(hours: float, told: float | None, learnt: DryingBehaviour | None) -> float:
+    """The share of what a wet chart is off by that goes in these hours: as learnt, else by the settings, which `told`
+    after how many it is dry."""
+    from sentinel.core.diagnosis.drying import gone_in_hours
+
+    by_settings = gone_in_hours(hours, USUAL_DRYING if told is None else told)
     if learnt is None or not learnt.moved:
         return by_settings
     return (1 - learnt.trust) * by_settings + learnt.trust * learnt.gone_in(hours)
-
-
-def _gone(hours: float, drying: float) -> float:
-    from sentinel.core.diagnosis.drying import gone_in_hours
-
-    return gone_in_hours(hours, drying)
 
 
 # --- both, of a printing condition ------------------------------------------------------------------------------------
@@ -318,8 +307,8 @@ def second_readings(
     records: ReadSession, house: HousePolicy, name: ConditionName, last: int | None, known: datetime
 ) -> SecondReadings:
     """Of a printing condition whose `last` check this is, by its number."""
-    again = None if last is None else read_again(records, house, last, known)
     found = drying_known(records, house, name, known)
+    again = None if last is None else read_again(records, house, last, known, lambda *_: found)
     if found is None:
         return SecondReadings(again)
     from sentinel.core.diagnosis.drying_words import drying_words

@@ -12,7 +12,7 @@ from sentinel.core.diagnosis.instruments import (
     USUAL_ONE_MODEL,
     USUAL_TWO_MODELS,
     Correction,
-    Form,
+    CorrectionForm,
     InstrumentAgreement,
     RegionAgreement,
 )
@@ -27,10 +27,12 @@ FOR_INFORMATION = (
 NOT_TOLD = "not told by the files: that they are two instruments is taken from the command"
 COLUMNS = ("patches", "mean ΔE00", "p95", "max", "ΔL*", "Δa*", "Δb*", "left")
 FORM_WORDS = {
-    Form.NONE: "no correction makes the two agree better than they do",
-    Form.SHIFT: "the same shift everywhere",
-    Form.SCALE_AND_ZERO: "a factor on X, Y and Z, and what is added to them (scale and zero, Y = 100 for white)",
-    Form.AFFINE: "a linear function of Lab",
+    CorrectionForm.NONE: "no correction makes the two agree better than they do",
+    CorrectionForm.SHIFT: "the same shift everywhere",
+    CorrectionForm.SCALE_AND_ZERO: (
+        "a factor on X, Y and Z, and what is added to them (scale and zero, Y = 100 for white)"
+    ),
+    CorrectionForm.AFFINE: "a linear function of Lab",
 }
 
 

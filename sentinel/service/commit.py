@@ -9,15 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-import numpy as np
-
 from sentinel.application.situations import Hashes
 from sentinel.core.arrays import packed
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import CLOCK_TOLERANCE, ChartRecord, CheckRecord, UnscoredFile
 from sentinel.core.measurement import measured_at
 from sentinel.core.policy import HousePolicy
-from sentinel.core.scoring.matching import Match
+from sentinel.core.scoring.matching import Match, patch_values
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.core.verdict import Verdict
 from sentinel.ports import Clock, Store, WriteSession
@@ -97,7 +95,7 @@ def check_record(arrival: Arrival, assessment: Assessment, house: HousePolicy, n
         patches=len(measurement.chart.ids),
         matched=len(match),
         chart=chart_record(match),
-        patch_values=packed(np.column_stack([match.lab, match.spread])),
+        patch_values=patch_values(match),
     )
 
 

@@ -39,16 +39,16 @@ class ReplayClock:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadAgain:
+class FilesReadAgain:
     """How many files were read again, and the names of those that could not be, each with why."""
 
     read: int
     unread: Sequence[tuple[str, str]]
 
 
-def read_again(
+def read_files_again(
     runtime: Runtime, archive: Archive, store: Store, clock: ReplayClock, since: datetime | None
-) -> ReadAgain:
+) -> FilesReadAgain:
     """Every file that came `since`, and any that the store does not know, in their order. Raises OSError, PassingError.
 
     Nothing lies in the drop folder for that, and nothing is taken out of it. A record names its bytes and not where
@@ -71,7 +71,7 @@ def read_again(
             log.warning("file not read again", file=came.name, fault=fault_text(fault))
             unread.append((came.name, fault_text(fault)))
     clock.at = None
-    return ReadAgain(read, tuple(unread))
+    return FilesReadAgain(read, tuple(unread))
 
 
 def _again(runtime: Runtime, came: Came, *, earlier: bool) -> None:
@@ -82,7 +82,9 @@ def _again(runtime: Runtime, came: Came, *, earlier: bool) -> None:
         runtime.event_intake.again(came, house)
 
 
-def tell_together(runtime: Runtime, store: Store, clock: Clock, backup_at: datetime | None, found: ReadAgain) -> int:
+def tell_together(
+    runtime: Runtime, store: Store, clock: Clock, backup_at: datetime | None, found: FilesReadAgain
+) -> int:
     """What waits, and what is known to be wrong by now, becomes one notice for each URL; returns how many are in them.
 
     So nothing that was told between the backup and its restoring is told again singly, and nothing is kept back.

@@ -11,7 +11,7 @@ from pydantic import Field
 from sentinel.core.cases.notice_policy import UrgencyRules
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.due import Climate, DueRules
-from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.events import ANOTHER_PRINT, EventKind
 from sentinel.core.drift.rules import ChartLimits, DriftPolicy, DriftRules, DriftSettings, WatchDesign
 from sentinel.settings.base import Days, Positive, TomlTable
 
@@ -119,20 +119,12 @@ def overlaid(rules: DueTable, own: DueHere, max_age_days: float | None = None) -
     return rules.model_copy(update={name: getattr(own, name) for name in own.model_fields_set} | age)
 
 
-RESETS = (
-    EventKind.HEADS,
-    EventKind.INK_SET,
-    EventKind.SERVICE,
-    EventKind.RECALIBRATION,
-    EventKind.PROFILE,
-    EventKind.PRINT_SETTINGS,
-)
 _Count = Annotated[int, Field(ge=5, le=200)]
 _Confidence = Annotated[float, Field(gt=0.5, lt=1)]
 
 
 class DriftTable(TomlTable):
-    reset_after: Kinds = RESETS
+    reset_after: Kinds = ANOTHER_PRINT
     """Events after which readings begin anew, and with them baseline and forecast."""
     bridge_days: Annotated[float, Field(ge=0, le=365)] = 3.0
     """Two checks at most this far apart, before and after another lot of the stock, carry the baseline over to it."""

@@ -89,8 +89,8 @@ class RecordWriter(RowReader):
     """
 
     def __init__(self, connection: Connection, site: str) -> None:
-        super().__init__(_sqlite(connection), site, text_of)
         self._raw = _sqlite(connection)
+        super().__init__(self._raw, site, text_of)
 
     def add(self, table: str, **values: Any) -> int:
         """A new record; returns its seq. This is the one place where a record gets its number."""

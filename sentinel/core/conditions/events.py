@@ -30,6 +30,16 @@ class EventKind(StrEnum):
     CAUSE = "cause"
 
 
+ANOTHER_PRINT = (
+    EventKind.HEADS,
+    EventKind.INK_SET,
+    EventKind.SERVICE,
+    EventKind.RECALIBRATION,
+    EventKind.PROFILE,
+    EventKind.PRINT_SETTINGS,
+)
+"""After these a printer prints otherwise: what it printed before says little of what it prints now."""
+
 FACTS: Mapping[EventKind, Mapping[str, type]] = {
     EventKind.HEADS: {"name": str},
     EventKind.INK_SET: {"name": str},

@@ -12,9 +12,7 @@ import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, Rows
 from sentinel.core.colour.difference import de00_vectors
-from sentinel.core.diagnosis.healthy_sheet import (
-    tempering,
-)
+from sentinel.core.diagnosis.healthy_sheet import tempering
 from sentinel.core.diagnosis.movement import COLOURED, NINETY, Movement, SheetPart, What, directions
 from sentinel.core.diagnosis.parts import smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject

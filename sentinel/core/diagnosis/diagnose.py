@@ -13,18 +13,10 @@ from sentinel.core.diagnosis.causes import FIELD_SIZE, Cause, Way
 from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName, DeparturePrior, departure_names
 from sentinel.core.diagnosis.design_matrix import AimModel, Design, RobustFit, robust_fit
 from sentinel.core.diagnosis.drying import learnt_way
-from sentinel.core.diagnosis.explanations import (
-    ExplanationBasis,
-    explanations,
-    posterior,
-)
+from sentinel.core.diagnosis.explanations import ExplanationBasis, explanations, posterior
 from sentinel.core.diagnosis.field import aim_shapes, amounts_of, channel_moves, device_shapes, full_tones
 from sentinel.core.diagnosis.findings import Evidence, Finding, figures, findings_of
-from sentinel.core.diagnosis.healthy_sheet import (
-    sheet_prior,
-    tempering,
-    trust,
-)
+from sentinel.core.diagnosis.healthy_sheet import sheet_prior, tempering, trust
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
 from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
@@ -195,7 +187,7 @@ class _Study:
 
     @cached_property
     def _basis(self) -> ExplanationBasis:
-        _, weights = self._apart()
+        _, weights = self._apart
         return ExplanationBasis(
             self._design,
             self._residual,
@@ -221,7 +213,7 @@ class _Study:
 
     def possible(self) -> list[Possibility]:
         """All that may be wrong together, in this order of patches."""
-        apart, _ = self._apart()
+        apart, _ = self._apart
         subject, basis = self._subject, self._basis
         rivals = {each.name: self._aim.visual(subject.reading - each.aim) for each in subject.rivals}
         found = explanations(basis, rivals)
@@ -250,6 +242,7 @@ class _Study:
             return None
         return learnt_way(context.drying, self._design, subject.inks, context.hours_since_print)
 
+    @cached_property
     def _apart(self) -> tuple[BoolArray, FloatArray]:
         """Which patches lie apart, and what each counts."""
         length = self._fit.lengths
@@ -282,6 +275,7 @@ class _Study:
 
 
 def aim_model(subject: DiagnosisSubject) -> AimModel:
+    """The model of a subject's inks, paper and light, read off its aim."""
     spectra = subject.spectra
     light = light_of_lab(subject.aim) if spectra is None else light_of_spectra(spectra.aim, spectra.wavelengths)
     if subject.ink_space:

@@ -17,6 +17,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import SOLID_SIZE, Cause, Way
 from sentinel.core.diagnosis.design_matrix import Design
+from sentinel.core.diagnosis.movement import NINETY
 
 SCALE_OF_CHANNEL = ("mid", "skew", "whole")
 """The three moves of a channel, as `field.channel_moves` has them."""
@@ -32,7 +33,7 @@ class InkMove(NamedTuple):
     of: str = ""
 
 
-class Change(NamedTuple):
+class MoveSize(NamedTuple):
     """How far it moved, ΔE00 where it shows most, and the standard deviation of that."""
 
     de00: float
@@ -47,7 +48,7 @@ class DryingPair:
     substrate: str
     first: float
     second: float
-    changes: Mapping[InkMove, Change]
+    changes: Mapping[InkMove, MoveSize]
 
 
 def ink_moves(design: Design, inks: Sequence[str]) -> dict[InkMove, int]:
@@ -113,9 +114,6 @@ KNOWN_WITHIN = 6.0
 """Times its lower bound that the upper one of a drying time may be, to be told as known."""
 STEADY_LEAST = 0.5
 """Hours: nobody measures sooner."""
-
-NINETY = 1.645
-"""Standard deviations within which a normal deviate lies at 90 %."""
 
 _MISSING = 1e6
 _QUANTILES = np.array([NormalDist().inv_cdf((step + 0.5) / 15) for step in range(15)])

@@ -24,7 +24,6 @@ from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureNam
 from sentinel.core.diagnosis.design_matrix import Design, robust_fit
 from sentinel.core.diagnosis.healthy_sheet import (
     FIELD_ERROR,
-    PAPER_SIGMA,
     SIGMAS,
     Fit,
     Gathered,
@@ -119,17 +118,11 @@ class ExplanationBasis:
         """No departure at all."""
         return np.zeros(len(self.prior.mean))
 
-    def seen(self, noise: float) -> tuple[FloatArray, FloatArray]:
-        """What the reading says of the departures at this noise: information (p, p) and vector (p,)."""
-        sums, paper = self.sums(), self.of_paper()
-        information = sums.gram / noise**2 + paper.gram / PAPER_SIGMA**2
-        return information, sums.score / noise**2 + paper.score / PAPER_SIGMA**2
-
     def likelihood(self, names: tuple[DepartureName, ...]) -> DepartureLikelihood:
         """What the reading says of its departures, at the likeliest noise of a healthy sheet."""
         sums, paper = self.sums(), self.of_paper()
         place = int(np.argmax(self.sheet(sums, paper).log_evidence + log_prior(self.prior.noise)))
-        information, vector = (each[place] for each in seen(sums, paper))
+        information, vector = (each[0] for each in seen(sums, paper, SIGMAS[[place]] ** 2))
         visible = np.array([1 / each.unit for each in self.design.departures])
         return DepartureLikelihood(
             names,
@@ -242,7 +235,7 @@ def _other_stocks(
         sums = basis.sums(np.where(there[:, None], difference, 0.0), shared)
         # how noisy the sheets were that two aims are from says nothing of the stock: what no departure explains is made
         # the same for both
-        sums = replace(sums, square=sums.square - sums.rest() + of_own.rest())
+        sums = replace(sums, square=sums.square - sums.rest + of_own.rest)
         paper = (
             basis.of_paper(np.where(there[:, None], difference, 0.0)) if there[basis.witness > 0].all() else own_paper
         )

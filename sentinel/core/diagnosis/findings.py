@@ -12,10 +12,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.causes import INSTRUMENTS_APART, Cause, Sign
 from sentinel.core.diagnosis.design_matrix import Design
-from sentinel.core.diagnosis.explanations import (
-    CausePart,
-    Explanation,
-)
+from sentinel.core.diagnosis.explanations import CausePart, Explanation
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, given_wrong, healthy, marginals
 from sentinel.core.message import Message, msg
 
@@ -265,11 +262,13 @@ def _advised(findings: Sequence[Finding], possible: Sequence[Possibility]) -> tu
     doubt = sum(
         each.share for each in given_wrong(possible) if any(part.cause in FORBIDS_RECALIBRATION for part in each.parts)
     )
-    return tuple(replace(each, recalibration_helps=doubt < PLAUSIBLE and _is_curable(each)) for each in findings)
-
-
-def _is_curable(finding: Finding) -> bool:
-    return is_curable(finding.cause, finding.sign, finding.evidence.figures)
+    return tuple(
+        replace(
+            each,
+            recalibration_helps=doubt < PLAUSIBLE and is_curable(each.cause, each.sign, each.evidence.figures),
+        )
+        for each in findings
+    )
 
 
 def is_curable(cause: str, sign: Sign | None, figures: Mapping[str, Any]) -> bool:

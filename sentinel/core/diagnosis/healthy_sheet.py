@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -20,7 +21,7 @@ SIGMAS = np.geomspace(0.15, 8.0, 15)
 """ΔE00 of one component of one patch."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Gathered:
     """Sums over patches, tempered to what independent patches they are worth: `gram` (p, p), `score` (p,),
     `square` (1), `count` of components."""
@@ -38,9 +39,10 @@ class Gathered:
     @property
     def at_best(self) -> float:
         """ln of the likelihood with every departure free and the noise that is then left, the usual one at least."""
-        sigma = max(float(np.sqrt(self.rest() / max(self.count, 1e-9))), USUAL_SIGMA)
+        sigma = max(float(np.sqrt(self.rest / max(self.count, 1e-9))), USUAL_SIGMA)
         return -0.5 * self.count - self.count * float(np.log(sigma))
 
+    @cached_property
     def rest(self) -> float:
         """What is left of the square with every departure free."""
         explained = self.score @ np.linalg.lstsq(self.gram, self.score, rcond=1e-9)[0]
@@ -92,7 +94,7 @@ class HealthySheet:
         where something may be at work that nobody names; `astray` (p,) is what comes on top of the prior where the
         model of a fault is wrong, in ΔE00."""
         sums, witness = (each.less(prior.mean) if prior.mean.any() else each for each in (sums, witness))
-        a, b = seen(sums, witness, worth)
+        a, b = seen(sums, witness, SIGMAS**2 / worth)
         # (A + D⁻¹)⁻¹ = L (I + Lᵀ A L)⁻¹ Lᵀ, which stays sound where a departure is not to be seen in the chart
         root = prior.roots(astray)
         inner = np.eye(len(prior.mean)) + root.transpose(0, 2, 1) @ a @ root
@@ -115,9 +117,9 @@ class HealthySheet:
         return Fit(self.log_evidence + better, z @ directions.T, self.usual)
 
 
-def seen(sums: Gathered, witness: Gathered, worth: FloatArray | float = 1.0) -> tuple[FloatArray, FloatArray]:
-    """What patches and bare paper say of the departures, at each size of noise: (s, p, p) and (s, p)."""
-    s2 = (SIGMAS**2 / worth)[:, None, None]
+def seen(sums: Gathered, witness: Gathered, variance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What patches and bare paper say of the departures, at each variance (s,) of noise: (s, p, p) and (s, p)."""
+    s2 = variance[:, None, None]
     a = sums.gram / s2 + witness.gram / PAPER_SIGMA**2
     return a, sums.score / s2[:, :, 0] + witness.score / PAPER_SIGMA**2
 

@@ -42,7 +42,7 @@ NO_MATTER = 0.02
 """ΔE00 by which one form may leave more than another and still be as good: nobody reads so well."""
 
 
-class Form(StrEnum):
+class CorrectionForm(StrEnum):
     """What a correction is made of. Codes of the JSON contract."""
 
     NONE = "none"
@@ -94,10 +94,10 @@ class Correction:
     """From the second instrument to the first. `left` is the mean ΔE00 that it leaves on what it was not made from, by
     form also of those not taken: `others`."""
 
-    form: Form
+    form: CorrectionForm
     terms: tuple[Term, ...]
     left: float
-    others: Mapping[Form, float]
+    others: Mapping[CorrectionForm, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ def agreement(pairs: Sequence[PairedReading]) -> InstrumentAgreement:
         raise ValueError(f"expected {FEWEST} patches or more that both instruments read, got {len(first)}")
     by_sheets = len(pairs) >= SHEETS_TO_FOLD
     folds = _folds([len(each.first) for each in pairs], by_sheets=by_sheets)
-    tried = {form: _tried(form, first, second, folds) for form in Form}
+    tried = {form: _tried(form, first, second, folds) for form in CorrectionForm}
     correction = _chosen(tried)
     taken = tried[correction.form]
     scatter = (corrected(taken.form, taken.values, second) - first).std(axis=0, ddof=1)
@@ -155,7 +155,7 @@ class _Tried(NamedTuple):
     """Of a form: its parameters from all patches (p,), those without each fold (folds, p), and ΔE00 of each patch that
     its own fold's parameters leave (n,)."""
 
-    form: Form
+    form: CorrectionForm
     values: FloatArray
     without: FloatArray
     left: FloatArray
@@ -174,7 +174,7 @@ class _Tried(NamedTuple):
         return half
 
 
-def _tried(form: Form, first: FloatArray, second: FloatArray, folds: IntArray) -> _Tried:
+def _tried(form: CorrectionForm, first: FloatArray, second: FloatArray, folds: IntArray) -> _Tried:
     left = np.zeros(len(first))
     without = []
     for fold in np.unique(folds):
@@ -185,7 +185,7 @@ def _tried(form: Form, first: FloatArray, second: FloatArray, folds: IntArray) -
     return _Tried(form, _fitted(form, first, second), np.array(without), left, folds)
 
 
-def _chosen(tried: Mapping[Form, _Tried]) -> Correction:
+def _chosen(tried: Mapping[CorrectionForm, _Tried]) -> Correction:
     """The simplest form that leaves no more than the best by one standard error (Breiman et al., 1984)."""
     best = min(tried.values(), key=lambda each: each.mean)
     taken = next(each for each in tried.values() if _no_worse(each, best))
@@ -204,11 +204,11 @@ def _no_worse(each: _Tried, best: _Tried) -> bool:
     return bool(more.mean() <= max(NO_MATTER, more.std(ddof=1) / np.sqrt(len(folds))))
 
 
-NAMES: Mapping[Form, tuple[str, ...]] = {
-    Form.NONE: (),
-    Form.SHIFT: ("L*", "a*", "b*"),
-    Form.SCALE_AND_ZERO: ("X scale", "Y scale", "Z scale", "X zero", "Y zero", "Z zero"),
-    Form.AFFINE: (
+NAMES: Mapping[CorrectionForm, tuple[str, ...]] = {
+    CorrectionForm.NONE: (),
+    CorrectionForm.SHIFT: ("L*", "a*", "b*"),
+    CorrectionForm.SCALE_AND_ZERO: ("X scale", "Y scale", "Z scale", "X zero", "Y zero", "Z zero"),
+    CorrectionForm.AFFINE: (
         "L* of 1", "a* of 1", "b* of 1", "L* of L*", "a* of L*", "b* of L*", "L* of a*", "a* of a*", "b* of a*",
         "L* of b*", "a* of b*", "b* of b*",
     ),
@@ -220,15 +220,15 @@ NAMES: Mapping[Form, tuple[str, ...]] = {
 def _told(tried: _Tried) -> FloatArray:
     """Factors as such, not as what is beyond 1."""
     values = tried.values.copy()
-    if tried.form is Form.SCALE_AND_ZERO:
+    if tried.form is CorrectionForm.SCALE_AND_ZERO:
         values[:3] += 1.0
     return values
 
 
-def _fitted(form: Form, first: FloatArray, second: FloatArray) -> FloatArray:
+def _fitted(form: CorrectionForm, first: FloatArray, second: FloatArray) -> FloatArray:
     """Robust least squares in ΔE00, by Gauss and Newton's steps: (p,)."""
     values = np.zeros(len(NAMES[form]))
-    if form is Form.NONE:
+    if form is CorrectionForm.NONE:
         return values
     visual, sizes, trust = scale_around(first), np.full(len(values), OPEN), np.ones(len(first))
     for _ in range(STEPS):
@@ -238,12 +238,12 @@ def _fitted(form: Form, first: FloatArray, second: FloatArray) -> FloatArray:
     return values
 
 
-def _columns(form: Form, values: FloatArray, lab: FloatArray) -> list[FloatArray]:
+def _columns(form: CorrectionForm, values: FloatArray, lab: FloatArray) -> list[FloatArray]:
     """What a unit more of each parameter does to what `values` make of Lab: (n, 3) each."""
     axes = np.eye(3)
-    if form is Form.SHIFT:
+    if form is CorrectionForm.SHIFT:
         return [np.broadcast_to(axis, lab.shape) for axis in axes]
-    if form is Form.AFFINE:
+    if form is CorrectionForm.AFFINE:
         terms = [np.ones(len(lab)), *lab.T]
         return [term[:, None] * axis for term in terms for axis in axes]
     xyz = xyz_from_lab(lab, D50_ASTM_E308)
@@ -253,11 +253,11 @@ def _columns(form: Form, values: FloatArray, lab: FloatArray) -> list[FloatArray
     return [*(xyz[:, [number]] * slope for number, slope in enumerate(slopes)), *slopes]
 
 
-def corrected(form: Form, values: FloatArray, lab: FloatArray) -> FloatArray:
+def corrected(form: CorrectionForm, values: FloatArray, lab: FloatArray) -> FloatArray:
     """Readings of the second instrument (n, 3) as the first would give them; `values` as `_fitted` gives them."""
-    if form is Form.NONE:
+    if form is CorrectionForm.NONE:
         return lab
-    if form is Form.SCALE_AND_ZERO:
+    if form is CorrectionForm.SCALE_AND_ZERO:
         xyz = xyz_from_lab(lab, D50_ASTM_E308)
         moved: FloatArray = lab_from_xyz(np.maximum(xyz * (1 + values[:3]) + values[3:], 0.0), D50_ASTM_E308)
         return moved

@@ -12,10 +12,7 @@ import numpy as np
 from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.design_matrix import Design
-from sentinel.core.diagnosis.explanations import (
-    CausePart,
-    Explanation,
-)
+from sentinel.core.diagnosis.explanations import CausePart, Explanation
 
 MOST_WEIGHED = 8
 """An answer is sought among so many of the likeliest causes; those beyond come after them one by one."""

@@ -16,12 +16,7 @@ from sentinel.core.arrays import BoolArray, FloatArray, IntArray
 from sentinel.core.colour.difference import de00_vectors
 from sentinel.core.diagnosis.across import across_the_chart
 from sentinel.core.diagnosis.design_matrix import MEDIAN_LENGTH
-from sentinel.core.diagnosis.healthy_sheet import (
-    INDEPENDENT,
-    INK_BORNE,
-    SHARES,
-    USUAL_SIGMA,
-)
+from sentinel.core.diagnosis.healthy_sheet import INDEPENDENT, INK_BORNE, SHARES, USUAL_SIGMA
 from sentinel.core.diagnosis.movement import NINETY, Movement, SheetPart, What, directions
 from sentinel.core.diagnosis.parts import Parted, parts_of, smooth_colours, without
 from sentinel.core.diagnosis.sheet import DiagnosisSubject

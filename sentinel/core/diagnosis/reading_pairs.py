@@ -11,13 +11,11 @@ import numpy as np
 from sentinel.core.arrays import FloatArray, IntArray, unpacked
 from sentinel.core.diagnosis.design_matrix import MEDIAN_LENGTH, robust_fit
 from sentinel.core.diagnosis.diagnose import LARGE, aim_model
-from sentinel.core.diagnosis.drying import Change, DryingPair, InkMove, ink_moves
-from sentinel.core.diagnosis.healthy_sheet import (
-    tempering,
-    trust,
-)
+from sentinel.core.diagnosis.drying import DryingPair, InkMove, MoveSize, ink_moves
+from sentinel.core.diagnosis.healthy_sheet import tempering, trust
 from sentinel.core.diagnosis.sheet import DiagnosisSubject
 from sentinel.core.scoring.groups import groups
+from sentinel.core.scoring.matching import kept_lab
 
 TWO_SHEETS, OF_MOVEMENT = 0.35, 0.15
 """ΔE00 of one component of a patch, and share of the mean movement, beyond which two readings stray apart as those of
@@ -59,15 +57,12 @@ def drying_pair(read: ReadTwice) -> DryingPair | None:
     return DryingPair(read.condition, read.substrate, read.first, read.second, changes)
 
 
-VALUES = 4
-
-
 @lru_cache(maxsize=64)  # as dear as half a diagnosis, and asked for at every check of a house
 def _changes(
     inks: tuple[str, ...], ink_space: bool, packed_device: bytes, first_values: bytes, second_values: bytes
-) -> Mapping[InkMove, Change] | None:
+) -> Mapping[InkMove, MoveSize] | None:
     whole = unpacked(packed_device, len(inks))
-    first, second = (unpacked(values, VALUES)[:, :3] for values in (first_values, second_values))
+    first, second = map(kept_lab, (first_values, second_values))
     rows = _fewer(np.flatnonzero(~(np.isnan(first) | np.isnan(second)).any(axis=1)), whole)
     if not len(rows):
         return None
@@ -90,7 +85,7 @@ def _changes(
     weighted = flat * np.repeat(fit.weights * counts, 3)[:, None]
     covariance = np.linalg.inv(flat.T @ weighted / max(sigma, LEAST_SIGMA) ** 2 + np.diag(1 / sizes**2))
     errors = np.sqrt(np.diag(covariance))
-    return {move: Change(-float(fit.theta[place]), float(errors[place])) for move, place in places.items()}
+    return {move: MoveSize(-float(fit.theta[place]), float(errors[place])) for move, place in places.items()}
 
 
 LEAST_SIGMA = 0.05

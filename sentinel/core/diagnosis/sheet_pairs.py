@@ -14,15 +14,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.explanations import (
-    ExplanationBasis,
-)
-from sentinel.core.diagnosis.healthy_sheet import (
-    SIGMAS,
-    USUAL_SIGMA,
-    log_prior,
-    sheet_shares,
-)
+from sentinel.core.diagnosis.explanations import ExplanationBasis
+from sentinel.core.diagnosis.healthy_sheet import SIGMAS, USUAL_SIGMA, log_prior, seen, sheet_shares
 from sentinel.core.inks.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, Factor, OrdinaryMovement
 
 
@@ -67,7 +60,7 @@ def pair_of(basis: ExplanationBasis) -> SheetPair:
     shares = np.exp(logs - logs.max())
     noise = float(np.exp(shares @ np.log(SIGMAS) / shares.sum()))
     usual = USUAL_SIGMA * sheet_shares(basis.design)
-    information, vector = (each * usual for each in basis.seen(noise))
+    information, vector = (each[0] * usual for each in seen(sums, paper, np.array([noise**2])))
     information = usual[:, None] * information
     kinds = [each.kind for each in basis.design.departures]
     of_factor = np.array([OF_KIND[kind] for kind in kinds])

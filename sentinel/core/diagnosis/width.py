@@ -15,26 +15,17 @@ import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray
 from sentinel.core.colour.difference import de00, de00_vectors
-from sentinel.core.diagnosis.healthy_sheet import (
-    USUAL_SIGMA,
-)
+from sentinel.core.diagnosis.healthy_sheet import USUAL_SIGMA
 from sentinel.core.diagnosis.moved import BY_CHANCE, Cut
 from sentinel.core.diagnosis.movement import NINETY, WHERE_INKS_MEET, Movement, part_words, what_direction
 from sentinel.core.diagnosis.parts import parts_of
+from sentinel.core.inks.ordinary import NEXT_SHEET, NEXT_SHEET_EVERYWHERE
 from sentinel.core.message import Message, Text, msg
 
 FEWEST_PLACES, MOST_PLACES = 2, 9
 TO_TELL_A_SHAPE = 3
 """Places from which a gradient can be told from one place apart."""
 FEWEST_PATCHES = 10
-
-ORDINARY_MEAN: Mapping[str, tuple[float, float]] = {
-    **dict.fromkeys(("aqueous-dye", "aqueous-pigment"), (0.3, 0.6)),
-    **dict.fromkeys(("solvent", "latex", "uv"), (0.5, 1.0)),
-}
-"""Mean ΔE00 between a sheet and the next, by ink technology (common practice, from memory, no published source; the
-same sheet read again: 0.1 to 0.3; canvas moves like the second)."""
-UNKNOWN_TECHNOLOGY = (0.3, 0.6)
 
 FAR_APART = 5.0
 """Mean ΔE00 between two sheets beyond which the width of one printer is no likely reason (common practice, no published
@@ -49,7 +40,7 @@ PATTERN_SIZE = 1.5
 SURE = 0.9
 
 
-class Pattern(StrEnum):
+class WidthPattern(StrEnum):
     """How places differ. Codes of the JSON contract: one is never renamed or reused."""
 
     ALIKE = "alike"
@@ -59,11 +50,11 @@ class Pattern(StrEnum):
     TWO_PLACES = "two-places"
 
 
-BEFOREHAND: Mapping[Pattern, float] = {
-    Pattern.ALIKE: 0.4,
-    Pattern.GRADIENT: 0.25,
-    Pattern.ONE_APART: 0.25,
-    Pattern.NO_ORDER: 0.1,
+BEFOREHAND: Mapping[WidthPattern, float] = {
+    WidthPattern.ALIKE: 0.4,
+    WidthPattern.GRADIENT: 0.25,
+    WidthPattern.ONE_APART: 0.25,
+    WidthPattern.NO_ORDER: 0.1,
 }
 """How much each is expected before anything is read: our own default."""
 
@@ -71,7 +62,7 @@ BEFOREHAND: Mapping[Pattern, float] = {
 class Shape(NamedTuple):
     """A pattern, and of one apart the number of the place, from 0."""
 
-    pattern: Pattern
+    pattern: WidthPattern
     place: int | None = None
 
 
@@ -145,7 +136,7 @@ class Across:
 
 
 def across_the_width(sheets: WebSheets, technology: str | None = None) -> Across:
-    """Of two to nine places. `technology` is the printer's, of `ORDINARY_MEAN`; it tells what is ordinary.
+    """Of two to nine places. `technology` is the printer's, of `ordinary.NEXT_SHEET`; it tells what is ordinary.
 
     Raises ValueError for another number of places, and below `FEWEST_PATCHES`.
     """
@@ -154,8 +145,8 @@ def across_the_width(sheets: WebSheets, technology: str | None = None) -> Across
         raise ValueError(f"expected sheets of {FEWEST_PLACES} to {MOST_PLACES} places, got {count}")
     if patches < FEWEST_PATCHES:
         raise ValueError(f"expected {FEWEST_PATCHES} patches or more that all sheets share, got {patches}")
-    ordinary = ORDINARY_MEAN.get(technology or "", UNKNOWN_TECHNOLOGY)
-    study = _Study(sheets, USUAL_SIGMA * sum(ordinary) / sum(UNKNOWN_TECHNOLOGY))
+    ordinary = NEXT_SHEET.get(technology or "", NEXT_SHEET_EVERYWHERE)
+    study = _Study(sheets, USUAL_SIGMA * sum(ordinary) / sum(NEXT_SHEET_EVERYWHERE))
     parts = study.parts()
     beyond = sorted((each for each in parts if each.beyond), key=lambda each: -each.movement.de00)
     shape, confidence = _together(beyond)
@@ -167,7 +158,7 @@ def across_the_width(sheets: WebSheets, technology: str | None = None) -> Across
 def _together(beyond: Sequence[PartAcross]) -> tuple[Shape, float]:
     """The shape of all parts that differ: each counts by how far it is beyond what is ordinary."""
     if not beyond:
-        return Shape(Pattern.ALIKE), 1.0
+        return Shape(WidthPattern.ALIKE), 1.0
     weights: dict[Shape, float] = {}
     for each in beyond:
         weight = (each.movement.de00 / each.movement.plus_minus) ** 2
@@ -238,14 +229,14 @@ class _Study:
         """The contrast that shows a shape: its own place, or the trend, else what is farthest beyond chance."""
         if shape.place is not None:
             return shape.place
-        if shape.pattern in (Pattern.GRADIENT, Pattern.TWO_PLACES):
+        if shape.pattern in (WidthPattern.GRADIENT, WidthPattern.TWO_PLACES):
             return len(self._contrasts) - 1
         return int(np.argmax([cut.sizes[number] / cut.bounds(BY_CHANCE)[number] for cut in self._cuts]))
 
     def _shape(self, number: int, beyond: bool) -> tuple[Shape, float]:
         """The likeliest, and how likely it is."""
         if self._count < TO_TELL_A_SHAPE:
-            return Shape(Pattern.TWO_PLACES if beyond else Pattern.ALIKE), 1.0
+            return Shape(WidthPattern.TWO_PLACES if beyond else WidthPattern.ALIKE), 1.0
         places = np.stack([cut.vectors[number] for cut in self._cuts[: self._count]])
         # what a place is from all others, times this, is what it is from the mean of all
         own = places * np.sqrt(self._contrasts[0].pairs) * (self._count - 1) / self._count
@@ -272,14 +263,14 @@ def likeliest(places: FloatArray, noise: float, *, differ: bool) -> tuple[Shape,
     """
     count = len(places)
     line = _line(count)
-    shapes: dict[Shape, float] = {} if differ else {Shape(Pattern.ALIKE): 0.0}
+    shapes: dict[Shape, float] = {} if differ else {Shape(WidthPattern.ALIKE): 0.0}
     if _goes_one_way(places, line):
-        shapes[Shape(Pattern.GRADIENT)] = _log_evidence(places, line[:, None], noise)
+        shapes[Shape(WidthPattern.GRADIENT)] = _log_evidence(places, line[:, None], noise)
     for place in range(count):
         alone = np.eye(count)[:, [place]] - 1 / count
-        shapes[Shape(Pattern.ONE_APART, place)] = _log_evidence(places, alone, noise)
+        shapes[Shape(WidthPattern.ONE_APART, place)] = _log_evidence(places, alone, noise)
     anyhow = np.linalg.svd(np.eye(count) - 1 / count)[0][:, : count - 1]
-    shapes[Shape(Pattern.NO_ORDER)] = _log_evidence(places, anyhow, noise)
+    shapes[Shape(WidthPattern.NO_ORDER)] = _log_evidence(places, anyhow, noise)
     logs = np.array(list(shapes.values())) + np.log(
         [BEFOREHAND[shape.pattern] / (count if shape.place is not None else 1) for shape in shapes]
     )
@@ -317,31 +308,31 @@ def place_words(place: int, count: int) -> Text:
     return CENTRE if count == TO_TELL_A_SHAPE else PLACE.format(number=place + 1)
 
 
-OVERALL: Mapping[Pattern, Message] = {
-    Pattern.ALIKE: msg("No part differs by more than two sheets ordinarily do."),
-    Pattern.GRADIENT: msg("A gradient: one way from {first} to {last}."),
-    Pattern.ONE_APART: msg("One place apart: {place}; the others agree."),
-    Pattern.NO_ORDER: msg("The places differ, in no order across the width."),
-    Pattern.TWO_PLACES: msg(
+OVERALL: Mapping[WidthPattern, Message] = {
+    WidthPattern.ALIKE: msg("No part differs by more than two sheets ordinarily do."),
+    WidthPattern.GRADIENT: msg("A gradient: one way from {first} to {last}."),
+    WidthPattern.ONE_APART: msg("One place apart: {place}; the others agree."),
+    WidthPattern.NO_ORDER: msg("The places differ, in no order across the width."),
+    WidthPattern.TWO_PLACES: msg(
         "The two places differ. Which of them is off, and whether it is a gradient, a third sheet between them tells."
     ),
 }
-OVERALL_UNSURE: Mapping[Pattern, Message] = {
+OVERALL_UNSURE: Mapping[WidthPattern, Message] = {
     **OVERALL,
-    Pattern.GRADIENT: msg("The places differ; most likely one way from {first} to {last}, which is not sure."),
-    Pattern.ONE_APART: msg("The places differ; most likely {place} is apart from the others, which is not sure."),
+    WidthPattern.GRADIENT: msg("The places differ; most likely one way from {first} to {last}, which is not sure."),
+    WidthPattern.ONE_APART: msg("The places differ; most likely {place} is apart from the others, which is not sure."),
 }
-OF_PART: Mapping[Pattern, Message] = {
-    Pattern.GRADIENT: msg(
+OF_PART: Mapping[WidthPattern, Message] = {
+    WidthPattern.GRADIENT: msg(
         "{part}: {direction} from {first} to {end} by {size:.1f} ΔE00 (± {give:.1f} ΔE00), one way all across"
     ),
-    Pattern.ONE_APART: msg(
+    WidthPattern.ONE_APART: msg(
         "{part}: {direction} at {end} by {size:.1f} ΔE00 (± {give:.1f} ΔE00), the other places agree"
     ),
-    Pattern.NO_ORDER: msg(
+    WidthPattern.NO_ORDER: msg(
         "{part}: {direction} at {end} by {size:.1f} ΔE00 (± {give:.1f} ΔE00), in no order across the width"
     ),
-    Pattern.TWO_PLACES: msg("{part}: {direction} at {end} than at {first} by {size:.1f} ΔE00 (± {give:.1f} ΔE00)"),
+    WidthPattern.TWO_PLACES: msg("{part}: {direction} at {end} than at {first} by {size:.1f} ΔE00 (± {give:.1f} ΔE00)"),
 }
 WITHIN = msg("{part}: {direction} at {end} by {size:.1f} ΔE00 (± {give:.1f} ΔE00), no more than sheets may differ by")
 
@@ -349,7 +340,7 @@ WITHIN = msg("{part}: {direction} at {end} by {size:.1f} ΔE00 (± {give:.1f} Δ
 def overall_words(found: Across) -> Message:
     """What all parts say together."""
     words = (OVERALL if found.sure else OVERALL_UNSURE)[found.shape.pattern]
-    if found.shape.pattern is Pattern.GRADIENT:
+    if found.shape.pattern is WidthPattern.GRADIENT:
         return words.format(first=place_words(0, found.count), last=place_words(found.count - 1, found.count))
     if found.shape.place is not None:
         return words.format(place=place_words(found.shape.place, found.count))

@@ -41,6 +41,17 @@ TOGETHER: Mapping[Factor, str] = MappingProxyType({Factor.ALL_STRENGTHS: "streng
 """The kind of departure that a factor moves in every ink at once."""
 
 
+NEXT_SHEET_EVERYWHERE = (0.3, 0.6)
+NEXT_SHEET: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        **dict.fromkeys(("aqueous-dye", "aqueous-pigment"), NEXT_SHEET_EVERYWHERE),
+        **dict.fromkeys(("solvent", "latex", "uv"), (0.5, 1.0)),
+    }
+)
+"""Mean ΔE00 between a sheet and the next, by ink technology, where sheets are held against each other alone (common
+practice, from memory, no published source; the same sheet read again: 0.1 to 0.3; canvas moves like the second)."""
+
+
 @dataclass(frozen=True, slots=True)
 class OrdinaryMovement:
     """`variances` by factor, in times what is usual (`healthy_sheet.SHARES`) of a sheet beside its aim; where inks move

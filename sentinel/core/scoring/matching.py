@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from sentinel.core.arrays import BoolArray, FloatArray
+from sentinel.core.arrays import BoolArray, FloatArray, packed, unpacked
 from sentinel.core.measurement import Chart, Measurement
 from sentinel.core.message import Message, msg
 from sentinel.core.scoring.averaging import Counts, Patches, averaged
@@ -132,6 +132,19 @@ class Match:
             aim_spectra=self.aim_spectra and self.aim_spectra.picked(kept),
             spectra=self.spectra and self.spectra.picked(kept),
         )
+
+
+LAB_AND_SPREAD = 4
+
+
+def patch_values(pairs: Match) -> bytes:
+    """What was read, as it is kept with a check: L*, a*, b* and the spread of replicates of every patch."""
+    return packed(np.column_stack([pairs.lab, pairs.spread]))
+
+
+def kept_lab(values: bytes) -> FloatArray:
+    """Lab (n, 3) of the patches that `patch_values` kept."""
+    return unpacked(values, LAB_AND_SPREAD)[:, :3]
 
 
 def match(target: Measurement, sample: Measurement) -> Match:

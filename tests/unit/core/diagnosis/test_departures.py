@@ -12,16 +12,8 @@ from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName, DeparturePrior, departure_names
 from sentinel.core.diagnosis.design_matrix import Design, DesignColumn
 from sentinel.core.diagnosis.diagnose import diagnose, diagnose_fully
-from sentinel.core.diagnosis.explanations import (
-    ExplanationBasis,
-)
-from sentinel.core.diagnosis.healthy_sheet import (
-    PAPER_SIGMA,
-    SIGMAS,
-    HealthySheet,
-    gathered,
-    sheet_prior,
-)
+from sentinel.core.diagnosis.explanations import ExplanationBasis
+from sentinel.core.diagnosis.healthy_sheet import PAPER_SIGMA, SIGMAS, HealthySheet, gathered, sheet_prior
 from sentinel.settings.diagnosis import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import Press, full_chart, small_chart, subject
 

@@ -12,10 +12,10 @@ from sentinel.core.arrays import FloatArray, packed
 from sentinel.core.diagnosis.diagnose import SURELY_DRY, SURELY_WET, diagnose, expected
 from sentinel.core.diagnosis.drying import (
     TIMES,
-    Change,
     DryingBehaviour,
     DryingPair,
     InkMove,
+    MoveSize,
     drying_behaviour,
     gone_in_hours,
 )
@@ -45,9 +45,9 @@ def pair(
     """What two readings show of solids that come e times nearer in `time` hours, and tones that stay."""
     gone = np.exp(-hours[1] / time) - np.exp(-hours[0] / time)
     changes = {
-        InkMove("strength", ink): Change(size * gone + random.normal(0, NOISE), NOISE) for ink, size in wet.items()
+        InkMove("strength", ink): MoveSize(size * gone + random.normal(0, NOISE), NOISE) for ink, size in wet.items()
     }
-    changes |= {InkMove("tone", ink): Change(random.normal(0, NOISE), NOISE) for ink in wet}
+    changes |= {InkMove("tone", ink): MoveSize(random.normal(0, NOISE), NOISE) for ink in wet}
     return DryingPair(condition, condition.partition("/")[2], *hours, changes)
 
 

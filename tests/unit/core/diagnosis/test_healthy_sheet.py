@@ -5,14 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sentinel.core.diagnosis.healthy_sheet import (
-    MOST_USUAL,
-    SIGMAS,
-    SMOOTH,
-    USUAL_SIGMA,
-    gathered,
-    smooth_worth,
-)
+from sentinel.core.diagnosis.healthy_sheet import MOST_USUAL, SIGMAS, SMOOTH, USUAL_SIGMA, gathered, smooth_worth
 
 USUAL = MOST_USUAL * USUAL_SIGMA
 

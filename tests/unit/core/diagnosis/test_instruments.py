@@ -8,7 +8,7 @@ import pytest
 from sentinel.core.arrays import FloatArray
 from sentinel.core.colour.difference import de00
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
-from sentinel.core.diagnosis.instruments import STUDENT_95, Form, PairedReading, agreement, corrected
+from sentinel.core.diagnosis.instruments import STUDENT_95, CorrectionForm, PairedReading, agreement, corrected
 from tests.unit.core.diagnosis.sheets import Press, full_chart, lab_of
 
 CHART = full_chart()
@@ -29,7 +29,7 @@ def pair(second: FloatArray, seed: int = 1, first: FloatArray = SPECTRA) -> Pair
 
 def test_a_scale_and_a_zero_are_found_as_they_were_put_in() -> None:
     found = agreement([pair(SPECTRA * 1.02 + 0.002)])
-    assert found.correction.form is Form.SCALE_AND_ZERO
+    assert found.correction.form is CorrectionForm.SCALE_AND_ZERO
     terms = {each.name: each for each in found.correction.terms}
     for name in ("X scale", "Y scale", "Z scale"):
         assert terms[name].value == pytest.approx(1 / 1.02, abs=0.001)
@@ -45,7 +45,7 @@ def test_an_affine_correction_is_that_of_least_squares() -> None:
     second = first @ true.T + np.array([0.5, -0.3, 0.2])
     noisy = first + np.random.default_rng(3).normal(0, 0.02, first.shape)
     found = agreement([PairedReading(noisy, second, PAPER, SOLIDS)])
-    assert found.correction.form is Form.AFFINE
+    assert found.correction.form is CorrectionForm.AFFINE
     by_numpy = np.linalg.lstsq(np.column_stack([np.ones(len(second)), second]), noisy - second, rcond=None)[0]
     terms = np.array([each.value for each in found.correction.terms]).reshape(4, 3)
     np.testing.assert_allclose(terms[1:], by_numpy[1:], atol=0.001)
@@ -54,9 +54,9 @@ def test_an_affine_correction_is_that_of_least_squares() -> None:
 
 def test_instruments_that_agree_get_no_correction() -> None:
     found = agreement([pair(SPECTRA)])
-    assert found.correction.form is Form.NONE
+    assert found.correction.form is CorrectionForm.NONE
     assert found.correction.terms == ()
-    assert set(found.correction.others) == set(Form) - {Form.NONE}
+    assert set(found.correction.others) == set(CorrectionForm) - {CorrectionForm.NONE}
 
 
 def test_regions_have_means_spreads_and_what_they_may_be_off_by() -> None:
@@ -109,7 +109,7 @@ def test_a_correction_of_scale_is_exact_in_xyz() -> None:
     values = np.array([0.01, -0.02, 0.03, 0.1, -0.1, 0.2])
     expected = xyz_from_lab(lab, D50_ASTM_E308) * [1.01, 0.98, 1.03] + [0.1, -0.1, 0.2]
     np.testing.assert_allclose(
-        corrected(Form.SCALE_AND_ZERO, values, lab), lab_from_xyz(expected, D50_ASTM_E308), atol=1e-9
+        corrected(CorrectionForm.SCALE_AND_ZERO, values, lab), lab_from_xyz(expected, D50_ASTM_E308), atol=1e-9
     )
 
 

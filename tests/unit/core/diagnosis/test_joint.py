@@ -7,10 +7,7 @@ import pytest
 
 from sentinel.core.diagnosis.causes import Cause
 from sentinel.core.diagnosis.design_matrix import Design
-from sentinel.core.diagnosis.explanations import (
-    CausePart,
-    Explanation,
-)
+from sentinel.core.diagnosis.explanations import CausePart, Explanation
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either, fewest, healthy, marginals
 
 TONE, SHADE, ORDER, ODD = (CausePart(each) for each in (Cause.TONE, Cause.SHADE, Cause.PATCH_ORDER, Cause.OUTLYING))

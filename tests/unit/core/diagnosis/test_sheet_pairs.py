@@ -8,17 +8,9 @@ import numpy as np
 import pytest
 
 from sentinel.core.diagnosis.diagnose import sheet_pair
-from sentinel.core.diagnosis.healthy_sheet import (
-    sheet_prior,
-)
+from sentinel.core.diagnosis.healthy_sheet import sheet_prior
 from sentinel.core.diagnosis.sheet_pairs import CONSISTENT, FREEDOM, WORTH, Glimpse, SheetPair, learnt
-from sentinel.core.inks.ordinary import (
-    AS_EVERYWHERE,
-    BY_TECHNOLOGY,
-    Factor,
-    OrdinaryMovement,
-    expected_movement,
-)
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, BY_TECHNOLOGY, Factor, OrdinaryMovement, expected_movement
 from tests.unit.core.diagnosis.sheets import Press, lab_of, small_chart, subject
 from tests.unit.core.diagnosis.test_departures import NAMES, basis_of, drawn
 

@@ -14,9 +14,9 @@ from sentinel.core.diagnosis.width import (
     BEFOREHAND,
     PATTERN_SIZE,
     Across,
-    Pattern,
     Shape,
     WebSheets,
+    WidthPattern,
     across_the_width,
     likeliest,
     overall_words,
@@ -42,7 +42,7 @@ def gains(ink: int, *gain: float, seed: int = 2) -> list[Press]:
 @pytest.mark.parametrize("seed", range(0, 60, 6))
 def test_sheets_of_one_print_are_alike(seed: int) -> None:
     found = read(*(Press(noise=NOISE, seed=seed + place) for place in range(3)))
-    assert found.shape == Shape(Pattern.ALIKE)
+    assert found.shape == Shape(WidthPattern.ALIKE)
     assert not found.differs
     [told] = found.parts
     assert "no more than sheets may differ by" in str(part_sentence(told, 3))
@@ -52,7 +52,7 @@ def test_sheets_of_one_print_are_alike(seed: int) -> None:
 def test_a_gradient_of_an_ink_is_told_with_its_way_and_size(ink: int) -> None:
     presses = [Press(noise=NOISE, strength={ink: share}, seed=place) for place, share in enumerate((0.9, 1.0, 1.1))]
     found = read(*presses)
-    assert found.shape == Shape(Pattern.GRADIENT)
+    assert found.shape == Shape(WidthPattern.GRADIENT)
     assert found.sure
     [solid] = [each for each in found.parts if each.movement.part.what is What.SOLID]
     assert (solid.movement.part.ink, solid.start, solid.end) == (NAMES[ink], 0, 2)
@@ -65,28 +65,28 @@ def test_a_gradient_of_an_ink_is_told_with_its_way_and_size(ink: int) -> None:
 @pytest.mark.parametrize("place", range(3))
 def test_one_place_apart_is_named_and_is_no_gradient(place: int) -> None:
     found = read(*gains(1, *(0.07 if each == place else 0.0 for each in range(3))))
-    assert found.shape == Shape(Pattern.ONE_APART, place)
+    assert found.shape == Shape(WidthPattern.ONE_APART, place)
     assert {each.movement.part.ink for each in found.parts if each.movement.part.ink} <= {"M"}
     assert f"One place apart: {('left', 'centre', 'right')[place]}" in str(overall_words(found))
 
 
 def test_a_gradient_needs_every_place_beyond_the_one_before() -> None:
     turned = read(*gains(1, 0.0, 0.05, -0.05))
-    assert turned.shape.pattern is not Pattern.GRADIENT
-    assert read(*gains(1, -0.05, 0.0, 0.05)).shape.pattern is Pattern.GRADIENT
+    assert turned.shape.pattern is not WidthPattern.GRADIENT
+    assert read(*gains(1, -0.05, 0.0, 0.05)).shape.pattern is WidthPattern.GRADIENT
 
 
 def test_five_places_show_a_gradient_and_nine_are_the_most() -> None:
-    assert read(*gains(1, -0.04, -0.02, 0.0, 0.02, 0.04)).shape.pattern is Pattern.GRADIENT
+    assert read(*gains(1, -0.04, -0.02, 0.0, 0.02, 0.04)).shape.pattern is WidthPattern.GRADIENT
     with pytest.raises(ValueError, match="expected sheets of 2 to 9 places, got 10"):
         read(*gains(1, *[0.0] * 10))
 
 
 def test_two_places_tell_that_they_differ_and_nothing_of_a_shape() -> None:
     found = read(*gains(1, 0.0, 0.07))
-    assert found.shape == Shape(Pattern.TWO_PLACES)
+    assert found.shape == Shape(WidthPattern.TWO_PLACES)
     assert "third sheet" in str(overall_words(found))
-    assert read(*gains(1, 0.0, 0.0)).shape == Shape(Pattern.ALIKE)
+    assert read(*gains(1, 0.0, 0.0)).shape == Shape(WidthPattern.ALIKE)
 
 
 def test_what_is_ordinary_goes_by_the_ink_technology() -> None:
@@ -124,9 +124,9 @@ def test_how_likely_a_shape_is_agrees_with_dense_normal_densities(noise: float) 
     """Against `numpy.linalg` on whole covariance matrices, which the program never forms."""
     places = np.array([[-0.9, 0.1, 0.0], [0.1, -0.2, 0.1], [0.8, 0.1, -0.1]])
     shapes: Sequence[tuple[Shape, FloatArray]] = [
-        (Shape(Pattern.GRADIENT), np.array([[-1.0], [0.0], [1.0]])),
-        *((Shape(Pattern.ONE_APART, place), np.eye(3)[:, [place]] - 1 / 3) for place in range(3)),
-        (Shape(Pattern.NO_ORDER), np.array([[-1.0, 1.0], [0.0, -2.0], [1.0, 1.0]])),
+        (Shape(WidthPattern.GRADIENT), np.array([[-1.0], [0.0], [1.0]])),
+        *((Shape(WidthPattern.ONE_APART, place), np.eye(3)[:, [place]] - 1 / 3) for place in range(3)),
+        (Shape(WidthPattern.NO_ORDER), np.array([[-1.0, 1.0], [0.0, -2.0], [1.0, 1.0]])),
     ]
     logs = np.array(
         [
