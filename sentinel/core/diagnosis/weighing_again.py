@@ -118,7 +118,7 @@ def likelihood(cause: str, second: SecondReading) -> float:
             _drying(place, second.dried, rows)
             for rows in ((_STILL_WET, _HALF_DRY, _HAS_DRIED), (_WET_AS_WELL, _DRY_OR_NOT, _DRY_OR_NOT))
         )
-    elif cause == Cause.SCALE and second.other_instrument:
+    elif cause in (Cause.SCALE, Cause.INSTRUMENT) and second.other_instrument:
         same = other = _ANOTHER_INSTRUMENT[place]
     return second.same_sheet * same + (1 - second.same_sheet) * other
 

@@ -177,3 +177,26 @@ FIRST = {"all": {"de00_mean": 3.0}, "paper": {"de00_mean": 1.0}, "solids": {}}
 )
 def test_an_outcome_goes_by_the_figures_of_both(now: Mapping[str, Any], within: bool, found: Outcome | None) -> None:
     assert outcome(FIRST, now, within=within) is found
+
+
+INSTRUMENT_OR_SHADE = [finding("another-instrument", 0.6), finding("substrate-shade", 0.4, -1)]
+
+
+@pytest.mark.parametrize("same_sheet", [SAME, ANOTHER])
+def test_back_to_the_aim_with_another_instrument_it_was_the_instrument(same_sheet: float) -> None:
+    read = SecondReading(Outcome.BACK, 1.0, same_sheet, dried=0.1, other_instrument=True)
+    found = weigh_again(INSTRUMENT_OR_SHADE, read)
+    assert answers(found)[0] == "another-instrument"
+    assert share(found, "another-instrument") > 0.8  # another sheet may be of another roll
+    assert "another-instrument" not in found.excluded
+
+
+def test_the_same_figures_with_another_instrument_it_was_not_the_instrument() -> None:
+    read = SecondReading(Outcome.ALIKE, 1.0, SAME, dried=0.1, other_instrument=True)
+    found = weigh_again(INSTRUMENT_OR_SHADE, read)
+    assert share(found, "another-instrument") < share(found, "substrate-shade")
+
+
+def test_the_same_instrument_again_says_nothing_of_it() -> None:
+    found = weigh_again(INSTRUMENT_OR_SHADE, second(Outcome.ALIKE, hours=1.0, dried=0.1))
+    assert share(found, "another-instrument") == pytest.approx(0.6, abs=0.05)
