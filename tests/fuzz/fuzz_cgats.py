@@ -17,7 +17,7 @@ import tempfile
 import time
 import tracemalloc
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -95,9 +95,12 @@ def _style(rng: random.Random) -> Style:
     )
 
 
-def mutate(rng: random.Random, wholes: list[bytes], texts: list[bytes]) -> bytes:
-    """A text with one to four wounds; `texts` are what others are cut out of."""
-    data = bytearray(rng.choice(wholes))
+Texts = Sequence[Callable[[], bytes]]
+
+
+def mutate(rng: random.Random, whole: bytes, texts: Texts) -> bytes:
+    """A text with one to four wounds; `texts` make what is cut out of other texts, each only when it is wanted."""
+    data = bytearray(whole)
     for _ in range(rng.choice([1, 1, 1, 2, 3, 4])):
         rng.choice(WOUNDS)(rng, data, texts)
     return bytes(data)
@@ -108,32 +111,32 @@ def _span(rng: random.Random, data: bytearray) -> tuple[int, int]:
     return start, min(len(data), start + rng.choice([1, 1, 2, 5, 20, 100]))
 
 
-def _change(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _change(rng: random.Random, data: bytearray, texts: Texts) -> None:
     if data:
         data[rng.randrange(len(data))] = rng.randrange(256)
 
 
-def _drop(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _drop(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _span(rng, data)
     del data[start:end]
 
 
-def _double(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _double(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _span(rng, data)
     data[start:start] = data[start:end] * rng.choice([1, 1, 2, 10])
 
 
-def _insert(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _insert(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, _ = _span(rng, data)
     data[start:start] = rng.choice(WORDS) * rng.choice([1, 1, 1, 3])
 
 
-def _replace(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _replace(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _span(rng, data)
     data[start:end] = rng.choice(WORDS)
 
 
-def _move(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _move(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _span(rng, data)
     piece = data[start:end]
     del data[start:end]
@@ -141,24 +144,24 @@ def _move(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
     data[start:start] = piece
 
 
-def _splice(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _splice(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _span(rng, data)
-    other = rng.choice(texts)
+    other = rng.choice(texts)()
     at = rng.randrange(len(other) + 1)
     data[start:end] = other[at : at + rng.choice([10, 50, 400])]
 
 
-def _double_a_line(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _double_a_line(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _line(rng, data)
     data[start:start] = data[start:end] * rng.choice([1, 1, 3])
 
 
-def _drop_a_line(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _drop_a_line(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _line(rng, data)
     del data[start:end]
 
 
-def _move_a_line(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _move_a_line(rng: random.Random, data: bytearray, texts: Texts) -> None:
     start, end = _line(rng, data)
     line = data[start:end]
     del data[start:end]
@@ -171,11 +174,11 @@ def _line(rng: random.Random, data: bytearray) -> tuple[int, int]:
     return data.rfind(b"\n", 0, at) + 1, data.find(b"\n", at) + 1 or len(data)
 
 
-def _cut(rng: random.Random, data: bytearray, texts: list[bytes]) -> None:
+def _cut(rng: random.Random, data: bytearray, texts: Texts) -> None:
     del data[rng.randrange(len(data) + 1) :]
 
 
-Wound = Callable[[random.Random, bytearray, list[bytes]], None]
+Wound = Callable[[random.Random, bytearray, Texts], None]
 WOUNDS: tuple[Wound, ...] = (
     *(_change, _change, _drop, _drop, _double, _insert, _insert, _replace, _move, _splice, _cut),
     *(_double_a_line, _drop_a_line, _move_a_line),
@@ -215,8 +218,9 @@ def text_of(seed: int) -> tuple[str, bytes]:
     )
     if rng.random() < 0.15:
         return name, whole
-    other = grammar.events(rng)[1] if kind < 0.15 else grammar.sheet(rng)
-    return name, mutate(rng, [whole], [other, whole])
+    return name, mutate(
+        rng, whole, (lambda: grammar.events(rng)[1] if kind < 0.15 else grammar.sheet(rng), lambda: whole)
+    )
 
 
 def fuzz(inputs: int, seed: int, failures: int = 5) -> Outcome:

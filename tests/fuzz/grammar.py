@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 KEYWORDS = (
     *("ORIGINATOR", "DESCRIPTOR", "CREATED", "INSTRUMENTATION", "MEASUREMENT_SOURCE", "PRINT_CONDITIONS", "SERIAL"),
@@ -125,15 +126,26 @@ def _row(rng: random.Random, fields: Sequence[str], gap: str, odd: bool) -> str:
 
 def _measured(rng: random.Random, field: str) -> str:
     """A number of the size that such a field has."""
+    lowest, highest, digits = _size(field)
+    return (
+        f"{lowest + (highest - lowest) * rng.random():.{digits}f}"
+        if digits
+        else str(rng.choice((0, 0, 25, 50, 75, 100)))
+    )
+
+
+@lru_cache(maxsize=4096)
+def _size(field: str) -> tuple[float, float, int]:
+    """The lowest and the highest value and the digits after the point; no digits for device values."""
     if field.startswith(("LAB_A", "LAB_B")):
-        return f"{rng.uniform(-90, 90):.2f}"
+        return -90.0, 90.0, 2
     if field.startswith(("D_", "XYY", "STDEV")):
-        return f"{rng.uniform(0, 2):.3f}"
+        return 0.0, 2.0, 3
     if field.startswith(("LAB", "XYZ")):
-        return f"{rng.uniform(1, 95):.2f}"
+        return 1.0, 95.0, 2
     if any(letter.isdigit() for letter in field) and "CLR" not in field:
-        return f"{rng.uniform(0, 1):.4f}"
-    return str(rng.choice([0, 0, 25, 50, 75, 100]))
+        return 0.0, 1.0, 4
+    return 0.0, 100.0, 0
 
 
 def _statement(rng: random.Random) -> str:

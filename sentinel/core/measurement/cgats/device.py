@@ -248,7 +248,7 @@ def _full_scale(values: FloatArray, top: float, full: float, colours: RoughColou
     if top > full + _AROUND:
         return 255.0 if full == 100.0 and abs(top - 255.0) <= _AROUND else None
     found = colours() if top <= 100.0 + _AROUND and (full == 255.0 or top <= 1.0 + _AROUND / 100) else None
-    if found is None or np.isnan(found).all():
+    if found is None or np.isnan(found[:, 0]).all():
         return full
     return _of_light(top, found) if full == 255.0 else _of_ink(values, found)
 

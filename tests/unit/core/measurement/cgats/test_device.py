@@ -200,6 +200,15 @@ def test_a_definition_without_colours_is_left_alone() -> None:
     assert measurement.chart.device.tolist() == [[0.0], [1.0]]
 
 
+def test_light_without_any_lightness_is_left_alone() -> None:
+    (measurement,) = measurements(
+        document_of(
+            {name: [0.0, 75.0] for name in RGB} | {"LAB_L": [np.nan, np.nan], "LAB_A": [1.0, 2.0], "LAB_B": [1.0, 2.0]}
+        )
+    )
+    assert measurement.chart.device.tolist() == [[0.0] * 3, [75.0] * 3]
+
+
 def test_the_ends_of_the_scale_have_a_tolerance() -> None:
     rows = [((0.001, 0, 0, 0), PAPER), ((99.999, 0, 0, 0.004), CYAN), ((0.01, 0, 0, 99.99), BLACK)]
     assert chart(CMYK, rows).chart.device.tolist() == [[0, 0, 0, 0], [100, 0, 0, 0], [0.01, 0, 0, 99.99]]
