@@ -33,6 +33,8 @@ class DueHere(TomlTable):
 
     max_age_days: Days | None = None
     """A check is due when the last one is older than this."""
+    warned_share: Annotated[float, Field(gt=0, le=1)] | None = None
+    """After a warning a check is due after this share of that age, in whole days; 1 switches the rule off."""
     working_days_only: bool | None = None
     """Whether that age counts working days alone."""
     warned_times: Annotated[int, Field(ge=0, le=20)] | None = None
@@ -68,6 +70,7 @@ class DueTable(DueHere):
     """The rules of every printing condition."""
 
     max_age_days: Days | None = 7.0
+    warned_share: Annotated[float, Field(gt=0, le=1)] | None = 0.33
     working_days_only: bool | None = False
     warned_times: Annotated[int, Field(ge=0, le=20)] | None = 0
     after: Kinds | None = AFTER
@@ -94,6 +97,7 @@ class DueTable(DueHere):
         return DueRules(
             max_age=_span(self.max_age_days),
             calendar=calendar if self.working_days_only else Calendar(),
+            warned_share=None if self.warned_share == 1 else self.warned_share,
             warned_times=self.warned_times or None,
             after=frozenset(self.after or ()),
             never_run_after=frozenset(self.never_run_after or ()),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from typing import Literal
 
 from sentinel.core.conditions.calendar import EVERY_DAY, Calendar
 from sentinel.core.conditions.events import Event, EventKind
@@ -25,7 +26,8 @@ class Climate:
 class DueRules:
     """Every switch; None or an empty set is off.
 
-    `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter.
+    `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter, after a
+    warning `warned_share` of either.
     `warned_times` warnings in a row make due. `after` are kinds of events since the last check that make due,
     `never_run_after` those that make never-run. A forecast makes due `lead` before a limit must be reckoned with; after
     an event of `resets` no forecast holds.
@@ -33,6 +35,7 @@ class DueRules:
 
     max_age: timedelta | None
     calendar: Calendar = field(default_factory=Calendar)
+    warned_share: float | None = None
     warned_times: int | None = None
     after: frozenset[EventKind] = frozenset()
     never_run_after: frozenset[EventKind] = frozenset()
@@ -165,26 +168,48 @@ def _warned(context: DueContext) -> Iterator[DueReason]:
 
 
 def _too_old(context: DueContext) -> Iterator[DueReason]:
-    max_age, calendar, learning = context.rules.max_age, context.rules.calendar, context.rules.learning
-    early = False
-    if learning is not None and not (context.foretold and context.foretold.foretells):
-        early = max_age is None or learning < max_age
-        max_age = learning if max_age is None else min(learning, max_age)
-    if max_age is not None:
-        every_day = calendar.working == EVERY_DAY and not calendar.holidays
-        message = TOO_OLD[early, every_day].format(day=day_of(context.last.measured_at), span=span_of(max_age))
-        yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(context.last.measured_at, max_age))
+    ages, calendar = list(_ages(context)), context.rules.calendar
+    if not ages:
+        return
+    age, why = min(ages, key=lambda each: each[0])
+    every_day = calendar.working == EVERY_DAY and not calendar.holidays
+    message = TOO_OLD[why, every_day].format(day=day_of(context.last.measured_at), span=span_of(age))
+    yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(context.last.measured_at, age))
 
 
-TOO_OLD: Mapping[tuple[bool, bool], Message] = {
-    (False, True): msg("the last check is of {day}, a colour check is due after {span}"),
-    (False, False): msg("the last check is of {day}, a colour check is due after {span} of working time"),
-    (True, True): msg("the last check is of {day}, while no forecast can be made, a colour check is due after {span}"),
-    (True, False): msg(
+AgeRule = Literal["age", "learning", "warned"]
+
+
+def _ages(context: DueContext) -> Iterator[tuple[timedelta, AgeRule]]:
+    """How old the last check may be, by each rule that says so."""
+    rules, found = context.rules, []
+    if rules.max_age is not None:
+        found.append(rules.max_age)
+        yield rules.max_age, "age"
+    if rules.learning is not None and not (context.foretold and context.foretold.foretells):
+        found.append(rules.learning)
+        yield rules.learning, "learning"
+    if found and rules.warned_share is not None and context.last.verdict is Verdict.WARN:
+        yield max(1, round(rules.warned_share * min(found) / DAY)) * DAY, "warned"
+
+
+TOO_OLD: Mapping[tuple[AgeRule, bool], Message] = {
+    ("age", True): msg("the last check is of {day}, a colour check is due after {span}"),
+    ("age", False): msg("the last check is of {day}, a colour check is due after {span} of working time"),
+    ("learning", True): msg(
+        "the last check is of {day}, while no forecast can be made, a colour check is due after {span}"
+    ),
+    ("learning", False): msg(
         "the last check is of {day}, while no forecast can be made, a colour check is due after {span} of working time"
     ),
+    ("warned", True): msg(
+        "the last check, of {day}, was beyond a warning limit: the next colour check is due after {span}"
+    ),
+    ("warned", False): msg(
+        "the last check, of {day}, was beyond a warning limit: the next colour check is due after {span} of working time"
+    ),
 }
-"""By whether nothing can be foretold yet, and whether every day counts."""
+"""By what says how old a check may be, and whether every day counts."""
 
 
 def _after_events(context: DueContext) -> Iterator[DueReason]:

@@ -100,6 +100,7 @@ _INPUTS: Mapping[str, Callable[[DueContext], Mapping[str, Any]]] = {
     "warned_times": lambda context: {"warnings in a row": _warnings(context)},
     "max_age_days": lambda context: {
         "last measured": context.last.measured_at.isoformat(),
+        **_after_a_warning(context),
         "counts": "every day" if context.rules.calendar.working == EVERY_DAY else "working days",
     },
     "after": lambda context: {"events since": _happened(context, *context.rules.after)},
@@ -125,6 +126,11 @@ _CHANGES: Mapping[str, str] = {
     "forecast": "more readings that show a slower change or none, or an event after which readings begin anew",
     "drift": "a check back within the limits of the drift charts; one that shows the same confirms it, and none is due",
 }
+
+
+def _after_a_warning(context: DueContext) -> Mapping[str, Any]:
+    share = context.rules.warned_share
+    return {"after a warning": f"{share:g} of it"} if share and context.last.verdict is Verdict.WARN else {}
 
 
 def _warnings(context: DueContext) -> int:

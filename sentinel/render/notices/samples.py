@@ -30,7 +30,7 @@ SOLIDS = BEYOND[Code.ACTION_LIMIT, True].format(
 REASON = Reason(Code.ACTION_LIMIT, SOLIDS).as_json()
 RIVAL_REASON = Reason(Code.RIVAL_FITS_BETTER, FITS_BETTER.format(stock="Gloss 260", mean=0.8, own=4.1)).as_json()
 OLD = Reason(
-    Code.TOO_OLD, TOO_OLD[False, True].format(day=date(2026, 7, 6), span=Quantity(7, UnitOfMeasure.DAY))
+    Code.TOO_OLD, TOO_OLD["age", True].format(day=date(2026, 7, 6), span=Quantity(7, UnitOfMeasure.DAY))
 ).as_json()
 DRIFT = SHIFTED["above"].format(
     figure=figure_words("paper", "db_mean"), day=date(2026, 6, 22), chart=CHARTS["ewma"], value=7.1, limit=6.0

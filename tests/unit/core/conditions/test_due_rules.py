@@ -263,3 +263,26 @@ def test_what_is_due_for_want_of_a_forecast_says_so_only_where_that_made_it_due(
 ) -> None:
     [reason] = derived(DueRules(age, learning=learning)).reasons
     assert ("while no forecast can be made" in str(reason.message)) == early
+
+
+@pytest.mark.parametrize(
+    ("verdict", "age", "learning", "days"),
+    [
+        (Verdict.WARN, 9 * DAY, None, 3),
+        (Verdict.WARN, 9 * DAY, 6 * DAY, 2),
+        (Verdict.WARN, 2 * DAY, None, 1),
+        (Verdict.WARN, DAY / 2, None, 0.5),
+        (Verdict.PASS, 9 * DAY, None, 9),
+        (Verdict.WARN, None, None, None),
+    ],
+)
+def test_after_a_warning_a_check_is_due_after_a_share_of_the_age_in_whole_days(
+    verdict: Verdict, age: timedelta | None, learning: timedelta | None, days: float | None
+) -> None:
+    rules = DueRules(age, learning=learning, warned_share=0.33)
+    last = PastCheck(1, NOW - DAY / 4, verdict, True)
+    report = derived(rules, checks=[last])
+    assert report.state is State.CURRENT
+    assert report.due_at == (None if days is None else last.measured_at + days * DAY)
+    told = [str(each.reason.message) for each in report.ahead]
+    assert any("beyond a warning limit" in each for each in told) == (days in (3, 2) or (days == 1))
