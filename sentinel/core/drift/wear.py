@@ -1,0 +1,313 @@
+"""How a printer wears: one state of the printer behind the readings of all its printing conditions.
+
+A printer's heads and inks move all its stocks together, and go on doing so after a recalibration, which only sets off
+one condition against them. So a figure y of condition c on day t is y = x(t) + b_c(t) + noise: x is common to the
+printer, b_c is the condition's own offset. x follows a wear rate v that comes back to nothing in its own time
+(Ornstein and Uhlenbeck 1930) and a random walk besides; b_c walks by itself, and is set to the aim less x by a
+recalibration of c, whose error is then tied to x. Heads and inks jump x and leave the offsets.
+
+The filter is Kalman's (1960; Durbin and Koopman 2012, ch. 4; West and Harrison 1997, ch. 4) with exact discretisation.
+What nobody told is a hypothesis beside it: a jump of the printer, a jump of the condition, a sheet that was misread; they
+are weighed by likelihood and merged into one normal distribution of the same mean and covariance after each reading
+(Gordon and Smith 1990; Blom and Bar-Shalom 1988, the merging of first order). How fast a printer wears and wanders is one
+of a few `paces`, weighed by what each foretold (West and Harrison 1997, ch. 12).
+
+Figures of one ink share covariances: values are taken in units of each figure's own scatter. Days are the caller's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import product
+from typing import NamedTuple
+
+import numpy as np
+
+from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from sentinel.core.drift.crossing import normal_probability
+
+
+class Pace(NamedTuple):
+    """How a printer may move: standard deviations in scatters, of the wear rate a day and of the walks a root day."""
+
+    rate: float
+    common_walk: float
+    own_walk: float
+
+
+PACES = tuple(Pace(rate, walk, 0.6 * walk) for rate, walk in product((0.01, 0.05, 0.15, 0.4), (0.05, 0.2)))
+
+
+@dataclass(frozen=True, slots=True)
+class WearRules:
+    """What is expected before anything is read; sizes in scatters of a reading, times in days.
+
+    Common practice, no published source, unless a study in the README of this room says more.
+    """
+
+    paces: tuple[Pace, ...] = PACES
+    memory: float = 90.0
+    """Days in which a wear rate comes back to nothing."""
+    first_offset: float = 8.0
+    """How far a condition is off its aim when it is read for the first time."""
+    recalibrated: float = 0.8
+    """What a recalibration leaves."""
+    jump: float = 6.0
+    """How far a jump goes that nobody told of, or one of heads."""
+    small_jump: float = 3.0
+    """A jump by another lot, or a service."""
+    days_between_jumps: float = 200.0
+    """Of the printer, and of each condition by itself."""
+    misread: float = 0.03
+    """The share of readings that are of no worth, after all that was withheld."""
+    misread_size: float = 12.0
+    forgetting: float = 0.995
+    """How much of what a reading said of the paces stays with the next one."""
+
+
+WEAR = WearRules()
+
+
+@dataclass(slots=True, eq=False)
+class PrinterWear:
+    """The state of one printer, moved on by what is read and told, in the order of days.
+
+    `ink_of` (f,) is the number of the ink each figure tells of, `scatter` (f,) the standard deviation of a reading of it
+    about the true print (sheet and instrument), in its unit; `conditions` how many printing conditions there are.
+    `mean` (g, f, s), `covariance` (g, i, s, s) and `weight` (g, i) are of each pace g and ink i; the state s is common
+    level, wear rate, and the offset of each condition.
+    """
+
+    conditions: int
+    ink_of: IntArray
+    scatter: FloatArray
+    day: float
+    rules: WearRules = WEAR
+    mean: FloatArray = field(init=False)
+    covariance: FloatArray = field(init=False)
+    weight: FloatArray = field(init=False)
+    read_at: FloatArray = field(init=False)
+    """(conditions,) When each was last read or set, by which jumps are expected."""
+    moved_at: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        paces, inks, size = len(self.rules.paces), int(self.ink_of.max(initial=-1)) + 1, self.conditions + 2
+        self.mean = np.zeros((paces, len(self.ink_of), size))
+        self.covariance = np.zeros((paces, inks, size, size))
+        self.covariance[:, :, RATE, RATE] = np.array([[pace.rate**2] for pace in self.rules.paces])
+        offsets = np.arange(OFFSETS, size)
+        self.covariance[:, :, offsets, offsets] = self.rules.first_offset**2
+        self.weight = np.full((paces, inks), 1.0 / paces)
+        self.read_at = np.full(self.conditions, self.day)
+        self.moved_at = self.day
+
+    def go_to(self, day: float) -> None:
+        """Let time pass. Nothing goes back: an earlier day is the present one."""
+        span = max(day - self.day, 0.0)
+        if span == 0.0:
+            return
+        ahead = _Ahead.of(np.array([span]), self.rules)
+        move = np.eye(self.mean.shape[2])
+        move[LEVEL, RATE], move[RATE, RATE] = ahead.reach[0], ahead.left[0]
+        self.mean = self.mean @ move.T
+        self.covariance = move @ self.covariance @ move.T
+        self.covariance[:, :, LEVEL, LEVEL] += ahead.level[:, :1]
+        self.covariance[:, :, RATE, RATE] += ahead.rate[:, :1]
+        self.covariance[:, :, LEVEL, RATE] += ahead.both[:, :1]
+        self.covariance[:, :, RATE, LEVEL] += ahead.both[:, :1]
+        offsets = np.arange(OFFSETS, self.mean.shape[2])
+        self.covariance[:, :, offsets, offsets] += ahead.own[:, :1, None]
+        self.day = day
+
+    def read(self, condition: int, values: FloatArray) -> float:
+        """Take a reading of the condition, `values` (f,), NaN where a figure is not known.
+
+        Returns the probability that it is a reading of the print at all.
+        """
+        known = ~np.isnan(values)
+        if not known.any():
+            return 1.0
+        at = OFFSETS + condition
+        error = np.where(known, values / self.scatter - self.mean[:, :, LEVEL] - self.mean[:, :, at], 0.0)
+        told = _Told.of(self, condition, error, known)
+        valid, branches = self._weighed(told)
+        self._take(told, valid, branches)
+        self.read_at[condition] = self.moved_at = self.day
+        return valid
+
+    def _weighed(self, told: _Told) -> tuple[float, FloatArray]:
+        """How likely the reading is valid; the probability of each branch (g, i, 3) if it is. Weighs the paces anew."""
+        best = told.fit.max(axis=(0, 2))
+        joint = told.prior * np.exp(told.fit - best[:, None])
+        total = joint.sum(axis=2)
+        fit = np.log(total) + best
+        by_ink = np.log((self.weight * total).sum(axis=0)) + best
+        odds = np.log1p(-self.rules.misread) - np.log(self.rules.misread) + float((by_ink - told.astray).sum())
+        valid = float(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700))))
+        grown = self.weight**self.rules.forgetting * np.exp(valid * (fit - fit.max(axis=0)))
+        self.weight = grown / grown.sum(axis=0)
+        return valid, joint / total[:, :, None]
+
+    def _take(self, told: _Told, valid: float, branches: FloatArray) -> None:
+        """The branches merged, and merged with what was before, for the share by which the reading is not valid."""
+        at, rules, share = OFFSETS + told.condition, self.rules, valid * np.where(told.seen[:, None], branches, 0.0)
+        gain = np.einsum("gij,gijs->gis", branches, told.gain)
+        apart = told.gain - gain[:, :, None]
+        size = told.size[:, :, None]
+        across = np.concatenate([told.towards, apart, gain[:, :, None]], axis=2)  # (g, i, 7, s)
+        times = np.concatenate(
+            [-share / told.variance, share * size, np.where(told.seen[:, None], valid * (1.0 - valid) * size, 0.0)], axis=2
+        )
+        self.covariance = self.covariance + np.swapaxes(across, 2, 3) @ (times[..., None] * across)
+        self.covariance[:, :, at, at] += share[:, :, 1] * rules.jump**2
+        self.covariance[:, :, LEVEL, LEVEL] += share[:, :, 2] * rules.jump**2
+        self.mean = self.mean + valid * gain[:, self.ink_of] * told.error[:, :, None]
+
+    def recalibrated(self, conditions: Sequence[int], aims: FloatArray) -> None:
+        """These conditions were set to their aims (c, f), in the figures' units: what they then read but for noise."""
+        size = self.mean.shape[2]
+        places = OFFSETS + np.asarray(conditions, int)
+        move = np.eye(size)
+        move[places] = 0.0
+        move[places, LEVEL] = -1.0
+        self.mean = self.mean @ move.T
+        self.mean[:, :, places] += (aims / self.scatter).T
+        self.covariance = move @ self.covariance @ move.T
+        self.covariance[:, :, places, places] += self.rules.recalibrated**2
+        self.read_at[list(conditions)] = self.day
+
+    def jumped(self, *, inks: Sequence[int] | None = None, small: bool = False) -> None:
+        """The printer was changed: new heads or inks, of some inks or of all; a `small` one by a lot or a service."""
+        chosen = slice(None) if inks is None else list(inks)
+        size = self.rules.small_jump if small else self.rules.jump
+        self.covariance[:, chosen, LEVEL, LEVEL] += size**2
+
+    def moved(self, conditions: Sequence[int], *, size: float | None = None) -> None:
+        """These conditions were changed by themselves: another lot of the stock, another profile."""
+        places = OFFSETS + np.asarray(conditions, int)
+        self.covariance[:, :, places, places] += (self.rules.small_jump if size is None else size) ** 2
+
+    def ahead(self, condition: int, days: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Where the print of the condition lies so many days (d,) from now: means and standard deviations (g, f, d), in
+        the figures' units, of each pace and without the scatter of a reading."""
+        at, ahead = OFFSETS + condition, _Ahead.of(days, self.rules)
+        reach = ahead.reach
+        mean = (
+            self.mean[:, :, LEVEL, None] + reach * self.mean[:, :, RATE, None] + self.mean[:, :, at, None]
+        ) * self.scatter[:, None]
+        held = self.covariance[:, self.ink_of]
+        variance = (
+            held[:, :, LEVEL, LEVEL, None]
+            + held[:, :, at, at, None]
+            + 2 * held[:, :, LEVEL, at, None]
+            + 2 * reach * (held[:, :, LEVEL, RATE, None] + held[:, :, RATE, at, None])
+            + reach**2 * held[:, :, RATE, RATE, None]
+            + (ahead.level + ahead.own)[:, None]
+        )
+        return mean, np.sqrt(np.maximum(variance, 0.0)) * self.scatter[:, None]
+
+    def outside(self, condition: int, bounds: FloatArray, days: FloatArray) -> FloatArray:
+        """The probability (f, d) that the print lies outside `bounds` (f, 2) so many days from now."""
+        mean, sigma = self.ahead(condition, days)
+        quiet = _beyond(mean, sigma, bounds)
+        since = np.array([self.day - self.moved_at, self.day - self.read_at[condition]])
+        jumped = 1.0 - np.exp(-(since.sum() + 2 * days) / self.rules.days_between_jumps)
+        wide = np.hypot(sigma, self.rules.jump * self.scatter[:, None])
+        by_pace = (1.0 - jumped) * quiet + jumped * _beyond(mean, wide, bounds)
+        found: FloatArray = np.einsum("gf,gfd->fd", self.weight[:, self.ink_of], by_pace)
+        return found
+
+    def rates(self) -> tuple[FloatArray, FloatArray]:
+        """How each figure (f,) changes a day on all conditions, and the standard deviation of that."""
+        weight = self.weight[:, self.ink_of]
+        each, variance = self.mean[:, :, RATE], self.covariance[:, self.ink_of, RATE, RATE]
+        mean = (weight * each).sum(axis=0)
+        return mean * self.scatter, np.sqrt((weight * (variance + (each - mean) ** 2)).sum(axis=0)) * self.scatter
+
+
+LEVEL, RATE, OFFSETS = 0, 1, 2
+"""Places in the state; of the offsets the first."""
+
+TOLD_BY_AN_INK = 2.0
+"""Figures of one ink tell the same: together no more than so many."""
+
+
+class _Ahead(NamedTuple):
+    """What so many days do: a rate reaches so far, and so much of it is `left` (d,); variances (g, d) that come in."""
+
+    reach: FloatArray
+    left: FloatArray
+    level: FloatArray
+    both: FloatArray
+    rate: FloatArray
+    own: FloatArray
+
+    @classmethod
+    def of(cls, days: FloatArray, rules: WearRules) -> _Ahead:
+        memory = rules.memory
+        rate, common, own = (np.array(each)[:, None] ** 2 for each in zip(*rules.paces, strict=True))
+        left = np.exp(-days / memory)
+        return cls(
+            reach=memory * (1.0 - left),
+            left=left,
+            level=rate * memory * (2 * days - memory * (3.0 - 4.0 * left + left**2)) + common * days,
+            both=rate * memory * (1.0 - left) ** 2,
+            rate=rate * (1.0 - left**2),
+            own=own * days,
+        )
+
+
+class _Told(NamedTuple):
+    """A reading of `condition` held against each branch j of (as expected, the condition jumped, the printer jumped).
+
+    `error` (g, f) is what the reading is off, `size` (g, i) its mean square over an ink's figures, `seen` (i,) whether any
+    was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. Of each branch `towards` (g, i, j, s)
+    is the covariance of state and reading, `variance` (g, i, j) the reading's, `gain` their ratio.
+    """
+
+    condition: int
+    error: FloatArray
+    size: FloatArray
+    seen: BoolArray
+    prior: FloatArray
+    fit: FloatArray
+    astray: FloatArray
+    towards: FloatArray
+    variance: FloatArray
+    gain: FloatArray
+
+    @classmethod
+    def of(cls, wear: PrinterWear, condition: int, error: FloatArray, known: BoolArray) -> _Told:
+        rules, at, inks = wear.rules, OFFSETS + condition, wear.covariance.shape[1]
+        count = np.bincount(wear.ink_of[known], minlength=inks).astype(float)
+        size = np.stack([np.bincount(wear.ink_of, row**2, minlength=inks) for row in error]) / np.maximum(count, 1.0)
+        worth, wide = np.minimum(count, TOLD_BY_AN_INK), 1.0 + rules.misread_size**2
+        sums = wear.covariance[..., LEVEL] + wear.covariance[..., at]  # (g, i, s)
+        towards = np.repeat(sums[:, :, None], 3, axis=2)
+        towards[:, :, 1, at] += rules.jump**2
+        towards[:, :, 2, LEVEL] += rules.jump**2
+        variance = towards[..., LEVEL] + towards[..., at] + 1.0
+        own, common = (
+            1.0 - np.exp(-max(wear.day - since, 0.5) / rules.days_between_jumps)
+            for since in (wear.read_at[condition], wear.moved_at)
+        )
+        return cls(
+            condition=condition,
+            error=error,
+            size=size,
+            seen=count > 0,
+            prior=np.array([(1.0 - own) * (1.0 - common), own * (1.0 - common), common]),
+            fit=-0.5 * worth[:, None] * (np.log(variance) + size[:, :, None] / variance),
+            astray=-0.5 * worth * (np.log(wide) + size.min(axis=0) / wide),
+            towards=towards,
+            variance=variance,
+            gain=np.where((count > 0)[:, None, None], towards / variance[..., None], 0.0),
+        )
+
+
+def _beyond(mean: FloatArray, sigma: FloatArray, bounds: FloatArray) -> FloatArray:
+    low, high = bounds[:, 0, None], bounds[:, 1, None]
+    sigma = np.maximum(sigma, 1e-9)
+    found: FloatArray = normal_probability((low - mean) / sigma) + normal_probability((mean - high) / sigma)
+    return found
