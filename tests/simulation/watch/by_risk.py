@@ -1,0 +1,98 @@
+"""A plan by the printers' wear (`sentinel.core.drift.wear`): a check is called for where a print may well be outside."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import numpy as np
+
+from sentinel.core.arrays import FloatArray, IntArray
+from sentinel.core.drift.wear import WEAR, PrinterWear, WearRules
+from tests.simulation.watch.records import INKS, Event, Recalibration, Records, Room, Statement
+
+SCATTER = 0.35
+"""Of a reading about the true print, in units of the figures; what a house expects before it has learnt its own."""
+RISK = 0.1
+INK_OF: IntArray = np.array([0, 1, 2, 3, 4])
+
+
+class ByRisk:
+    """Due where the probability of being outside is `risk`, and at once after what was told."""
+
+    def __init__(self, room: Room, risk: float = RISK, rules: WearRules = WEAR) -> None:
+        self._room, self._risk = room, risk
+        self._of_printer = [np.flatnonzero(room.printer == printer) for printer in range(int(room.printer.max()) + 1)]
+        self._place = np.zeros(room.conditions, int)
+        for conditions in self._of_printer:
+            self._place[conditions] = np.arange(len(conditions))
+        scatter = np.full(len(INK_OF), SCATTER)
+        self._wear = [PrinterWear(len(each), INK_OF, scatter, 0.0, rules) for each in self._of_printer]
+        self._read = self._told = self._set = 0
+        self._touched = np.full(room.conditions, -1)
+        """The row of the readings from which on a condition counts as checked since what was told."""
+
+    def due(self, day: int, records: Records) -> Collection[int]:
+        """Of the protocol."""
+        self._take_in(day, records)
+        ahead = np.array([float(self._room.next_working(day) - day)])
+        outside, last = self.outside(ahead)[:, 0], np.full(self._room.conditions, -1)
+        last[records.readings.condition] = np.arange(len(records.readings))
+        touched = (self._touched > last) & (self._touched >= 0)
+        return np.flatnonzero((outside >= self._risk) | touched).tolist()
+
+    def outside(self, days: FloatArray) -> FloatArray:
+        """The probability (C, d) that a condition is outside by any figure so many days from now."""
+        act, found = self._room.act, np.empty((self._room.conditions, len(days)))
+        for one in range(self._room.conditions):
+            wear = self._wear[self._room.printer[one]]
+            each = wear.outside(int(self._place[one]), np.stack([-act[one], act[one]], axis=1), days)
+            found[one] = 1.0 - np.prod(1.0 - each, axis=0)
+        return found
+
+    def _take_in(self, day: int, records: Records) -> None:
+        """What is new, in order: events of the morning, then sheets and recalibrations as they came."""
+        for event in records.events[self._told :]:
+            self._tell(event, self._read)
+        self._told = len(records.events)
+        readings = records.readings
+        for row in range(self._read, len(readings)):
+            self._sets(records, row)
+            wear = self._wear[readings.printer[row]]
+            wear.go_to(float(readings.day[row]))
+            wear.read(int(self._place[readings.condition[row]]), readings.figures[row])
+        self._read = len(readings)
+        self._sets(records, self._read)
+        for wear in self._wear:
+            wear.go_to(float(day))
+
+    def _sets(self, records: Records, row: int) -> None:
+        while self._set < len(records.recalibrations) and records.recalibrations[self._set].readings_before <= row:
+            done: Recalibration = records.recalibrations[self._set]
+            wear = self._wear[self._room.printer[done.condition]]
+            wear.go_to(float(done.day))
+            wear.recalibrated([int(self._place[done.condition])], np.zeros((1, len(INK_OF))))
+            self._set += 1
+
+    def _tell(self, event: Event, row: int) -> None:
+        of_printer, wear = self._of_printer[event.printer], self._wear[event.printer]
+        if event.kind == "stock-lot":
+            concerned = of_printer[self._room.stock[of_printer] == event.stock]
+            wear.moved(self._place[concerned].tolist())
+        else:
+            concerned = of_printer
+            inks = None if event.ink is None else [event.ink, len(INKS)]
+            wear.jumped(inks=inks, small=event.kind == "ink-lot")
+        self._touched[concerned] = row
+
+
+    def stated(self, day: int, records: Records) -> Statement | None:
+        """Of the protocol."""
+        days = np.arange(0.0, 91.0)
+        ahead = np.maximum.accumulate(self.outside(days), axis=1)
+        first = [np.argmax(ahead >= share, axis=1) for share in (0.05, 0.95)]
+        reached = [ahead[:, -1] >= share for share in (0.05, 0.95)]
+        return Statement(
+            outside=ahead[:, 0],
+            earliest=np.where(reached[0], day + first[0], np.inf),
+            latest=np.where(reached[1], day + first[1], np.inf),
+        )
