@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.event_input import EventRow
     from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
     from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.conditions.risk import RiskOutlook
     from sentinel.core.conditions.state import StateReport
     from sentinel.core.dropped_file import Came, DroppedFile
     from sentinel.core.measurement import Measurement, ReaderBounds
@@ -179,6 +180,15 @@ class WriteForecasts(ReadForecasts, Protocol):
     def keep(self, condition: str, basis: str, found: ConditionForecast | None) -> None: ...  # in place of the last
 
 
+class ReadRisks(Protocol):
+    def latest(self, conditions: Collection[str] | None = None) -> dict[str, RiskOutlook]: ...
+    def bases(self) -> dict[str, str]: ...  # from what each was derived
+
+
+class WriteRisks(ReadRisks, Protocol):
+    def keep(self, condition: str, basis: str, found: RiskOutlook | None) -> None: ...  # in place of the last
+
+
 class ReadFiles(Protocol):
     def places(self, keys: Collection[str]) -> dict[str, tuple[str, str]]: ...  # folder and name of unscored files
     def refused(self, origin: str) -> UnscoredFile | None: ...  # this very file, if it could not be scored before
@@ -305,6 +315,8 @@ class ReadSession(Protocol):
     @property
     def forecasts(self) -> ReadForecasts: ...
     @property
+    def risks(self) -> ReadRisks: ...
+    @property
     def files(self) -> ReadFiles: ...
     @property
     def cases(self) -> ReadCases: ...
@@ -344,6 +356,8 @@ class WriteSession(ReadSession, Protocol):
     def checks(self) -> WriteChecks: ...
     @property
     def forecasts(self) -> WriteForecasts: ...
+    @property
+    def risks(self) -> WriteRisks: ...
     @property
     def files(self) -> WriteFiles: ...
     @property

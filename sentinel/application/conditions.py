@@ -44,7 +44,9 @@ def situations_now(
     """Those of these conditions, as the records and the settings tell them now."""
     checks = records.checks.latest(recent=house.recent_checks)
     events = records.events.holding(None, needed_since(checks))
-    known = ConditionRecords(checks, events, records.targets.versions, records.forecasts.latest())
+    known = ConditionRecords(
+        checks, events, records.targets.versions, records.forecasts.latest(), records.risks.latest()
+    )
     return situations([house.conditions[name] for name in names], known, hashes)
 
 

@@ -11,6 +11,7 @@ from sentinel.core.conditions.due import PastCheck, Scoring
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.conditions.state import Situation, StateReport, derive
 from sentinel.core.policy import ConditionPolicy
 from sentinel.core.scoring.policy import TargetSource
@@ -28,12 +29,13 @@ class Hashes(Protocol):
 @dataclass(frozen=True, slots=True)
 class ConditionRecords:
     """What is on record: the checks that tell the state, by condition; events; the versions of kept targets; what was
-    foretold, by condition."""
+    foretold by its checks and by those of its printer, by condition."""
 
     checks: Mapping[str, Sequence[PastCheck]]
     events: Sequence[Event]
     versions: Versions
     forecasts: Mapping[str, ConditionForecast] = field(default_factory=dict)
+    risks: Mapping[str, RiskOutlook] = field(default_factory=dict)
 
 
 def reports(
@@ -59,6 +61,7 @@ def situations(
             obstacles=each.obstacles,
             scoring=scoring_now(each, records.versions, hashes),
             forecast=records.forecasts.get(str(each.name)),
+            risk=records.risks.get(str(each.name)),
         )
         for each in policies
     }

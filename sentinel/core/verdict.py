@@ -73,6 +73,7 @@ class Code(StrEnum):
     LAST_CHECK_FAILED = "last-check-failed"
     NOT_RECOVERED = "not-recovered"
     LAST_CHECK_WARNED = "last-check-warned"
+    RISK = "risk"
     WARNED_REPEATEDLY = "warned-repeatedly"
     EVENT_SINCE = "event-since"
     PRINTED_SINCE = "printed-since"

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from sentinel.core.conditions.forecasts import CHARTS, LEAVES, MAY_LEAVE, SHIFTED
+from sentinel.core.conditions.risk import OUTSIDE_BY_WEAR
 from sentinel.core.diagnosis.movement import MOVED, WITHIN
 from sentinel.core.message import Message, Text, Value, msg
 from sentinel.core.scoring.names import METRIC_WORDS
@@ -40,6 +41,9 @@ PLAINLY: Mapping[str, Message] = {
     WITHIN.pattern: msg("{part}: {direction}, hardly more than usual"),
     MAY_LEAVE.pattern: msg("the {figure} may reach what the action limit allows from {day} on"),
     LEAVES.pattern: msg("the {figure} drifts, and is expected to reach what the action limit allows {expected}"),
+    OUTSIDE_BY_WEAR.pattern: msg(
+        "about 1 in {odds} that it is out of tolerance by {day}: the {figure} drifts on all stocks of the printer"
+    ),
     SHIFTED["above"].pattern: HIGHER,
     SHIFTED["below"].pattern: LOWER,
     **{METRIC_WORDS[metric].pattern: words for metric, words in _WORDS.items()},

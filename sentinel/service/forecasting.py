@@ -12,14 +12,15 @@ from sentinel.core.conditions.checks import DriftReading
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.drift.figures import Figure, group_aims, watched
-from sentinel.core.drift.forecast import Reading, WatchedCondition, condition_forecasts, course
+from sentinel.core.drift.figures import group_aims, watched
+from sentinel.core.drift.forecast import WatchedCondition, condition_forecasts, course, watched_reading
 from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.policy import TargetPolicy
 from sentinel.core.scoring.score import RULES_VERSION, TargetAway
 from sentinel.core.verdict import Unscored
 from sentinel.ports import Clock, Store, Targets, WriteSession
 from sentinel.service.dispatch import Addressees
+from sentinel.service.printer_following import PrinterFollower
 from sentinel.service.state_recorder import StateRecorder
 
 AT_A_TIME = 100
@@ -28,7 +29,7 @@ AT_A_TIME = 100
 AWAY_SECONDS = 900.0
 """What was foretold while a target could not be read is foretold anew after so long."""
 
-DERIVATION = 2
+DERIVATION = 3
 """Raised whenever the same records, limits and rules would foretell something else than before."""
 
 Readings = Mapping[str, Sequence[DriftReading]]
@@ -43,6 +44,7 @@ class Forecaster:
         self._clock = clock
         self._addressees = addressees
         self._hashes = hashes
+        self._printers = PrinterFollower(store, clock, addressees, hashes)
         self._away: dict[ConditionName, float] = {}
         """Conditions whose target could not be read, and when they are looked at again."""
 
@@ -54,7 +56,7 @@ class Forecaster:
             stale = {name: basis for name, basis in stale.items() if self._away.get(name, now) <= now}
             names = sorted(stale, key=str)[:AT_A_TIME]
             if not names:
-                return False
+                return self._printers.refresh(house)
             readings = session.checks.drift_readings([str(name) for name in names], house.drift.most_readings)
             events = session.events.holding({name.printer for name in names})
         run = ForecastRun(house, self._targets)
@@ -65,7 +67,7 @@ class Forecaster:
                 basis = f"{stale[name]} without its target" if str(name) in run.away else stale[name]
                 session.forecasts.keep(str(name), basis, found.get(str(name)))
             StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
-        return len(stale) > len(names)
+        return True
 
     def _stale(self, session: WriteSession, house: HousePolicy) -> dict[ConditionName, str]:
         """The conditions whose forecast is not that of their records, with the basis it is to have.
@@ -122,7 +124,7 @@ class ForecastRun:
         return WatchedCondition(
             condition=str(policy.name),
             course=course(
-                [_reading(each, figures) for each in known if each.target_hash == last.target_hash],
+                [watched_reading(each, figures) for each in known if each.target_hash == last.target_hash],
                 [event.at for event in own if event.kind in drift.resets],
                 [event.at for event in own if event.kind is EventKind.STOCK_LOT],
                 drift.bridge,
@@ -148,8 +150,3 @@ class ForecastRun:
             return {}
         except Unscored:
             return {}
-
-
-def _reading(reading: DriftReading, figures: Sequence[Figure]) -> Reading:
-    known = ((figure, reading.metrics.get(figure.group, {}).get(figure.metric)) for figure in figures)
-    return Reading(reading.seq, reading.measured_at, {figure: value for figure, value in known if value is not None})

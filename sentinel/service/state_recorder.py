@@ -132,7 +132,13 @@ class StateRecorder:
         called = [str(name) for name in names]
         checks = self._session.checks.latest(called, self._house.recent_checks)
         events = self._session.events.holding({name.printer for name in names}, needed_since(checks))
-        return ConditionRecords(checks, events, self._session.targets.versions, self._session.forecasts.latest(called))
+        return ConditionRecords(
+            checks,
+            events,
+            self._session.targets.versions,
+            self._session.forecasts.latest(called),
+            self._session.risks.latest(called),
+        )
 
     def _steps(
         self, policy: ConditionPolicy, report: StateReport, withheld: Withheld | None, kept_back: frozenset[CaseStep]

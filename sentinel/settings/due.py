@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from datetime import timedelta
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -17,6 +18,9 @@ from sentinel.settings.base import Days, Positive, TomlTable
 
 Kinds = Annotated[tuple[Annotated[EventKind, Field(strict=False)], ...], Field(strict=False)]
 Range = Annotated[tuple[float, float], Field(strict=False)]
+
+SHARES: Mapping[str, float] = {"careful": 1 / 16, "normal": 1 / 8, "lean": 1 / 5}
+"""At which probability of being out of tolerance a check is due."""
 
 AFTER = (
     EventKind.RECALIBRATION,
@@ -35,6 +39,14 @@ class DueHere(TomlTable):
     """A check is due when the last one is older than this."""
     warned_share: Annotated[float, Field(gt=0, le=1)] | None = None
     """After a warning a check is due after this share of that age, in whole days; 1 switches the rule off."""
+    by: Literal["age", "risk"] | None = None
+    """What calls for checks: the age of the last one, or how likely the print is out of tolerance, by all that was read
+    of the printer. `risk` takes the place of `max_age_days`, `learning_days` and `forecast` as soon as there is an
+    outlook."""
+    risk: Literal["careful", "normal", "lean"] | None = None
+    """How likely that may become: 1 in 16, 1 in 8, 1 in 5."""
+    fixed_days: Days | None = None
+    """A check is due when the last one is older than this, whatever else calls for it, as a customer was promised."""
     working_days_only: bool | None = None
     """Whether that age counts working days alone."""
     warned_times: Annotated[int, Field(ge=0, le=20)] | None = None
@@ -71,6 +83,8 @@ class DueTable(DueHere):
 
     max_age_days: Days | None = 7.0
     warned_share: Annotated[float, Field(gt=0, le=1)] | None = 0.33
+    by: Literal["age", "risk"] | None = "age"
+    risk: Literal["careful", "normal", "lean"] | None = "normal"
     working_days_only: bool | None = False
     warned_times: Annotated[int, Field(ge=0, le=20)] | None = 0
     after: Kinds | None = AFTER
@@ -97,6 +111,8 @@ class DueTable(DueHere):
         return DueRules(
             max_age=_span(self.max_age_days),
             calendar=calendar if self.working_days_only else Calendar(),
+            fixed=_span(self.fixed_days),
+            risk=SHARES[self.risk or "normal"] if self.by == "risk" else None,
             warned_share=None if self.warned_share == 1 else self.warned_share,
             warned_times=self.warned_times or None,
             after=frozenset(self.after or ()),

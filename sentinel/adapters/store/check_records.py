@@ -29,6 +29,7 @@ from sentinel.core.conditions.checks import (
 from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.diagnosis.movement import kept_movements, most_telling, movements_kept
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions, mark
 from sentinel.core.shedding import CheckFile, FileUses, hashes_in
@@ -368,6 +369,28 @@ class WriteForecasts(ReadForecasts, WriteRecords):
         """In place of the one before; None says that nothing can be foretold."""
         self._records.drop("outlook", condition=condition)
         self._records.add("outlook", condition=condition, basis=basis, foretold=found.as_json() if found else None)
+
+
+class ReadRisks(ReadRecords):
+    """What the wear of its printer brings to each condition: derived like forecasts, kept beside them."""
+
+    def latest(self, conditions: Collection[str] | None = None) -> dict[str, RiskOutlook]:
+        """The outlook of every condition that has one, or of these."""
+        rows = self._rows.rows("risk_outlooks", conditions=conditions)
+        return {row.condition: RiskOutlook.from_json(row.expected) for row in rows}
+
+    def bases(self) -> dict[str, str]:
+        """From what each was derived, those without an outlook among them."""
+        return {row.condition: row.basis for row in self._rows.rows("risk_bases")}
+
+
+class WriteRisks(ReadRisks, WriteRecords):
+    """The same, kept anew."""
+
+    def keep(self, condition: str, basis: str, found: RiskOutlook | None) -> None:
+        """In place of the one before; None says that nothing is known."""
+        self._records.drop("risk_outlook", condition=condition)
+        self._records.add("risk_outlook", condition=condition, basis=basis, expected=found.as_json() if found else None)
 
 
 class ReadFiles(ReadRecords):

@@ -22,6 +22,7 @@ LIGHT: tuple[Asked, ...] = (
     ("cases", ("since",)),
     ("check_before", ("at", "condition", "seq")),
     ("forecasts", ()),
+    ("risk_outlooks", ()),
     ("given_up_by_url", ()),
     ("late_arrivals", ("since",)),
     ("latest_checks", ("recent",)),

@@ -71,6 +71,13 @@ IS NOT NULL""",
         (),
         (('condition', ''), ('foretold', 'json')),
     ),
+    ('risk_outlooks', ()): FrozenQuestion(
+        """SELECT risk_outlook.condition, risk_outlook.expected FROM risk_outlook WHERE risk_outlook.site = :site
+AND risk_outlook.expected IS NOT NULL""",
+        {},
+        (),
+        (('condition', ''), ('expected', 'json')),
+    ),
     ('given_up_by_url', ()): FrozenQuestion(
         """SELECT outbox.recipient, outbox.url_no, count(*) AS notices, min(outbox.created_at) AS first,
 max(outbox.created_at) AS last FROM outbox WHERE outbox.site = :site AND outbox.status = :status_1 AND

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from sentinel.adapters.store.case_records import ReadCases, ReadOutbox
-from sentinel.adapters.store.check_records import ReadChecks, ReadFiles, ReadForecasts
+from sentinel.adapters.store.check_records import ReadChecks, ReadFiles, ReadForecasts, ReadRisks
 from sentinel.adapters.store.connection import (
     FROM_COLUMN,
     SCHEMA_VERSION,
@@ -104,6 +104,7 @@ class ReadSession:
 
     checks = when_asked(ReadChecks)
     forecasts = when_asked(ReadForecasts)
+    risks = when_asked(ReadRisks)
     files = when_asked(ReadFiles)
     cases = when_asked(ReadCases)
     outbox = when_asked(ReadOutbox)

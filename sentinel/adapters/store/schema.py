@@ -322,3 +322,11 @@ outlook = _records(
     Column("foretold", Json, nullable=True),
     UniqueConstraint("site", "condition"),
 )
+
+risk_outlook = _records(
+    "risk_outlook",
+    _text("condition"),
+    _text("basis"),
+    Column("expected", Json, nullable=True),
+    UniqueConstraint("site", "condition"),
+)

@@ -45,6 +45,7 @@ from sentinel.adapters.store.schema import (
     moment,
     outbox,
     outlook,
+    risk_outlook,
     settings_in_force,
     state_edge,
     target_retirement,
@@ -430,6 +431,17 @@ def forecasts(given: Given) -> Statement:
 
 def forecast_bases() -> Statement:
     return select(outlook.c.condition, outlook.c.basis).where(_mine(outlook))
+
+
+def risk_outlooks(given: Given) -> Statement:
+    wanted = _if_given(given, conditions=risk_outlook.c.condition.in_(_any_of("conditions")))
+    return select(risk_outlook.c.condition, risk_outlook.c.expected).where(
+        _mine(risk_outlook), risk_outlook.c.expected.is_not(None), *wanted
+    )
+
+
+def risk_bases() -> Statement:
+    return select(risk_outlook.c.condition, risk_outlook.c.basis).where(_mine(risk_outlook))
 
 
 def newest_check_records() -> Statement:

@@ -31,7 +31,7 @@ from sqlalchemy.dialects.sqlite import dialect
 from sqlalchemy.exc import DBAPIError
 
 from sentinel.adapters.store.case_records import WriteCases, WriteOutbox
-from sentinel.adapters.store.check_records import WriteChecks, WriteFiles, WriteForecasts
+from sentinel.adapters.store.check_records import WriteChecks, WriteFiles, WriteForecasts, WriteRisks
 from sentinel.adapters.store.connection import (
     SCHEMA_VERSION,
     TO_COLUMN,
@@ -252,6 +252,7 @@ class WriteSession:
 
     checks = when_asked(WriteChecks)
     forecasts = when_asked(WriteForecasts)
+    risks = when_asked(WriteRisks)
     files = when_asked(WriteFiles)
     cases = when_asked(WriteCases)
     outbox = when_asked(WriteOutbox)

@@ -126,6 +126,7 @@ DUE_CODES = frozenset(
         Code.TARGET_CHANGED,
         Code.LIMITS_CHANGED,
         Code.FORECAST,
+        Code.RISK,
         Code.DRIFT_SUSPECTED,
     }
 )

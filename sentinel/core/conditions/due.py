@@ -10,6 +10,7 @@ from typing import Literal
 from sentinel.core.conditions.calendar import EVERY_DAY, Calendar
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Shift, leaving_words, shift_words
+from sentinel.core.conditions.risk import RiskOutlook, risk_words
 from sentinel.core.message import Message, Quantity, UnitOfMeasure, day_of, msg, span_of
 from sentinel.core.verdict import Code, Reason, Verdict
 
@@ -26,16 +27,19 @@ class Climate:
 class DueRules:
     """Every switch; None or an empty set is off.
 
-    `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter, after a
-    warning `warned_share` of either.
-    `warned_times` warnings in a row make due. `after` are kinds of events since the last check that make due,
-    `never_run_after` those that make never-run. A forecast makes due `lead` before a limit must be reckoned with; after
-    an event of `resets` no forecast holds.
+    `max_age` counts on `calendar`; while nothing can be foretold `learning` takes its place where it is shorter, and
+    after a warning `warned_share` of either. `warned_times` warnings in a row make due. `after` are kinds of events
+    since the last check that make due, `never_run_after` those that make never-run. A forecast makes due `lead` before
+    a limit must be reckoned with; after an event of `resets` no forecast holds. Where `risk` is set, a check is due
+    when the print is out of tolerance with this probability, and neither age nor forecast make due, but for `fixed`,
+    which holds always, and for a warning in the printer's first year.
     """
 
     max_age: timedelta | None
     calendar: Calendar = field(default_factory=Calendar)
     warned_share: float | None = None
+    fixed: timedelta | None = None
+    risk: float | None = None
     warned_times: int | None = None
     after: frozenset[EventKind] = frozenset()
     never_run_after: frozenset[EventKind] = frozenset()
@@ -99,13 +103,21 @@ class DueReason:
 @dataclass(frozen=True, slots=True)
 class DueContext:
     """What the rules look at: checks in order, not empty; events after the last check, in order; what a check would be
-    scored with now; what was foretold by the checks up to the last one."""
+    scored with now; what was foretold by the checks up to the last one, and by all checks of the printer."""
 
     past: Sequence[PastCheck]
     later: Sequence[Event]
     scoring: Scoring
     rules: DueRules
     forecast: ConditionForecast | None = None
+    risk: RiskOutlook | None = None
+
+    @property
+    def at_risk(self) -> RiskOutlook | None:
+        """What the printer's wear brings, where a check is called for by it, it knows the last check, and nothing was
+        reset since; otherwise the rules of age hold."""
+        known = self.rules.risk is not None and self.risk is not None and self.risk.check_seq == self.last.seq
+        return self.risk if known and not self.is_reset else None
 
     @property
     def last(self) -> PastCheck:
@@ -177,25 +189,35 @@ def _too_old(context: DueContext) -> Iterator[DueReason]:
     yield DueReason(Reason(Code.TOO_OLD, message), calendar.after(context.last.measured_at, age))
 
 
-AgeRule = Literal["age", "learning", "warned"]
+AgeRule = Literal["age", "fixed", "learning", "warned"]
 
 
 def _ages(context: DueContext) -> Iterator[tuple[timedelta, AgeRule]]:
     """How old the last check may be, by each rule that says so."""
-    rules, found = context.rules, []
+    rules, risk = context.rules, context.at_risk
+    ages: list[tuple[timedelta, AgeRule]] = []
     if rules.max_age is not None:
-        found.append(rules.max_age)
-        yield rules.max_age, "age"
+        ages.append((rules.max_age, "age"))
     if rules.learning is not None and not (context.foretold and context.foretold.foretells):
-        found.append(rules.learning)
-        yield rules.learning, "learning"
-    if found and rules.warned_share is not None and context.last.verdict is Verdict.WARN:
-        yield max(1, round(rules.warned_share * min(found) / DAY)) * DAY, "warned"
+        ages.append((rules.learning, "learning"))
+    if risk is None:
+        yield from ages
+    if rules.fixed is not None:
+        yield rules.fixed, "fixed"
+    warned = rules.warned_share is not None and context.last.verdict is Verdict.WARN
+    if ages and rules.warned_share is not None and warned and (risk is None or risk.at - risk.since < FIRST_YEAR):
+        yield max(1, round(rules.warned_share * min(ages)[0] / DAY)) * DAY, "warned"
+
+
+FIRST_YEAR = timedelta(days=365)
+"""Until a printer was followed for so long a warning shortens the time whatever its wear says."""
 
 
 TOO_OLD: Mapping[tuple[AgeRule, bool], Message] = {
     ("age", True): msg("the last check is of {day}, a colour check is due after {span}"),
     ("age", False): msg("the last check is of {day}, a colour check is due after {span} of working time"),
+    ("fixed", True): msg("the last check is of {day}, a colour check is fixed for every {span}"),
+    ("fixed", False): msg("the last check is of {day}, a colour check is fixed for every {span} of working time"),
     ("learning", True): msg(
         "the last check is of {day}, while no forecast can be made, a colour check is due after {span}"
     ),
@@ -206,7 +228,8 @@ TOO_OLD: Mapping[tuple[AgeRule, bool], Message] = {
         "the last check, of {day}, was beyond a warning limit: the next colour check is due after {span}"
     ),
     ("warned", False): msg(
-        "the last check, of {day}, was beyond a warning limit: the next colour check is due after {span} of working time"
+        "the last check, of {day}, was beyond a warning limit: the next colour check is due after {span} of working "
+        "time"
     ),
 }
 """By what says how old a check may be, and whether every day counts."""
@@ -290,11 +313,18 @@ def _limits_changed(context: DueContext) -> Iterator[DueReason]:
 
 def _foretold(context: DueContext) -> Iterator[DueReason]:
     lead, forecast = context.rules.lead, context.foretold
-    if lead is None or forecast is None or not forecast.leaving:
+    if lead is None or forecast is None or not forecast.leaving or context.at_risk is not None:
         return
     first = forecast.leaving[0]
     since = max(first.check_by - lead, context.last.measured_at + DAY)  # a check must have been worth its day
     yield DueReason(Reason(Code.FORECAST, leaving_words(first)), since)
+
+
+def _at_risk(context: DueContext) -> Iterator[DueReason]:
+    share, risk = context.rules.risk, context.at_risk
+    if share is not None and risk is not None:
+        since = max(risk.reaches(share), context.last.measured_at + DAY)  # a check must have been worth its day
+        yield DueReason(Reason(Code.RISK, risk_words(risk, share)), since)
 
 
 def _drifting(context: DueContext) -> Iterator[DueReason]:
@@ -340,6 +370,7 @@ RULES: Mapping[str, Rule] = {
     "target_changed": _target_changed,
     "limits_changed": _limits_changed,
     "forecast": _foretold,
+    "risk": _at_risk,
     "drift": _drifting,
 }
 """Every rule by its switch in the settings, in the order in which reasons are told; `failed` has none."""

@@ -11,8 +11,9 @@ from sentinel.core.conditions.calendar import EVERY_DAY
 from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_utc
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, leaving_words, shift_words
+from sentinel.core.conditions.risk import Change, RiskOutlook
 from sentinel.core.conditions.state import Situation, StateReport, derive, due_context, reached_by
-from sentinel.core.scoring.names import unit_of
+from sentinel.core.scoring.names import figure_words, unit_of
 from sentinel.core.verdict import Verdict
 
 Answer = Literal["holds", "will hold", "does not hold", "off"]
@@ -84,6 +85,7 @@ _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
     "target_changed": lambda rules: rules.target_changed or None,
     "limits_changed": lambda rules: rules.limits_changed or None,
     "forecast": lambda rules: _days(rules.lead),
+    "risk": lambda rules: rules.risk,
     "drift": lambda rules: rules.drift or None,
 }
 
@@ -110,6 +112,7 @@ _INPUTS: Mapping[str, Callable[[DueContext], Mapping[str, Any]]] = {
     "target_changed": lambda context: {"scored against": _short(context.last.target_hash), "now": _targets(context)},
     "limits_changed": lambda context: {"scored with": context.last.limits_mark, "now": _marks(context)},
     "forecast": lambda context: _forecast(context.foretold),
+    "risk": lambda context: _risk(context.risk),
     "drift": lambda context: _charts(context.foretold),
 }
 
@@ -124,6 +127,7 @@ _CHANGES: Mapping[str, str] = {
     "target_changed": "a check scored against the target there is now",
     "limits_changed": "a check scored with the limits that hold now",
     "forecast": "more readings that show a slower change or none, or an event after which readings begin anew",
+    "risk": "any check; a check of another stock on the printer may bring it nearer or farther, never make it current",
     "drift": "a check back within the limits of the drift charts; one that shows the same confirms it, and none is due",
 }
 
@@ -131,6 +135,27 @@ _CHANGES: Mapping[str, str] = {
 def _after_a_warning(context: DueContext) -> Mapping[str, Any]:
     share = context.rules.warned_share
     return {"after a warning": f"{share:g} of it"} if share and context.last.verdict is Verdict.WARN else {}
+
+
+def _risk(outlook: RiskOutlook | None) -> Mapping[str, Any]:
+    if outlook is None:
+        return {"printer's wear": "not known yet"}
+    weeks = {f"in {days} days": round(outlook.outside[days], 3) for days in (7, 14, 28)}
+    return {
+        "worked out from records up to": outlook.at.isoformat(),
+        "readings of the printer": outlook.readings,
+        "probability of being out of tolerance then": round(outlook.outside[0], 3),
+        **weeks,
+        **({} if outlook.leading is None else _change(outlook.leading)),
+    }
+
+
+def _change(leading: Change) -> Mapping[str, Any]:
+    figure, unit = str(figure_words(leading.group, leading.metric)), unit_of(leading.metric)
+    return {
+        "most likely to be": figure,
+        "changes a week": f"{7 * leading.a_day:+.2g} {unit}, standard error {7 * leading.error:.2g}",
+    }
 
 
 def _warnings(context: DueContext) -> int:

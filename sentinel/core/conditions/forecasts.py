@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import Any, Literal
+from math import inf
+from typing import Any, Literal, NamedTuple
 
 from sentinel.core.message import Message, day_of, msg
 from sentinel.core.scoring.names import figure_words, unit_of
@@ -54,13 +55,33 @@ class Shift:
     fresh: bool
 
 
+class FigureBounds(NamedTuple):
+    """Between which values a watched figure of the print stays within tolerance; None where a side has no limit."""
+
+    group: str
+    metric: str
+    lower: float | None
+    upper: float | None
+
+    @property
+    def figure(self) -> tuple[str, str]:
+        """By its name."""
+        return self.group, self.metric
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """With infinity for a side without a limit."""
+        return (-inf if self.lower is None else self.lower, inf if self.upper is None else self.upper)
+
+
 @dataclass(frozen=True, slots=True)
 class ConditionForecast:
     """All that is foretold of a printing condition by the check `check_seq`, the last one it knows.
 
     `since` is when the readings that count begin, of which the check has `readings` behind it. Of the figures watched
     so many have a trend, so many have none, and of so many nothing can be said. `leaving` begins with what must be
-    looked at first. `signs` are Western Electric rules met at the check: 'solid C, mean ΔL*: rule 2'.
+    looked at first. `signs` are Western Electric rules met at the check: 'solid C, mean ΔL*: rule 2'. `bounds` has
+    every figure that has any.
     """
 
     check_seq: int
@@ -72,6 +93,7 @@ class ConditionForecast:
     leaving: tuple[Leaving, ...] = ()
     shifts: tuple[Shift, ...] = ()
     signs: tuple[str, ...] = ()
+    bounds: tuple[FigureBounds, ...] = ()
 
     @property
     def foretells(self) -> bool:
@@ -88,7 +110,9 @@ class ConditionForecast:
         """What `as_json` gave."""
         leaving = tuple(_leaving(each) for each in kept["leaving"])
         shifts = tuple(Shift(**_timed(each, "at")) for each in kept["shifts"])
-        return cls(**{**_timed(kept, "since"), "leaving": leaving, "shifts": shifts, "signs": tuple(kept["signs"])})
+        bounds = tuple(FigureBounds(*each) for each in kept.get("bounds", ()))  # earlier forecasts do not say
+        lists = {"leaving": leaving, "shifts": shifts, "signs": tuple(kept["signs"]), "bounds": bounds}
+        return cls(**{**_timed(kept, "since"), **lists})
 
 
 def leaving_words(leaving: Leaving) -> Message:

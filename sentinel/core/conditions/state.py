@@ -24,6 +24,7 @@ from sentinel.core.conditions.due import (
 )
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Shift
+from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.message import Message, day_of, msg
 from sentinel.core.verdict import Code, Reason, Verdict
 
@@ -67,7 +68,8 @@ class Situation:
     """All that the state of a condition depends on but the time.
 
     `obstacles` are reasons why it cannot be measured; `events` are those that touch it; `scoring` is what a check
-    would be scored with now; `forecast` what the checks foretell, which is as old as the check it names.
+    would be scored with now; `forecast` what the checks foretell, which is as old as the check it names; `risk` what
+    those of the whole printer do.
     """
 
     rules: DueRules
@@ -76,6 +78,7 @@ class Situation:
     obstacles: tuple[Reason, ...] = ()
     scoring: Scoring = field(default_factory=Scoring)
     forecast: ConditionForecast | None = None
+    risk: RiskOutlook | None = None
 
 
 def derive(situation: Situation, now: datetime) -> StateReport:
@@ -117,7 +120,7 @@ def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None,
     if not past:
         return None, renewed
     later = [event for event in events if event.at > past[-1].measured_at]
-    return DueContext(past, later, situation.scoring, rules, situation.forecast), renewed
+    return DueContext(past, later, situation.scoring, rules, situation.forecast, situation.risk), renewed
 
 
 def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:

@@ -9,15 +9,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, Shift, Span
+from sentinel.core.conditions.checks import DriftReading
+from sentinel.core.conditions.forecasts import ConditionForecast, FigureBounds, Leaving, Shift, Span
 from sentinel.core.drift.assess import assess_many
 from sentinel.core.drift.control_limits import limits_for
-from sentinel.core.drift.figures import Figure, Levels, bounds_of
-from sentinel.core.drift.report import ChartAlarm, Crossing, Series, SeriesForecast, SeriesReport
+from sentinel.core.drift.figures import ANYWHERE, Figure, Levels, bounds_of
+from sentinel.core.drift.report import ChartAlarm, Corridor, Crossing, Series, SeriesForecast, SeriesReport
 from sentinel.core.drift.report import TrendOutlook as Says
 from sentinel.core.drift.rules import DriftRules, DriftSettings
 from sentinel.core.scoring.names import figure_words
@@ -31,6 +33,12 @@ class Reading:
     seq: int
     at: datetime
     figures: Mapping[Figure, float]
+
+
+def watched_reading(reading: DriftReading, figures: Sequence[Figure]) -> Reading:
+    """What the check of a record read, of those of these figures that it has."""
+    known = ((figure, reading.metrics.get(figure.group, {}).get(figure.metric)) for figure in figures)
+    return Reading(reading.seq, reading.measured_at, {figure: value for figure, value in known if value is not None})
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,21 +157,28 @@ def _settings(rules: DriftRules, series: int, figures: int, charted: bool) -> Dr
 
 def _alike(subjects: Sequence[WatchedCondition], settings: DriftSettings) -> dict[str, ConditionForecast]:
     places = [(subject, figure) for subject in subjects for figure in subject.figures]
-    reports = _reports(places, settings)
-    of_each: dict[str, list[tuple[Figure, SeriesReport]]] = {subject.condition: [] for subject in subjects}
-    for (subject, figure), report in zip(places, reports, strict=True):
-        of_each[subject.condition].append((figure, report))
+    series = [_series(*place) for place in places]
+    reports = _reports([figure for _, figure in places], series, settings)
+    of_each: dict[str, list[_Watched]] = {subject.condition: [] for subject in subjects}
+    for (subject, figure), one, report in zip(places, series, reports, strict=True):
+        of_each[subject.condition].append(_Watched(figure, one.bounds, report))
     return {subject.condition: _outlook(subject, of_each[subject.condition]) for subject in subjects}
 
 
-def _reports(places: Sequence[tuple[WatchedCondition, Figure]], settings: DriftSettings) -> list[SeriesReport]:
-    """In the order of the places; the least scatter is that of each figure's kind."""
+class _Watched(NamedTuple):
+    figure: Figure
+    bounds: Corridor
+    report: SeriesReport
+
+
+def _reports(figures: Sequence[Figure], series: Sequence[Series], settings: DriftSettings) -> list[SeriesReport]:
+    """In the order of the series; the least scatter is that of each figure's kind."""
     found: dict[int, SeriesReport] = {}
-    for scatter in {figure.scatter for _, figure in places}:
-        rows = [row for row, (_, figure) in enumerate(places) if figure.scatter == scatter]
+    for scatter in {figure.scatter for figure in figures}:
+        rows = [row for row, figure in enumerate(figures) if figure.scatter == scatter]
         own = replace(settings, least_sigma=settings.least_sigma * scatter)
-        found.update(zip(rows, assess_many([_series(*places[row]) for row in rows], own), strict=True))
-    return [found[row] for row in range(len(places))]
+        found.update(zip(rows, assess_many([series[row] for row in rows], own), strict=True))
+    return [found[row] for row in range(len(figures))]
 
 
 def _series(subject: WatchedCondition, figure: Figure) -> Series:
@@ -178,11 +193,11 @@ def _series(subject: WatchedCondition, figure: Figure) -> Series:
     )
 
 
-def _outlook(subject: WatchedCondition, reports: Sequence[tuple[Figure, SeriesReport]]) -> ConditionForecast:
+def _outlook(subject: WatchedCondition, watched: Sequence[_Watched]) -> ConditionForecast:
     readings, reset = subject.course.readings, subject.course.reset
     counted = [each for each in readings if reset is None or each.at >= reset]
-    says = [report.outlook for _, report in reports]
-    leaving = [found for figure, report in reports for found in _leaving(figure, report)]
+    says = [report.outlook for _, _, report in watched]
+    leaving = [found for figure, _, report in watched for found in _leaving(figure, report)]
     last = readings[-1]
     return ConditionForecast(
         check_seq=last.seq,
@@ -192,14 +207,20 @@ def _outlook(subject: WatchedCondition, reports: Sequence[tuple[Figure, SeriesRe
         no_trends=says.count(Says.NO_TREND),
         no_forecasts=says.count(Says.NO_FORECAST),
         leaving=tuple(sorted(leaving, key=lambda each: each.check_by)),
-        shifts=tuple(_shifts(reports, _days(last.at))),
+        shifts=tuple(_shifts(watched, _days(last.at))),
         signs=tuple(
             f"{figure_words(*figure)}: rule {sign.rule}, {sign.side}"
-            for figure, report in reports
+            for figure, _, report in watched
             for sign in report.signs
             if figure.charted
         ),
+        bounds=tuple(_bounds(figure, bounds) for figure, bounds, _ in watched if bounds != ANYWHERE),
     )
+
+
+def _bounds(figure: Figure, bounds: Corridor) -> FigureBounds:
+    lower, upper = (value if math.isfinite(value) else None for value in (bounds.lower, bounds.upper))
+    return FigureBounds(*figure, lower, upper)
 
 
 def _leaving(figure: Figure, report: SeriesReport) -> Iterator[Leaving]:
@@ -229,9 +250,9 @@ def _nearest(forecast: SeriesForecast) -> Crossing | None:
     return min(both, key=lambda crossing: crossing.wide[0] or 0.0, default=None)
 
 
-def _shifts(reports: Sequence[tuple[Figure, SeriesReport]], last: float) -> Iterator[Shift]:
+def _shifts(watched: Sequence[_Watched], last: float) -> Iterator[Shift]:
     """The first chart of each figure that stands beyond its limit at the last reading."""
-    for figure, report in reports:
+    for figure, _, report in watched:
         standing = [alarm for alarm in report.alarms if alarm.standing]
         if figure.charted and standing:
             yield _shift(figure, min(standing, key=lambda alarm: alarm.reading), last)

@@ -7,10 +7,10 @@ printer, b_c is the condition's own offset. x follows a wear rate v that comes b
 recalibration of c, whose error is then tied to x. Heads and inks jump x and leave the offsets.
 
 The filter is Kalman's (1960; Durbin and Koopman 2012, ch. 4; West and Harrison 1997, ch. 4) with exact discretisation.
-What nobody told is a hypothesis beside it: a jump of the printer, a jump of the condition, a sheet that was misread; they
-are weighed by likelihood and merged into one normal distribution of the same mean and covariance after each reading
-(Gordon and Smith 1990; Blom and Bar-Shalom 1988, the merging of first order). How fast a printer wears and wanders is one
-of a few `paces`, weighed by what each foretold (West and Harrison 1997, ch. 12).
+What nobody told is a hypothesis beside it: a jump of the printer, a jump of the condition, a sheet that was misread.
+They are weighed by likelihood and merged into one normal distribution of the same mean and covariance after each
+reading (Gordon and Smith 1990; Blom and Bar-Shalom 1988, merging of the first order). How fast a printer wears and
+wanders is one of a few `paces`, weighed by what each foretold (West and Harrison 1997, ch. 12).
 
 Figures of one ink share covariances: values are taken in units of each figure's own scatter. Days are the caller's.
 """
@@ -73,8 +73,8 @@ WEAR = WearRules()
 class PrinterWear:
     """The state of one printer, moved on by what is read and told, in the order of days.
 
-    `ink_of` (f,) is the number of the ink each figure tells of, `scatter` (f,) the standard deviation of a reading of it
-    about the true print (sheet and instrument), in its unit; `conditions` how many printing conditions there are.
+    `ink_of` (f,) is the number of the ink each figure tells of, `scatter` (f,) the standard deviation of a reading of
+    it about the true print (sheet and instrument), in its unit; `conditions` how many printing conditions there are.
     `mean` (g, f, s), `covariance` (g, i, s, s) and `weight` (g, i) are of each pace g and ink i; the state s is common
     level, wear rate, and the offset of each condition.
     """
@@ -157,7 +157,8 @@ class PrinterWear:
         size = told.size[:, :, None]
         across = np.concatenate([told.towards, apart, gain[:, :, None]], axis=2)  # (g, i, 7, s)
         times = np.concatenate(
-            [-share / told.variance, share * size, np.where(told.seen[:, None], valid * (1.0 - valid) * size, 0.0)], axis=2
+            [-share / told.variance, share * size, np.where(told.seen[:, None], valid * (1.0 - valid) * size, 0.0)],
+            axis=2,
         )
         self.covariance = self.covariance + np.swapaxes(across, 2, 3) @ (times[..., None] * across)
         self.covariance[:, :, at, at] += share[:, :, 1] * rules.jump**2
@@ -209,13 +210,14 @@ class PrinterWear:
 
     def outside(self, condition: int, bounds: FloatArray, days: FloatArray) -> FloatArray:
         """The probability (f, d) that the print lies outside `bounds` (f, 2) so many days from now."""
-        mean, sigma = self.ahead(condition, days)
+        paces = self.weight.max(axis=1) > _OF_NO_WEIGHT
+        mean, sigma = (each[paces] for each in self.ahead(condition, days))
         quiet = _beyond(mean, sigma, bounds)
         since = np.array([self.day - self.moved_at, self.day - self.read_at[condition]])
         jumped = 1.0 - np.exp(-(since.sum() + 2 * days) / self.rules.days_between_jumps)
         wide = np.hypot(sigma, self.rules.jump * self.scatter[:, None])
         by_pace = (1.0 - jumped) * quiet + jumped * _beyond(mean, wide, bounds)
-        found: FloatArray = np.einsum("gf,gfd->fd", self.weight[:, self.ink_of], by_pace)
+        found: FloatArray = np.einsum("gf,gfd->fd", self.weight[np.ix_(paces, self.ink_of)], by_pace)
         return found
 
     def rates(self) -> tuple[FloatArray, FloatArray]:
@@ -225,6 +227,9 @@ class PrinterWear:
         mean = (weight * each).sum(axis=0)
         return mean * self.scatter, np.sqrt((weight * (variance + (each - mean) ** 2)).sum(axis=0)) * self.scatter
 
+
+_OF_NO_WEIGHT = 1e-4
+"""A pace that no ink believes in is not looked at."""
 
 LEVEL, RATE, OFFSETS = 0, 1, 2
 """Places in the state; of the offsets the first."""
@@ -261,9 +266,9 @@ class _Ahead(NamedTuple):
 class _Told(NamedTuple):
     """A reading of `condition` held against each branch j of (as expected, the condition jumped, the printer jumped).
 
-    `error` (g, f) is what the reading is off, `size` (g, i) its mean square over an ink's figures, `seen` (i,) whether any
-    was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. Of each branch `towards` (g, i, j, s)
-    is the covariance of state and reading, `variance` (g, i, j) the reading's, `gain` their ratio.
+    `error` (g, f) is what the reading is off, `size` (g, i) its mean square over an ink's figures, `seen` (i,) whether
+    any was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. Of each branch `towards`
+    (g, i, j, s) is the covariance of state and reading, `variance` (g, i, j) the reading's, `gain` their ratio.
     """
 
     condition: int

@@ -1,0 +1,243 @@
+"""One printer followed: readings and events of all its conditions in, what each may come to in the days ahead out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
+
+import numpy as np
+
+from sentinel.core.arrays import FloatArray
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.forecasts import FigureBounds
+from sentinel.core.conditions.risk import Change, RiskOutlook
+from sentinel.core.drift.figures import BY_DENSITY, SHEET, TONE, Figure
+from sentinel.core.drift.forecast import Reading
+from sentinel.core.drift.wear import PrinterWear
+
+HORIZON = 60
+"""Days ahead."""
+CALLED_FOR = 0.125
+"""What is most likely to be out of tolerance is told of the day on which this probability is reached."""
+RENEWED = 20.0
+"""How far, in scatters, a condition may lie after other settings, another profile or another aim."""
+
+
+class PrinterSheet(NamedTuple):
+    """A reading of one of the printer's conditions; `target_hash` is that of the aim it was held to."""
+
+    condition: str
+    target_hash: str
+    reading: Reading
+
+
+class PrinterEvent(NamedTuple):
+    """Something told of the printer or of some of its conditions; `ink` where it was of one alone."""
+
+    at: datetime
+    seq: int
+    kind: EventKind
+    conditions: tuple[str, ...]
+    ink: str | None = None
+
+
+Item = PrinterSheet | PrinterEvent
+
+
+def in_order(sheets: Iterable[PrinterSheet], events: Iterable[PrinterEvent]) -> list[Item]:
+    """As they happened; what was told of a moment goes before what was read then."""
+    items: list[tuple[tuple[datetime, int, int], Item]] = [
+        *(((each.at, 0, each.seq), each) for each in events),
+        *(((each.reading.at, 1, each.reading.seq), each) for each in sheets),
+    ]
+    return [item for _, item in sorted(items, key=lambda each: each[0])]
+
+
+@dataclass(frozen=True)
+class PrinterPlan:
+    """What a printer is followed by: its conditions, the figures of any of them, and how each figure scatters.
+
+    Two printers of equal plans that were given the same items are in the same state.
+    """
+
+    conditions: tuple[str, ...]
+    figures: tuple[Figure, ...]
+    scatter: tuple[float, ...]
+
+    @classmethod
+    def of(cls, conditions: Iterable[str], items: Sequence[Item]) -> PrinterPlan:
+        """By what was read so far; the scatter is learnt anew whenever the readings have doubled, so that a printer
+        that is followed differs in nothing from one that is followed anew."""
+        sheets = [item for item in items if isinstance(item, PrinterSheet)]
+        figures = tuple(sorted({figure for sheet in sheets for figure in sheet.reading.figures}))
+        learnt = (
+            sheets[: _LEARNT_FROM << (len(sheets) // _LEARNT_FROM).bit_length() - 1]
+            if len(sheets) >= _LEARNT_FROM
+            else []
+        )
+        return cls(tuple(sorted(conditions)), figures, tuple(_scatter(figure, learnt) for figure in figures))
+
+
+_LEARNT_FROM = 16
+_WORTH = 10.0
+"""Pairs of readings that the expected scatter is worth."""
+_PAIR = timedelta(days=14)
+"""Readings of a condition farther apart say more of wear than of scatter."""
+_FAR = 3.0
+"""A pair counts for no more than so many expected scatters."""
+
+
+def _scatter(figure: Figure, sheets: Sequence[PrinterSheet]) -> float:
+    """The standard deviation of a reading: as expected, and by readings of a condition that follow each other."""
+    usual, last, squares = _expected_scatter(figure), dict[str, Reading](), list[float]()
+    for condition, _, reading in sheets:
+        before = last.get(condition)
+        if figure in reading.figures:
+            if before is not None and reading.at - before.at <= _PAIR:
+                apart = abs(reading.figures[figure] - before.figures[figure]) / np.sqrt(2.0)
+                squares.append(min(apart, _FAR * usual) ** 2)
+            last[condition] = reading
+    return float(np.sqrt((_WORTH * usual**2 + sum(squares)) / (_WORTH + len(squares))))
+
+
+def _expected_scatter(figure: Figure) -> float:
+    """Common practice, no published source: in ΔE00, in percent of tone value, in density."""
+    if figure.group == SHEET:
+        return next((size for end, size in _LENGTHS.items() if figure.metric.endswith(end)), 0.25)
+    return (0.5 if figure.metric in (TONE, *BY_DENSITY) else 0.35) * figure.scatter
+
+
+_LENGTHS = {"_max": 0.6, "_p95": 0.4}
+
+
+@dataclass(eq=False)
+class FollowedPrinter:
+    """The state of a printer behind the items taken so far, which came in order."""
+
+    plan: PrinterPlan
+    taken: int = 0
+    """How many items."""
+    last: tuple[datetime, int] | None = None
+    sheets: int = 0
+    _wear: PrinterWear | None = None
+    _first: datetime | None = None
+    _aims: dict[str, str] = field(default_factory=dict)
+    _own_last: dict[str, Reading] = field(default_factory=dict)
+    _lengths: dict[str, list[FloatArray]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        names = list(dict.fromkeys(_ink_of(figure) for figure in self.plan.figures))
+        self._inks = {name: number for number, name in enumerate(names)}
+        self._ink_of = np.array([self._inks[_ink_of(figure)] for figure in self.plan.figures], dtype=np.intp)
+        self._place = {name: number for number, name in enumerate(self.plan.conditions)}
+        self._of_sheet = np.array([figure.group == SHEET for figure in self.plan.figures], dtype=bool)
+
+    def take(self, item: Item) -> None:
+        """The next item, no earlier than the one before."""
+        at = item.reading.at if isinstance(item, PrinterSheet) else item.at
+        if self._wear is None:
+            self._wear = PrinterWear(len(self.plan.conditions), self._ink_of, np.array(self.plan.scatter), _days(at))
+        self._wear.go_to(_days(at))
+        if isinstance(item, PrinterSheet):
+            self._read(self._wear, item)
+        else:
+            self._happened(self._wear, item)
+        self.taken += 1
+        self.last = at, item.reading.seq if isinstance(item, PrinterSheet) else item.seq
+
+    def _read(self, wear: PrinterWear, sheet: PrinterSheet) -> None:
+        condition, reading, place = sheet.condition, sheet.reading, self._place[sheet.condition]
+        if self._aims.setdefault(condition, sheet.target_hash) != sheet.target_hash:
+            wear.moved([place], size=RENEWED)
+            self._aims[condition] = sheet.target_hash
+        values = np.array([reading.figures.get(figure, np.nan) for figure in self.plan.figures])
+        wear.read(place, values)
+        self._lengths.setdefault(condition, []).append(values[self._of_sheet])
+        self._first = self._first or reading.at
+        self._own_last[condition] = reading
+        self.sheets += 1
+
+    def _happened(self, wear: PrinterWear, event: PrinterEvent) -> None:
+        places = [self._place[name] for name in event.conditions if name in self._place]
+        match event.kind:
+            case EventKind.RECALIBRATION if places:
+                wear.recalibrated(places, np.array([self._recalibrated(name) for name in event.conditions]))
+            case EventKind.HEADS | EventKind.INK_SET:
+                wear.jumped()
+            case EventKind.INK_LOT:
+                known = self._inks.get(event.ink or "")
+                wear.jumped(inks=None if known is None else [known, *self._mixed()], small=True)
+            case EventKind.SERVICE:
+                wear.jumped(small=True)
+            case EventKind.STOCK_LOT:
+                wear.moved(places)
+            case EventKind.PROFILE | EventKind.PRINT_SETTINGS:
+                wear.moved(places, size=RENEWED)
+            case _:
+                pass
+
+    def _mixed(self) -> list[int]:
+        return [number for name, number in self._inks.items() if name in MIXED]
+
+    def _recalibrated(self, condition: str) -> FloatArray:
+        """What a condition reads after a recalibration: its aim; of lengths, which are never 0, what it read at its
+        better quarter."""
+        aims = np.zeros(len(self.plan.figures))
+        if seen := self._lengths.get(condition):
+            aims[self._of_sheet] = np.nan_to_num(_quarter(np.array(seen)))
+        return aims
+
+    def outlook(self, condition: str, bounds: Iterable[FigureBounds]) -> RiskOutlook | None:
+        """How likely the print of a condition is beyond these bounds in the days after the last item; None where it was
+        never read."""
+        own, wear, known = self._own_last.get(condition), self._wear, {each.figure: each for each in bounds}
+        if own is None or wear is None or self.last is None or self._first is None:
+            return None
+        held = [known.get((figure.group, figure.metric)) for figure in self.plan.figures]
+        limits = np.array([each.span if each else (-np.inf, np.inf) for each in held])
+        days = np.arange(HORIZON + 1.0)
+        each = wear.outside(self._place[condition], limits, days)
+        by_ink = np.array([each[self._ink_of == ink].max(axis=0) for ink in range(len(self._inks))])
+        outside = np.maximum.accumulate(1.0 - np.prod(1.0 - np.minimum(by_ink, 1.0), axis=0))
+        reached = int(np.argmax(outside >= CALLED_FOR)) if outside[-1] >= CALLED_FOR else HORIZON
+        first = int(each[:, reached].argmax())
+        rate, error = wear.rates()
+        figure = self.plan.figures[first]
+        return RiskOutlook(
+            check_seq=own.seq,
+            at=self.last[0],
+            outside=tuple(outside.tolist()),
+            leading=Change(figure.group, figure.metric, float(rate[first]), float(error[first])),
+            since=self._first,
+            readings=self.sheets,
+        )
+
+
+MIXED = ("paper", "greys", SHEET)
+"""Groups that show several inks, or none."""
+
+
+def _ink_of(figure: Figure) -> str:
+    """The ink a figure tells of; its group where it is of several."""
+    group = figure.group
+    return next((group.removeprefix(start) for start in ("solid_", "tones_") if group.startswith(start)), group)
+
+
+def _quarter(seen: FloatArray) -> FloatArray:
+    known = np.where(np.isnan(seen).all(axis=0), 0.0, seen)
+    found: FloatArray = np.nanpercentile(known, 25, axis=0)
+    return found
+
+
+def _days(moment: datetime) -> float:
+    return moment.astimezone(UTC).timestamp() / timedelta(days=1).total_seconds()
+
+
+def followed(plan: PrinterPlan, items: Sequence[Item], before: FollowedPrinter | None = None) -> FollowedPrinter:
+    """The printer behind all items; `before` is gone on with where it was followed by the same plan."""
+    printer = before if before is not None and before.plan == plan else FollowedPrinter(plan)
+    for item in items[printer.taken :]:
+        printer.take(item)
+    return printer

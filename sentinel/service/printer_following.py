@@ -1,0 +1,200 @@
+"""Keeps what each printer's wear brings to its printing conditions up to date: all its readings and events in order."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from sentinel.application.situations import Hashes
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.forecasts import ConditionForecast
+from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.risk import RiskOutlook
+from sentinel.core.drift.figures import watched
+from sentinel.core.drift.forecast import watched_reading
+from sentinel.core.drift.printer_outlook import (
+    FollowedPrinter,
+    Item,
+    PrinterEvent,
+    PrinterPlan,
+    PrinterSheet,
+    in_order,
+)
+from sentinel.core.policy import ConditionPolicy, HousePolicy
+from sentinel.core.scoring.policy import Limits
+from sentinel.core.scoring.score import RULES_VERSION
+from sentinel.ports import Clock, Store, WriteSession
+from sentinel.service.dispatch import Addressees
+from sentinel.service.state_recorder import StateRecorder
+
+DERIVATION = 1
+"""Raised whenever the same records and rules would lead to another outlook than before."""
+
+MOVES = (
+    EventKind.HEADS,
+    EventKind.INK_SET,
+    EventKind.INK_LOT,
+    EventKind.SERVICE,
+    EventKind.RECALIBRATION,
+    EventKind.STOCK_LOT,
+    EventKind.PROFILE,
+    EventKind.PRINT_SETTINGS,
+)
+"""Kinds of events by which prints change."""
+
+AT_A_TIME = 200
+"""Readings and events that are taken in one go, between which files are looked at."""
+MOST = 2000
+"""Readings of a condition, the newest."""
+YEAR = timedelta(days=365)
+
+
+@dataclass(slots=True)
+class _Followed:
+    """A printer as far as it was followed, with the keys of all that it took and the rules under which it was read."""
+
+    printer: FollowedPrinter
+    keys: Sequence[tuple[int, int]]
+    mark: str
+
+
+class PrinterFollower:
+    """Goes on from where each printer was left. What came late, was voided or told afterwards begins it anew, and comes
+    to the same as if all had been known in time."""
+
+    def __init__(self, store: Store, clock: Clock, addressees: Addressees, hashes: Hashes) -> None:
+        self._store = store
+        self._clock = clock
+        self._addressees = addressees
+        self._hashes = hashes
+        self._followed: dict[str, _Followed] = {}
+
+    def refresh(self, house: HousePolicy) -> bool:
+        """Derives what is stale, a printer or a part of one at a time; tells whether there is more. The forecasts of
+        the printer's conditions are fresh. Raises PassingError where the store would not take it."""
+        with self._store.transaction() as session:
+            stale = _stale(session, house)
+            if not stale:
+                return False
+            printer, basis = next(iter(stale.items()))
+            names = _of_printer(house)[printer]
+            called = [str(name) for name in names]
+            items, mark = _items(session, house, names), basis.partition("-")[0]
+            forecasts, earlier = session.forecasts.latest(called), session.risks.latest(called)
+        followed = self._go_on(printer, called, items, mark)
+        if followed.taken < len(items):
+            return True
+        found = _outlooks(followed, [house.conditions[name] for name in names], forecasts, earlier)
+        with self._store.transaction() as session:
+            for name, outlook in found.items():
+                session.risks.keep(name, basis, outlook)
+            StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
+        return len(stale) > 1
+
+    def _go_on(self, printer: str, conditions: Sequence[str], items: Sequence[Item], mark: str) -> FollowedPrinter:
+        """The printer behind as many of the items as are taken in one go."""
+        keys, plan = [_key(item) for item in items], PrinterPlan.of(conditions, items)
+        before = self._followed.get(printer)
+        if (
+            before is None
+            or before.mark != mark
+            or before.printer.plan != plan
+            or list(before.keys) != keys[: before.printer.taken]
+        ):
+            before = _Followed(FollowedPrinter(plan), (), mark)
+        for item in items[before.printer.taken :][:AT_A_TIME]:
+            before.printer.take(item)
+        before.keys = keys[: before.printer.taken]
+        self._followed[printer] = before
+        return before.printer
+
+
+def _key(item: Item) -> tuple[int, int]:
+    return (1, item.reading.seq) if isinstance(item, PrinterSheet) else (0, item.seq)
+
+
+def _of_printer(house: HousePolicy) -> Mapping[str, Sequence[ConditionName]]:
+    found: dict[str, list[ConditionName]] = defaultdict(list)
+    for name in sorted(house.conditions, key=str):
+        found[name.printer].append(name)
+    return found
+
+
+def _stale(session: WriteSession, house: HousePolicy) -> dict[str, str]:
+    """The printers whose outlooks are not those of their records, with the basis they are to have.
+
+    The first part of a basis marks the rules under which readings are taken, the second the records.
+    """
+    forecasts, kept = session.forecasts.bases(), session.risks.bases()
+    _, events = session.forecasts.newest_records(MOVES)
+    found = {}
+    for printer, names in _of_printer(house).items():
+        read = [
+            (str(name), forecasts[str(name)], house.conditions[name].due.risk)
+            for name in names
+            if str(name) in forecasts
+        ]
+        basis = f"{_hashed(DERIVATION, RULES_VERSION)}-{_hashed(read, events.get(printer, 0), len(names))}"
+        if read and any(kept.get(str(name)) != basis for name in names):
+            found[printer] = basis
+    return found
+
+
+def _hashed(*parts: object) -> str:
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
+
+
+def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionName]) -> list[Item]:
+    """All that was read and told of a printer since the quarter in which a year before its last reading lies: a
+    beginning that moves seldom, so that the printer can be gone on with."""
+    policies = {str(name): house.conditions[name] for name in names}
+    sheets = [
+        PrinterSheet(condition, reading.target_hash, watched_reading(reading, list(watched(reading.metrics, limits))))
+        for condition, readings in session.checks.drift_readings(list(policies), MOST).items()
+        for reading in readings
+        if not reading.stock_doubtful
+        for limits in [_limits(policies[condition], reading.target)]
+    ]
+    if not sheets:
+        return []
+    begins = _quarter(max(sheet.reading.at for sheet in sheets) - YEAR)
+    events = [
+        PrinterEvent(
+            at=event.at,
+            seq=event.seq,
+            kind=event.kind,
+            conditions=tuple(str(name) for name in names if event.concerns(name)),
+            ink=event.facts.get("ink"),
+        )
+        for event in session.events.holding({names[0].printer}, begins)
+        if event.kind in MOVES
+    ]
+    return in_order((sheet for sheet in sheets if sheet.reading.at >= begins), events)
+
+
+def _limits(policy: ConditionPolicy, target: str) -> Limits:
+    known = policy.scoring.targets.get(target)
+    return known.limits if known is not None and target in policy.scoring.own else {}
+
+
+def _quarter(moment: datetime) -> datetime:
+    moment = moment.astimezone(UTC)
+    return datetime(moment.year, 3 * ((moment.month - 1) // 3) + 1, 1, tzinfo=UTC)
+
+
+def _outlooks(
+    printer: FollowedPrinter,
+    policies: Sequence[ConditionPolicy],
+    forecasts: Mapping[str, ConditionForecast],
+    earlier: Mapping[str, RiskOutlook],
+) -> dict[str, RiskOutlook | None]:
+    found: dict[str, RiskOutlook | None] = {}
+    for policy in policies:
+        name = str(policy.name)
+        forecast, share = forecasts.get(name), policy.due.risk
+        outlook = printer.outlook(name, forecast.bounds if forecast else ())
+        found[name] = outlook.after(earlier.get(name), share) if outlook and share is not None else outlook
+    return found
