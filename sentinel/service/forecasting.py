@@ -55,10 +55,10 @@ class Forecaster:
             stale, now = self._stale(session, house), self._clock.elapsed()
             stale = {name: basis for name, basis in stale.items() if self._away.get(name, now) <= now}
             names = sorted(stale, key=str)[:AT_A_TIME]
-            if not names:
-                return self._printers.refresh(house)
             readings = session.checks.drift_readings([str(name) for name in names], house.drift.most_readings)
             events = session.events.holding({name.printer for name in names})
+        if not names:
+            return self._printers.refresh(house)
         run = ForecastRun(house, self._targets)
         found = run.forecasts(names, readings, events)
         self._away |= {name: now + AWAY_SECONDS for name in names if str(name) in run.away}

@@ -17,13 +17,18 @@ SCATTER = (0.05, -0.08, 0.02, 0.09, -0.04, -0.07, 0.06, 0.01, -0.05, 0.08, -0.02
 """Invented, of ΔL*."""
 
 
+def foretell(staff: Staff) -> None:
+    while staff.forecaster.refresh(staff.house):
+        pass
+
+
 def wear(staff: Staff, checks: int = 10, by: float = 0.25, condition: str = SATIN) -> None:
     """A check every other day, each darker than the one before."""
     for number in range(checks):
         staff.clock.advance(days=2)
         keywords = {"FOR": f"{condition} at {staff.clock.now()}"}
         staff.take(f"{condition}/sheet.txt", cgats.text(-by * number + SCATTER[number], keywords=keywords))
-        staff.forecaster.refresh(staff.house)
+        foretell(staff)
 
 
 def codes(staff: Staff, condition: str = SATIN) -> list[str]:
@@ -42,6 +47,8 @@ def staff(room: Room) -> Staff:
 
 
 def test_a_condition_on_its_way_out_is_due_before_it_is_out(staff: Staff) -> None:
+    staff.room.configure(("[printers.north]\n", "[printers.north]\n"), extra="[due]\nwarned_share = 1.0\n")
+    staff.restart()
     wear(staff, by=0.4)
     assert set(staff.told_kinds()) <= {"check-due"}  # no check has failed yet
     report = ReadSession(staff.room.store, SITE).forecasts.latest()[SATIN]
@@ -119,13 +126,13 @@ def test_a_forecast_made_while_the_target_could_not_be_read_is_made_again(
         session.forecasts.keep(SATIN, "of another day", None)
     with monkeypatch.context() as patch:
         patch.setattr("sentinel.adapters.files.targets.read_at", refused)
-        assert staff.forecaster.refresh(staff.house) is False
+        foretell(staff)
         assert [str(basis).endswith("without its target") for _, basis in bases(staff)] == [True]
         assert staff.forecaster.refresh(staff.house) is False
-    staff.forecaster.refresh(staff.house)
+    foretell(staff)
     assert foretold() != whole
     staff.clock.advance(901)
-    staff.forecaster.refresh(staff.house)
+    foretell(staff)
     assert foretold() == whole
 
 
@@ -133,7 +140,7 @@ def test_conditions_are_foretold_a_part_at_a_time(staff: Staff, monkeypatch: pyt
     monkeypatch.setattr("sentinel.service.forecasting.AT_A_TIME", 1)
     for condition in (SATIN, MATTE):
         staff.take(f"{condition}/sheet.txt", cgats.text(keywords={"FOR": condition}))
-    assert [staff.forecaster.refresh(staff.house) for _ in range(3)] == [True, False, False]
+    assert [staff.forecaster.refresh(staff.house) for _ in range(4)] == [True, True, False, False]  # then the printer
     assert [condition for condition, _ in bases(staff)] == [MATTE, SATIN]
 
 

@@ -30,7 +30,11 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """A print room of 28 days, brought up to date."""
     with closing(EarlierRoom("r0005", tmp_path_factory.mktemp("asked") / "room")) as room:
         Store(room.store, SITE).close()
-        with closing(sqlite3.connect(room.store)) as connection, connection:  # some that arrived came late
+        with closing(sqlite3.connect(room.store)) as connection, connection:
+            connection.execute(
+                "INSERT INTO risk_outlook SELECT site, seq + 100000, condition, basis, foretold FROM outlook"
+            )
+            # some that arrived came late
             connection.execute(
                 "UPDATE outbox SET tries = 2 WHERE seq IN (SELECT outbox_seq FROM delivery WHERE arrived)"
             )

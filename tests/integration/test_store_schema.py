@@ -256,6 +256,7 @@ def of_the_first_day(tmp_path: Path) -> Path:
             "target_version",
             "target_retirement",
             "outlook",
+            "risk_outlook",
             "concern_notice",
             "case_silence",
             "moment",

@@ -15,7 +15,7 @@ from urllib.parse import quote
 
 from sentinel.errors import PassingError, StoreDamagedError, StoreError
 
-SCHEMA_VERSION = "0010"
+SCHEMA_VERSION = "0011"
 """The newest revision under migrations/versions."""
 
 WAL_IS_SAFE_FROM = (3, 51, 3)

@@ -84,7 +84,6 @@ class ByRisk:
             wear.jumped(inks=inks, small=event.kind == "ink-lot")
         self._touched[concerned] = row
 
-
     def stated(self, day: int, records: Records) -> Statement | None:
         """Of the protocol."""
         days = np.arange(0.0, 91.0)

@@ -1,0 +1,203 @@
+"""The filter against the same model solved at once, and what it is to learn of invented printers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pytest
+
+from sentinel.core.arrays import FloatArray
+from sentinel.core.drift.wear import LEVEL, OFFSETS, RATE, Pace, PrinterWear, WearRules
+
+ONE_PACE = WearRules(paces=(Pace(0.1, 0.2, 0.1),), misread=1e-300, days_between_jumps=1e300)
+"""Linear and normal: no other pace, nothing untold."""
+ONE_INK = np.zeros(2, dtype=np.intp)
+SCATTER = np.array([0.4, 0.3])
+
+
+@dataclass
+class _Sources:
+    """Independent or correlated normal quantities of which everything else is a sum: row vectors over all of them."""
+
+    covariances: list[FloatArray] = field(default_factory=list)
+
+    def new(self, covariance: FloatArray) -> list[dict[int, float]]:
+        first = sum(map(len, self.covariances))
+        self.covariances.append(covariance)
+        return [{first + place: 1.0} for place in range(len(covariance))]
+
+    def one(self, variance: float) -> dict[int, float]:
+        return self.new(np.array([[variance]]))[0]
+
+
+def plus(*terms: tuple[float, dict[int, float]]) -> dict[int, float]:
+    total: dict[int, float] = {}
+    for times, row in terms:
+        for place, value in row.items():
+            total[place] = total.get(place, 0.0) + times * value
+    return total
+
+
+def integrated(rules: WearRules, rate: float, span: float) -> FloatArray:
+    """The covariance that comes into level and rate in a span, by Gauss-Legendre quadrature of the white noise that
+    drives the rate (Uhlenbeck and Ornstein, Phys. Rev. 36, 1930)."""
+    places, weights = np.polynomial.legendre.leggauss(40)
+    ago, strength = 0.5 * span * (places + 1.0), 2.0 * rate**2 / rules.memory * 0.5 * span
+    reach, left = rules.memory * (1.0 - np.exp(-ago / rules.memory)), np.exp(-ago / rules.memory)
+    both = np.array([[reach**2, reach * left], [reach * left, left**2]])
+    found: FloatArray = strength * (both * weights).sum(axis=2)
+    return found
+
+
+def solved_at_once(
+    times: FloatArray, conditions: list[int], values: FloatArray, recalibrated: tuple[int, int, float]
+) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance of level, rate and three offsets behind all readings, by Bayes' rule on all of them together.
+
+    `recalibrated` is before which reading which condition was set to what.
+    """
+    pace, sources, before = ONE_PACE.paces[0], _Sources(), 0.0
+    level: dict[int, float] = {}
+    rate = sources.one(pace.rate**2)
+    offsets = [sources.one(ONE_PACE.first_offset**2) for _ in range(3)]
+    aims, rows, read = np.zeros(3), [], []
+    for number, (time, condition) in enumerate(zip(times, conditions, strict=True)):
+        span, left = time - before, np.exp(-(time - before) / ONE_PACE.memory)
+        new_level, new_rate = sources.new(integrated(ONE_PACE, pace.rate, span))
+        walked = sources.one(pace.common_walk**2 * span)
+        level = plus((1.0, level), (ONE_PACE.memory * (1.0 - left), rate), (1.0, new_level), (1.0, walked))
+        rate, before = plus((left, rate), (1.0, new_rate)), time
+        offsets = [plus((1.0, each), (1.0, sources.one(pace.own_walk**2 * span))) for each in offsets]
+        if number == recalibrated[0]:
+            offsets[recalibrated[1]] = plus((-1.0, level), (1.0, sources.one(ONE_PACE.recalibrated**2)))
+            aims[recalibrated[1]] = recalibrated[2]
+        rows.append(plus((1.0, level), (1.0, offsets[condition])))
+        read.append(values[number] - aims[condition])
+    size = sum(map(len, sources.covariances))
+    prior, place = np.zeros((size, size)), 0
+    for each in sources.covariances:
+        prior[place : place + len(each), place : place + len(each)] = each
+        place += len(each)
+    seen, asked = (
+        np.array([[row.get(column, 0.0) for column in range(size)] for row in wanted])
+        for wanted in (rows, [level, rate, *offsets])
+    )
+    gain = asked @ prior @ seen.T @ np.linalg.inv(seen @ prior @ seen.T + np.eye(len(seen)))
+    return gain @ np.array(read) + [0.0, 0.0, *aims], asked @ prior @ asked.T - gain @ seen @ prior @ asked.T
+
+
+def test_the_filter_comes_to_what_bayes_rule_says_of_all_readings_together() -> None:
+    rng = np.random.default_rng(1)
+    times, conditions = np.sort(rng.uniform(0.0, 60.0, 14)), rng.integers(0, 3, 14).tolist()
+    values, set_to = rng.normal(0.0, 1.0, (14, 2)), 0.2
+    wear = PrinterWear(3, ONE_INK, SCATTER, 0.0, ONE_PACE)
+    for number, time in enumerate(times):
+        wear.go_to(float(time))
+        if number == 6:
+            wear.recalibrated([1], np.full((1, 2), set_to))
+        wear.read(conditions[number], values[number])
+    for figure in (0, 1):
+        mean, covariance = solved_at_once(
+            times, conditions, values[:, figure] / SCATTER[figure], (6, 1, set_to / SCATTER[figure])
+        )
+        assert wear.mean[0, figure] == pytest.approx(mean, abs=1e-9)
+        assert wear.covariance[0, 0] == pytest.approx(covariance, abs=1e-9)
+
+
+def test_where_a_print_lies_ahead_is_where_the_state_comes_to() -> None:
+    wear = worn(rate=0.05)
+    mean, sigma = wear.ahead(2, np.array([0.0, 30.0]))
+    wear.go_to(wear.day + 30.0)
+    later, after = wear.ahead(2, np.array([0.0]))
+    assert mean[:, :, 1] == pytest.approx(later[:, :, 0])
+    assert sigma[:, :, 1] == pytest.approx(after[:, :, 0])
+
+
+def worn(rate: float, days: int = 60, recalibrated_on: int | None = None, seed: int = 3) -> PrinterWear:
+    """Four conditions of a printer that wears by so much a day, one read each second day."""
+    rng, wear = np.random.default_rng(seed), PrinterWear(4, ONE_INK, SCATTER, 0.0)
+    own, set_off = rng.normal(0.0, 0.3, (4, 2)), np.zeros(4)
+    for day in range(0, days, 2):
+        wear.go_to(float(day))
+        if day == recalibrated_on:
+            wear.recalibrated([0], np.zeros((1, 2)))
+            set_off[0], own[0] = rate * day, 0.0
+        condition = day // 2 % 4
+        wear.read(condition, rate * day - set_off[condition] + own[condition] + rng.normal(0.0, SCATTER))
+    return wear
+
+
+@pytest.mark.parametrize("rate", [-0.06, 0.03, 0.1])
+def test_a_wear_that_all_stocks_show_is_learnt_from_all_of_them(rate: float) -> None:
+    """Drawn towards no wear, the more so the slower it is against the scatter."""
+    found, error = worn(rate).rates()
+    assert ((found / rate > 0.4) & (found / rate < 1.4)).all()
+    assert (np.abs(found - rate) < 3 * error).all()
+
+
+def test_the_wear_goes_on_after_a_recalibration_of_one_stock() -> None:
+    with_one, without = worn(0.08, recalibrated_on=40), worn(0.08)
+    assert with_one.rates()[0] == pytest.approx(without.rates()[0], rel=0.25)
+    bounds = np.tile([-3.0, 3.0], (2, 1))
+    soon = with_one.outside(0, bounds, np.array([0.0, 60.0]))
+    assert soon[:, 0].max() < 0.2
+    assert soon[:, 1].min() > 0.5  # 4.8 at that pace; it is expected to slow down
+
+
+def test_a_step_on_one_stock_is_looked_for_on_the_others() -> None:
+    """Half of all steps are the printer's: the others may well have moved, and are less sure than before."""
+    wear, bounds = worn(0.0), np.tile([-2.0, 2.0], (2, 1))
+    before = wear.outside(1, bounds, np.zeros(1)).max()
+    wear.go_to(wear.day + 1.0)
+    wear.read(0, np.array([2.5, 2.5]))
+    assert wear.outside(1, bounds, np.zeros(1)).max() > 5 * before
+    wear.read(1, np.array([0.0, 0.0]))
+    assert wear.outside(1, bounds, np.zeros(1)).max() < 0.1
+    assert wear.outside(0, bounds, np.zeros(1)).max() > 0.2  # it may as well have been misread
+
+
+def test_one_sheet_that_lies_apart_alone_is_hardly_believed() -> None:
+    wear = worn(0.0)
+    wear.go_to(wear.day + 1.0)
+    assert wear.read(3, np.array([0.1, -0.2])) > 0.95
+    assert wear.read(3, np.array([12.0, -9.0])) < 0.6
+
+
+def test_what_was_told_makes_less_sure_of_what_it_touches_alone() -> None:
+    inks = np.array([0, 1], dtype=np.intp)
+    wear = PrinterWear(2, inks, SCATTER, 0.0)
+    for day in range(20):
+        wear.go_to(float(day))
+        wear.read(day % 2, np.zeros(2))
+    _, before = wear.ahead(0, np.zeros(1))
+    wear.jumped(inks=[1])
+    _, heads = wear.ahead(0, np.zeros(1))
+    assert heads[:, 0] == pytest.approx(before[:, 0])
+    assert (heads[:, 1] > 2 * before[:, 1]).all()
+    wear.moved([1])
+    assert wear.ahead(0, np.zeros(1))[1] == pytest.approx(heads)
+
+
+def test_a_figure_that_was_not_read_stays_where_it_was() -> None:
+    inks = np.array([0, 1], dtype=np.intp)
+    wear = PrinterWear(2, inks, SCATTER, 0.0)
+    before = wear.mean[:, 1].copy(), wear.covariance[:, 1].copy()
+    wear.read(0, np.array([1.0, np.nan]))
+    assert (wear.mean[:, 1] == before[0]).all()
+    assert (wear.covariance[:, 1] == before[1]).all()
+    assert wear.mean[:, 0, [LEVEL, OFFSETS]].sum() != 0.0
+    assert wear.read(0, np.full(2, np.nan)) == 1.0
+    assert RATE != LEVEL
+
+
+def test_covariances_stay_symmetric_and_positive_over_years() -> None:
+    rng, wear = np.random.default_rng(8), PrinterWear(6, ONE_INK, SCATTER, 0.0)
+    for day in range(2000):
+        wear.go_to(float(day))
+        wear.read(int(rng.integers(0, 6)), rng.normal(0.0, 0.5, 2) * (20 if rng.random() < 0.02 else 1))
+        if day % 97 == 0:
+            wear.recalibrated([day % 6], np.zeros((1, 2)))
+    assert wear.covariance == pytest.approx(np.swapaxes(wear.covariance, 2, 3), abs=1e-9)
+    assert np.linalg.eigvalsh(wear.covariance).min() > -1e-9
+    assert np.isfinite(wear.mean).all()
