@@ -14,10 +14,11 @@ day is *unknown* unless a failed sheet, read since it went out, has said so by t
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 
@@ -45,6 +46,15 @@ BEFORE_INTERVAL = 7
 """Days between the checks of a condition before judgement."""
 
 
+@runtime_checkable
+class SeesTruth(Protocol):
+    """A plan that is told the truth; only the oracle is."""
+
+    def see(self, unknown: BoolArray, coming: BoolArray) -> None:
+        """Which conditions (C,) are outside in this evening without anybody's knowing, or will be the next morning."""
+        ...
+
+
 class Cause(StrEnum):
     """What took a condition out of its limits."""
 
@@ -69,8 +79,8 @@ class Play:
     (C,) int: `charts` sheets read; `unknown` days outside that nobody knew of; `outside` days outside; `false_fails`
     sheets that failed while the condition was inside; `read_outside` sheets read while it was outside, `passed` those
     of them that did not fail; `recalibrated`, and `for_nothing` those of conditions that were inside.
-    `called` (C, D) what the plan called for in each evening, `read` (C, D) where a sheet was read. `statements` with
-    the evening and the offsets (C, 4) that held then.
+    `unknown_by`: unknown days by what took the condition out. `called` (C, D) what the plan called for in each evening,
+    `read` (C, D) where a sheet was read. `statements` with the evening and the offsets (C, 4) that held then.
     """
 
     charts: IntArray
@@ -83,6 +93,7 @@ class Play:
     for_nothing: IntArray
     called: BoolArray
     read: BoolArray
+    unknown_by: Counter[Cause] = field(default_factory=Counter)
     crossings: list[Crossing] = field(default_factory=list)
     statements: list[tuple[int, Statement, FloatArray]] = field(default_factory=list)
     records: Records | None = None
@@ -148,6 +159,7 @@ class _Days:
         self.cured = np.zeros(room.conditions, bool)
         self.known_when_cured = np.zeros(room.conditions, bool)
         self.due = np.zeros(room.conditions, bool)
+        self.cause: dict[int, Cause] = {}
         self.last_read = np.arange(room.conditions) % BEFORE_INTERVAL - BEFORE_INTERVAL
         self.sheets_today = np.zeros(room.conditions, int)
         self.recalibrations: list[Recalibration] = []
@@ -155,20 +167,25 @@ class _Days:
         self.play = Play.of(room)
 
     def played(self) -> Play:
-        was, before = np.ones(self.room.conditions, bool), 0
+        was, before = np.zeros(self.room.conditions, bool), 0
         offset = self.offset.copy()
         for day in np.flatnonzero(~self.room.closed).tolist():
             self.outside = self.world.outside(self._departures(day))
             self.known &= self.outside
+            crossings = list(self._causes(np.flatnonzero(self.outside & ~was).tolist(), day, before, offset))
+            self.cause |= {each.condition: each.cause for each in crossings}
             if day >= self.room.begins:
-                went = np.flatnonzero(self.outside & ~was).tolist()
-                self.play.crossings += self._causes(went, day, before, offset)
+                self.play.crossings += crossings
             offset, morning = self.offset.copy(), self.outside.copy()
             self._work(day)
             self._evening(day, morning)
             was, before = morning & ~self.cured, day
         self.play.records = self._records(self.room.days)
         return self.play
+
+    def _outside_next(self, day: int) -> BoolArray:
+        later = min(self.room.next_working(day), self.room.days - 1)
+        return self.world.outside(self._departures(later)) & ~self.known
 
     def _departures(self, day: int) -> FloatArray:
         departures: FloatArray = self.world.worn[:, day] + self.world.stepped[:, day] - self.offset
@@ -261,8 +278,13 @@ class _Days:
     def _evening(self, day: int, morning: BoolArray) -> None:
         if day >= self.room.begins:
             self.play.outside += morning
-            self.play.unknown += morning & ~np.where(self.cured, self.known_when_cured, self.known)
+            unknown = morning & ~np.where(self.cured, self.known_when_cured, self.known)
+            self.play.unknown += unknown
+            for condition in np.flatnonzero(unknown).tolist():
+                self.play.unknown_by[self.cause[condition]] += 1
         records = self._records(day)
+        if isinstance(self.plan, SeesTruth):
+            self.plan.see(self.outside & ~self.known, self._outside_next(day))
         called = np.array(sorted(self.plan.due(day, records)), int)
         self.play.called[called, day] = True
         if isinstance(self.plan, StatingPlan) and day >= self.room.begins and day % 7 == 4:
