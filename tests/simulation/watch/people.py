@@ -76,21 +76,22 @@ class Crossing:
 class Play:
     """What came of a plan in a room; sheets and days from `room.begins` on.
 
-    (C,) int: `charts` sheets read; `unknown` days outside that nobody knew of; `outside` days outside; `false_fails`
-    sheets that failed while the condition was inside; `read_outside` sheets read while it was outside, `passed` those
-    of them that did not fail; `recalibrated`, and `for_nothing` those of conditions that were inside.
-    `unknown_by`: unknown days by what took the condition out. `called` (C, D) what the plan called for in each evening,
-    `read` (C, D) where a sheet was read. `statements` with the evening and the offsets (C, 4) that held then.
+    (C,) int: `charts` sheets read; `false_fails` sheets that failed while the condition was inside; `read_outside`
+    sheets read while it was outside, `passed` those of them that did not fail; `recalibrated`, and `for_nothing` those
+    of conditions that were inside.
+    (C, D) bool: the days `outside`, and `unknown`; in which evenings the plan `called`; on which days it was `read`
+    (the last two before `room.begins` too). `unknown_by`: unknown days by what took the condition out. `statements`
+    with the evening and the offsets (C, 4) that held then.
     """
 
     charts: IntArray
-    unknown: IntArray
-    outside: IntArray
     false_fails: IntArray
     read_outside: IntArray
     passed: IntArray
     recalibrated: IntArray
     for_nothing: IntArray
+    outside: BoolArray
+    unknown: BoolArray
     called: BoolArray
     read: BoolArray
     unknown_by: Counter[Cause] = field(default_factory=Counter)
@@ -101,8 +102,8 @@ class Play:
     @classmethod
     def of(cls, room: Room) -> Play:
         """Nothing has come yet."""
-        counts = [np.zeros(room.conditions, np.int64) for _ in range(8)]
-        flags = [np.zeros((room.conditions, room.days), bool) for _ in range(2)]
+        counts = [np.zeros(room.conditions, np.int64) for _ in range(6)]
+        flags = [np.zeros((room.conditions, room.days), bool) for _ in range(4)]
         return cls(*counts, *flags)  # type: ignore[arg-type]
 
 
@@ -277,9 +278,9 @@ class _Days:
 
     def _evening(self, day: int, morning: BoolArray) -> None:
         if day >= self.room.begins:
-            self.play.outside += morning
+            self.play.outside[:, day] = morning
             unknown = morning & ~np.where(self.cured, self.known_when_cured, self.known)
-            self.play.unknown += unknown
+            self.play.unknown[:, day] = unknown
             for condition in np.flatnonzero(unknown).tolist():
                 self.play.unknown_by[self.cause[condition]] += 1
         records = self._records(day)

@@ -34,7 +34,7 @@ class Interval:
     def due(self, day: int, records: Records) -> Collection[int]:
         """As `Plan`."""
         last, verdict = last_read(self.room, records.readings)
-        interval = np.full(self.room.conditions, self.interval)
+        interval = np.full(self.room.conditions, float(self.interval))
         if self.heeds_warnings:
             interval[verdict == Verdict.WARN] /= AFTER_WARNING
         due = self.room.next_working(day) - last >= interval + _spread(self.room.conditions)
@@ -99,7 +99,7 @@ class Matched:
 def equal_charts(world: World, rule: Rule, charts: int) -> Matched:
     """The rule at the interval that makes about as many charts in this room: the nearest of those tried.
 
-    More days make fewer charts, but for chance; halving stops within a quarter of `TOLERANCE`.
+    More days make fewer charts, but for chance; halving stops within a quarter of `TOLERANCE`, or at a single chart.
     """
     short, long = SHORTEST, LONGEST
     best: Matched | None = None
@@ -109,7 +109,7 @@ def equal_charts(world: World, rule: Rule, charts: int) -> Matched:
         made = int(found.play.charts.sum())
         if best is None or abs(made - charts) < abs(best.play.charts.sum() - charts):
             best = found
-        if abs(made - charts) <= TOLERANCE / 4 * charts:
+        if abs(made - charts) <= max(TOLERANCE / 4 * charts, 1):
             break
         short, long = (middle, long) if made > charts else (short, middle)
     if best is None:
@@ -146,7 +146,13 @@ class Foresight(Oracle):
         self.unknown = coming
 
 
-PLANS: Mapping[str, PlanFactory] = {"by age": ByAge, "oracle": Oracle, "foresight": Foresight}
+PLANS: Mapping[str, PlanFactory] = {
+    "by age": ByAge,
+    "weekly": RULES["fixed interval"](7.0),
+    "daily": RULES["fixed interval"](1.0),
+    "oracle": Oracle,
+    "foresight": Foresight,
+}
 
 
 def plan_named(name: str) -> PlanFactory:

@@ -1,8 +1,8 @@
 """A plan judged: `python -m tests.simulation.watch.study --seeds 12 --plan NAME [--judging] [--shape lone]`.
 
 NAME is a plan of `plans.PLANS` or `module:factory`. Without `--judging` the rooms are those for fitting. Each rule that
-the plan is held against has, room by room, the interval at which it makes as many charts. Bounds are of 90 %, by drawing
-printers of rooms anew.
+the plan is held against has, room by room, the interval at which it makes as many charts. Bounds are of 90 %, by
+drawing printers of rooms anew.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ from tests.simulation.watch.stated import Held, held, statement_lines
 from tests.simulation.watch.worlds import FITTING, HOUSE, JUDGED, JUDGING, LONE, Shape, World, draw
 
 WINDOW = 3
-"""Days before a crossing in which it must have been called, or checked, to count as foretold: a check in the week before
-is no feat where checks are four days apart."""
+"""Days before a crossing in which it must have been called, or checked, to count as foretold: a check in the week
+before is no feat where checks are four days apart."""
 DRAWN = 4000
-KNOWING = ("foresight", "oracle")
-"""Plans that know the truth."""
+MARKS = ("daily", "foresight", "oracle")
+"""Plans of `PLANS` that are shown beside, with as many charts as they make: what can be reached at all."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Sum:
 
 @dataclass(frozen=True)
 class Judged:
-    """A room: the plan, every rule at equal charts, and those who know the truth."""
+    """A room: the plan, every rule at equal charts, and the marks."""
 
     seed: int
     plan: Sum
@@ -68,7 +68,7 @@ def judged(seed: int, plan: str, shape: Shape = HOUSE) -> Judged:
     for name, rule in RULES.items():
         matched = equal_charts(world, rule, charts)
         others[name] = summed(world, matched.play, matched.interval)
-    others |= {name: summed(world, play(world, PLANS[name])) for name in KNOWING}
+    others |= {name: summed(world, play(world, PLANS[name])) for name in MARKS}
     return Judged(seed, own, others)
 
 
@@ -76,7 +76,7 @@ def summed(world: World, of: Play, interval: float | None = None) -> Sum:
     """The sums of a play."""
     by_wear = [each for each in of.crossings if each.cause is Cause.WEAR]
     return Sum(
-        unknown=_by_printer(world, of.unknown),
+        unknown=_by_printer(world, of.unknown.sum(axis=1)),
         charts=_by_printer(world, of.charts),
         unknown_by={cause: of.unknown_by[cause] for cause in Cause},
         outside=int(of.outside.sum()),
@@ -93,7 +93,8 @@ def summed(world: World, of: Play, interval: float | None = None) -> Sum:
 
 
 def _by_printer(world: World, counts: IntArray) -> FloatArray:
-    return 1.0 * np.bincount(world.room.printer, counts, world.shape.printers)
+    sums: FloatArray = np.bincount(world.room.printer, counts, world.shape.printers).astype(float)
+    return sums
 
 
 def foretold(of: Play, crossing: Crossing) -> bool:
