@@ -287,6 +287,9 @@ class _Days:
         if isinstance(self.plan, SeesTruth):
             self.plan.see(self.outside & ~self.known, self._outside_next(day))
         called = np.array(sorted(self.plan.due(day, records)), int)
+        if len(called) and not 0 <= called[0] <= called[-1] < self.room.conditions:
+            message = f"day {day}: expected conditions 0 to {self.room.conditions - 1} to be due, got {called.tolist()}"
+            raise ValueError(message)
         self.play.called[called, day] = True
         if isinstance(self.plan, StatingPlan) and day >= self.room.begins and day % 7 == 4:
             stated = self.plan.stated(day, records)

@@ -153,6 +153,15 @@ def test_plans_meet_the_same_people_and_sheets_until_they_differ() -> None:
     assert np.array_equal(ours.readings.figures[:before], theirs.readings.figures[:before])
 
 
+def test_plan_that_names_a_condition_that_is_none_is_told_so() -> None:
+    class Wrong(Never):
+        def due(self, day: int, records: Records) -> Collection[int]:
+            return [6]
+
+    with pytest.raises(ValueError, match="day 0: expected conditions 0 to 5 to be due, got"):
+        play(draw(100, SMALL), Wrong)
+
+
 def test_nobody_can_write_to_the_records(weekly: Play) -> None:
     assert weekly.records is not None
     with pytest.raises(ValueError, match="read-only"):
