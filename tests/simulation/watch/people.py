@@ -14,15 +14,13 @@ day is *unknown* unless a failed sheet, read since it went out, has said so by t
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from tests.simulation.watch.outcome import Cause, Crossing, Play
 from tests.simulation.watch.records import (
     FIGURES,
     INKS,
@@ -31,8 +29,6 @@ from tests.simulation.watch.records import (
     Readings,
     Recalibration,
     Records,
-    Room,
-    Statement,
     StatingPlan,
     Verdict,
     Why,
@@ -53,58 +49,6 @@ class SeesTruth(Protocol):
     def see(self, unknown: BoolArray, coming: BoolArray) -> None:
         """Which conditions (C,) are outside in this evening without anybody's knowing, or will be the next morning."""
         ...
-
-
-class Cause(StrEnum):
-    """What took a condition out of its limits."""
-
-    WEAR = "wear"
-    STEP = "step"
-    RECALIBRATION = "recalibration"
-
-
-@dataclass(frozen=True, slots=True)
-class Crossing:
-    """A condition that was found outside in the morning of `day` and was not on the working day before."""
-
-    condition: int
-    day: int
-    cause: Cause
-
-
-@dataclass
-class Play:
-    """What came of a plan in a room; sheets and days from `room.begins` on.
-
-    (C,) int: `charts` sheets read; `false_fails` sheets that failed while the condition was inside; `read_outside`
-    sheets read while it was outside, `passed` those of them that did not fail; `recalibrated`, and `for_nothing` those
-    of conditions that were inside.
-    (C, D) bool: the days `outside`, and `unknown`; in which evenings the plan `called`; on which days it was `read`
-    (the last two before `room.begins` too). `unknown_by`: unknown days by what took the condition out. `statements`
-    with the evening and the offsets (C, 4) that held then.
-    """
-
-    charts: IntArray
-    false_fails: IntArray
-    read_outside: IntArray
-    passed: IntArray
-    recalibrated: IntArray
-    for_nothing: IntArray
-    outside: BoolArray
-    unknown: BoolArray
-    called: BoolArray
-    read: BoolArray
-    unknown_by: Counter[Cause] = field(default_factory=Counter)
-    crossings: list[Crossing] = field(default_factory=list)
-    statements: list[tuple[int, Statement, FloatArray]] = field(default_factory=list)
-    records: Records | None = None
-
-    @classmethod
-    def of(cls, room: Room) -> Play:
-        """Nothing has come yet."""
-        counts = [np.zeros(room.conditions, np.int64) for _ in range(6)]
-        flags = [np.zeros((room.conditions, room.days), bool) for _ in range(4)]
-        return cls(*counts, *flags)  # type: ignore[arg-type]
 
 
 def play(world: World, factory: PlanFactory, diligence: float = DILIGENCE) -> Play:

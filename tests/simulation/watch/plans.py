@@ -14,7 +14,8 @@ import numpy as np
 
 from sentinel.core.arrays import BoolArray, FloatArray, IntArray
 from tests.simulation.watch.by_age import ByAge
-from tests.simulation.watch.people import Play, play
+from tests.simulation.watch.outcome import Play
+from tests.simulation.watch.people import play
 from tests.simulation.watch.records import Event, PlanFactory, Readings, Records, Room, Verdict
 from tests.simulation.watch.worlds import World
 

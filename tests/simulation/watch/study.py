@@ -18,7 +18,8 @@ from pathlib import Path
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, IntArray
-from tests.simulation.watch.people import Cause, Crossing, Play, play
+from tests.simulation.watch.outcome import Cause, Crossing, Play
+from tests.simulation.watch.people import play
 from tests.simulation.watch.plans import PLANS, RULES, equal_charts, plan_named
 from tests.simulation.watch.stated import Held, held, statement_lines
 from tests.simulation.watch.worlds import FITTING, HOUSE, JUDGED, JUDGING, LONE, Shape, World, draw

@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from tests.simulation.watch.people import DILIGENCE, Play, play
+from tests.simulation.watch.outcome import Play
+from tests.simulation.watch.people import DILIGENCE, play
 from tests.simulation.watch.plans import RULES, Foresight, Oracle
 from tests.simulation.watch.records import Records, Room, Verdict, Why
 from tests.simulation.watch.worlds import Shape, World, draw

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tests.simulation.watch.by_age import ByAge
-from tests.simulation.watch.people import Cause, Crossing, Play, play
+from tests.simulation.watch.outcome import Cause, Crossing, Play
+from tests.simulation.watch.people import play
 from tests.simulation.watch.plans import RULES, TOLERANCE, equal_charts, plan_named
 from tests.simulation.watch.records import Event, Readings, Records, Statement, Verdict
 from tests.simulation.watch.stated import held, statement_lines
