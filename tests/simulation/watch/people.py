@@ -19,7 +19,7 @@ from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 
-from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from sentinel.core.arrays import BoolArray, FloatArray
 from tests.simulation.watch.outcome import Cause, Crossing, Play
 from tests.simulation.watch.records import (
     FIGURES,
