@@ -26,8 +26,8 @@ def none(_: np.random.Generator, days: int) -> FloatArray:
 
 
 def linear(rng: np.random.Generator, days: int) -> FloatArray:
-    """0.015 to 0.08 a day, for good."""
-    path: FloatArray = sign(rng) * np.exp(rng.uniform(np.log(0.015), np.log(0.08))) * np.arange(float(days))
+    """0.01 to 0.06 a day, for good."""
+    path: FloatArray = sign(rng) * np.exp(rng.uniform(np.log(0.01), np.log(0.06))) * np.arange(float(days))
     return path
 
 
@@ -39,12 +39,12 @@ def saturating(rng: np.random.Generator, days: int) -> FloatArray:
 
 
 def stick_slip(rng: np.random.Generator, days: int) -> FloatArray:
-    """Rests of 10 to 45 days, then runs of 3 to 10 days at 0.1 to 0.3 a day, all one way."""
+    """Rests of 10 to 45 days, then runs of 3 to 10 days at 0.08 to 0.25 a day, all one way."""
     rate = np.zeros(days)
     way, day = sign(rng), int(rng.integers(0, 45))
     while day < days:
         run = int(rng.integers(3, 11))
-        rate[day : day + run] = rng.uniform(0.1, 0.3)
+        rate[day : day + run] = rng.uniform(0.08, 0.25)
         day += run + int(rng.integers(10, 46))
     path: FloatArray = way * (np.cumsum(rate) - rate[0])
     return path
@@ -58,8 +58,8 @@ def seasonal(rng: np.random.Generator, days: int) -> FloatArray:
 
 
 def random_walk(rng: np.random.Generator, days: int) -> FloatArray:
-    """Steps every day, of standard deviation 0.1 to 0.3."""
-    steps = rng.normal(0.0, rng.uniform(0.1, 0.3), days)
+    """Steps every day, of standard deviation 0.08 to 0.25."""
+    steps = rng.normal(0.0, rng.uniform(0.08, 0.25), days)
     path: FloatArray = np.cumsum(steps) - steps[0]
     return path
 

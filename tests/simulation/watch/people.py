@@ -15,13 +15,12 @@ day is *unknown* unless a failed sheet, read since it went out, has said so by t
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 
-from sentinel.core.arrays import BoolArray, FloatArray, IntArray
+from sentinel.core.arrays import BoolArray, FloatArray
+from tests.simulation.watch.outcome import Cause, Crossing, Play
 from tests.simulation.watch.records import (
     FIGURES,
     INKS,
@@ -30,8 +29,6 @@ from tests.simulation.watch.records import (
     Readings,
     Recalibration,
     Records,
-    Room,
-    Statement,
     StatingPlan,
     Verdict,
     Why,
@@ -45,54 +42,13 @@ BEFORE_INTERVAL = 7
 """Days between the checks of a condition before judgement."""
 
 
-class Cause(StrEnum):
-    """What took a condition out of its limits."""
+@runtime_checkable
+class SeesTruth(Protocol):
+    """A plan that is told the truth; only the oracle is."""
 
-    WEAR = "wear"
-    STEP = "step"
-    RECALIBRATION = "recalibration"
-
-
-@dataclass(frozen=True, slots=True)
-class Crossing:
-    """A condition that was found outside in the morning of `day` and was not on the working day before."""
-
-    condition: int
-    day: int
-    cause: Cause
-
-
-@dataclass
-class Play:
-    """What came of a plan in a room; sheets and days from `room.begins` on.
-
-    (C,) int: `charts` sheets read; `unknown` days outside that nobody knew of; `outside` days outside; `false_fails`
-    sheets that failed while the condition was inside; `read_outside` sheets read while it was outside, `passed` those
-    of them that did not fail; `recalibrated`, and `for_nothing` those of conditions that were inside.
-    `called` (C, D) what the plan called for in each evening, `read` (C, D) where a sheet was read. `statements` with
-    the evening and the offsets (C, 4) that held then.
-    """
-
-    charts: IntArray
-    unknown: IntArray
-    outside: IntArray
-    false_fails: IntArray
-    read_outside: IntArray
-    passed: IntArray
-    recalibrated: IntArray
-    for_nothing: IntArray
-    called: BoolArray
-    read: BoolArray
-    crossings: list[Crossing] = field(default_factory=list)
-    statements: list[tuple[int, Statement, FloatArray]] = field(default_factory=list)
-    records: Records | None = None
-
-    @classmethod
-    def of(cls, room: Room) -> Play:
-        """Nothing has come yet."""
-        counts = [np.zeros(room.conditions, np.int64) for _ in range(8)]
-        flags = [np.zeros((room.conditions, room.days), bool) for _ in range(2)]
-        return cls(*counts, *flags)  # type: ignore[arg-type]
+    def see(self, unknown: BoolArray, coming: BoolArray) -> None:
+        """Which conditions (C,) are outside in this evening without anybody's knowing, or will be the next morning."""
+        ...
 
 
 def play(world: World, factory: PlanFactory, diligence: float = DILIGENCE) -> Play:
@@ -148,6 +104,7 @@ class _Days:
         self.cured = np.zeros(room.conditions, bool)
         self.known_when_cured = np.zeros(room.conditions, bool)
         self.due = np.zeros(room.conditions, bool)
+        self.cause: dict[int, Cause] = {}
         self.last_read = np.arange(room.conditions) % BEFORE_INTERVAL - BEFORE_INTERVAL
         self.sheets_today = np.zeros(room.conditions, int)
         self.recalibrations: list[Recalibration] = []
@@ -155,20 +112,25 @@ class _Days:
         self.play = Play.of(room)
 
     def played(self) -> Play:
-        was, before = np.ones(self.room.conditions, bool), 0
+        was, before = np.zeros(self.room.conditions, bool), 0
         offset = self.offset.copy()
         for day in np.flatnonzero(~self.room.closed).tolist():
             self.outside = self.world.outside(self._departures(day))
             self.known &= self.outside
+            crossings = list(self._causes(np.flatnonzero(self.outside & ~was).tolist(), day, before, offset))
+            self.cause |= {each.condition: each.cause for each in crossings}
             if day >= self.room.begins:
-                went = np.flatnonzero(self.outside & ~was).tolist()
-                self.play.crossings += self._causes(went, day, before, offset)
+                self.play.crossings += crossings
             offset, morning = self.offset.copy(), self.outside.copy()
             self._work(day)
             self._evening(day, morning)
             was, before = morning & ~self.cured, day
         self.play.records = self._records(self.room.days)
         return self.play
+
+    def _outside_next(self, day: int) -> BoolArray:
+        later = min(self.room.next_working(day), self.room.days - 1)
+        return self.world.outside(self._departures(later)) & ~self.known
 
     def _departures(self, day: int) -> FloatArray:
         departures: FloatArray = self.world.worn[:, day] + self.world.stepped[:, day] - self.offset
@@ -260,10 +222,18 @@ class _Days:
 
     def _evening(self, day: int, morning: BoolArray) -> None:
         if day >= self.room.begins:
-            self.play.outside += morning
-            self.play.unknown += morning & ~np.where(self.cured, self.known_when_cured, self.known)
+            self.play.outside[:, day] = morning
+            unknown = morning & ~np.where(self.cured, self.known_when_cured, self.known)
+            self.play.unknown[:, day] = unknown
+            for condition in np.flatnonzero(unknown).tolist():
+                self.play.unknown_by[self.cause[condition]] += 1
         records = self._records(day)
+        if isinstance(self.plan, SeesTruth):
+            self.plan.see(self.outside & ~self.known, self._outside_next(day))
         called = np.array(sorted(self.plan.due(day, records)), int)
+        if len(called) and not 0 <= called[0] <= called[-1] < self.room.conditions:
+            message = f"day {day}: expected conditions 0 to {self.room.conditions - 1} to be due, got {called.tolist()}"
+            raise ValueError(message)
         self.play.called[called, day] = True
         if isinstance(self.plan, StatingPlan) and day >= self.room.begins and day % 7 == 4:
             stated = self.plan.stated(day, records)

@@ -137,7 +137,8 @@ class Recalibration:
 
 @dataclass(frozen=True)
 class Records:
-    """Everything a sentinel knows on an evening."""
+    """Everything a sentinel knows on an evening: `events` in the order in which they were told, as all else is; what is
+    new stands at the end."""
 
     room: Room
     readings: Readings
