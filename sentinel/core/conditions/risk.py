@@ -54,7 +54,7 @@ class RiskOutlook:
 
     def reaches(self, share: float) -> datetime:
         """When this probability is reached; the last of the days where it is not within them."""
-        if self.called is not None and self.called <= share:
+        if self.called is not None and self.called >= share:
             return self.at
         days = next((day for day, one in enumerate(self.outside) if one >= share), None)
         if days is None:

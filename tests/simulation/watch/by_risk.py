@@ -1,4 +1,4 @@
-"""A plan by the printers' wear (`sentinel.core.drift.wear`): a check is called for where a print may well be outside."""
+"""A plan by the printers' wear (`sentinel.core.drift.wear`): due is what may well be outside."""
 
 from __future__ import annotations
 
@@ -8,19 +8,25 @@ import numpy as np
 
 from sentinel.core.arrays import FloatArray, IntArray
 from sentinel.core.drift.wear import WEAR, PrinterWear, WearRules
-from tests.simulation.watch.records import INKS, Event, Recalibration, Records, Room, Statement
+from tests.simulation.watch.plans import last_read
+from tests.simulation.watch.records import INKS, Event, Recalibration, Records, Room, Statement, Verdict
 
 SCATTER = 0.35
 """Of a reading about the true print, in units of the figures; what a house expects before it has learnt its own."""
-RISK = 0.1
+RISK = 1 / 8
+WARNED_DAYS = 2
+"""A third of a week, in whole days."""
 INK_OF: IntArray = np.array([0, 1, 2, 3, 4])
 
 
 class ByRisk:
-    """Due where the probability of being outside is `risk`, and at once after what was told."""
+    """Due where the probability of being outside on the next working day is `risk`, and at once after what was told.
 
-    def __init__(self, room: Room, risk: float = RISK, rules: WearRules = WEAR) -> None:
-        self._room, self._risk = room, risk
+    `warned_days` after a warning too, where given.
+    """
+
+    def __init__(self, room: Room, risk: float = RISK, rules: WearRules = WEAR, warned_days: int | None = None) -> None:
+        self._room, self._risk, self._warned_days = room, risk, warned_days
         self._of_printer = [np.flatnonzero(room.printer == printer) for printer in range(int(room.printer.max()) + 1)]
         self._place = np.zeros(room.conditions, int)
         for conditions in self._of_printer:
@@ -38,7 +44,13 @@ class ByRisk:
         outside, last = self.outside(ahead)[:, 0], np.full(self._room.conditions, -1)
         last[records.readings.condition] = np.arange(len(records.readings))
         touched = (self._touched > last) & (self._touched >= 0)
-        return np.flatnonzero((outside >= self._risk) | touched).tolist()
+        due = (outside >= self._risk) | touched
+        if self._warned_days is not None:
+            read_at, verdict = last_read(self._room, records.readings)
+            soon = self._room.next_working(day) - read_at >= self._warned_days
+            due |= (verdict == Verdict.WARN) & soon
+        found: list[int] = np.flatnonzero(due).tolist()
+        return found
 
     def outside(self, days: FloatArray) -> FloatArray:
         """The probability (C, d) that a condition is outside by any figure so many days from now."""
@@ -95,3 +107,8 @@ class ByRisk:
             earliest=np.where(reached[0], day + first[0], np.inf),
             latest=np.where(reached[1], day + first[1], np.inf),
         )
+
+
+def by_risk_in_the_first_year(room: Room) -> ByRisk:
+    """As the product does while a warning still shortens the time."""
+    return ByRisk(room, warned_days=WARNED_DAYS)

@@ -1,0 +1,147 @@
+"""A printer followed by readings and events: in order, anew, with figures that come and go."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.forecasts import FigureBounds
+from sentinel.core.conditions.risk import RiskOutlook
+from sentinel.core.drift.figures import Figure
+from sentinel.core.drift.forecast import Reading
+from sentinel.core.drift.printer_outlook import (
+    FollowedPrinter,
+    Item,
+    PrinterEvent,
+    PrinterPlan,
+    PrinterSheet,
+    followed,
+    in_order,
+)
+
+START = datetime(2026, 3, 2, 12, tzinfo=UTC)
+DAY = timedelta(days=1)
+C, M, ALL = Figure("solid_C", "dl_mean"), Figure("solid_M", "dl_mean"), Figure("all", "de00_mean")
+SATIN, MATTE = "north/satin-240", "north/matte-190"
+BOUNDS = [
+    FigureBounds("solid_C", "dl_mean", -3.0, 3.0),
+    FigureBounds("solid_M", "dl_mean", -3.0, None),
+    FigureBounds("all", "de00_mean", None, 3.0),
+]
+
+
+def sheets(by: float, count: int = 24, begin: int = 0) -> list[PrinterSheet]:
+    """A sheet a day, in turn of both stocks: magenta moves by so much a day, on both."""
+    rng = np.random.default_rng(4)
+    found = []
+    for day in range(begin, begin + count):
+        noise = rng.normal(0.0, 0.3, 2)
+        figures = {C: noise[0], M: by * day + noise[1], ALL: 1.0 + abs(by) * day / 3}
+        reading = Reading(day + 1, START + day * DAY, figures)
+        found.append(PrinterSheet((SATIN, MATTE)[day % 2], "aim", reading))
+    return found
+
+
+def event(kind: EventKind, day: float, *conditions: str, seq: int = 900, ink: str | None = None) -> PrinterEvent:
+    return PrinterEvent(START + day * DAY, seq, kind, conditions or (SATIN, MATTE), ink)
+
+
+def through(items: Sequence[Item]) -> FollowedPrinter:
+    return followed(PrinterPlan.of([SATIN, MATTE], items), items)
+
+
+def outlook(items: Sequence[Item], condition: str = SATIN) -> RiskOutlook:
+    found = through(items).outlook(condition, BOUNDS)
+    assert found is not None
+    return found
+
+
+def test_wear_on_all_stocks_is_foretold_with_the_figure_that_leads_and_its_pace() -> None:
+    found = outlook(sheets(-0.09))
+    assert found.leading is not None
+    assert (found.leading.group, found.leading.metric) == ("solid_M", "dl_mean")
+    assert found.leading.sure
+    assert found.leading.a_day == pytest.approx(-0.09, abs=0.03)
+    assert found.outside[0] < 0.2
+    assert found.outside[60] > 0.8
+    assert list(found.outside) == sorted(found.outside)
+    assert (found.check_seq, found.at, found.readings) == (23, START + 23 * DAY, 24)
+
+
+def test_a_limit_on_one_side_alone_is_left_on_that_side_alone() -> None:
+    bounds = [FigureBounds("solid_M", "dl_mean", -3.0, None)]
+    lower, higher = (through(sheets(by)).outlook(SATIN, bounds) for by in (-0.12, 0.12))
+    assert lower is not None
+    assert higher is not None
+    assert lower.outside[30] > 10 * higher.outside[30]
+
+
+def test_followed_on_is_followed_anew() -> None:
+    items = in_order(sheets(-0.05, 40), [event(EventKind.RECALIBRATION, 20.5, SATIN), event(EventKind.SERVICE, 30.5)])
+    whole = through(items)
+    plan = PrinterPlan.of([SATIN, MATTE], items)
+    parts = followed(plan, items, followed(plan, items[:33]))
+    assert parts.taken == whole.taken == 42
+    for condition in (SATIN, MATTE):
+        assert parts.outlook(condition, BOUNDS) == whole.outlook(condition, BOUNDS)
+
+
+def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
+    restless = sheets(0.0, 70)
+    plans = [PrinterPlan.of([SATIN, MATTE], restless[:count]).scatter for count in (15, 16, 31, 32, 63, 64)]
+    assert plans[0] == (0.25, 0.35, 0.35)
+    assert plans[1] == plans[2] != plans[3]
+    assert plans[3] == plans[4] != plans[5]
+
+
+def test_a_recalibration_sets_off_one_stock_and_the_wear_goes_on() -> None:
+    worn = sheets(-0.1)
+    after = in_order(worn, [event(EventKind.RECALIBRATION, 23.5, SATIN)])
+    assert outlook(after).outside[0] < outlook(worn).outside[0] / 2
+    assert outlook(after, MATTE).outside[14] == pytest.approx(outlook(worn, MATTE).outside[14], abs=0.05)
+    assert outlook(after).outside[60] > 0.5
+
+
+@pytest.mark.parametrize(
+    ("told", "satin", "matte"),
+    [
+        (event(EventKind.HEADS, 23.5), True, True),
+        (event(EventKind.INK_LOT, 23.5, ink="M"), True, True),
+        (event(EventKind.SERVICE, 23.5), True, True),
+        (event(EventKind.STOCK_LOT, 23.5, SATIN), True, False),
+        (event(EventKind.PROFILE, 23.5, SATIN), True, False),
+        (event(EventKind.PRINTED_AREA, 23.5), False, False),
+    ],
+    ids=lambda one: one.kind.value if isinstance(one, PrinterEvent) else "",
+)
+def test_what_was_told_makes_less_sure(told: PrinterEvent, satin: bool, matte: bool) -> None:
+    still, moved = (in_order(sheets(0.0), [each]) for each in (event(EventKind.NOZZLE_CHECK, 23.5), told))
+    for condition, touched in ((SATIN, satin), (MATTE, matte)):
+        before, after = outlook(still, condition).outside[1], outlook(moved, condition).outside[1]
+        assert (after > 1.2 * before) is touched
+
+
+def test_another_aim_begins_that_stock_anew() -> None:
+    old = sheets(0.0)
+    last = old[-2]
+    far = {figure: value + 2.5 for figure, value in last.reading.figures.items()}
+    moved = PrinterSheet(last.condition, "another aim", Reading(99, START + 25 * DAY, far))
+    found = through([*old, moved]).outlook(MATTE, BOUNDS)
+    assert found is not None
+    assert found.outside[0] < 0.1  # what moved is the aim, not the printer
+
+
+def test_a_stock_that_was_never_read_has_no_outlook() -> None:
+    printer = followed(PrinterPlan.of([SATIN, MATTE], sheets(0.0)[:1]), sheets(0.0)[:1])
+    assert printer.outlook(MATTE, BOUNDS) is None
+    assert printer.outlook(SATIN, BOUNDS) is not None
+
+
+def test_a_figure_without_bounds_cannot_be_left() -> None:
+    found = through(sheets(-0.2)).outlook(SATIN, ())
+    assert found is not None
+    assert max(found.outside) == 0.0
