@@ -106,9 +106,7 @@ def _light_ink(at: Place) -> Fault:
     alone, until = float(at.rng.uniform(0.08, 0.3)), float(at.rng.uniform(0.55, 0.85))
     density, bend = float(at.rng.uniform(0.2, 0.4)), float(at.rng.uniform(0.7, 1.6))
     blocked = sign < 0 and bool(at.rng.random() < 0.5)
-    return LightInkOff(
-        ink=ink, sign=sign, alone=alone, until=until, density=density, bend=bend, blocked=blocked
-    )
+    return LightInkOff(ink=ink, sign=sign, alone=alone, until=until, density=density, bend=bend, blocked=blocked)
 
 
 def _humidity(at: Place) -> Fault:

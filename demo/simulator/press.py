@@ -21,10 +21,9 @@ Technology = Literal["aqueous dye", "aqueous pigment", "solvent", "latex", "uv"]
 class LightInk:
     """A light ink that the driver lays in place of its full one in light tones, and what is wrong with it.
 
-    Up to `alone` (of the device value, 0 to 1) it makes all of the tone, from `until` on none; between it falls straight,
-    or by a power `bend` of that. `strength` is a factor
-    on its density, `missing` the share of its dots that never come out; `density` is that of the light ink against
-    the full one.
+    Up to `alone` (of the device value, 0 to 1) it makes all of the tone, from `until` on none; between it falls
+    straight, or by a power `bend` of that. `strength` is a factor on its density, `missing` the share of its dots that
+    never come out; `density` is that of the light ink against the full one.
     """
 
     ink: int

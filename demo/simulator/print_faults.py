@@ -86,7 +86,8 @@ class ToneShift(Fault):
 @dataclass(frozen=True, kw_only=True)
 class LightInkOff(Fault):
     """The light ink that a driver lays in place of a full one prints `size` too weak or too strong, or, where it is
-    `blocked`, so many of its dots are missing; `alone`, `until`, `density` and `bend` as in `LightInk`. The full ink is right."""
+    `blocked`, so many of its dots are missing. The full ink is right; `alone`, `until`, `density` and `bend` as in
+    `LightInk`."""
 
     ink: int
     sign: Sign

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.design_matrix import Design
+from sentinel.core.diagnosis.design_matrix import OF_LIGHT_INK, Design
 
 Sign = Literal[-1, 1]
 
@@ -92,8 +92,7 @@ def single_ways(design: Design) -> list[Way]:
         ways.append(_of_ink(design, Cause.SOLID, ink, ("strength", "gaps"), SOLID_SIZE, 0.75 / len(inks)))
         ways.append(_of_ink(design, Cause.TONE, ink, ("tone", "skew"), TONE_SIZE, 0.75 / len(inks)))
     split = [ink for ink in inks if any(each.kind == "light" and each.ink == ink for each in design.departures)]
-    for ink in split:
-        ways.append(_of_ink(design, Cause.LIGHT_INK, ink, ("light", "reach"), LIGHT_INK_SIZE, 1 / len(split)))
+    ways += [_of_ink(design, Cause.LIGHT_INK, ink, OF_LIGHT_INK, LIGHT_INK_SIZE, 1 / len(split)) for ink in split]
     if len(inks) > 1:
         ways += _of_all_inks(design, inks)
     if not inks:

@@ -158,17 +158,16 @@ def light_ink(ink: str) -> Message:
     return LIGHT_INKS.get(family) or msg("the light ink of {ink}", ink=ink)
 
 
-
 SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
     (Cause.SOLID, True): msg("{inks} stronger than in the aim, by up to {size:.1f} ΔE00"),
     (Cause.SOLID, False): msg("{inks} weaker than in the aim, by up to {size:.1f} ΔE00"),
     (Cause.TONE, True): msg("the tones of {inks} heavier by up to {size:.1f} ΔE00, solids in place"),
     (Cause.TONE, False): msg("the tones of {inks} lighter by up to {size:.1f} ΔE00, solids in place"),
     (Cause.LIGHT_INK, True): msg(
-        "{light} heavier than in the aim: light tones of ink {ink} by up to {size:.1f} ΔE00, its full tones in place"
+        "{light} stronger than in the aim: light tones of ink {ink} off by up to {size:.1f} ΔE00, full ones in place"
     ),
     (Cause.LIGHT_INK, False): msg(
-        "{light} lighter than in the aim: light tones of ink {ink} by up to {size:.1f} ΔE00, its full tones in place"
+        "{light} weaker than in the aim: light tones of ink {ink} off by up to {size:.1f} ΔE00, full ones in place"
     ),
     (Cause.NOT_DRY, None): msg("all inks moved together, by up to {size:.1f} ΔE00, as on a print that has not dried"),
     (Cause.PRINT, True): msg("the print darker by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),

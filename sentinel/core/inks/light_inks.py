@@ -1,4 +1,4 @@
-"""Inks that a driver splits: one column of the chart, in light tones printed with a light ink in place of the full one."""
+"""Inks that a driver splits: one column of the chart, its light tones printed with a light ink in place of the full."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ def reach_share(amount: FloatArray) -> FloatArray:
 def split_columns(inks: Sequence[str], told: Sequence[str] | None) -> frozenset[int]:
     """The columns of a chart that may be printed with a light ink which has no column of its own.
 
-    `told` are those that a printer is said to split, by their names or as C, M, Y, K; None where nobody said: then those
-    that often are.
+    `told` are those that a printer is said to split, by their names or as C, M, Y, K; None where nobody said: then
+    those that often are.
     """
     of = families(tuple(inks))
     full = [_is_full(ink, inks) for ink in inks]

@@ -21,7 +21,8 @@ from tests.unit.render.facts import BEYOND, RIVAL, check, failed
 FindingFacts = dict[str, Any]
 Causes = tuple[tuple[Cause, int | None], ...]
 
-SIGNED = [(cause, sign) for cause in Cause for sign in ((-1, 1) if cause in (Cause.SOLID, Cause.TONE) else (None,))]
+INKED = (Cause.SOLID, Cause.TONE, Cause.LIGHT_INK)
+SIGNED = [(cause, sign) for cause in Cause for sign in ((-1, 1) if cause in INKED else (None,))]
 ANSWERS = [pairs for length in (1, 2, 3) for pairs in combinations(SIGNED, length)]
 CHANGES = re.compile(r"recalibrat|ink limits|linearisation|new profile|maker's service", re.IGNORECASE)
 
@@ -29,7 +30,7 @@ CHANGES = re.compile(r"recalibrat|ink limits|linearisation|new profile|maker's s
 def finding(cause: Cause, sign: int | None, confidence: float, *, helps: bool) -> FindingFacts:
     return {
         "cause": cause.value,
-        "ink": "M" if cause in (Cause.SOLID, Cause.TONE) else None,
+        "ink": "M" if cause in INKED else None,
         "sign": sign,
         "confidence": confidence,
         "evidence": {"sentence": "so the figures say"},
@@ -66,7 +67,7 @@ def changing(body: str) -> list[str]:
 
 
 def test_rungs_go_from_looking_to_changing_in_the_order_of_the_trade() -> None:
-    others = ("STOCK", "DRY", "MODE", "OWN_INSTRUMENT", "COMPARE")
+    others = ("STOCK", "DRY", "MODE", "OWN_INSTRUMENT", "COMPARE", "LIGHT_NOZZLES")
     assert [rung.name for rung in sorted(RemedyStep) if rung.name not in others] == [
         "READ", "NOZZLES", "PRINT", "ALIGN", "RUNNING", "RECALIBRATE", "LIMITS", "PROFILE", "SERVICE",
     ]  # fmt: skip
@@ -227,6 +228,7 @@ def test_cause_of_another_edition_is_looked_at_from_the_first_step() -> None:
         ((Cause.MODE, Cause.SHADE), "Read the same sheet in the measurement mode of its aim"),
         ((Cause.SHADE, Cause.WRONG_SUBSTRATE), "Look at the label of the roll or box"),
         ((Cause.OUTLYING, Cause.TONE), "Look at these patches on the sheet"),
+        ((Cause.LIGHT_INK, Cause.TONE), "Print a nozzle check: missing lines of a light ink are that ink"),
     ],
 )
 def test_two_causes_with_the_same_numbers_are_told_apart(causes: tuple[Cause, Cause], words: str) -> None:
