@@ -31,9 +31,10 @@ class DesignColumn:
     """A way to depart from the aim. `kind` is strength, gaps (part of the ink's dots missing), tone, skew (a tone curve
     off one way in the light half and the other in the dark), light (of an ink that the driver may split: its light ink
     stronger by a part, so that light tones move and full ones do not), reach (how far up that reaches), paper,
-    emission, surface, field (a smooth shape one way in colour, paper staying) or, of a chart whose inks are not known, density (all inks stronger by a part of their
-    density) and channel (three a channel, as in `field.channel_moves`); `ink` the column of the ink. `unit` is how much
-    of the physical quantity makes a ΔE00 of 1 where it shows most: on the ink's own tone scale, on paper, or anywhere.
+    emission, surface, field (a smooth shape one way in colour, paper staying) or, of a chart whose inks are not known,
+    density (all inks stronger by a part of their density) and channel (three a channel, as in `field.channel_moves`);
+    `ink` the column of the ink. `unit` is how much of the physical quantity makes a ΔE00 of 1 where it shows most: on
+    the ink's own tone scale, on paper, or anywhere.
     """
 
     kind: str

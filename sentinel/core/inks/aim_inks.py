@@ -60,7 +60,7 @@ AIM_FLOOR_SHARE = 0.55
 """Of the darkest light of the aim, this share is taken to come back from the surface, however much ink lies there."""
 
 LIGHT_DENSITY = 0.3
-"""Part of a full ink's density that its light sister has: a quarter to a third (common practice, no published source)."""
+"""Part of a full ink's density that its light one has: a quarter to a third (common practice, no published source)."""
 
 _LEAST_ROOT = 0.01
 

@@ -31,7 +31,7 @@ PROCESSES = 2
 
 
 def sets_of(world: World, checks: int) -> dict[str, list[Sample]]:
-    """The sets of a study of so many checks with one cause or none, an eighth as many with two, or with a light ink off,
+    """The sets of a study of so many checks with one cause or none, an eighth as many with two, or a light ink off,
     and some beyond."""
     quarter = max(1, checks // 4)
     return {
