@@ -220,6 +220,19 @@ def test_cause_of_another_edition_is_looked_at_from_the_first_step() -> None:
     )
 
 
+def test_of_a_light_ink_one_nozzle_check_comes_first_and_nothing_is_changed() -> None:
+    """As cleaning is advised everywhere: twice at most, then the colour lead (common practice, no published source)."""
+    light, tone = (finding(cause, -1, 0.5, helps=True) for cause in (Cause.LIGHT_INK, Cause.TONE))
+    alone = [str(each) for each in worded(looking([light], ()), None)]
+    assert alone[0].startswith("Print a nozzle check and look at the light ink first")
+    assert "two cleanings at most, then the colour lead decides" in alone[0]
+    assert alone[1].startswith("Print the chart again")
+    both = [str(each) for each in worded(looking([light, tone], ()), None)]
+    assert sum(each.startswith("Print a nozzle check") for each in both) == 1
+    assert alone[0] in both
+    assert mending([light, tone], [light, tone], repeated=True) == set()
+
+
 @pytest.mark.parametrize(
     ("causes", "words"),
     [
