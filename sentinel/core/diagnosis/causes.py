@@ -217,9 +217,12 @@ def other_curves(design: Design) -> FloatArray:
 
 
 def pairs_of(ways: list[Way], likely: list[int]) -> Iterator[tuple[int, int]]:
-    """Two ways at once of which one is likely by itself, and that are not two names of one thing."""
+    """Two ways at once of which one is likely by itself, and that are not two names of one thing; a light ink, which
+    most printers have none of, only where it is the likely one."""
     for first, second in itertools.combinations(range(len(ways)), 2):
-        if (first in likely or second in likely) and _apart(ways[first], ways[second]):
+        unlikely = [each for each in (first, second) if each not in likely]
+        tried = len(unlikely) < 2 and not any(ways[each].cause is Cause.LIGHT_INK for each in unlikely)
+        if tried and _apart(ways[first], ways[second]):
             yield first, second
 
 
