@@ -19,6 +19,9 @@ from demo.simulator.sizes import NotReachableError
 from demo.simulator.spectra import FloatArray
 
 HEALTHY = ("healthy", "recalibrated")
+_LATER = ("light ink",)
+_NUMBERED = (*(case for case in CASES if case not in _LATER), *HEALTHY, *_LATER)
+"""In the order in which they came, so that a check once drawn stays what it was."""
 TRIES = 60
 
 
@@ -109,7 +112,7 @@ def draw_check(
     Raises NotReachableError where no paper of its room can show them beyond the warning limits.
     """
     room = room_of(world, number % world.rooms)
-    told = [(*CASES, *HEALTHY).index(case) for case in cases]
+    told = [_NUMBERED.index(case) for case in cases]
     rng = room.generator(2, number, ("full", "short").index(kind), ("spectra", "Lab").index(values), *told)
     paper, faults = _faults(rng, room, [case for case in cases if case in CASES], kind)
     scene = room.scene(paper)

@@ -13,6 +13,7 @@ from demo.simulator.print_faults import (
     Drift,
     HeadWear,
     Humidity,
+    LightInkOff,
     NewLot,
     SolidOff,
     ToneShift,
@@ -95,6 +96,19 @@ def _tone_shift(at: Place) -> Fault:
     return ToneShift(ink=at.ink(), sign=at.sign(), skew=float(at.rng.uniform(-0.2, 0.2)))
 
 
+def _light_ink(at: Place) -> Fault:
+    """Of a cyan, magenta or black without a light sister in the chart, by its letter in the file."""
+    names = at.room.ink_set.names
+    split = [names.index(ink) for ink in "CMK"]
+    if not at.room.ink_set.letters:
+        raise NotReachableError("expected a chart that calls its inks by letters, got one with numbered channels")
+    sign, ink = at.sign(), int(at.rng.choice(split))
+    alone, until = float(at.rng.uniform(0.08, 0.3)), float(at.rng.uniform(0.55, 0.85))
+    density, bend = float(at.rng.uniform(0.2, 0.4)), float(at.rng.uniform(0.7, 1.6))
+    blocked = sign < 0 and bool(at.rng.random() < 0.5)
+    return LightInkOff(ink=ink, sign=sign, alone=alone, until=until, density=density, bend=bend, blocked=blocked)
+
+
 def _humidity(at: Place) -> Fault:
     return Humidity(sign=at.sign())
 
@@ -162,5 +176,6 @@ CASES: dict[str, Maker] = {
     "sheet turned": _sheet_turned,
     "scratch": _scratch,
     "nozzle line": _nozzle_line,
+    "light ink": _light_ink,
 }
 """What can be drawn, by the name of the case."""

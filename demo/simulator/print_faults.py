@@ -9,7 +9,7 @@ import numpy as np
 
 from demo.simulator.faults import Fault, Scene, Sign, Told
 from demo.simulator.papers import Mode, Paper
-from demo.simulator.press import Technology
+from demo.simulator.press import LightInk, Technology
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +78,31 @@ class ToneShift(Fault):
         skew = press.skew.copy()
         skew[self.ink] += self.skew
         return replace(scene, press=replace(press, skew=skew))
+
+    def told(self) -> Told:
+        return Told(self.ink, self.sign)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LightInkOff(Fault):
+    """The light ink that a driver lays in place of a full one prints `size` too weak or too strong, or, where it is
+    `blocked`, so many of its dots are missing. The full ink is right; `alone`, `until`, `density` and `bend` as in
+    `LightInk`."""
+
+    ink: int
+    sign: Sign
+    alone: float
+    until: float
+    density: float
+    bend: float = 1.0
+    blocked: bool = False
+    cause: ClassVar[str] = "light-ink"
+    greatest: ClassVar[float] = 0.9
+
+    def scene(self, scene: Scene) -> Scene:
+        strength, missing = (1.0, self.size) if self.blocked else (1.0 + self.sign * self.size, 0.0)
+        light = LightInk(self.ink, self.alone, self.until, strength, missing, self.density, self.bend)
+        return replace(scene, press=replace(scene.press, light_inks=(*scene.press.light_inks, light)))
 
     def told(self) -> Told:
         return Told(self.ink, self.sign)

@@ -154,6 +154,7 @@ class CheckSurroundings:
             new_lot=_new(lots, checked),
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
             weights=learnt_here(policy.diagnosis, told.values()),
+            light_inks=policy.light_inks,
             movement=self._movement(policy, [pair for pair in pairs if not {pair.check, pair.before} & faulty(told)]),
         )
 
@@ -316,7 +317,7 @@ class Assessor:
             lambda: self._rivals(policy.scoring),
             partial(self._around.of, policy, measurement)
             if self._around
-            else lambda _: Context(movement=policy.movement),
+            else lambda _: Context(movement=policy.movement, light_inks=policy.light_inks),
         )
         pair = self._around.pair(policy, measurement, scored) if self._around else None
         return replace(bare, score=scored, diagnosis=found, moved=moved, pair=pair)

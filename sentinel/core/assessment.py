@@ -112,7 +112,7 @@ def withheld(score: Score, findings: Sequence[Finding], causes: Collection[str])
 
 
 HEADER_SAYS_SO = 0.99
-OF_INKS = frozenset({Cause.SOLID, Cause.TONE, Cause.NOT_DRY})
+OF_INKS = frozenset({Cause.SOLID, Cause.TONE, Cause.LIGHT_INK, Cause.NOT_DRY})
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -44,6 +44,8 @@ class ConditionPolicy:
     diagnosis: DiagnosisRules
     movement: OrdinaryMovement
     """How far its sheets are expected to move from one to the next, before the house has shown it."""
+    light_inks: tuple[str, ...] | None
+    """The inks that the printer's driver splits into a light and a full one; None where nobody said."""
     due: DueRules
     drift: DriftWatch
     urgency: UrgencyRules

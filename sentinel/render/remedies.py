@@ -23,14 +23,15 @@ class RemedyStep(IntEnum):
     OWN_INSTRUMENT = 4
     READ = 5
     COMPARE = 6
-    NOZZLES = 7
-    PRINT = 8
-    ALIGN = 9
-    RUNNING = 10
-    RECALIBRATE = 11
-    LIMITS = 12
-    PROFILE = 13
-    SERVICE = 14
+    LIGHT_NOZZLES = 7
+    NOZZLES = 8
+    PRINT = 9
+    ALIGN = 10
+    RUNNING = 11
+    RECALIBRATE = 12
+    LIMITS = 13
+    PROFILE = 14
+    SERVICE = 15
 
 
 WORDS: Mapping[RemedyStep, Message] = {
@@ -46,6 +47,10 @@ WORDS: Mapping[RemedyStep, Message] = {
     RemedyStep.COMPARE: msg(
         "Read a sheet of another stock with the same instrument, or this one with another instrument. Where "
         "it is the instrument that reads off, have it certified."
+    ),
+    RemedyStep.LIGHT_NOZZLES: msg(
+        "Print a nozzle check and look at the light ink first, then at all others. Where lines are missing, clean "
+        "normally, as the maker's manual says, and check again: two cleanings at most, then the colour lead decides."
     ),
     RemedyStep.NOZZLES: msg(
         "Print a nozzle check. Where lines are missing, clean normally, as the maker's manual says, and check again: "
@@ -103,6 +108,7 @@ LOOKING: Mapping[str, tuple[RemedyStep, ...]] = {
     "outlying-patches": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
     "solid-off-aim": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT),
     "tone-shift": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
+    "light-ink": (RemedyStep.LIGHT_NOZZLES, RemedyStep.PRINT),
     "print-moved": (RemedyStep.READ, RemedyStep.NOZZLES, RemedyStep.PRINT, RemedyStep.ALIGN),
     "substrate-shade": (RemedyStep.STOCK, RemedyStep.READ, RemedyStep.COMPARE, RemedyStep.PRINT),
     "unexplained": _UNKNOWN,
@@ -114,6 +120,7 @@ FORBIDDING = frozenset(
         "wrong-substrate",
         "patch-order",
         "possibly-not-dry",
+        "light-ink",
         "measurement-mode",
         "measurement-scale",
         "another-instrument",
@@ -129,6 +136,7 @@ CAUSE_NAMES: Mapping[str, Message] = {
     "measurement-mode": msg("another measurement mode (M0, M1, M2)"),
     "solid-off-aim": msg("a solid off its aim"),
     "tone-shift": msg("a tone scale off its aim"),
+    "light-ink": msg("a light ink (light cyan, light magenta, grey) off its aim"),
     "print-moved": msg("the print moved, the bare stock did not"),
     "substrate-shade": msg("another shade of the stock"),
     "measurement-scale": msg("the instrument: all patches read lighter or darker alike"),
@@ -167,6 +175,7 @@ APART: Mapping[frozenset[str], Message] = {
             ),
             ("possibly-not-dry", "solid-off-aim"),
             ("possibly-not-dry", "tone-shift"),
+            ("possibly-not-dry", "light-ink"),
             ("possibly-not-dry", "print-moved"),
         ),
         (
@@ -182,6 +191,7 @@ APART: Mapping[frozenset[str], Message] = {
             ("another-instrument", "possibly-not-dry"),
             ("another-instrument", "solid-off-aim"),
             ("another-instrument", "tone-shift"),
+            ("another-instrument", "light-ink"),
             ("another-instrument", "print-moved"),
             ("another-instrument", "unexplained"),
         ),
@@ -208,8 +218,16 @@ APART: Mapping[frozenset[str], Message] = {
             ),
             ("outlying-patches", "solid-off-aim"),
             ("outlying-patches", "tone-shift"),
+            ("outlying-patches", "light-ink"),
             ("outlying-patches", "print-moved"),
             ("outlying-patches", "unexplained"),
+        ),
+        (
+            msg(
+                "Print a nozzle check: missing lines of a light ink are that ink. Where none is missing, print a chart "
+                "with tints of 75 % and more: a light ink leaves those in place, a tone scale seldom does."
+            ),
+            ("light-ink", "tone-shift"),
         ),
         (
             msg("Read the sheet again from its first row, the right way round: another order of patches goes away."),
@@ -231,7 +249,10 @@ def worded(rungs: Iterable[RemedyStep], drying_hours: float | None, technology: 
     words[RemedyStep.RUNNING] = RUNNING.get(technology, words[RemedyStep.RUNNING])
     if drying_hours:
         words[RemedyStep.DRY] = DRY_AFTER.format(span=Quantity(drying_hours, UnitOfMeasure.HOUR))
-    return [words[rung] for rung in sorted(set(rungs))]
+    asked = set(rungs)
+    if RemedyStep.LIGHT_NOZZLES in asked:  # the same nozzle check
+        asked.discard(RemedyStep.NOZZLES)
+    return [words[rung] for rung in sorted(asked)]
 
 
 def next_step(cause: str, drying_hours: float | None) -> Message:

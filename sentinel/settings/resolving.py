@@ -164,6 +164,7 @@ class _Resolver:
             movement=expected_movement(
                 settings.printers[name.printer].technology, textured=substrate.texture == "textured"
             ),
+            light_inks=settings.printers[name.printer].light_inks,
             due=self._due(own),
             drift=DriftWatch(self._neighbours[name.printer], own.baseline, settings.site.zone),
             urgency=settings.due.urgency,

@@ -96,10 +96,22 @@ class PrinterTable(TomlTable):
     to the next: aqueous inks least, latex and UV most."""
     inks: Annotated[Names, AfterValidator(_each_once)] = ()
     """The inks in the order of the printer's channels, which names those of an n-channel chart."""
+    light_inks: Annotated[Names, AfterValidator(_each_once)] | None = None
+    """The inks that its driver splits, such as `["C", "M"]`: in light tones it prints a light ink in place of the full
+    one, and a chart has one column for both. Their light inks are then looked for in a diagnosis; with `[]` none is.
+    Where nothing is said C, M and K may have one."""
     roll_change_minutes: Annotated[int, Field(ge=1, le=10_080)] = 10
     """A roll change, from taking the old roll off until the printer can print."""
     adapter_minutes: Annotated[int, Field(ge=0, le=10_080)] = 0
     """What a roll change takes longer when the cores differ, or when one of the two is not known."""
+
+    @model_validator(mode="after")
+    def _splits_its_own(self) -> PrinterTable:
+        if unknown := [ink for ink in self.light_inks or () if self.inks and ink not in self.inks]:
+            raise ValueError(
+                f"expected light_inks to name inks of the printer ({', '.join(self.inks)}), got {', '.join(unknown)}"
+            )
+        return self
 
     @property
     def times(self) -> PrinterTimes:

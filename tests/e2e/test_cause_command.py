@@ -123,7 +123,7 @@ def test_only_a_look_and_an_opinion_are_no_evidence() -> None:
         (("{check}", "tone-shfit", *BY_NOZZLES), "got 'tone-shfit'; did you mean 'tone-shift'?"),
         (
             ("{check}", "gremlins", *BY_NOZZLES),
-            "expected a cause (another-instrument, healthy, measurement-mode, measurement-scale, other,",
+            "expected a cause (another-instrument, healthy, light-ink, measurement-mode, measurement-scale,",
         ),
         (("{check}", "unexplained", *BY_NOZZLES), "expected a cause ("),
         (

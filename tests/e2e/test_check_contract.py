@@ -45,7 +45,7 @@ def all_verdicts(desk: Path) -> Done:
 REASON = {"code", "message", "pattern", "several", "values"}
 FINDING = "cause ink sign confidence evidence who_acts recalibration_helps predicted"
 CAUSES = (
-    "wrong-substrate patch-order possibly-not-dry measurement-mode solid-off-aim tone-shift substrate-shade "
+    "wrong-substrate patch-order possibly-not-dry measurement-mode solid-off-aim tone-shift light-ink substrate-shade "
     "measurement-scale another-instrument outlying-patches unexplained"
 )
 

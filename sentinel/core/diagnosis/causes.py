@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.diagnosis.design_matrix import Design
+from sentinel.core.diagnosis.design_matrix import OF_LIGHT_INK, Design
 
 Sign = Literal[-1, 1]
 
@@ -25,6 +25,7 @@ class Cause(StrEnum):
     MODE = "measurement-mode"
     SOLID = "solid-off-aim"
     TONE = "tone-shift"
+    LIGHT_INK = "light-ink"
     PRINT = "print-moved"
     SHADE = "substrate-shade"
     SCALE = "measurement-scale"
@@ -59,7 +60,7 @@ class Way:
 
 
 # How large a fault may be, ΔE00 where it shows most: standard deviations
-SOLID_SIZE, TONE_SIZE, PAPER_SIZE = 6.0, 6.0, 4.0
+SOLID_SIZE, TONE_SIZE, LIGHT_INK_SIZE, PAPER_SIZE = 6.0, 6.0, 6.0, 4.0
 COMPANION = 0.4
 CURVED = 0.15
 """Of a solid's departure, how much the way its tints follow may differ from the model's."""
@@ -90,6 +91,8 @@ def single_ways(design: Design) -> list[Way]:
     for ink in inks:
         ways.append(_of_ink(design, Cause.SOLID, ink, ("strength", "gaps"), SOLID_SIZE, 0.75 / len(inks)))
         ways.append(_of_ink(design, Cause.TONE, ink, ("tone", "skew"), TONE_SIZE, 0.75 / len(inks)))
+    split = [ink for ink in inks if any(each.kind == "light" and each.ink == ink for each in design.departures)]
+    ways += [_of_ink(design, Cause.LIGHT_INK, ink, OF_LIGHT_INK, LIGHT_INK_SIZE, 1 / len(split)) for ink in split]
     if len(inks) > 1:
         ways += _of_all_inks(design, inks)
     if not inks:
@@ -214,16 +217,21 @@ def other_curves(design: Design) -> FloatArray:
 
 
 def pairs_of(ways: list[Way], likely: list[int]) -> Iterator[tuple[int, int]]:
-    """Two ways at once of which one is likely by itself, and that are not two names of one thing."""
+    """Two ways at once of which one is likely by itself, and that are not two names of one thing; a light ink, which
+    most printers have none of, only where it is the likely one."""
     for first, second in itertools.combinations(range(len(ways)), 2):
-        if (first in likely or second in likely) and _apart(ways[first], ways[second]):
+        unlikely = [each for each in (first, second) if each not in likely]
+        tried = len(unlikely) < 2 and not any(ways[each].cause is Cause.LIGHT_INK for each in unlikely)
+        if tried and _apart(ways[first], ways[second]):
             yield first, second
 
 
 def _apart(first: Way, second: Way) -> bool:
     sheet = {Cause.SHADE, Cause.SCALE, Cause.MODE, Cause.INSTRUMENT}
-    inks = {Cause.SOLID, Cause.TONE, Cause.NOT_DRY, Cause.PRINT}
+    inks = {Cause.SOLID, Cause.TONE, Cause.LIGHT_INK, Cause.NOT_DRY, Cause.PRINT}
     both = {first.cause, second.cause}
+    if both == {Cause.TONE, Cause.LIGHT_INK} and first.ink == second.ink:
+        return False
     if both <= sheet:
         return False
     return not (both <= inks and (first.ink is None or second.ink is None))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,22 +12,29 @@ from sentinel.core.colour.difference import scale_around
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz, xyz_from_lab
 from sentinel.core.inks.aim_inks import AimInk, AimInkModel, PatchLight
 from sentinel.core.inks.channels import YULE_NIELSEN_N
+from sentinel.core.inks.light_inks import UNTIL, light_share, reach_share
 
 STRENGTH_STEP = 0.06
 TONE_STEP = 0.03
+LIGHT_STEP = 0.1
 PAPER_STEP = 0.02
 SURFACE_STEP = 0.002
-INK_KINDS = ("strength", "gaps", "tone", "skew")
+INK_KINDS = ("strength", "gaps", "tone", "skew", "light", "reach")
+OF_LIGHT_INK = ("light", "reach")
+STEPS = {"strength": STRENGTH_STEP, **dict.fromkeys(OF_LIGHT_INK, LIGHT_STEP)}
+FARTHEST = {"strength": (-0.6, 0.9), **dict.fromkeys(OF_LIGHT_INK, (-0.95, 1.5))}
 RAMP = np.array([0.25, 0.5, 0.75, 1.0])
 
 
 @dataclass(frozen=True, slots=True)
 class DesignColumn:
     """A way to depart from the aim. `kind` is strength, gaps (part of the ink's dots missing), tone, skew (a tone curve
-    off one way in the light half and the other in the dark), paper, emission, surface, field (a smooth shape one way in
-    colour, paper staying) or, of a chart whose inks are not known, density (all inks stronger by a part of their
-    density) and channel (three a channel, as in `field.channel_moves`); `ink` the column of the ink. `unit` is how much
-    of the physical quantity makes a ΔE00 of 1 where it shows most: on the ink's own tone scale, on paper, or anywhere.
+    off one way in the light half and the other in the dark), light (of an ink that the driver may split: its light ink
+    stronger by a part, so that light tones move and full ones do not), reach (how far up that reaches), paper,
+    emission, surface, field (a smooth shape one way in colour, paper staying) or, of a chart whose inks are not known,
+    density (all inks stronger by a part of their density) and channel (three a channel, as in `field.channel_moves`);
+    `ink` the column of the ink. `unit` is how much of the physical quantity makes a ΔE00 of 1 where it shows most: on
+    the ink's own tone scale, on paper, or anywhere.
     """
 
     kind: str
@@ -52,9 +60,16 @@ class AimModel:
     """An aim with its ink model, able to tell what a change of an ink, the paper or the light would make of it."""
 
     def __init__(
-        self, model: AimInkModel, light: PatchLight, shapes: FloatArray, moves: FloatArray | None = None
+        self,
+        model: AimInkModel,
+        light: PatchLight,
+        shapes: FloatArray,
+        moves: FloatArray | None = None,
+        split: Collection[int] = (),
     ) -> None:
-        """`shapes` (n, k) and `moves` (n, 3, m) are those of `field`; moves are of a chart whose inks are not known."""
+        """`shapes` (n, k) and `moves` (n, 3, m) are those of `field`; moves are of a chart whose inks are not known.
+        `split` are the inks, by their column, that may be printed with a light one, too."""
+        self._split = split
         self._light, self._model, self._shapes, self._moves = light, model, shapes, moves
         self._own = light.lab(light.channels)
         self.visual = scale_around(self._own)
@@ -69,15 +84,20 @@ class AimModel:
         if not self._model.inks:
             found += [self._of_density(), self._of_channels()]
         for number, ink in enumerate(self._model.inks):
-            found += [self._of_ink(kind, number, ink, (sizes or {}).get((kind, number))) for kind in INK_KINDS]
+            kinds = [kind for kind in INK_KINDS if kind not in OF_LIGHT_INK or self._shows_light_ink(number, ink)]
+            found += [self._of_ink(kind, number, ink, (sizes or {}).get((kind, number))) for kind in kinds]
         departures, columns = zip(*[pair for group in found for pair in group], strict=True)
         return Design(departures, np.stack(columns, axis=2), self._flat())
 
+    def _shows_light_ink(self, number: int, ink: AimInk) -> bool:
+        """Whether a patch holds so little of a split ink that its light one takes part."""
+        return number in self._split and bool(((ink.amount > 0) & (ink.amount < UNTIL)).any())
+
     def _of_ink(self, kind: str, number: int, ink: AimInk, size: float | None) -> list[tuple[DesignColumn, FloatArray]]:
-        step = STRENGTH_STEP if kind == "strength" else TONE_STEP
+        step = STEPS.get(kind, TONE_STEP)
         unit = step / max(self._on_ramp(kind, ink, step), 1e-3)
         if size is not None:
-            step = float(np.clip(size * unit, -0.6, 0.9) if kind == "strength" else np.clip(size * unit, -0.25, 0.25))
+            step = float(np.clip(size * unit, *FARTHEST.get(kind, (-0.25, 0.25))))
             step = step if abs(step) > 1e-3 else 1e-3
         change = self.visual(self._changed(kind, ink, ink.amount, ink.coverage, step) - self._own)
         return [(DesignColumn(kind, number, unit), change * (unit / step))]
@@ -107,6 +127,10 @@ class AimModel:
             after = ink.filter(coverage, max(1 + step, 0.05))
         elif kind == "gaps":
             after = ink.filter(coverage * (1 - min(step, 0.9)))
+        elif kind == "light":
+            after = ink.with_light_ink(coverage, step * light_share(amount))
+        elif kind == "reach":
+            after = ink.with_light_ink(coverage, step * reach_share(amount))
         else:
             bump = 4 * amount * (1 - amount)
             bump = bump * (1 - 2 * amount) * 2 if kind == "skew" else bump

@@ -22,6 +22,7 @@ from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.core.diagnosis.sheet_pairs import SheetPair, pair_of
 from sentinel.core.inks.aim_inks import aim_ink_model, light_of_lab, light_of_spectra
+from sentinel.core.inks.light_inks import split_columns
 
 SURELY_WET, SURELY_DRY = 6.0, 0.01
 DRY_AFTER = 3.0
@@ -30,6 +31,8 @@ DRY_AFTER = 3.0
 NEW_LOT, OLD_LOT = 4.0, 0.5
 MODES_DIFFER, MODE_UNKNOWN, MODES_AGREE = 50.0, 1.0, 0.25
 OTHER_INSTRUMENT, INSTRUMENT_UNKNOWN, SAME_INSTRUMENT = 50.0, 0.05, 1e-6
+LIGHT_INKS_UNKNOWN = 0.3
+"""How much less a light ink is expected where nobody said whether the printer has any."""
 MOVED_ALIKE = 10.0
 """How many times more a scale error is expected where other readings of the instrument moved just alike."""
 
@@ -44,6 +47,7 @@ def expected(weights: Mapping[str, float], context: Context) -> dict[str, float]
         Cause.SHADE: {True: NEW_LOT, False: OLD_LOT, None: 1.0}[context.new_lot],
         Cause.MODE: _mode(context),
         Cause.INSTRUMENT: _instrument(context),
+        Cause.LIGHT_INK: LIGHT_INKS_UNKNOWN if context.light_inks is None else 1.0,
         Cause.SCALE: MOVED_ALIKE ** (context.moved_alike or 0.0),
     }
     known = {cause.value: factor for cause, factor in factors.items()}
@@ -280,7 +284,8 @@ def aim_model(subject: DiagnosisSubject) -> AimModel:
     light = light_of_lab(subject.aim) if spectra is None else light_of_spectra(spectra.aim, spectra.wavelengths)
     if subject.ink_space:
         model = aim_ink_model(subject.inks, subject.device[:, : len(subject.inks)], light.channels, subject.paper)
-        return AimModel(model, light, aim_shapes(subject.aim, subject.paper))
+        split = split_columns(subject.inks, subject.context.light_inks)
+        return AimModel(model, light, aim_shapes(subject.aim, subject.paper), split=split)
     model = aim_ink_model((), subject.device[:, :0], light.channels, subject.paper)
     amounts = amounts_of(subject.inks, subject.device)
     moves = channel_moves(amounts, subject.aim) if amounts.any() else None

@@ -15,6 +15,7 @@ from sentinel.core.diagnosis.design_matrix import Design
 from sentinel.core.diagnosis.explanations import CausePart, Explanation
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, fewest, given_wrong, healthy, marginals
 from sentinel.core.message import Message, msg
+from sentinel.core.scoring.groups import families
 
 Who = Literal["operator", "colour lead", "instrument's keeper"]
 
@@ -25,6 +26,7 @@ WHO_ACTS: Mapping[Cause, Who] = {
     Cause.MODE: "operator",
     Cause.SOLID: "operator",
     Cause.TONE: "colour lead",
+    Cause.LIGHT_INK: "operator",
     Cause.PRINT: "colour lead",
     Cause.SHADE: "colour lead",
     Cause.SCALE: "instrument's keeper",
@@ -38,6 +40,7 @@ FORBIDS_RECALIBRATION = frozenset(
         Cause.WRONG_SUBSTRATE,
         Cause.PATCH_ORDER,
         Cause.NOT_DRY,
+        Cause.LIGHT_INK,
         Cause.MODE,
         Cause.SCALE,
         Cause.INSTRUMENT,
@@ -131,6 +134,8 @@ def answered(diagnosis: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 def sentence(cause: Cause, ink: str | None, sign: Sign | None, size: float) -> Message:
     """`size` is the departure in ΔE00 where it shows most."""
     pattern = SENTENCES.get((cause, sign == 1)) or SENTENCES.get((cause, None)) or OF_NO_CAUSE
+    if cause is Cause.LIGHT_INK:
+        return pattern.format(light=light_ink(ink or ""), ink=ink or "", size=size)
     if cause not in OF_INKS:
         return pattern.format(size=size)
     return pattern.format(inks=msg("ink {ink}", ink=ink) if ink else msg("all inks"), size=size)
@@ -138,11 +143,32 @@ def sentence(cause: Cause, ink: str | None, sign: Sign | None, size: float) -> M
 
 OF_INKS = frozenset({Cause.SOLID, Cause.TONE})
 
+LIGHT_INKS: Mapping[str | None, Message] = {
+    "C": msg("light cyan"),
+    "M": msg("light magenta"),
+    "Y": msg("light yellow"),
+    "K": msg("light black (grey)"),
+}
+"""By the family of the full ink."""
+
+
+def light_ink(ink: str) -> Message:
+    """What the trade calls the light ink beside an ink of the chart."""
+    [family] = families((ink,))
+    return LIGHT_INKS.get(family) or msg("the light ink of {ink}", ink=ink)
+
+
 SENTENCES: Mapping[tuple[Cause, bool | None], Message] = {
     (Cause.SOLID, True): msg("{inks} stronger than in the aim, by up to {size:.1f} ΔE00"),
     (Cause.SOLID, False): msg("{inks} weaker than in the aim, by up to {size:.1f} ΔE00"),
     (Cause.TONE, True): msg("the tones of {inks} heavier by up to {size:.1f} ΔE00, solids in place"),
     (Cause.TONE, False): msg("the tones of {inks} lighter by up to {size:.1f} ΔE00, solids in place"),
+    (Cause.LIGHT_INK, True): msg(
+        "{light} stronger than in the aim: light tones of ink {ink} off by up to {size:.1f} ΔE00, full ones in place"
+    ),
+    (Cause.LIGHT_INK, False): msg(
+        "{light} weaker than in the aim: light tones of ink {ink} off by up to {size:.1f} ΔE00, full ones in place"
+    ),
     (Cause.NOT_DRY, None): msg("all inks moved together, by up to {size:.1f} ΔE00, as on a print that has not dried"),
     (Cause.PRINT, True): msg("the print darker by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),
     (Cause.PRINT, False): msg("the print lighter by up to {size:.1f} ΔE00 where ink lies, the bare stock in place"),
@@ -188,6 +214,7 @@ MOVED_MOST, LEAST_SEEN = 0.5, 0.4
 KINDS: Mapping[Cause, tuple[str, ...]] = {
     Cause.SOLID: ("strength", "gaps"),
     Cause.TONE: ("tone", "skew"),
+    Cause.LIGHT_INK: ("light", "reach"),
     Cause.NOT_DRY: ("strength", "gaps", "density", "field", "channel"),
     Cause.PRINT: ("field", "channel", "density"),
     **dict.fromkeys(OF_PAPER, ("paper", "emission")),

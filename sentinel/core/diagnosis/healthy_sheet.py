@@ -147,8 +147,8 @@ MODEL_ERROR = 0.12
 FIELD_ERROR = 0.1
 """The part of that which is smooth over the print: of each shape, as a share of all that moved."""
 
-SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "paper": 0.8, "emission": 0.4, "surface": 0.4,
-          "field": 0.2, "density": 0.4, "channel": 0.6}  # fmt: skip
+SHARES = {"strength": 1.1, "gaps": 0.35, "tone": 0.8, "skew": 0.4, "light": 0.3, "reach": 0.2, "paper": 0.8,
+          "emission": 0.4, "surface": 0.4, "field": 0.2, "density": 0.4, "channel": 0.6}  # fmt: skip
 """From sheet to sheet each departure varies by so many times the noise of a single patch."""
 
 

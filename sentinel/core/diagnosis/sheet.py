@@ -54,7 +54,8 @@ class Context:
     `moved_alike` (-1 to 1) is how alike other conditions read by the same instrument moved since the same day, -1 for
     'they stayed'; `new_lot` that a new lot of the stock was loaded; `aim_read_with` and `read_with` are the instruments
     of the aim and of the reading; `weights` scales what each cause is expected with: 1 leaves the balance as it is;
-    `movement` is how far sheets move here from one to the next.
+    `movement` is how far sheets move here from one to the next; `light_inks` are the inks that the printer's driver
+    splits into a light and a full one, empty where it splits none.
     """
 
     aim_m: MCondition | None = None
@@ -68,6 +69,7 @@ class Context:
     drying: DryingBehaviour | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
     movement: OrdinaryMovement = AS_EVERYWHERE
+    light_inks: tuple[str, ...] | None = None
 
     @property
     def instruments(self) -> tuple[str, str] | None:

@@ -59,6 +59,9 @@ USUAL_GAIN = 0.15
 AIM_FLOOR_SHARE = 0.55
 """Of the darkest light of the aim, this share is taken to come back from the surface, however much ink lies there."""
 
+LIGHT_DENSITY = 0.3
+"""Part of a full ink's density that its light one has: a quarter to a third (common practice, no published source)."""
+
 _LEAST_ROOT = 0.01
 
 
@@ -77,6 +80,14 @@ class AimInk:
         """The root of what the ink lets through, (n, channels); `strength` is its density as a factor."""
         passing: FloatArray = 1 - coverage[:, None] * (1 - self.root**strength)
         return passing
+
+    def with_light_ink(self, coverage: FloatArray, more: FloatArray) -> FloatArray:
+        """The root of what it lets through where its light ink adds a part `more` (n,) of the tone, negative where it
+        lacks, (n, channels): the same dye, thinner, so its colour is purer than that of fewer dots of the full one."""
+        pale, deep = 1 - self.root**LIGHT_DENSITY, 1 - self.root
+        dots = coverage * float(pale @ deep / max(float(pale @ pale), 1e-9))
+        passing: FloatArray = self.filter(coverage) - (np.minimum(dots, 1.0) * more)[:, None] * pale
+        return np.maximum(passing, _LEAST_ROOT)
 
     def coverage_at(self, amount: FloatArray) -> FloatArray:
         """The coverage that the aim shows for a device value."""

@@ -13,7 +13,7 @@ class Factor(StrEnum):
     """What moves by itself. A name is kept with checks and never changed."""
 
     STRENGTH = "strength"  # of each ink, with its missing dots
-    TONE = "tone"  # of each ink, with the skew of its curve
+    TONE = "tone"  # of each ink, with the skew of its curve and its light ink
     ALL_STRENGTHS = "all-strengths"  # every ink by the same part of its density
     ALL_TONES = "all-tones"  # every ink by as much dot gain
     PAPER = "paper"
@@ -27,6 +27,8 @@ OF_KIND: Mapping[str, Factor] = MappingProxyType(
         "gaps": Factor.STRENGTH,
         "tone": Factor.TONE,
         "skew": Factor.TONE,
+        "light": Factor.TONE,
+        "reach": Factor.TONE,
         "paper": Factor.PAPER,
         "emission": Factor.READING,
         "surface": Factor.READING,

@@ -72,6 +72,11 @@ def doubles(world: World, count: int) -> list[Sample]:
     return [Sample(world, number, PAIRS[11 * number % len(PAIRS)]) for number in range(count)]
 
 
+def light_inks(world: World, count: int, kind: Kind) -> list[Sample]:
+    """So many checks on which a light ink behind C, M or K is off."""
+    return [Sample(world, number, ("light ink",), kind) for number in range(count)]
+
+
 def beyond(world: World, count: int) -> list[Sample]:
     """So many full spectral checks with what no cause is made for."""
     return [Sample(world, number, (BEYOND[number % len(BEYOND)],)) for number in range(count)]

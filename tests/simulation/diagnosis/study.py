@@ -23,7 +23,7 @@ from typing import Any
 from demo.simulator.rooms import World
 from tests.simulation.diagnosis.judging import Judged, findings_of
 from tests.simulation.diagnosis.page import page
-from tests.simulation.diagnosis.samples import Sample, beyond, by_room, doubles, singles
+from tests.simulation.diagnosis.samples import Sample, beyond, by_room, doubles, light_inks, singles
 from tests.simulation.diagnosis.worlds import WORLDS
 
 Diagnose = Callable[[str, str, Mapping[str, str], tuple[str, ...]], Mapping[str, Any]]
@@ -31,13 +31,16 @@ PROCESSES = 2
 
 
 def sets_of(world: World, checks: int) -> dict[str, list[Sample]]:
-    """The sets of a study of so many checks with one cause or none, and an eighth as many with two, and beyond."""
+    """The sets of a study of so many checks with one cause or none, an eighth as many with two, or a light ink off,
+    and some beyond."""
     quarter = max(1, checks // 4)
     return {
         "full spectra": singles(world, checks - 3 * quarter, "full", "spectra"),
         "short spectra": singles(world, quarter, "short", "spectra"),
         "full Lab": singles(world, quarter, "full", "Lab"),
         "short Lab": singles(world, quarter, "short", "Lab"),
+        "light inks, full spectra": light_inks(world, max(1, checks // 8), "full"),
+        "light inks, short spectra": light_inks(world, max(1, checks // 8), "short"),
         "two faults, full spectra": doubles(world, max(1, checks // 8)),
         "damp or dry room, full spectra": beyond(world, max(1, checks // 40)),
     }

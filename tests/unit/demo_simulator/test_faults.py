@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from demo.simulator.charts import Chart
-from demo.simulator.faults import Fault, Label, Scene
+from demo.simulator.faults import Fault, Label, Scene, Sign
 from demo.simulator.print_faults import (
     Drift,
     HeadWear,
     Humidity,
+    LightInkOff,
     NewLot,
     SolidOff,
     ToneShift,
@@ -61,6 +62,18 @@ def test_a_tone_shift_leaves_solids_and_paper_right() -> None:
     np.testing.assert_allclose(darker[SOLID | PAPER], GOOD[SOLID | PAPER])
     middle = (CHART.device[:, 1] == 50) & (CHART.device.sum(axis=1) == 50)
     assert (lab_of(darker[middle])[:, 0] < lab_of(GOOD[middle])[:, 0] - 1.0).all()
+
+
+@pytest.mark.parametrize(("sign", "blocked"), [(1, False), (-1, False), (-1, True)])
+def test_a_light_ink_off_moves_light_tones_and_leaves_full_ones_right(sign: Sign, blocked: bool) -> None:
+    fault = LightInkOff(ink=1, sign=sign, alone=0.2, until=0.7, density=0.3, blocked=blocked, size=0.4)
+    off, amount = read(fault), CHART.device[:, 1]
+    np.testing.assert_allclose(off[(amount >= 70) | (amount == 0)], GOOD[(amount >= 70) | (amount == 0)], rtol=1e-9)
+    light = (amount > 0) & (amount <= 40) & (CHART.device.sum(axis=1) == amount)
+    moved = sign * (lab_of(GOOD[light])[:, 0] - lab_of(off[light])[:, 0])
+    assert (moved > 0).all()
+    assert moved.max() > 0.5
+    assert fault.label(("C", "M", "Y", "K")) == Label("light-ink", "M", sign)
 
 
 def test_a_wet_print_is_darker_and_more_saturated_and_dries() -> None:

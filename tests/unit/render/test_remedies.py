@@ -21,7 +21,8 @@ from tests.unit.render.facts import BEYOND, RIVAL, check, failed
 FindingFacts = dict[str, Any]
 Causes = tuple[tuple[Cause, int | None], ...]
 
-SIGNED = [(cause, sign) for cause in Cause for sign in ((-1, 1) if cause in (Cause.SOLID, Cause.TONE) else (None,))]
+INKED = (Cause.SOLID, Cause.TONE, Cause.LIGHT_INK)
+SIGNED = [(cause, sign) for cause in Cause for sign in ((-1, 1) if cause in INKED else (None,))]
 ANSWERS = [pairs for length in (1, 2, 3) for pairs in combinations(SIGNED, length)]
 CHANGES = re.compile(r"recalibrat|ink limits|linearisation|new profile|maker's service", re.IGNORECASE)
 
@@ -29,7 +30,7 @@ CHANGES = re.compile(r"recalibrat|ink limits|linearisation|new profile|maker's s
 def finding(cause: Cause, sign: int | None, confidence: float, *, helps: bool) -> FindingFacts:
     return {
         "cause": cause.value,
-        "ink": "M" if cause in (Cause.SOLID, Cause.TONE) else None,
+        "ink": "M" if cause in INKED else None,
         "sign": sign,
         "confidence": confidence,
         "evidence": {"sentence": "so the figures say"},
@@ -66,7 +67,7 @@ def changing(body: str) -> list[str]:
 
 
 def test_rungs_go_from_looking_to_changing_in_the_order_of_the_trade() -> None:
-    others = ("STOCK", "DRY", "MODE", "OWN_INSTRUMENT", "COMPARE")
+    others = ("STOCK", "DRY", "MODE", "OWN_INSTRUMENT", "COMPARE", "LIGHT_NOZZLES")
     assert [rung.name for rung in sorted(RemedyStep) if rung.name not in others] == [
         "READ", "NOZZLES", "PRINT", "ALIGN", "RUNNING", "RECALIBRATE", "LIMITS", "PROFILE", "SERVICE",
     ]  # fmt: skip
@@ -219,6 +220,19 @@ def test_cause_of_another_edition_is_looked_at_from_the_first_step() -> None:
     )
 
 
+def test_of_a_light_ink_one_nozzle_check_comes_first_and_nothing_is_changed() -> None:
+    """As cleaning is advised everywhere: twice at most, then the colour lead (common practice, no published source)."""
+    light, tone = (finding(cause, -1, 0.5, helps=True) for cause in (Cause.LIGHT_INK, Cause.TONE))
+    alone = [str(each) for each in worded(looking([light], ()), None)]
+    assert alone[0].startswith("Print a nozzle check and look at the light ink first")
+    assert "two cleanings at most, then the colour lead decides" in alone[0]
+    assert alone[1].startswith("Print the chart again")
+    both = [str(each) for each in worded(looking([light, tone], ()), None)]
+    assert sum(each.startswith("Print a nozzle check") for each in both) == 1
+    assert alone[0] in both
+    assert mending([light, tone], [light, tone], repeated=True) == set()
+
+
 @pytest.mark.parametrize(
     ("causes", "words"),
     [
@@ -227,6 +241,7 @@ def test_cause_of_another_edition_is_looked_at_from_the_first_step() -> None:
         ((Cause.MODE, Cause.SHADE), "Read the same sheet in the measurement mode of its aim"),
         ((Cause.SHADE, Cause.WRONG_SUBSTRATE), "Look at the label of the roll or box"),
         ((Cause.OUTLYING, Cause.TONE), "Look at these patches on the sheet"),
+        ((Cause.LIGHT_INK, Cause.TONE), "Print a nozzle check: missing lines of a light ink are that ink"),
     ],
 )
 def test_two_causes_with_the_same_numbers_are_told_apart(causes: tuple[Cause, Cause], words: str) -> None:

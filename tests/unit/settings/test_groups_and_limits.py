@@ -138,6 +138,10 @@ ONE_FAULT = {
         "1:1: substrates.gloss.without_inks: expected a printer's ink of this file "
         "('C', 'M', 'MK', 'PK', 'Y'), got 'MB'",
     ),
+    "a light ink behind an ink the printer has not": (
+        '[printers.west]\ninks = ["C", "M"]\nlight_inks = ["C", "K"]\n',
+        "0:11: printers.west: expected light_inks to name inks of the printer (C, M), got K",
+    ),
     "a counted difference of nought": (
         "[measurements]\nshare_beyond = 0.0\n",
         "1:1: measurements.share_beyond: expected greater than 0, got 0.0",
@@ -161,6 +165,18 @@ def test_a_group_may_not_be_called_all_which_is_every_patch(tmp_path: Path) -> N
     [told] = faults(tmp_path, LEAST + extra)
     assert told.startswith(":10:8: targets.strip.groups.all")
     assert "every patch" in told
+
+
+@pytest.mark.parametrize(
+    ("said", "inks"), [("", None), ("light_inks = []\n", ()), ('light_inks = ["C", "PK"]\n', ("C", "PK"))]
+)
+def test_a_printer_says_which_inks_its_driver_splits_or_that_it_splits_none(
+    tmp_path: Path, said: str, inks: tuple[str, ...] | None
+) -> None:
+    text = LEAST + ROOM.replace("[printers.south]\n", said + "[printers.south]\n")
+    conditions = Snapshot(load(written(tmp_path, text))).conditions
+    assert conditions[NORTH_SATIN].light_inks == inks
+    assert conditions[SOUTH_MATTE].light_inks is None
 
 
 def test_a_printer_cannot_have_the_same_ink_twice(tmp_path: Path) -> None:

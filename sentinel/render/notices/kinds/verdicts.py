@@ -245,7 +245,8 @@ def _ruled_out(told: FailedCheckCase) -> set[RemedyStep]:
     read = {RemedyStep.READ, RemedyStep.PRINT} if _read_alike(told) else set()
     if told.again is not None and WET in told.again.excluded:
         read.add(RemedyStep.DRY)
-    return read | ({RemedyStep.NOZZLES} if EventKind.NOZZLE_CHECK.value in acts else set())
+    nozzles = {RemedyStep.NOZZLES, RemedyStep.LIGHT_NOZZLES}
+    return read | (nozzles if EventKind.NOZZLE_CHECK.value in acts else set())
 
 
 def _apart(answer: list[FindingFacts]) -> Section[Text]:
