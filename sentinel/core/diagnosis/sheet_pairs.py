@@ -175,8 +175,8 @@ def _log_densities(glimpses: tuple[Glimpse, ...], grid: FloatArray) -> FloatArra
 
 
 TOLD, TOLD_SPREAD = 0.5, 0.5
-"""Of the variance with which whole inks move, glimpses tell this part, since missing dots and skewed curves take some of
-it, and how far that part is from it: standard deviation of its logarithm. Chosen on the world for fitting
+"""Of the variance with which whole inks move, glimpses tell this part, since missing dots and skewed curves take some
+of it, and how far that part is from it: standard deviation of its logarithm. Chosen on the world for fitting
 (`tests/simulation/recalibration/houses`)."""
 
 PATCH_SPREAD = 0.2

@@ -62,7 +62,7 @@ class Size(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ShownMovement:
-    """What pairs of sheets alone say of one sheet beside its print, whatever was expected `beforehand` and be it more or
+    """What pairs of sheets alone say of one sheet beside its print, whatever was expected `beforehand`, be it more or
     less than everywhere: standard deviation of each ink's strength and tone, in ΔE00 where they show most on its own
     tone scale, and mean ΔE00 of single patches."""
 

@@ -56,8 +56,9 @@ def departures(model: ReadInkModel, light: PairedLight, visual: VisualScale) -> 
     return Departures(amounts, tone, strength, shade, steps)
 
 
-WHOLE_SHEET = 0.35
-"""Of the variance of a sheet's ink, this share is the whole sheet's as everywhere; the rest that of single patches."""
+WHOLE_SHEET = 0.6
+"""Of the variance of a sheet's ink, this share is the whole sheet's as everywhere; the rest that of single patches. A
+guess until a house has shown its own, so wide (`SHARE_SPREAD`)."""
 
 
 def size_and_whole_share(movement: OrdinaryMovement) -> tuple[float, float]:
@@ -92,7 +93,7 @@ _INVISIBLE = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StrayModel:
-    """`single` (n, 3, 3) is the covariance of each patch by itself, for a sheet whose patches stray by a mean ΔE00 of 1;
+    """`single` (n, 3, 3) is the covariance of each patch by itself where patches stray by a mean ΔE00 of 1;
     `ways` (2 inks, n, 3) is what 1 % more dot gain at half coverage and 1 % more density of each ink does. `energy` (2)
     is the mean square of what all inks' gains do, and their densities, `shows` (2) where they show most on an ink's own
     steps, root mean square over inks."""
@@ -167,8 +168,8 @@ def split(left: FloatArray, moves: Departures, stray: StrayModel) -> Split:
     weight = 1.0 / np.sqrt(stray.variance / 3.0)
     design = (ways * weight[:, None]).reshape(len(ways), -1).T
     wanted = (left * weight[:, None]).ravel()
-    error: FloatArray = np.linalg.inv(design.T @ design + _RIDGE * np.eye(len(ways)))
-    fit: FloatArray = error @ (design.T @ wanted)
+    error = np.asarray(np.linalg.inv(design.T @ design + _RIDGE * np.eye(len(ways))), dtype=np.float64)
+    fit: FloatArray = np.asarray(error @ (design.T @ wanted), dtype=np.float64)
     told = fit[:, None, None] * ways
     of_inks = (WAVES + 1) * inks
     by_ink, shade = told[:of_inks].reshape(WAVES + 1, inks, *left.shape).sum(axis=0), told[of_inks:].sum(axis=0)
@@ -217,11 +218,11 @@ _CANDIDATES = 4_000
 _SIZE_ERROR = 0.12
 """How well the scatter of a chart tells the size of its sheets' straying, as a share of it."""
 
-SIZE_SPREAD = 0.25
-"""How far the size of a house's straying is from the range that is expected: standard deviation of its logarithm, beside
-that of the range."""
+SIZE_SPREAD = 0.5
+"""How far the size of a house's straying is from the range that is expected: standard deviation of its logarithm,
+beside that of the range."""
 
-SHARE_SPREAD = 1.2
+SHARE_SPREAD = 1.5
 """How far the whole sheet's share is from its expectation, house by house: standard deviation of its logit."""
 
 DENSITY_SPREAD = 0.6
@@ -257,8 +258,7 @@ def straying(
     stray: StrayModel, movement: OrdinaryMovement, limits: tuple[float, float], scatter: Scatter, aim_sheets: float
 ) -> Straying:
     """Drawn by chance from what is expected of houses, and held by what pairs of sheets have shown of this one and by
-    the scatter of this comparison: sheets of the reading and the aim, less for one of many sheets, none of an exact one.
-    """
+    the scatter of this comparison: of the reading and the aim, less for one of many sheets, none of an exact one."""
     chance = np.random.default_rng(_SEED)
     size, share = size_and_whole_share(movement.beforehand)
     low, high = np.log(np.multiply(size, limits))
@@ -299,8 +299,8 @@ def whole_strayed(
     """What the reading strayed from its print as a whole, drawn given what it differs from its aim: dot gain, then
     density of each ink in percent, (draws, 2 inks).
 
-    What differs is a departure, the reading's straying less the aim's, and the error with which it is seen. How far each
-    has departed is drawn from what its difference makes of `DEPARTED`; the rest is one normal model, drawn by
+    What differs is a departure, the reading's straying less the aim's, and the error with which it is seen. How far
+    each has departed is drawn from what its difference makes of `DEPARTED`; the rest is one normal model, drawn by
     conditioning (Journel and Huijbregts, Mining Geostatistics, 1978; from memory).
     """
     draws, inks = len(sizes.gain), len(said.wanted) // 2
@@ -323,9 +323,10 @@ def whole_strayed(
 
 
 FIGURE_ERROR, FIGURE_SHARE = 0.085, 0.4
+FAR_ERROR = 0.06
 WORST_ERROR, WORST_SHARE = 0.09, 0.8
-"""How far all of this is wrong about a sheet, as a share of its figures, and how much more so about its worst patch;
-and how much of the ink model's error shows in each. Chosen for coverage, see the README."""
+"""How far all of this is wrong about a sheet, as a share of its figures, and how much more so about its 95th percentile
+and its worst patch; and how much of the ink model's error shows in each. Chosen for coverage, see the README."""
 
 
 def figures_to_come(
@@ -359,6 +360,7 @@ def figures_to_come(
     about = np.hypot(FIGURE_ERROR, FIGURE_SHARE * change.error) * chance.standard_normal((draws, 1))
     worst = np.hypot(WORST_ERROR, WORST_SHARE * change.error) * chance.standard_normal(draws)
     found *= np.exp(about)
+    found[:, 1] *= np.exp(FAR_ERROR * chance.standard_normal(DRAWS))
     found[:, 2] *= np.exp(worst)
     return found
 

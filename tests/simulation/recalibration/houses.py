@@ -3,8 +3,8 @@
     python -m tests.simulation.recalibration.houses 24 --seed 4 [--kind full] [--pairs 12] [--physics cells]
 
 A house is a printer with one stock and one chart. From one sheet to the next each ink is a little stronger or weaker
-and its tones a little heavier or lighter, by a mean ΔE00 of `INK_WISE` over the chart; patches stray besides. A check is
-one sheet, printed while some inks had departed from the aim or none; the sheets after the recalibration are printed
+and its tones a little heavier or lighter, by a mean ΔE00 of `INK_WISE` over the chart; patches stray besides. A check
+is one sheet, printed while some inks had departed from the aim or none; the sheets after the recalibration are printed
 through its curves by the same print. One reading is held against an exact aim, an aim of one sheet and one of several.
 
 Prints are of another physics than the forecast's: cellular Neugebauer prints (`cells`), or published characterization
