@@ -400,7 +400,7 @@ def _whole(
     strays = (1.0 + 1.0 / aim_sheets) * (spread @ squares)
     goes = SMOOTH_ERROR * _energy(change.error * change.overprints)
     stays = strays + SMOOTH_ERROR * _energy(REST * change.tints)
-    share = 1.0 - goes / np.maximum(_energy(parts.by_ink), stays + goes)
+    share = 1.0 - goes / np.maximum(_energy(parts.by_ink), np.maximum(stays + goes, _UNSEEN))
     unit = np.maximum(spread @ squares, _UNSEEN)
     unsure = np.repeat(spread, inks) * np.tile(goes * share / unit, 2)
     return np.tensordot(share, parts.by_ink, axes=1) + parts.shade, unsure
