@@ -8,15 +8,31 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.diagnosis.explanations import ExplanationBasis
-from sentinel.core.diagnosis.healthy_sheet import SIGMAS, USUAL_SIGMA, log_prior, seen, sheet_shares
-from sentinel.core.inks.ordinary import AS_EVERYWHERE, OF_KIND, TOGETHER, Factor, OrdinaryMovement
+from sentinel.core.diagnosis.healthy_sheet import (
+    SHARES,
+    SIGMA_SPREAD,
+    SIGMAS,
+    USUAL_SIGMA,
+    log_prior,
+    seen,
+    sheet_shares,
+)
+from sentinel.core.inks.ordinary import (
+    AS_EVERYWHERE,
+    OF_KIND,
+    TOGETHER,
+    Factor,
+    OrdinaryMovement,
+    ShownMovement,
+    Size,
+)
 
 
 class Glimpse(NamedTuple):
@@ -107,6 +123,9 @@ LEAST_TOGETHER = 0.05
 VARIANCES = np.geomspace(1 / 64, 64, 61)
 _NOISIEST = 3.0
 
+MEAN_OF_THREE = 1.596
+"""Mean length of a vector of three normal numbers of variance 1: sqrt(8 / π)."""
+
 
 def learnt(pairs: Iterable[tuple[SheetPair, float]], expected: OrdinaryMovement) -> OrdinaryMovement:
     """From pairs, each with what it counts (1, or less for one of another printer), and what was expected beforehand.
@@ -126,7 +145,13 @@ def learnt(pairs: Iterable[tuple[SheetPair, float]], expected: OrdinaryMovement)
     sizes = np.array([np.clip(pair.noise / expected.noise, 1 / _NOISIEST, _NOISIEST) for pair, _ in found])
     weights = np.array([weight for _, weight in found])
     noise = expected.noise * float(np.exp(weights @ np.log(sizes) / (WORTH + weights.sum())))
-    return OrdinaryMovement(variances, noise).at_least(AS_EVERYWHERE)
+    shown = ShownMovement(
+        _shown(by_factor[Factor.STRENGTH], SHARES["strength"]),
+        _shown(by_factor[Factor.TONE], SHARES["tone"]),
+        _shown_of_patches(np.array([pair.noise for pair, _ in found]), weights),
+        expected,
+    )
+    return replace(OrdinaryMovement(variances, noise).at_least(AS_EVERYWHERE), shown=shown)
 
 
 def _variance(seen: list[tuple[tuple[Glimpse, ...], float]], expected: float) -> float:
@@ -135,10 +160,44 @@ def _variance(seen: list[tuple[tuple[Glimpse, ...], float]], expected: float) ->
     beforehand = max(expected, LEAST_TOGETHER)
     grid = beforehand * VARIANCES
     log_density = -0.5 * WORTH * (np.log(grid) + beforehand / grid)
-    for glimpses, weight in seen:
-        moved, error = np.array(glimpses).T
-        scale = CONSISTENT * (grid[:, None] + error)
-        each = -0.5 * np.log(scale) - 0.5 * (FREEDOM + 1) * np.log1p(moved**2 / (FREEDOM * scale))
-        log_density = log_density + weight * each.mean(axis=1)  # a pair is one, however many inks it shows
+    for glimpses, weight in seen:  # a pair is one, however many inks it shows
+        log_density = log_density + weight * _log_densities(glimpses, grid).mean(axis=1)
     shares = np.exp(log_density - log_density.max())
     return float(np.exp(shares @ np.log(grid) / shares.sum()))
+
+
+def _log_densities(glimpses: tuple[Glimpse, ...], grid: FloatArray) -> FloatArray:
+    """Of each glimpse at each variance: (grid, glimpses)."""
+    moved, error = np.array(glimpses).T
+    scale = CONSISTENT * (grid[:, None] + error)
+    density: FloatArray = -0.5 * np.log(scale) - 0.5 * (FREEDOM + 1) * np.log1p(moved**2 / (FREEDOM * scale))
+    return density
+
+
+TOLD, TOLD_SPREAD = 0.5, 0.5
+"""Of the variance with which whole inks move, glimpses tell this part, since missing dots and skewed curves take some
+of it, and how far that part is from it: standard deviation of its logarithm. Chosen on the world for fitting
+(`tests/simulation/recalibration/houses`)."""
+
+PATCH_SPREAD = 0.2
+"""How far the noise of pairs is from that of their patches: standard deviation of its logarithm."""
+
+
+def _shown(seen: list[tuple[tuple[Glimpse, ...], float]], share: float) -> Size:
+    """One sheet's part of what pairs moved, with no expectation."""
+    log_density = np.zeros(len(VARIANCES))
+    for glimpses, weight in seen:
+        log_density = log_density + weight * _log_densities(glimpses, VARIANCES).sum(axis=1)
+    shares = np.exp(log_density - log_density.max())
+    shares = shares / shares.sum()
+    middle = float(shares @ np.log(VARIANCES))
+    spread = float(np.sqrt(shares @ (np.log(VARIANCES) - middle) ** 2))
+    usual = np.log(USUAL_SIGMA * share / np.sqrt(2 * TOLD))
+    return Size(float(usual + middle / 2), float(np.hypot(spread, TOLD_SPREAD) / 2))
+
+
+def _shown_of_patches(noises: FloatArray, weights: FloatArray) -> Size:
+    """Mean ΔE00 of one sheet's patches by themselves."""
+    usual = np.log(USUAL_SIGMA * MEAN_OF_THREE / np.sqrt(2))
+    own = float(weights @ np.log(noises) / weights.sum())
+    return Size(float(usual + own), float(np.hypot(PATCH_SPREAD, SIGMA_SPREAD / np.sqrt(weights.sum()))))

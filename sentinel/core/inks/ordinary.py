@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from types import MappingProxyType
+from typing import NamedTuple
 
 
 class Factor(StrEnum):
@@ -54,14 +55,39 @@ NEXT_SHEET: Mapping[str, tuple[float, float]] = MappingProxyType(
 practice, from memory, no published source; the same sheet read again: 0.1 to 0.3; canvas moves like the second)."""
 
 
+class Size(NamedTuple):
+    """A size by its logarithm: what it is likeliest, and the standard deviation of that."""
+
+    log: float
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMovement:
+    """What pairs of sheets alone say of one sheet beside its print, whatever was expected `beforehand`, be it more or
+    less than everywhere: standard deviation of each ink's strength and tone, in ΔE00 where they show most on its own
+    tone scale, and mean ΔE00 of single patches."""
+
+    strength: Size
+    tone: Size
+    patches: Size
+    beforehand: OrdinaryMovement
+
+
 @dataclass(frozen=True, slots=True)
 class OrdinaryMovement:
     """`variances` by factor, in times what is usual (`healthy_sheet.SHARES`) of a sheet beside its aim; where inks move
     together in times what is usual of each by itself. `noise`, of single patches, is a standard deviation, in times the
-    usual one."""
+    usual one. `shown` is there where pairs of sheets were learnt from."""
 
     variances: Mapping[Factor, float] = field(default_factory=dict)
     noise: float = 1.0
+    shown: ShownMovement | None = field(default=None, compare=False)
+
+    @property
+    def beforehand(self) -> OrdinaryMovement:
+        """As was expected before any pair was seen."""
+        return self.shown.beforehand if self.shown else self
 
     def variance(self, factor: Factor) -> float:
         """Of one factor; the usual where nothing is said."""

@@ -24,7 +24,7 @@ from sentinel.core.inks.read_inks import (
     smooth_line,
 )
 from sentinel.core.measurement.cgats import document_of, write
-from sentinel.core.recalibration.shrinkage import StrayModel
+from sentinel.core.recalibration.shrinkage import MEAN_LENGTH, Straying, StrayModel
 from sentinel.core.recalibration.terms import Terms
 
 _ROUNDS = 3
@@ -168,12 +168,10 @@ def remains(
     curves: tuple[Curve, ...],
     left: FloatArray,
     stray: StrayModel,
-    sheets: tuple[float, float],
-    of_new: float,
+    sizes: Straying,
+    aim_sheets: float,
 ) -> tuple[Remains, ...]:
-    """From the differences left (n, 3) in units of ΔE00; `sheets` are the sizes of the straying of aim and reading,
-    `of_new` that of a new sheet."""
-    of_aim, of_reading = sheets
+    """From the differences left (n, 3) in units of ΔE00, and how the sheets of reading, aim and print to come stray."""
     length = np.linalg.norm(left, axis=1)
     over = np.flatnonzero((model.device > 0).sum(axis=1) > 1)
     found = [Remains("paper", None, float(length[model.paper].mean()))]
@@ -182,10 +180,13 @@ def remains(
         for ink, curve in zip(model.inks, curves, strict=True)
         if curve.short > 0
     ]
+    single, gain, density = (float(np.sqrt(np.mean(each**2))) for each in (sizes.single, sizes.gain, sizes.density))
+    of_sheet = single**2 * stray.variance + stray.whole_variance(gain, density)
+    together = of_sheet * (1.0 + 1.0 / aim_sheets)
     if len(over):
-        strayed = (of_aim**2 + of_reading**2) * (stray.variance + (stray.whole**2).sum(axis=(0, 2)))[over]
-        found.append(Remains("overprints", None, float(np.sqrt(max(0.0, np.mean(length[over] ** 2 - strayed))))))
-    return (*found, Remains("noise", None, float(np.hypot(of_aim, of_new))))
+        beyond = float(np.mean(length[over] ** 2 - together[over]))
+        found.append(Remains("overprints", None, float(np.sqrt(max(0.0, beyond)))))
+    return (*found, Remains("noise", None, MEAN_LENGTH * float(np.mean(np.sqrt(together)))))
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,14 +25,15 @@ from sentinel.core.recalibration.curves import Curve, Remains, curve_of, remains
 from sentinel.core.recalibration.shrinkage import (
     Change,
     Departures,
+    Scatter,
+    alike,
     departures,
     figures_of,
     figures_to_come,
-    prospect,
-    size_and_whole_share,
-    sizes_of_sheets,
     split,
     stray_model,
+    straying,
+    wrong_singly,
 )
 from sentinel.core.recalibration.terms import Terms
 
@@ -89,8 +90,7 @@ def change_of(model: ReadInkModel, curves: Sequence[Curve], moves: Departures, e
     pairs = list(zip(model.inks, curves, strict=True))
     more = np.stack([(curve(ink.amounts) - ink.amounts) * ink.over for ink, curve in pairs])
     solid = np.stack([(curve.sent[-1] / 100.0 - 1.0) * ink.amounts * ink.over for ink, curve in pairs])
-    freedom = np.array([curve.freedom / len(ink.steps) for ink, curve in pairs])
-    return Change(moves.tone * more[:, :, None], moves.tone * solid[:, :, None], error, freedom)
+    return Change(moves.tone * more[:, :, None], moves.tone * solid[:, :, None], error)
 
 
 PRIOR_ERROR, PRIOR_PAIRS = 0.10, 20.0
@@ -211,23 +211,23 @@ def _forecast(
     overprints = [Overprints(model, ink) for ink in model.inks]
     after = readings.reading + read_after(model, light, curves, overprints)
     visual = scale_between(readings.aim, after)
-    left, moves = visual(after - readings.aim), departures(model, light, visual)
-    size, share = size_and_whole_share(movement)
-    stray = stray_model(moves, share)
-    limits = (size * terms.sheet_noise[0], size * terms.sheet_noise[1])
-    usual = float(np.mean(limits))
-    error = model_error(model, light, overprints, usual)
-    parts = split(left, moves, stray)
-    of_aim, of_reading = sizes_of_sheets(parts.size, limits, readings.aim_sheets)
-    ahead = prospect(parts, stray, change_of(model, curves, moves, error), of_aim, of_reading)
-    bands = np.percentile(figures_to_come(ahead, stray, limits, error), PERCENT, axis=0).T
-    mean, p95, maximum = (Band(*band) for band in bands.tolist())
+    moves = departures(model, light, visual)
+    stray, usual = stray_model(moves), float(np.mean(terms.sheet_noise))
+    change = change_of(model, curves, moves, model_error(model, light, overprints, usual))
+    parts = split(visual(after - readings.aim), moves, stray)
+    before = split(visual(readings.reading - readings.aim), moves, stray)
+    now = de00(readings.aim, readings.reading)
+    wrong = float(np.sqrt(np.average(wrong_singly(stray, change), weights=stray.variance)))
+    scatter = Scatter(parts.size, wrong, float(now.mean()))
+    sizes = straying(stray, movement, terms.sheet_noise, scatter, readings.aim_sheets)
+    found = figures_to_come(parts, before.said, stray, change, sizes, alike(movement), readings.aim_sheets)
+    mean, p95, maximum = (Band(*band) for band in np.percentile(found, PERCENT, axis=0).T.tolist())
     return RecalibrationForecast(
         curves,
-        ForetoldFigures(*figures_of(de00(readings.aim, readings.reading)).tolist()),
+        ForetoldFigures(*figures_of(now).tolist()),
         mean,
         p95,
         maximum,
-        remains(model, curves, left, stray, (of_aim, of_reading), usual),
+        remains(model, curves, visual(after - readings.aim), stray, sizes, readings.aim_sheets),
         tuple(name for name in readings.inks if name not in {ink.name for ink in model.inks}),
     )

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.colour.difference import VisualScale
 from sentinel.core.colour.lab import D50_ASTM_E308, lab_from_xyz
-from sentinel.core.inks.ordinary import Factor, OrdinaryMovement
+from sentinel.core.inks.ordinary import Factor, OrdinaryMovement, Size
 from sentinel.core.inks.read_inks import PairedLight, ReadInkModel
 
 WAVES = 3
@@ -20,12 +21,13 @@ _STEP = 2.0
 class Departures:
     """In units of ΔE00: `tone` and `strength` (inks, n, 3) for 1 % more of the amount and of the density of an ink,
     `shade` (3, n, 3) for 1 % more of each of X, Y and Z of everything on the sheet. `amounts` (inks, n) are the inks
-    of each patch, 0 to 1."""
+    of each patch, 0 to 1; `steps` of each ink are the patches with it alone."""
 
     amounts: FloatArray
     tone: FloatArray
     strength: FloatArray
     shade: FloatArray
+    steps: Sequence[Rows]
 
     @property
     def gain(self) -> FloatArray:
@@ -49,14 +51,14 @@ def departures(model: ReadInkModel, light: PairedLight, visual: VisualScale) -> 
     tone, strength = moved.reshape(2, len(model.inks), *read.shape) * (amounts > 0)[:, :, None]
     xyz = model.channels @ light.to_xyz
     shade = lab_from_xyz(xyz * (1.0 + _STEP / 100.0 * np.eye(3))[:, None], D50_ASTM_E308) - read
-    return Departures(amounts, *(visual(part) / _STEP for part in (tone, strength, shade)))
+    steps = [ink.steps for ink in model.inks]
+    tone, strength, shade = (visual(part) / _STEP for part in (tone, strength, shade))
+    return Departures(amounts, tone, strength, shade, steps)
 
 
-WHOLE_SHEET = 0.35
-"""Of the variance of a sheet's ink, this share is the whole sheet's as everywhere; the rest that of single patches."""
-
-WHOLE_SPREAD = 1.0
-"""How far that share is from its expectation, house by house: standard deviation of its logit."""
+WHOLE_SHEET = 0.6
+"""Of the variance of a sheet's ink, this share is the whole sheet's as everywhere; the rest that of single patches. A
+guess until a house has shown its own, so wide (`SHARE_SPREAD`)."""
 
 
 def size_and_whole_share(movement: OrdinaryMovement) -> tuple[float, float]:
@@ -65,6 +67,14 @@ def size_and_whole_share(movement: OrdinaryMovement) -> tuple[float, float]:
     whole = WHOLE_SHEET * (movement.variance(Factor.STRENGTH) + movement.variance(Factor.ALL_STRENGTHS))
     single = (1.0 - WHOLE_SHEET) * movement.noise**2
     return float(np.sqrt(whole + single)), whole / (whole + single)
+
+
+def alike(movement: OrdinaryMovement) -> tuple[float, float]:
+    """Of the variance of tones and of strengths over the whole sheet, the share that all inks have together."""
+    pairs = ((Factor.TONE, Factor.ALL_TONES), (Factor.STRENGTH, Factor.ALL_STRENGTHS))
+    own, every = ([movement.variance(pair[which]) for pair in pairs] for which in (0, 1))
+    tone, strength = (e / (o + e) for o, e in zip(own, every, strict=True))
+    return tone, strength
 
 
 DENSITY = 3.0
@@ -83,13 +93,15 @@ _INVISIBLE = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StrayModel:
-    """For a sheet whose mean ΔE00 from the mean print is 1: `single` (n, 3, 3) is the covariance of each patch by
-    itself, `whole` (k, n, 3) are what the sheet does as a whole, each times a normal number; `share` is that of the
-    whole sheet in the variance of its ink."""
+    """`single` (n, 3, 3) is the covariance of each patch by itself where patches stray by a mean ΔE00 of 1;
+    `ways` (2 inks, n, 3) is what 1 % more dot gain at half coverage and 1 % more density of each ink does. `energy` (2)
+    is the mean square of what all inks' gains do, and their densities, `shows` (2) where they show most on an ink's own
+    steps, root mean square over inks."""
 
     single: FloatArray
-    whole: FloatArray
-    share: float
+    ways: FloatArray
+    energy: tuple[float, float]
+    shows: tuple[float, float]
 
     @property
     def variance(self) -> FloatArray:
@@ -97,14 +109,25 @@ class StrayModel:
         trace: FloatArray = np.einsum("nii->n", self.single)
         return trace
 
+    def whole_variance(self, gain: float, density: float) -> FloatArray:
+        """Of each patch, where the whole sheet's inks stray with these standard deviations, in percent: (n,)."""
+        squares = (self.ways**2).sum(axis=2).reshape(2, -1, self.ways.shape[1]).sum(axis=1)
+        found: FloatArray = gain**2 * squares[0] + density**2 * squares[1]
+        return found
 
-def stray_model(moves: Departures, share: float = WHOLE_SHEET) -> StrayModel:
-    """Every ink strays in amount and density, independently and alike; `share` of it with the whole sheet."""
-    ways = np.concatenate([moves.gain, DENSITY * moves.strength])
-    every = ways.transpose(1, 2, 0) @ ways.transpose(1, 0, 2)
-    size = max(MEAN_LENGTH * float(np.mean(np.sqrt((ways * ways).sum(axis=(0, 2))))), _INVISIBLE)
-    single = (1.0 - share) * every / size**2 + LEVEL**2 * np.eye(3)
-    return StrayModel(single, np.sqrt(share) * ways / size, share)
+
+def stray_model(moves: Departures) -> StrayModel:
+    """Every ink strays in amount and density, independently and alike."""
+    ways = np.concatenate([moves.gain, moves.strength])
+    scaled = np.concatenate([moves.gain, DENSITY * moves.strength])
+    every = scaled.transpose(1, 2, 0) @ scaled.transpose(1, 0, 2)
+    size = max(MEAN_LENGTH * float(np.mean(np.sqrt((scaled * scaled).sum(axis=(0, 2))))), _INVISIBLE)
+    squares = (ways * ways).sum(axis=2).reshape(2, len(moves.tone), -1)
+    most = [[each[ink][rows].max() for ink, rows in enumerate(moves.steps)] for each in squares]
+    gain, density = (max(float(np.mean(each.sum(axis=0))), _INVISIBLE) for each in squares)
+    of_gain, of_density = (max(float(np.sqrt(np.mean(each))), _INVISIBLE) for each in most)
+    single = every / size**2 + LEVEL**2 * np.eye(3)
+    return StrayModel(single, ways, (gain, density), (of_gain, of_density))
 
 
 _RIDGE = 0.04
@@ -112,17 +135,31 @@ _RIDGE = 0.04
 
 _FAR = 3.0
 
+_LEAST_FREE = 0.2
+"""Part of the readings that the fit leaves free, at least."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Said:
+    """What differences say of each ink's dot gain at half coverage, then of its density, in percent: (2 inks,), and the
+    covariance of their error (2 inks, 2 inks), where patches by themselves stray by a mean ΔE00 of 1."""
+
+    wanted: FloatArray
+    error: FloatArray
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Split:
     """In units of ΔE00: `by_ink` (inks, n, 3) and `shade` (n, 3) are the sheet's as a whole, `scatter` (n, 3) each
-    patch's own. `far` (n,) is the length of the scatter in units of the stray model's, `size` that of most patches."""
+    patch's own. `far` (n,) is the length of the scatter in units of the stray model's, `size` that of most patches;
+    `said` is what the fit says of the ways in which sheets stray as a whole."""
 
     by_ink: FloatArray
     shade: FloatArray
     scatter: FloatArray
     far: FloatArray
     size: float
+    said: Said
 
 
 def split(left: FloatArray, moves: Departures, stray: StrayModel) -> Split:
@@ -131,14 +168,19 @@ def split(left: FloatArray, moves: Departures, stray: StrayModel) -> Split:
     weight = 1.0 / np.sqrt(stray.variance / 3.0)
     design = (ways * weight[:, None]).reshape(len(ways), -1).T
     wanted = (left * weight[:, None]).ravel()
-    fit = np.linalg.solve(design.T @ design + _RIDGE * np.eye(len(ways)), design.T @ wanted)
+    error = np.asarray(np.linalg.inv(design.T @ design + _RIDGE * np.eye(len(ways))), dtype=np.float64)
+    fit: FloatArray = np.asarray(error @ (design.T @ wanted), dtype=np.float64)
     told = fit[:, None, None] * ways
     of_inks = (WAVES + 1) * inks
     by_ink, shade = told[:of_inks].reshape(WAVES + 1, inks, *left.shape).sum(axis=0), told[of_inks:].sum(axis=0)
     scatter = left - by_ink.sum(axis=0) - shade
     far = np.linalg.norm(scatter * weight[:, None], axis=1) / np.sqrt(3.0)
     most = np.minimum(far, _FAR * np.median(far))
-    return Split(by_ink, shade, scatter, far, float(np.sqrt(np.average(most**2, weights=stray.variance))))
+    own = [*range(inks), *range(WAVES * inks, of_inks)]  # the first wave is about a dot gain, the last are densities
+    said = Said(fit[own], error[np.ix_(own, own)])
+    taken = 1.0 - float(np.trace(error @ design.T @ design)) / len(wanted)
+    size = float(np.sqrt(np.average(most**2, weights=stray.variance) / max(taken, _LEAST_FREE)))
+    return Split(by_ink, shade, scatter, far, size, said)
 
 
 SMOOTH_ERROR = 0.5
@@ -150,69 +192,15 @@ FAR = 9.0
 REST = 0.3
 """Where a solid too strong is printed as a tint, overprints are not what they were: so much of that change may stay."""
 
-HIDDEN_TONE = 0.5
-"""Of the whole sheet's straying, the tone part that a curve has taken for its ink's tone scale and hidden."""
-
-_UNSEEN = 1e-9
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Change:
     """What the curves do: `overprints` (inks, n, 3) is each ink's part in ΔE00 where it meets another one, 0 elsewhere,
-    `tints` what of it comes from sending less for a solid; `error` is that of the model, as a share; `freedom` (inks,)
-    how many parameters of its curve the readings decided, for each step; 0 for a straight one."""
+    `tints` what of it comes from sending less for a solid; `error` is that of the model, as a share."""
 
     overprints: FloatArray
     tints: FloatArray
     error: float
-    freedom: FloatArray
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Prospect:
-    """`expected` (n, 3) in units of ΔE00; `open_single` (n,) is the variance left open of each patch, in units of the
-    stray model's for a sheet of mean 1; `open_whole` (ways,) that of each of its ways."""
-
-    expected: FloatArray
-    open_single: FloatArray
-    open_whole: FloatArray
-
-
-def prospect(parts: Split, stray: StrayModel, change: Change, of_aim: float, of_reading: float) -> Prospect:
-    """`of_aim` and `of_reading` are the sizes of their straying, mean ΔE00 of each: the reading's goes, the aim's stays
-    but for an exact one, which has none."""
-    scatter, open_single = _single(parts, stray, change, of_aim**2, of_reading**2)
-    whole, open_whole = _whole(parts, stray, change, of_aim**2, of_reading**2)
-    return Prospect(whole + parts.shade + scatter, open_single, open_whole)
-
-
-def _single(
-    parts: Split, stray: StrayModel, change: Change, of_aim: float, of_reading: float
-) -> tuple[FloatArray, FloatArray]:
-    """What is expected of each patch by itself (n, 3), and the variance left open; given are those of the sheets."""
-    wrong, rest = (
-        (1.0 - SMOOTH_ERROR) * (share * share * part * part).sum(axis=(0, 2)) / stray.variance
-        for share, part in ((change.error, change.overprints), (REST, change.tints))
-    )
-    goes, stays = of_reading + wrong, of_aim + rest
-    length = parts.far * np.sqrt(3.0 / (stays + goes))
-    believed = np.clip(1.0 - (length / FAR) ** 2, 0.0, None) ** 2
-    share = 1.0 - believed * goes / (stays + goes)
-    return share[:, None] * parts.scatter, stays * goes / (stays + goes)
-
-
-def _whole(
-    parts: Split, stray: StrayModel, change: Change, of_aim: float, of_reading: float
-) -> tuple[FloatArray, FloatArray]:
-    """What is expected of the sheet as a whole (n, 3), and the variance left open of each of its ways."""
-    unit = np.maximum(_energy(stray.whole).reshape(2, -1).sum(axis=0), _UNSEEN)
-    goes = of_reading * unit + SMOOTH_ERROR * _energy(change.error * change.overprints)
-    stays = of_aim * unit + SMOOTH_ERROR * _energy(REST * change.tints)
-    share = 1.0 - goes / np.maximum(_energy(parts.by_ink) - stays - goes, stays + goes)
-    left_open = goes * share / unit
-    curved = change.freedom > 0
-    hidden = of_reading * (curved * HIDDEN_TONE + change.freedom * (1.0 - stray.share) / stray.share)
-    return np.tensordot(share, parts.by_ink, axes=1), np.concatenate((left_open + hidden, left_open))
 
 
 def _energy(ways: FloatArray) -> FloatArray:
@@ -221,42 +209,212 @@ def _energy(ways: FloatArray) -> FloatArray:
     return energy
 
 
+NINETY = 1.645
+"""Standard deviations on either side that hold 90 % of a normal number."""
+
 DRAWS = 200
 _SEED = 20_076
-_CANDIDATES = 2_000
+_CANDIDATES = 4_000
 _SIZE_ERROR = 0.12
 """How well the scatter of a chart tells the size of its sheets' straying, as a share of it."""
 
-FIGURE_ERROR, FIGURE_SHARE = 0.085, 0.4
-WORST_ERROR, WORST_SHARE = 0.09, 0.8
-"""How far all of this is wrong about a sheet, as a share of its figures, and how much more so about its worst patch;
-and how much of the ink model's error shows in each. Chosen for coverage, see the README."""
+SIZE_SPREAD = 0.5
+"""How far the size of a house's straying is from the range that is expected: standard deviation of its logarithm,
+beside that of the range."""
+
+SHARE_SPREAD = 1.5
+"""How far the whole sheet's share is from its expectation, house by house: standard deviation of its logit."""
+
+DENSITY_SPREAD = 0.6
+"""The same of `DENSITY`, of its logarithm."""
+
+LASTING, LASTING_SHARE = 0.05, 0.1
+"""Mean ΔE00 by which single patches are off for good: anywhere, and as a share of what the sheet is off."""
 
 
-def sizes_of_sheets(scatter: float, limits: tuple[float, float], aim_sheets: float) -> tuple[float, float]:
-    """Mean ΔE00 by which aim and reading stray, from the size of their scatter together; a sheet's within the limits.
-    An aim of many sheets strays by as much less, an exact one not at all.
+@dataclass(frozen=True, slots=True, eq=False)
+class Straying:
+    """How sheets of this house stray, drawn from what is known of it (draws,) each: mean ΔE00 of patches by themselves
+    (`single`), by which single patches are off for good (`lasting`), standard deviation of each ink's dot gain at half
+    coverage and density for the whole sheet, in percent."""
 
-    The two cannot be told apart: each gets the root mean square of what is likely.
-    """
-    pairs = np.random.default_rng(_SEED).uniform(*limits, (_CANDIDATES, 2)) ** 2
-    pairs = np.concatenate([pairs, pairs[:, ::-1]]) / (aim_sheets, 1.0)
-    together = np.sqrt(pairs.sum(axis=1))
-    held = float(np.clip(scatter, together.min(), together.max()))
-    weight = np.exp(-0.5 * (np.log(together / held) / _SIZE_ERROR) ** 2)
-    of_aim, of_reading = np.sqrt(weight @ pairs / weight.sum()).tolist()
-    return of_aim, of_reading
+    single: FloatArray
+    lasting: FloatArray
+    gain: FloatArray
+    density: FloatArray
 
 
-def figures_to_come(ahead: Prospect, stray: StrayModel, limits: tuple[float, float], model_error: float) -> FloatArray:
-    """Mean, 95th percentile and maximum ΔE00 of sheets to come: (draws, 3)."""
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """What single patches are off, mean ΔE00: `seen`, of which the ink model's error brings `wrong`; `off` is the whole
+    sheet."""
+
+    seen: float
+    wrong: float
+    off: float
+
+
+def straying(
+    stray: StrayModel, movement: OrdinaryMovement, limits: tuple[float, float], scatter: Scatter, aim_sheets: float
+) -> Straying:
+    """Drawn by chance from what is expected of houses, and held by what pairs of sheets have shown of this one and by
+    the scatter of this comparison: of the reading and the aim, less for one of many sheets, none of an exact one."""
     chance = np.random.default_rng(_SEED)
-    found = figures_of(_lengths(chance, ahead, stray, limits)).astype(np.float64)
-    about = np.hypot(FIGURE_ERROR, FIGURE_SHARE * model_error) * chance.standard_normal((DRAWS, 1))
-    worst = np.hypot(WORST_ERROR, WORST_SHARE * model_error) * chance.standard_normal(DRAWS)
+    size, share = size_and_whole_share(movement.beforehand)
+    low, high = np.log(np.multiply(size, limits))
+    width = np.hypot((high - low) / (2 * NINETY), SIZE_SPREAD)
+    total = np.exp((low + high) / 2 + width * chance.standard_normal(_CANDIDATES))
+    odds = (1.0 / share - 1.0) * np.exp(SHARE_SPREAD * chance.standard_normal(_CANDIDATES))
+    single, whole = total * np.sqrt(odds / (1.0 + odds)), total / np.sqrt(1.0 + odds)
+    ratio = DENSITY * np.exp(DENSITY_SPREAD * chance.standard_normal(_CANDIDATES))
+    gain = whole / (MEAN_LENGTH * np.sqrt(stray.energy[0] + ratio**2 * stray.energy[1]))
+    density = ratio * gain
+    lasting = np.abs((LASTING + LASTING_SHARE * scatter.off) * chance.standard_normal(_CANDIDATES))
+    together = np.sqrt(single**2 * (1.0 + 1.0 / aim_sheets) + lasting**2 + scatter.wrong**2)
+    held = float(np.clip(scatter.seen, together.min(), together.max()))
+    log = -0.5 * (np.log(together / held) / _SIZE_ERROR) ** 2
+    if (shown := movement.shown) is not None:
+        log = log + _log_density(shown.patches, single)
+        log = log + _log_density(shown.strength, density * stray.shows[1])
+        log = log + _log_density(shown.tone, gain * stray.shows[0])
+    weight = np.exp(log - log.max())
+    places = (np.arange(DRAWS) + 0.5) / DRAWS
+    chosen = np.searchsorted(np.cumsum(weight) / weight.sum(), places)
+    chosen = chance.permutation(np.minimum(chosen, _CANDIDATES - 1))
+    return Straying(single[chosen], lasting[chosen], gain[chosen], density[chosen])
+
+
+def _log_density(size: Size, values: FloatArray) -> FloatArray:
+    found: FloatArray = -0.5 * ((np.log(values) - size.log) / size.spread) ** 2
+    return found
+
+
+DEPARTED = np.geomspace(0.1, 30.0, 13)
+"""How far an ink may have departed from its aim, in times what a sheet strays; one as likely as another."""
+
+
+def whole_strayed(
+    chance: np.random.Generator, said: Said, sizes: Straying, together: tuple[float, float], aim_sheets: float
+) -> FloatArray:
+    """What the reading strayed from its print as a whole, drawn given what it differs from its aim: dot gain, then
+    density of each ink in percent, (draws, 2 inks).
+
+    What differs is a departure, the reading's straying less the aim's, and the error with which it is seen. How far
+    each has departed is drawn from what its difference makes of `DEPARTED`; the rest is one normal model, drawn by
+    conditioning (Journel and Huijbregts, Mining Geostatistics, 1978; from memory).
+    """
+    draws, inks = len(sizes.gain), len(said.wanted) // 2
+    own = np.repeat(np.stack([sizes.gain, sizes.density], axis=1), inks, axis=1)
+    alike = np.repeat(np.asarray(together), inks)
+    same = np.kron(np.eye(2), np.ones((inks, inks)))
+    sheet = own[:, :, None] * own[:, None] * (np.diag(1.0 - alike) + same * np.sqrt(np.outer(alike, alike)))
+    noise = own**2 * (1.0 + 1.0 / aim_sheets) + np.diag(said.error)
+    options = (DEPARTED[:, None, None] * own) ** 2 + noise
+    log = -0.5 * (np.log(options) + said.wanted**2 / options)
+    heights = np.cumsum(np.exp(log - log.max(axis=0)), axis=0)
+    which = (heights < heights[-1] * chance.random((draws, 2 * inks))).sum(axis=0)
+    departed = DEPARTED[which] * own
+    every = sheet * (1.0 + 1.0 / aim_sheets) + said.error + np.eye(2 * inks) * (departed**2)[:, :, None]
+    strayed = _drawn(chance, sheet)
+    seen = strayed - _drawn(chance, sheet) * np.sqrt(1.0 / aim_sheets) + departed * chance.standard_normal(own.shape)
+    seen = seen + _drawn(chance, np.broadcast_to(said.error, every.shape))
+    found: FloatArray = strayed + (sheet @ np.linalg.solve(every, (said.wanted - seen)[:, :, None]))[:, :, 0]
+    return found
+
+
+FIGURE_ERROR, FIGURE_SHARE = 0.085, 0.4
+FAR_ERROR = 0.06
+WORST_ERROR, WORST_SHARE = 0.09, 0.8
+"""How far all of this is wrong about a sheet, as a share of its figures, and how much more so about its 95th percentile
+and its worst patch; and how much of the ink model's error shows in each. Chosen for coverage, see the README."""
+
+
+def figures_to_come(
+    parts: Split,
+    before: Said,
+    stray: StrayModel,
+    change: Change,
+    sizes: Straying,
+    together: tuple[float, float],
+    aim_sheets: float,
+) -> FloatArray:
+    """Mean, 95th percentile and maximum ΔE00 of sheets to come: (draws, 3).
+
+    `parts` are what is left with the curves, `before` what the reading says without them. A sheet to come shows what is
+    left, less what the reading strayed, and what it strays itself.
+    """
+    chance = np.random.default_rng(_SEED)
+    steady, unsure = _whole(parts, stray, change, sizes, aim_sheets)
+    said = Said(before.wanted, before.error * max(parts.size, _INVISIBLE) ** 2)
+    strayed = whole_strayed(chance, said, sizes, together, aim_sheets)
+    draws, inks = len(sizes.gain), len(said.wanted) // 2
+    own = np.repeat(np.stack([sizes.gain, sizes.density], axis=1), inks, axis=1)
+    shared = np.repeat(np.asarray(together), inks)
+    common = np.repeat(chance.standard_normal((draws, 2)), inks, axis=1)
+    ahead = own * (np.sqrt(1.0 - shared) * chance.standard_normal(own.shape) + np.sqrt(shared) * common)
+    ahead += np.sqrt(unsure) * chance.standard_normal(own.shape)
+    share, open_single = _single(parts, stray, change, sizes, aim_sheets)
+    alone = np.sqrt(sizes.single[:, None] ** 2 + open_single)
+    found = figures_of(_lengths(chance, (steady, parts.scatter, share), ahead - strayed, alone, stray))
+    found = found.astype(np.float64)
+    about = np.hypot(FIGURE_ERROR, FIGURE_SHARE * change.error) * chance.standard_normal((draws, 1))
+    worst = np.hypot(WORST_ERROR, WORST_SHARE * change.error) * chance.standard_normal(draws)
     found *= np.exp(about)
+    found[:, 1] *= np.exp(FAR_ERROR * chance.standard_normal(DRAWS))
     found[:, 2] *= np.exp(worst)
     return found
+
+
+def wrong_singly(stray: StrayModel, change: Change) -> FloatArray:
+    """What the ink model's error is to each patch by itself, as a variance in units of the stray model's: (n,)."""
+    return _part_of((1.0 - SMOOTH_ERROR) * change.error**2, change.overprints, stray)
+
+
+def _part_of(share: float, change: FloatArray, stray: StrayModel) -> FloatArray:
+    found: FloatArray = share * (change * change).sum(axis=(0, 2)) / stray.variance
+    return found
+
+
+def _single(
+    parts: Split, stray: StrayModel, change: Change, sizes: Straying, aim_sheets: float
+) -> tuple[FloatArray, FloatArray]:
+    """Of each patch's scatter the share that a sheet to come will show again, and the variance left open, in units of
+    the stray model's: (draws, n) each."""
+    goes = sizes.single[:, None] ** 2 + wrong_singly(stray, change)
+    stays = sizes.single[:, None] ** 2 / aim_sheets + sizes.lasting[:, None] ** 2
+    stays = stays + _part_of((1.0 - SMOOTH_ERROR) * REST**2, change.tints, stray)
+    length = parts.far * np.sqrt(3.0 / (stays + goes))
+    believed = np.clip(1.0 - (length / FAR) ** 2, 0.0, None) ** 2
+    share = 1.0 - believed * goes / (stays + goes)
+    return share, share * goes
+
+
+def _whole(
+    parts: Split, stray: StrayModel, change: Change, sizes: Straying, aim_sheets: float
+) -> tuple[FloatArray, FloatArray]:
+    """What is expected of the sheet as a whole whatever its reading strayed (n, 3), and the variance that the ink
+    model's error leaves open in each way (2 inks,)."""
+    inks = len(parts.by_ink)
+    squares = _energy(stray.ways).reshape(2, inks)
+    spread = np.array([np.mean(sizes.gain**2), np.mean(sizes.density**2)])
+    strays = (1.0 + 1.0 / aim_sheets) * (spread @ squares)
+    goes = SMOOTH_ERROR * _energy(change.error * change.overprints)
+    stays = strays + SMOOTH_ERROR * _energy(REST * change.tints)
+    share = 1.0 - goes / np.maximum(_energy(parts.by_ink), np.maximum(stays + goes, _UNSEEN))
+    unit = np.maximum(spread @ squares, _UNSEEN)
+    unsure = np.repeat(spread, inks) * np.tile(goes * share / unit, 2)
+    return np.tensordot(share, parts.by_ink, axes=1) + parts.shade, unsure
+
+
+def _drawn(chance: np.random.Generator, covariance: FloatArray) -> FloatArray:
+    """Normal numbers of each covariance (draws, k, k): (draws, k)."""
+    root = np.linalg.cholesky(covariance + _UNSEEN * np.eye(covariance.shape[-1]))
+    numbers = chance.standard_normal((*covariance.shape[:2], 1))
+    found: FloatArray = (root @ numbers)[:, :, 0]
+    return found
+
+
+_UNSEEN = 1e-9
 
 
 def figures_of(lengths: FloatArray) -> FloatArray:
@@ -265,22 +423,23 @@ def figures_of(lengths: FloatArray) -> FloatArray:
 
 
 def _lengths(
-    chance: np.random.Generator, ahead: Prospect, stray: StrayModel, limits: tuple[float, float]
+    chance: np.random.Generator,
+    expected: tuple[FloatArray, FloatArray, FloatArray],
+    whole: FloatArray,
+    alone: FloatArray,
+    stray: StrayModel,
 ) -> FloatArray:
-    """ΔE00 of every patch: (draws, n), in single precision for speed."""
-    patches, ways = len(ahead.expected), len(stray.whole)
-    size = chance.uniform(*limits, DRAWS)[:, None]
-    share = 1.0 / (1.0 + (1.0 / stray.share - 1.0) * np.exp(WHOLE_SPREAD * chance.standard_normal((DRAWS, 1))))
-    together = np.sqrt(share / stray.share * (size**2 + ahead.open_whole))
-    alone = np.sqrt((1.0 - share) / (1.0 - stray.share) * (size**2 + ahead.open_single))
-    coefficients = chance.standard_normal((DRAWS, ways)) * together
-    single = chance.standard_normal((3, DRAWS, patches), dtype=np.float32)
+    """ΔE00 of every patch: (draws, n), in single precision for speed. `expected` is what stays (n, 3), the scatter (n,
+    3) and its share (draws, n); `whole` (draws, ways) what each sheet strays, `alone` (draws, n) each patch."""
+    draws, patches = alone.shape
+    steady, scatter, share = (each.astype(np.float32) for each in expected)
+    single = chance.standard_normal((3, draws, patches), dtype=np.float32)
     single *= alone.astype(np.float32)
     root = np.linalg.cholesky(stray.single).astype(np.float32)
-    whole = np.moveaxis(stray.whole, 2, 0).astype(np.float32)
-    square = np.zeros((DRAWS, patches), dtype=np.float32)
+    ways = np.moveaxis(stray.ways, 2, 0).astype(np.float32)
+    square = np.zeros((draws, patches), dtype=np.float32)
     for axis in range(3):
-        off = coefficients.astype(np.float32) @ whole[axis] + ahead.expected[:, axis].astype(np.float32)
+        off = whole.astype(np.float32) @ ways[axis] + steady[:, axis] + share * scatter[:, axis]
         for other in range(axis + 1):
             off += root[:, axis, other] * single[other]
         square += off * off
