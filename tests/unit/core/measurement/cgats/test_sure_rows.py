@@ -35,10 +35,11 @@ def texts() -> list[bytes]:
     shapes = [shape(2000) for shape in MEASUREMENTS.values()]
     rng = random.Random(11)
     sheets = [grammar.sheet(rng) for _ in range(amount(150, long=3000))]
+    others = [lambda: rng.choice(sheets)]
     last = [
         table(LAB, [*many(NUMBERS, 300), row]) for row in ("1\t2", "1\t50\tx\t2", '1\t"', "\t", "1\t50\t1\t", "# x")
     ]
-    return [*shapes, *sheets, *(mutate(rng, [sheet], sheets) for sheet in sheets), *(each.encode() for each in last)]
+    return [*shapes, *sheets, *(mutate(rng, sheet, others) for sheet in sheets), *(each.encode() for each in last)]
 
 
 def test_what_is_read_and_refused_is_the_same_without_them(carefully: pytest.MonkeyPatch) -> None:
