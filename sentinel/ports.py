@@ -171,9 +171,8 @@ class WriteChecks(ReadChecks, Protocol):
 class ReadForecasts(Protocol):
     def latest(self, conditions: Collection[str] | None = None) -> dict[str, ConditionForecast]: ...
     def bases(self) -> dict[str, str]: ...  # from what each was derived
-    def newest_records(
-        self, kinds: Collection[EventKind]
-    ) -> tuple[dict[str, str], dict[str, int]]: ...  # what tells which of them are stale
+    def newest_checks(self) -> dict[str, str]: ...  # by condition: with the events, what tells which are stale
+    def newest_events(self, kinds: Collection[EventKind]) -> dict[str, int]: ...  # by printer
 
 
 class WriteForecasts(ReadForecasts, Protocol):

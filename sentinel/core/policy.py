@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -52,6 +53,11 @@ class ConditionPolicy:
     facts: ConditionFacts
     chart: ChartMinutes | None
     """Of its first target, for a round; None where it has none."""
+
+
+def short_hash(value: object) -> str:
+    """A short name of a plain value; equal ones have the same."""
+    return hashlib.sha256(repr(value).encode()).hexdigest()[:16]
 
 
 Policies = Mapping[ConditionName, ConditionPolicy]

@@ -14,7 +14,7 @@ from sentinel.core.arrays import packed
 from sentinel.core.assessment import Assessment
 from sentinel.core.conditions.checks import CLOCK_TOLERANCE, ChartRecord, CheckRecord, UnscoredFile
 from sentinel.core.measurement import measured_at
-from sentinel.core.policy import HousePolicy
+from sentinel.core.policy import HousePolicy, short_hash
 from sentinel.core.scoring.matching import Match, patch_values
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.core.verdict import Verdict
@@ -121,7 +121,7 @@ class Committer:
         """Marks the settings and the target files as they are now: what was refused under others is tried again."""
         files = {name: source for name, source in house.targets.items() if source.file is not None}
         found = [(name, self._hashes.hash_of(name, source, lambda _: ())) for name, source in sorted(files.items())]
-        return f"{house.fingerprint}~{hashlib.sha256(repr(found).encode()).hexdigest()[:16]}"
+        return f"{house.fingerprint}~{short_hash(found)}"
 
     def commit(self, arrival: Arrival, house: HousePolicy, *, again: bool = False) -> Committed:
         """All or nothing. Raises PassingError where the store would not take it.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -14,13 +13,13 @@ from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.drift.figures import group_aims, watched
 from sentinel.core.drift.forecast import WatchedCondition, condition_forecasts, course, watched_reading
-from sentinel.core.policy import ConditionPolicy, HousePolicy
+from sentinel.core.policy import ConditionPolicy, HousePolicy, short_hash
 from sentinel.core.scoring.policy import TargetPolicy
 from sentinel.core.scoring.score import RULES_VERSION, TargetAway
 from sentinel.core.verdict import Unscored
 from sentinel.ports import Clock, Store, Targets, WriteSession
 from sentinel.service.dispatch import Addressees
-from sentinel.service.printer_following import PrinterFollower
+from sentinel.service.printer_following import PrinterFollower, stale_printers
 from sentinel.service.state_recorder import StateRecorder
 
 AT_A_TIME = 100
@@ -52,13 +51,15 @@ class Forecaster:
         """Derives what is stale, a part at a time; tells whether there is more. Raises PassingError where the store
         would not take it."""
         with self._store.transaction() as session:
-            stale, now = self._stale(session, house), self._clock.elapsed()
+            kept, now = session.forecasts.bases(), self._clock.elapsed()
+            stale = self._stale(session, house, kept)
             stale = {name: basis for name, basis in stale.items() if self._away.get(name, now) <= now}
             names = sorted(stale, key=str)[:AT_A_TIME]
+            printers = {} if names else stale_printers(session, house, kept)
             readings = session.checks.drift_readings([str(name) for name in names], house.drift.most_readings)
             events = session.events.holding({name.printer for name in names})
         if not names:
-            return self._printers.refresh(house)
+            return bool(printers) and self._printers.follow(house, printers)
         run = ForecastRun(house, self._targets)
         found = run.forecasts(names, readings, events)
         self._away |= {name: now + AWAY_SECONDS for name in names if str(name) in run.away}
@@ -69,13 +70,14 @@ class Forecaster:
             StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
         return True
 
-    def _stale(self, session: WriteSession, house: HousePolicy) -> dict[ConditionName, str]:
-        """The conditions whose forecast is not that of their records, with the basis it is to have.
+    def _stale(self, session: WriteSession, house: HousePolicy, kept: Mapping[str, str]) -> dict[ConditionName, str]:
+        """The conditions whose forecast is not that of their records, with the basis it is to have, by the bases that
+        are `kept`.
 
         One with checks that are yet to be scored again waits: half a series would step.
         """
-        checks, events = session.forecasts.newest_records({*house.drift.resets, EventKind.STOCK_LOT})
-        kept = session.forecasts.bases()
+        checks = session.forecasts.newest_checks()
+        events = session.forecasts.newest_events({*house.drift.resets, EventKind.STOCK_LOT})
         bases = {
             name: f"{checks[str(name)]}-{events.get(name.printer, 0)}-{self._mark(session, house, name)}"
             for name in house.conditions
@@ -89,8 +91,7 @@ class Forecaster:
         """What of settings and targets a forecast depends on."""
         policy = house.conditions[name]
         marks = sorted(scoring_now(policy, session.targets.versions, self._hashes).marks)
-        text = repr((DERIVATION, house.drift.mark, policy.drift.neighbours, policy.drift.baseline, marks))
-        return hashlib.sha256(text.encode()).hexdigest()[:16]
+        return short_hash((DERIVATION, house.drift.mark, policy.drift.neighbours, policy.drift.baseline, marks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +118,7 @@ class ForecastRun:
         if not known:
             return None
         last, scoring = known[-1], policy.scoring
-        limits = scoring.targets[last.target].limits if last.target in scoring.own else {}
+        limits = scoring.own_limits(last.target)
         figures = list(watched(last.metrics, limits))
         own = [event for event in events if event.concerns(policy.name) and event.at <= readings[-1].measured_at]
         drift = self.house.drift

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,12 +18,11 @@ from sentinel.core.drift.printer_outlook import (
     FollowedPrinter,
     Item,
     PrinterEvent,
-    PrinterPlan,
     PrinterSheet,
+    WatchedPrinter,
     in_order,
 )
-from sentinel.core.policy import ConditionPolicy, HousePolicy
-from sentinel.core.scoring.policy import Limits
+from sentinel.core.policy import ConditionPolicy, HousePolicy, short_hash
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees
@@ -72,19 +70,16 @@ class PrinterFollower:
         self._hashes = hashes
         self._followed: dict[str, _Followed] = {}
 
-    def refresh(self, house: HousePolicy) -> bool:
-        """Derives what is stale, a printer or a part of one at a time; tells whether there is more. The forecasts of
-        the printer's conditions are fresh. Raises PassingError where the store would not take it."""
+    def follow(self, house: HousePolicy, stale: Mapping[str, str]) -> bool:
+        """Derives the outlooks of one of these printers, or a part; tells whether there is more. `stale` is what
+        `stale_printers` found. Raises PassingError where the store would not take it."""
+        printer, basis = next(iter(stale.items()))
+        names = _of_printer(house)[printer]
+        called = [str(name) for name in names]
         with self._store.transaction() as session:
-            stale = _stale(session, house)
-            if not stale:
-                return False
-            printer, basis = next(iter(stale.items()))
-            names = _of_printer(house)[printer]
-            called = [str(name) for name in names]
-            items, mark = _items(session, house, names), basis.partition("-")[0]
+            items = _items(session, house, names)
             forecasts, earlier = session.forecasts.latest(called), session.risks.latest(called)
-        followed = self._go_on(printer, called, items, mark)
+        followed = self._go_on(printer, called, items, basis.partition("-")[0])
         if followed.taken < len(items):
             return True
         found = _outlooks(followed, [house.conditions[name] for name in names], forecasts, earlier)
@@ -96,7 +91,7 @@ class PrinterFollower:
 
     def _go_on(self, printer: str, conditions: Sequence[str], items: Sequence[Item], mark: str) -> FollowedPrinter:
         """The printer behind as many of the items as are taken in one go."""
-        keys, plan = [_key(item) for item in items], PrinterPlan.of(conditions, items)
+        keys, plan = [_key(item) for item in items], WatchedPrinter.of(conditions, items)
         before = self._followed.get(printer)
         if (
             before is None
@@ -105,8 +100,7 @@ class PrinterFollower:
             or list(before.keys) != keys[: before.printer.taken]
         ):
             before = _Followed(FollowedPrinter(plan), (), mark)
-        for item in items[before.printer.taken :][:AT_A_TIME]:
-            before.printer.take(item)
+        before.printer.go_on(items, AT_A_TIME)
         before.keys = keys[: before.printer.taken]
         self._followed[printer] = before
         return before.printer
@@ -123,13 +117,13 @@ def _of_printer(house: HousePolicy) -> Mapping[str, Sequence[ConditionName]]:
     return found
 
 
-def _stale(session: WriteSession, house: HousePolicy) -> dict[str, str]:
-    """The printers whose outlooks are not those of their records, with the basis they are to have.
+def stale_printers(session: WriteSession, house: HousePolicy, forecasts: Mapping[str, str]) -> dict[str, str]:
+    """The printers whose outlooks are not those of their records, with the basis they are to have. `forecasts` are the
+    bases of the conditions' forecasts, none of which is stale.
 
     The first part of a basis marks the rules under which readings are taken, the second the records.
     """
-    forecasts, kept = session.forecasts.bases(), session.risks.bases()
-    _, events = session.forecasts.newest_records(MOVES)
+    kept, events = session.risks.bases(), session.forecasts.newest_events(MOVES)
     found = {}
     for printer, names in _of_printer(house).items():
         read = [
@@ -137,14 +131,10 @@ def _stale(session: WriteSession, house: HousePolicy) -> dict[str, str]:
             for name in names
             if str(name) in forecasts
         ]
-        basis = f"{_hashed(DERIVATION, RULES_VERSION)}-{_hashed(read, events.get(printer, 0), len(names))}"
+        basis = f"{short_hash((DERIVATION, RULES_VERSION))}-{short_hash((read, events.get(printer, 0), len(names)))}"
         if read and any(kept.get(str(name)) != basis for name in names):
             found[printer] = basis
     return found
-
-
-def _hashed(*parts: object) -> str:
-    return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
 
 
 def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionName]) -> list[Item]:
@@ -156,7 +146,7 @@ def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionN
         for condition, readings in session.checks.drift_readings(list(policies), MOST).items()
         for reading in readings
         if not reading.stock_doubtful
-        for limits in [_limits(policies[condition], reading.target)]
+        for limits in [policies[condition].scoring.own_limits(reading.target)]
     ]
     if not sheets:
         return []
@@ -173,11 +163,6 @@ def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionN
         if event.kind in MOVES
     ]
     return in_order((sheet for sheet in sheets if sheet.reading.at >= begins), events)
-
-
-def _limits(policy: ConditionPolicy, target: str) -> Limits:
-    known = policy.scoring.targets.get(target)
-    return known.limits if known is not None and target in policy.scoring.own else {}
 
 
 def _quarter(moment: datetime) -> datetime:

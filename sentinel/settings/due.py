@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from datetime import timedelta
 from typing import Annotated, Literal
 
@@ -13,14 +12,12 @@ from sentinel.core.cases.notice_policy import UrgencyRules
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.due import Climate, DueRules
 from sentinel.core.conditions.events import ANOTHER_PRINT, EventKind
+from sentinel.core.conditions.risk import SHARES
 from sentinel.core.drift.rules import ChartLimits, DriftPolicy, DriftRules, DriftSettings, WatchDesign
 from sentinel.settings.base import Days, Positive, TomlTable
 
 Kinds = Annotated[tuple[Annotated[EventKind, Field(strict=False)], ...], Field(strict=False)]
 Range = Annotated[tuple[float, float], Field(strict=False)]
-
-SHARES: Mapping[str, float] = {"careful": 1 / 16, "normal": 1 / 8, "lean": 1 / 5}
-"""At which probability of being out of tolerance a check is due."""
 
 AFTER = (
     EventKind.RECALIBRATION,

@@ -351,15 +351,16 @@ class ReadForecasts(ReadRecords):
         """From what each was derived, those that foretell nothing among them."""
         return {row.condition: row.basis for row in self._rows.rows("forecast_bases")}
 
-    def newest_records(self, kinds: Collection[EventKind]) -> tuple[dict[str, str], dict[str, int]]:
-        """The numbers of what a forecast depends on: by condition those of its newest check and counter-entry, by
-        printer that of the newest event of these kinds, taken back ones and their counter-entries among them."""
-        checks = self._rows.rows("newest_check_records")
-        events = self._rows.rows("newest_events", kinds=[kind.value for kind in kinds])
-        return (
-            {row.condition: f"{row.newest}-{row.counter_entry or 0}" for row in checks},
-            {row.printer: row.newest for row in events},
-        )
+    def newest_checks(self) -> dict[str, str]:
+        """By condition the numbers of its newest check and counter-entry, on which a forecast depends."""
+        rows = self._rows.rows("newest_check_records")
+        return {row.condition: f"{row.newest}-{row.counter_entry or 0}" for row in rows}
+
+    def newest_events(self, kinds: Collection[EventKind]) -> dict[str, int]:
+        """By printer the number of the newest event of these kinds, taken back ones and their counter-entries among
+        them."""
+        rows = self._rows.rows("newest_events", kinds=[kind.value for kind in kinds])
+        return {row.printer: row.newest for row in rows}
 
 
 class WriteForecasts(ReadForecasts, WriteRecords):

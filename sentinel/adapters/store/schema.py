@@ -72,6 +72,12 @@ def _records(name: str, *columns: Any) -> Table:
     )
 
 
+def _derived(name: str, value: str) -> Table:
+    """What is worked out of records, one row a printing condition, with what it was worked out from."""
+    kept = Column(value, Json, nullable=True)
+    return _records(name, _text("condition"), _text("basis"), kept, UniqueConstraint("site", "condition"))
+
+
 def _text(name: str, nullable: bool = False) -> Column[str]:
     return Column(name, Text, nullable=nullable)
 
@@ -315,18 +321,5 @@ target_retirement = _records(
     UniqueConstraint("site", "target_seq"),
 )
 
-outlook = _records(
-    "outlook",
-    _text("condition"),
-    _text("basis"),
-    Column("foretold", Json, nullable=True),
-    UniqueConstraint("site", "condition"),
-)
-
-risk_outlook = _records(
-    "risk_outlook",
-    _text("condition"),
-    _text("basis"),
-    Column("expected", Json, nullable=True),
-    UniqueConstraint("site", "condition"),
-)
+outlook = _derived("outlook", "foretold")
+risk_outlook = _derived("risk_outlook", "expected")

@@ -423,25 +423,29 @@ def newest_rescored() -> Statement:
 
 
 def forecasts(given: Given) -> Statement:
-    wanted = _if_given(given, conditions=outlook.c.condition.in_(_any_of("conditions")))
-    return select(outlook.c.condition, outlook.c.foretold).where(
-        _mine(outlook), outlook.c.foretold.is_not(None), *wanted
-    )
+    return _derived(given, outlook, outlook.c.foretold)
 
 
 def forecast_bases() -> Statement:
-    return select(outlook.c.condition, outlook.c.basis).where(_mine(outlook))
+    return _bases(outlook)
 
 
 def risk_outlooks(given: Given) -> Statement:
-    wanted = _if_given(given, conditions=risk_outlook.c.condition.in_(_any_of("conditions")))
-    return select(risk_outlook.c.condition, risk_outlook.c.expected).where(
-        _mine(risk_outlook), risk_outlook.c.expected.is_not(None), *wanted
-    )
+    return _derived(given, risk_outlook, risk_outlook.c.expected)
 
 
 def risk_bases() -> Statement:
-    return select(risk_outlook.c.condition, risk_outlook.c.basis).where(_mine(risk_outlook))
+    return _bases(risk_outlook)
+
+
+def _derived(given: Given, kept: Table, value: ColumnElement[Any]) -> Statement:
+    """What is kept of every condition that has any, or of these."""
+    wanted = _if_given(given, conditions=kept.c.condition.in_(_any_of("conditions")))
+    return select(kept.c.condition, value).where(_mine(kept), value.is_not(None), *wanted)
+
+
+def _bases(kept: Table) -> Statement:
+    return select(kept.c.condition, kept.c.basis).where(_mine(kept))
 
 
 def newest_check_records() -> Statement:

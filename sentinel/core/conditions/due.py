@@ -204,8 +204,8 @@ def _ages(context: DueContext) -> Iterator[tuple[timedelta, AgeRule]]:
         yield from ages
     if rules.fixed is not None:
         yield rules.fixed, "fixed"
-    warned = rules.warned_share is not None and context.last.verdict is Verdict.WARN
-    if ages and rules.warned_share is not None and warned and (risk is None or risk.at - risk.since < FIRST_YEAR):
+    heeded = context.last.verdict is Verdict.WARN and (risk is None or risk.at - risk.since < FIRST_YEAR)
+    if ages and rules.warned_share is not None and heeded:
         yield max(1, round(rules.warned_share * min(ages)[0] / DAY)) * DAY, "warned"
 
 

@@ -11,7 +11,7 @@ from sentinel.core.conditions.calendar import EVERY_DAY
 from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_utc
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, leaving_words, shift_words
-from sentinel.core.conditions.risk import Change, RiskOutlook
+from sentinel.core.conditions.risk import FigureChange, RiskOutlook
 from sentinel.core.conditions.state import Situation, StateReport, derive, due_context, reached_by
 from sentinel.core.scoring.names import figure_words, unit_of
 from sentinel.core.verdict import Verdict
@@ -150,7 +150,7 @@ def _risk(outlook: RiskOutlook | None) -> Mapping[str, Any]:
     }
 
 
-def _change(leading: Change) -> Mapping[str, Any]:
+def _change(leading: FigureChange) -> Mapping[str, Any]:
     figure, unit = str(figure_words(leading.group, leading.metric)), unit_of(leading.metric)
     return {
         "most likely to be": figure,

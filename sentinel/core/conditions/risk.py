@@ -12,6 +12,8 @@ from sentinel.core.scoring.names import figure_words, unit_of
 
 VERSION = 1
 """Of the form in which it is kept."""
+SHARES: Mapping[str, float] = {"careful": 1 / 16, "normal": 1 / 8, "lean": 1 / 5}
+"""At which probability of being out of tolerance a check is due."""
 CLEARS = 0.5
 """What was called for stays so until the probability is below this share of what calls."""
 DAY, WEEK_DAYS = timedelta(days=1), 7
@@ -20,7 +22,7 @@ SURE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class FigureChange:
     """How a figure changes a day on all stocks of the printer, with the standard deviation of that, in its unit."""
 
     group: str
@@ -47,7 +49,7 @@ class RiskOutlook:
     check_seq: int
     at: datetime
     outside: tuple[float, ...]
-    leading: Change | None
+    leading: FigureChange | None
     since: datetime
     readings: int
     called: float | None = None
@@ -106,7 +108,7 @@ class RiskOutlook:
             check_seq=kept["check_seq"],
             at=datetime.fromisoformat(kept["at"]),
             outside=tuple(kept["outside"]),
-            leading=None if kept["leading"] is None else Change(**kept["leading"]),
+            leading=None if kept["leading"] is None else FigureChange(**kept["leading"]),
             since=datetime.fromisoformat(kept["since"]),
             readings=kept["readings"],
             called=kept["called"],

@@ -185,11 +185,11 @@ def _series(subject: WatchedCondition, figure: Figure) -> Series:
     known = [(each.at, each.figures[figure]) for each in subject.course.readings if figure in each.figures]
     window, reset = subject.baseline_window, subject.course.reset
     return Series(
-        times=np.array([_days(at) for at, _ in known], float),
+        times=np.array([days_of(at) for at, _ in known], float),
         values=np.array([value for _, value in known], float),
         bounds=bounds_of(figure, subject.levels, subject.aims, subject.limits),
-        reset=_days(reset) if reset else None,
-        baseline_window=(_days(window[0]), _days(window[1])) if window else None,
+        reset=days_of(reset) if reset else None,
+        baseline_window=(days_of(window[0]), days_of(window[1])) if window else None,
     )
 
 
@@ -207,7 +207,7 @@ def _outlook(subject: WatchedCondition, watched: Sequence[_Watched]) -> Conditio
         no_trends=says.count(Says.NO_TREND),
         no_forecasts=says.count(Says.NO_FORECAST),
         leaving=tuple(sorted(leaving, key=lambda each: each.check_by)),
-        shifts=tuple(_shifts(watched, _days(last.at))),
+        shifts=tuple(_shifts(watched, days_of(last.at))),
         signs=tuple(
             f"{figure_words(*figure)}: rule {sign.rule}, {sign.side}"
             for figure, _, report in watched
@@ -271,7 +271,8 @@ def _shift(figure: Figure, alarm: ChartAlarm, last: float) -> Shift:
     )
 
 
-def _days(time: datetime) -> float:
+def days_of(time: datetime) -> float:
+    """The count of days of this room: since the beginning of 1970."""
     return time.timestamp() / _DAY.total_seconds()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
 import numpy as np
@@ -12,14 +12,14 @@ import numpy as np
 from sentinel.core.arrays import FloatArray
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import FigureBounds
-from sentinel.core.conditions.risk import Change, RiskOutlook
+from sentinel.core.conditions.risk import SHARES, FigureChange, RiskOutlook
 from sentinel.core.drift.figures import BY_DENSITY, SHEET, TONE, Figure
-from sentinel.core.drift.forecast import Reading
+from sentinel.core.drift.forecast import Reading, days_of
 from sentinel.core.drift.wear import PrinterWear
 
 HORIZON = 60
 """Days ahead."""
-CALLED_FOR = 0.125
+CALLED_FOR = SHARES["normal"]
 """What is most likely to be out of tolerance is told of the day on which this probability is reached."""
 RENEWED = 20.0
 """How far, in scatters, a condition may lie after other settings, another profile or another aim."""
@@ -56,7 +56,7 @@ def in_order(sheets: Iterable[PrinterSheet], events: Iterable[PrinterEvent]) -> 
 
 
 @dataclass(frozen=True)
-class PrinterPlan:
+class WatchedPrinter:
     """What a printer is followed by: its conditions, the figures of any of them, and how each figure scatters.
 
     Two printers of equal plans that were given the same items are in the same state.
@@ -67,7 +67,7 @@ class PrinterPlan:
     scatter: tuple[float, ...]
 
     @classmethod
-    def of(cls, conditions: Iterable[str], items: Sequence[Item]) -> PrinterPlan:
+    def of(cls, conditions: Iterable[str], items: Sequence[Item]) -> WatchedPrinter:
         """By what was read so far; the scatter is learnt anew whenever the readings have doubled, so that a printer
         that is followed differs in nothing from one that is followed anew."""
         sheets = [item for item in items if isinstance(item, PrinterSheet)]
@@ -116,10 +116,11 @@ _LENGTHS = {"_max": 0.6, "_p95": 0.4}
 class FollowedPrinter:
     """The state of a printer behind the items taken so far, which came in order."""
 
-    plan: PrinterPlan
+    plan: WatchedPrinter
     taken: int = 0
     """How many items."""
-    last: tuple[datetime, int] | None = None
+    last: datetime | None = None
+    """When the last of them was."""
     sheets: int = 0
     _wear: PrinterWear | None = None
     _first: datetime | None = None
@@ -138,14 +139,19 @@ class FollowedPrinter:
         """The next item, no earlier than the one before."""
         at = item.reading.at if isinstance(item, PrinterSheet) else item.at
         if self._wear is None:
-            self._wear = PrinterWear(len(self.plan.conditions), self._ink_of, np.array(self.plan.scatter), _days(at))
-        self._wear.go_to(_days(at))
+            self._wear = PrinterWear(len(self.plan.conditions), self._ink_of, np.array(self.plan.scatter), days_of(at))
+        self._wear.go_to(days_of(at))
         if isinstance(item, PrinterSheet):
             self._read(self._wear, item)
         else:
             self._happened(self._wear, item)
         self.taken += 1
-        self.last = at, item.reading.seq if isinstance(item, PrinterSheet) else item.seq
+        self.last = at
+
+    def go_on(self, items: Sequence[Item], most: int | None = None) -> None:
+        """Takes of all `items` those that were not taken yet, or the first `most` of these."""
+        for item in items[self.taken :][:most]:
+            self.take(item)
 
     def _read(self, wear: PrinterWear, sheet: PrinterSheet) -> None:
         condition, reading, place = sheet.condition, sheet.reading, self._place[sheet.condition]
@@ -160,7 +166,7 @@ class FollowedPrinter:
         self.sheets += 1
 
     def _happened(self, wear: PrinterWear, event: PrinterEvent) -> None:
-        places = [self._place[name] for name in event.conditions if name in self._place]
+        places = [self._place[name] for name in event.conditions]
         match event.kind:
             case EventKind.RECALIBRATION if places:
                 wear.recalibrated(places, np.array([self._recalibrated(name) for name in event.conditions]))
@@ -186,7 +192,8 @@ class FollowedPrinter:
         better quarter."""
         aims = np.zeros(len(self.plan.figures))
         if seen := self._lengths.get(condition):
-            aims[self._of_sheet] = np.nan_to_num(_quarter(np.array(seen)))
+            known = np.array(seen)
+            aims[self._of_sheet] = np.nanpercentile(np.where(np.isnan(known).all(axis=0), 0.0, known), 25, axis=0)
         return aims
 
     def outlook(self, condition: str, bounds: Iterable[FigureBounds]) -> RiskOutlook | None:
@@ -207,9 +214,9 @@ class FollowedPrinter:
         figure = self.plan.figures[first]
         return RiskOutlook(
             check_seq=own.seq,
-            at=self.last[0],
+            at=self.last,
             outside=tuple(outside.tolist()),
-            leading=Change(figure.group, figure.metric, float(rate[first]), float(error[first])),
+            leading=FigureChange(figure.group, figure.metric, float(rate[first]), float(error[first])),
             since=self._first,
             readings=self.sheets,
         )
@@ -223,21 +230,3 @@ def _ink_of(figure: Figure) -> str:
     """The ink a figure tells of; its group where it is of several."""
     group = figure.group
     return next((group.removeprefix(start) for start in ("solid_", "tones_") if group.startswith(start)), group)
-
-
-def _quarter(seen: FloatArray) -> FloatArray:
-    known = np.where(np.isnan(seen).all(axis=0), 0.0, seen)
-    found: FloatArray = np.nanpercentile(known, 25, axis=0)
-    return found
-
-
-def _days(moment: datetime) -> float:
-    return moment.astimezone(UTC).timestamp() / timedelta(days=1).total_seconds()
-
-
-def followed(plan: PrinterPlan, items: Sequence[Item], before: FollowedPrinter | None = None) -> FollowedPrinter:
-    """The printer behind all items; `before` is gone on with where it was followed by the same plan."""
-    printer = before if before is not None and before.plan == plan else FollowedPrinter(plan)
-    for item in items[printer.taken :]:
-        printer.take(item)
-    return printer

@@ -189,29 +189,30 @@ class PrinterWear:
         places = OFFSETS + np.asarray(conditions, int)
         self.covariance[:, :, places, places] += (self.rules.small_jump if size is None else size) ** 2
 
-    def ahead(self, condition: int, days: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def ahead(
+        self, condition: int, days: FloatArray, paces: BoolArray | slice = slice(None)
+    ) -> tuple[FloatArray, FloatArray]:
         """Where the print of the condition lies so many days (d,) from now: means and standard deviations (g, f, d), in
-        the figures' units, of each pace and without the scatter of a reading."""
+        the figures' units, of each pace, or of these, and without the scatter of a reading."""
         at, ahead = OFFSETS + condition, _Ahead.of(days, self.rules)
-        reach = ahead.reach
-        mean = (
-            self.mean[:, :, LEVEL, None] + reach * self.mean[:, :, RATE, None] + self.mean[:, :, at, None]
-        ) * self.scatter[:, None]
-        held = self.covariance[:, self.ink_of]
+        reach, state, held = ahead.reach, self.mean[paces], self.covariance[paces][:, self.ink_of]
+        mean = (state[:, :, LEVEL, None] + reach * state[:, :, RATE, None] + state[:, :, at, None]) * self.scatter[
+            :, None
+        ]
         variance = (
             held[:, :, LEVEL, LEVEL, None]
             + held[:, :, at, at, None]
             + 2 * held[:, :, LEVEL, at, None]
             + 2 * reach * (held[:, :, LEVEL, RATE, None] + held[:, :, RATE, at, None])
             + reach**2 * held[:, :, RATE, RATE, None]
-            + (ahead.level + ahead.own)[:, None]
+            + (ahead.level + ahead.own)[paces, None]
         )
         return mean, np.sqrt(np.maximum(variance, 0.0)) * self.scatter[:, None]
 
     def outside(self, condition: int, bounds: FloatArray, days: FloatArray) -> FloatArray:
         """The probability (f, d) that the print lies outside `bounds` (f, 2) so many days from now."""
         paces = self.weight.max(axis=1) > _OF_NO_WEIGHT
-        mean, sigma = (each[paces] for each in self.ahead(condition, days))
+        mean, sigma = self.ahead(condition, days, paces)
         quiet = _beyond(mean, sigma, bounds)
         since = np.array([self.day - self.moved_at, self.day - self.read_at[condition]])
         jumped = 1.0 - np.exp(-(since.sum() + 2 * days) / self.rules.days_between_jumps)

@@ -243,6 +243,10 @@ class Straying:
     gain: FloatArray
     density: FloatArray
 
+    def of_inks(self, inks: int) -> FloatArray:
+        """Dot gain of each ink, then density: (draws, 2 inks)."""
+        return np.repeat(np.stack([self.gain, self.density], axis=1), inks, axis=1)
+
 
 @dataclass(frozen=True, slots=True)
 class Scatter:
@@ -304,7 +308,7 @@ def whole_strayed(
     conditioning (Journel and Huijbregts, Mining Geostatistics, 1978; from memory).
     """
     draws, inks = len(sizes.gain), len(said.wanted) // 2
-    own = np.repeat(np.stack([sizes.gain, sizes.density], axis=1), inks, axis=1)
+    own = sizes.of_inks(inks)
     alike = np.repeat(np.asarray(together), inks)
     same = np.kron(np.eye(2), np.ones((inks, inks)))
     sheet = own[:, :, None] * own[:, None] * (np.diag(1.0 - alike) + same * np.sqrt(np.outer(alike, alike)))
@@ -348,7 +352,7 @@ def figures_to_come(
     said = Said(before.wanted, before.error * max(parts.size, _INVISIBLE) ** 2)
     strayed = whole_strayed(chance, said, sizes, together, aim_sheets)
     draws, inks = len(sizes.gain), len(said.wanted) // 2
-    own = np.repeat(np.stack([sizes.gain, sizes.density], axis=1), inks, axis=1)
+    own = sizes.of_inks(inks)
     shared = np.repeat(np.asarray(together), inks)
     common = np.repeat(chance.standard_normal((draws, 2)), inks, axis=1)
     ahead = own * (np.sqrt(1.0 - shared) * chance.standard_normal(own.shape) + np.sqrt(shared) * common)

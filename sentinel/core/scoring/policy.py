@@ -170,6 +170,10 @@ class ScoringPolicy:
     inks: InkSet
     rules: ScoringRules
 
+    def own_limits(self, target: str) -> Limits:
+        """Those of a target of the condition; none where it is no longer one of them."""
+        return self.targets[target].limits if target in self.own else {}
+
     @property
     def rivals(self) -> dict[str, str]:
         """The targets of other conditions of the printer, each with its stock."""

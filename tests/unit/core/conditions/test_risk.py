@@ -9,13 +9,13 @@ import pytest
 
 from sentinel.core.conditions.due import DueRules, PastCheck
 from sentinel.core.conditions.explanation import explain
-from sentinel.core.conditions.risk import Change, RiskOutlook, risk_words
+from sentinel.core.conditions.risk import FigureChange, RiskOutlook, risk_words
 from sentinel.core.conditions.state import Situation, State, StateReport, derive
 from sentinel.core.verdict import Code, Verdict
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
-WEAR = Change("solid_M", "dl_mean", -0.05, 0.01)
+WEAR = FigureChange("solid_M", "dl_mean", -0.05, 0.01)
 OUTLOOK = RiskOutlook(7, NOON, (0.02, 0.06, 0.10, 0.14, 0.30), WEAR, NOON - 90 * DAY, 40)
 BY_RISK = DueRules(7 * DAY, risk=0.125, lead=DAY, learning=7 * DAY)
 
@@ -116,7 +116,7 @@ def test_a_call_for_a_smaller_probability_is_none_for_a_larger() -> None:
         (None, "about 1 in 8 that it is out of tolerance by 2026-03-05"),
     ],
 )
-def test_the_reason_says_how_sure_what_and_by_when(leading: Change | None, told: str) -> None:
+def test_the_reason_says_how_sure_what_and_by_when(leading: FigureChange | None, told: str) -> None:
     outlook = replace(OUTLOOK, leading=leading, outside=(0.02, 0.06, 0.10, 0.125, 0.30))
     assert told in str(risk_words(outlook, 0.125))
 

@@ -17,9 +17,8 @@ from sentinel.core.drift.printer_outlook import (
     FollowedPrinter,
     Item,
     PrinterEvent,
-    PrinterPlan,
     PrinterSheet,
-    followed,
+    WatchedPrinter,
     in_order,
 )
 
@@ -51,7 +50,9 @@ def event(kind: EventKind, day: float, *conditions: str, seq: int = 900, ink: st
 
 
 def through(items: Sequence[Item]) -> FollowedPrinter:
-    return followed(PrinterPlan.of([SATIN, MATTE], items), items)
+    printer = FollowedPrinter(WatchedPrinter.of([SATIN, MATTE], items))
+    printer.go_on(items)
+    return printer
 
 
 def outlook(items: Sequence[Item], condition: str = SATIN) -> RiskOutlook:
@@ -83,8 +84,9 @@ def test_a_limit_on_one_side_alone_is_left_on_that_side_alone() -> None:
 def test_followed_on_is_followed_anew() -> None:
     items = in_order(sheets(-0.05, 40), [event(EventKind.RECALIBRATION, 20.5, SATIN), event(EventKind.SERVICE, 30.5)])
     whole = through(items)
-    plan = PrinterPlan.of([SATIN, MATTE], items)
-    parts = followed(plan, items, followed(plan, items[:33]))
+    parts = FollowedPrinter(WatchedPrinter.of([SATIN, MATTE], items))
+    parts.go_on(items, 33)
+    parts.go_on(items)
     assert parts.taken == whole.taken == 42
     for condition in (SATIN, MATTE):
         assert parts.outlook(condition, BOUNDS) == whole.outlook(condition, BOUNDS)
@@ -92,7 +94,7 @@ def test_followed_on_is_followed_anew() -> None:
 
 def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
     restless = sheets(0.0, 70)
-    plans = [PrinterPlan.of([SATIN, MATTE], restless[:count]).scatter for count in (15, 16, 31, 32, 63, 64)]
+    plans = [WatchedPrinter.of([SATIN, MATTE], restless[:count]).scatter for count in (15, 16, 31, 32, 63, 64)]
     assert plans[0] == (0.25, 0.35, 0.35)
     assert plans[1] == plans[2] != plans[3]
     assert plans[3] == plans[4] != plans[5]
@@ -136,7 +138,7 @@ def test_another_aim_begins_that_stock_anew() -> None:
 
 
 def test_a_stock_that_was_never_read_has_no_outlook() -> None:
-    printer = followed(PrinterPlan.of([SATIN, MATTE], sheets(0.0)[:1]), sheets(0.0)[:1])
+    printer = through(sheets(0.0)[:1])
     assert printer.outlook(MATTE, BOUNDS) is None
     assert printer.outlook(SATIN, BOUNDS) is not None
 
