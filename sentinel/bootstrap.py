@@ -36,12 +36,14 @@ if TYPE_CHECKING:
     from sentinel.adapters.store.belonging import Belonging
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
+    from sentinel.application.configuration import Judgement
     from sentinel.application.verifying import Verified
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.cases.standing import Turn
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
     from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.measurement import Understand
     from sentinel.core.policy import HousePolicy
     from sentinel.core.scoring.target_versions import TargetVersion
     from sentinel.ports import Clock, Heartbeat, Notifier, Reader
@@ -160,7 +162,7 @@ class Composition:
         return TargetShelf(kept=KeptTargets(self._versions, self.archive))
 
     def _versions(self, name: str) -> Sequence[TargetVersion]:
-        return self.records.targets.versions(name)
+        return self.records.targets.versions(name) if self.has_store else ()
 
     @cached_property
     def hashes(self) -> TargetHashes:
@@ -179,16 +181,26 @@ class Composition:
         """These recipients with their URLs, and what sends to them. Raises RecipientError."""
         return _reached(self.settings, recipients)
 
-    def recipient_faults(self) -> list[str]:
-        """What is wrong with the heartbeat's URL and those of the recipients."""
-        from sentinel.adapters.recipients import RecipientError, heartbeat_url
+    def judgement(self, understand: Understand | None = None) -> Judgement:
+        """All that is wrong with these settings here; targets are understood in this process, or as one is told."""
+        from sentinel.adapters.catalogues import faults
+        from sentinel.adapters.files.targets import KeptTargets, TargetShelf
+        from sentinel.adapters.files.uses import folder_fault
+        from sentinel.application.configuration import Probes, judgement, refused
+        from sentinel.core.measurement.formats import read_measurements
+        from sentinel.settings.loading import SettingsError
 
-        faults = []
         try:
-            heartbeat_url(self.settings.heartbeat_place, os.environ)
-        except RecipientError as fault:
-            faults.append(str(fault))
-        return faults + [each.fault for each in addressees_of(self.snapshot) if each.fault is not None]
+            snapshot = self.snapshot
+        except SettingsError as fault:
+            return refused(fault)
+        probes = Probes(
+            targets=TargetShelf(None, KeptTargets(self._versions, self.archive), understand or read_measurements),
+            folder=folder_fault,
+            recipients=lambda: {name: _without_key(name, fault) for name, fault in _unreached(snapshot).items()},
+            templates=lambda: faults(snapshot.loaded.settings.notices.templates),
+        )
+        return judgement(snapshot, probes)
 
     @cached_property
     def told_stopped(self) -> ToldLast:
@@ -219,12 +231,6 @@ class Composition:
 
         found = [each for each in addressees_of(self.snapshot) if each.fault is None]
         return found, AppriseNotifier(found, self.settings.notices.timeout_seconds)
-
-    def template_faults(self) -> list[str]:
-        """What is wrong with the templates of notices."""
-        from sentinel.adapters.catalogues import faults
-
-        return faults(self.settings.notices.templates)
 
     def foretold(
         self, readings: Mapping[str, Sequence[DriftReading]], events: Sequence[Event]
@@ -423,6 +429,10 @@ def _unreached(snapshot: Snapshot) -> dict[str, str]:
     return found
 
 
+def _without_key(name: str, fault: str) -> str:
+    return fault.replace(f"recipients.{name}: ", "").removeprefix(f"{HEARTBEAT}: ")
+
+
 def addressees_of(snapshot: Snapshot) -> list[Addressee]:
     """The recipients, with their URLs or with why these cannot be had or used."""
     from sentinel.adapters.notifier import AppriseNotifier
@@ -488,15 +498,22 @@ class Service:
         Supervisor(self._settings, self._running, self._file_events, self._clock, manager).run(self._first, self._kept)
         self._close()
 
-    def run_once(self) -> None:
-        """Takes in what is there, lets the clock's work be done once, tries every waiting notice once."""
+    def run_once(self) -> Mapping[str, str]:
+        """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
+
+        Returns the paths of the files that were left, and what each waits for.
+        """
+        from sentinel.service.introduction import introduce, tell
         from sentinel.service.supervisor import go_round
 
         addressees = addressees_of(self._first)
         runtime = self._assembly.runtime(self._first, addressees)
         deliverers = self._assembly.deliverers(self._first, addressees)
-        go_round(runtime, deliverers, self._store, self._kept_in_order())
+        introduce(self._first)
+        tell(self._assembly.judge(self._first)())
+        left = go_round(runtime, deliverers, self._store, self._kept_in_order())
         self._close()
+        return left
 
     def _kept_in_order(self) -> Sequence[ServiceFault]:
         """Looks after store and archive once; what is wrong with them."""
@@ -589,7 +606,13 @@ class Assembly:
             deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
             storekeeping=StoreKeepingThread(self.storekeeping(snapshot), self._clock),
+            judge=self.judge(snapshot),
         )
+
+    def judge(self, snapshot: Snapshot) -> Callable[[], Judgement]:
+        """Tells all that is wrong with these settings here. Targets are understood by a reader, as any file is."""
+        reader = self._own_reader or self._reading_room(snapshot)
+        return lambda: Composition(snapshot.loaded.path, self._clock, snapshot).judgement(reader.measurements)
 
     def storekeeping(self, snapshot: Snapshot) -> StoreKeeping:
         """What looks after store and archive."""

@@ -75,9 +75,9 @@ def faults(folder: Path | None) -> list[str]:
     from sentinel.render.notices.templates import Templates
 
     try:
-        return [f"notices.templates: {each}" for each in Templates(read(folder)).faults(sample_documents())]
+        return list(Templates(read(folder)).faults(sample_documents()))
     except TemplateError as fault:
-        return [f"notices.templates: {fault}"]
+        return [str(fault)]
 
 
 def read(folder: Path) -> dict[str, str]:

@@ -6,6 +6,7 @@ import argparse
 import logging
 import os
 import sys
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, NoReturn
 
 import structlog
@@ -13,6 +14,7 @@ import structlog
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.cli.terminal import bare, visible_values
 from sentinel.errors import PassingError, SecondInstanceError, StoreError
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -40,7 +42,8 @@ def log_to_stderr() -> None:
 def _options(parser: Parser) -> None:
     parser.description = (
         "Watches the drop folders until SIGTERM or SIGINT; SIGHUP, or a change of the file, loads the "
-        "settings again. Exit codes: 2 settings refused, 4 another instance is running, 5 the store cannot be opened."
+        "settings again. Exit codes: 1 `--once` left files that it could not take in, 2 settings refused, 4 another "
+        "instance is running, 5 the store cannot be opened."
     )
     parser.add_argument("--once", action="store_true", help="take in what is there, tell who must be told, and end")
     parser.set_defaults(handler=_run)
@@ -60,11 +63,26 @@ def _run(options: argparse.Namespace, room: Composition) -> Exit:
         service.run()
         _leave()
     try:
-        service.run_once()
+        left = service.run_once()
     except PassingError as fault:
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE
-    return Exit.FINE
+    if left:
+        print(left_text(left), file=sys.stderr)
+    return Exit.FAILED if left else Exit.FINE
+
+
+MOST_NAMED = 10
+"""So many files are named that were left."""
+
+
+def left_text(left: Mapping[str, str]) -> str:
+    """Files that a single round did not take in, by path, and what each waits for."""
+    named = [f"  {path}: {why}" for path, why in list(left.items())[:MOST_NAMED]]
+    more = [f"  ... and {len(left) - MOST_NAMED} more"] if len(left) > MOST_NAMED else []
+    stays = "They stay where they are" if len(left) > 1 else "It stays where it is"
+    head = f"sentinel: {counted(len(left), 'file')} not taken in. {stays}; the next run tries again."
+    return "\n".join([head, *named, *more])
 
 
 def _leave() -> NoReturn:

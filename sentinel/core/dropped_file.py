@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from pathlib import PurePosixPath
 from typing import Literal
 
@@ -58,6 +59,14 @@ class StabilityTimes:
 
     quiet: float
     give_up: float
+
+
+class FolderUse(StrEnum):
+    """What the service does with a folder."""
+
+    TAKEN_FROM = "files are taken from it"
+    LOOKED_AT = "files in it are read and stay"
+    WRITTEN = "it is written to, and made where it is not there"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 
@@ -85,6 +85,10 @@ class EventIntake:
     def waits(self) -> bool:
         """Whether a file is there that is not ready yet, or not everything was looked at."""
         return self._polling.waits()
+
+    def left(self) -> Mapping[str, str]:
+        """The paths of all files that may yet be taken in, and what each waits for."""
+        return self._polling.left()
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
@@ -101,6 +101,10 @@ class Intake:
         """Whether a file is there that may yet be taken in."""
         return self._polling.untaken()
 
+    def left(self) -> Mapping[str, str]:
+        """The paths of all files that may yet be taken in, and what each waits for."""
+        return self._polling.left()
+
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
         return self._polling.unarchived()
@@ -139,7 +143,8 @@ class Intake:
                 before = self._postponed.get(seq)
                 wait = FIRST_WAIT_SECONDS if before is None else min(2 * before.seconds, LONGEST_WAIT_SECONDS)
                 self._postponed[seq] = _Postponed(self._clock.elapsed() + wait, wait, fault)
-                log.warning("retry postponed", file=record.file_name, fault=str(fault))
+                if before is None or str(before.fault) != str(fault):
+                    log.warning("retry postponed", file=record.file_name, fault=str(fault))
             except ANY_FAULT:  # as it is with these settings it would break again
                 log.exception("unexpected fault at a file", file=record.file_name)
                 self._mark_retried(seq, house)

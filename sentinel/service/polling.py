@@ -70,6 +70,10 @@ class Stability:
         """Whether a file is being waited for."""
         return bool(self._since)
 
+    def waiting(self) -> list[DroppedFile]:
+        """The files that are waited for."""
+        return list(self._since)
+
     def forget(self, entry: DroppedFile) -> None:
         """No longer waits for a file that was taken."""
         self._since.pop(entry, None)
@@ -176,6 +180,11 @@ class Retries:
         if (what := awaited(passing)) is not None:
             self._asked[what] = now
 
+    def said_of(self, found: DroppedFile) -> str | None:
+        """What was said of this file when it was last tried; None where that went well, or is not known."""
+        wait = self._waits.get(found)
+        return None if wait is None else str(wait.passing)
+
     def broken_by(self, found: DroppedFile) -> BaseException | None:
         """The fault that nobody foresaw which this file met before."""
         wait = self._waits.get(found)
@@ -217,9 +226,9 @@ class Retries:
         """Every file with which something is still to do."""
         return {found: wait.unfinished for found, wait in self._waits.items() if wait.unfinished is not None}
 
-    def untaken(self) -> bool:
-        """Whether a file waits of which not everything is on record."""
-        return any(wait.unfinished is None for wait in self._waits.values())
+    def untaken(self) -> dict[DroppedFile, BaseException | None]:
+        """Files that wait of which not everything is on record, and what for, where that is known."""
+        return {found: each.passing or each.broken for found, each in self._waits.items() if each.unfinished is None}
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
@@ -308,6 +317,13 @@ def target_away(fault: TargetAwayError) -> ServiceFault:
     return ServiceFault(Trouble.TARGET_NOT_READ, fault.name, str(fault))
 
 
+def said(fault: BaseException | None) -> str:
+    """Why a file is tried again later."""
+    if isinstance(fault, NotArchivedError):
+        return f"the archive did not take it: {fault}"
+    return "it could not be read" if fault is None else str(fault) or type(fault).__name__
+
+
 class FolderPolling:
     """Looks at what is there. `whole` tells from a file's last bytes whether it is complete, `known` from its first
     ones whether it is of a format that is read."""
@@ -361,7 +377,13 @@ class FolderPolling:
 
     def untaken(self) -> bool:
         """Whether a file is there that may yet be taken in: not ready yet, in a backlog, or tried again later."""
-        return self.waits() or self._retries.untaken()
+        return self.waits() or bool(self._retries.untaken())
+
+    def left(self) -> dict[str, str]:
+        """The paths of all files that may yet be taken in, and what each waits for."""
+        waiting = dict.fromkeys(self._stability.waiting(), "it is not whole yet, or still being written")
+        failed = {found: said(fault) for found, fault in self._retries.untaken().items()}
+        return {f"{found.root}/{shown(found.relative)}": why for found, why in (waiting | failed).items()}
 
     def unarchived(self) -> str | None:
         """What the archive said to a file that waits because of it; None where none does."""
@@ -428,9 +450,11 @@ class FolderPolling:
         except (OSError, PassingError) as fault:
             passing = fault if isinstance(fault, PassingError) else None
             old = self._clock.now().timestamp() - found.ctime_ns / 1e9 >= LONG_SECONDS
+            known = self._retries.said_of(found) == str(fault)
             self._retries.add(found, self._clock.elapsed(), passing, old=old)
-            why = ": the archive did not take it" if isinstance(fault, NotArchivedError) else ""
-            log.warning(f"file postponed{why}", file=found.relative, fault=str(fault))
+            if not known:
+                why = ": the archive did not take it" if isinstance(fault, NotArchivedError) else ""
+                log.warning(f"file postponed{why}", file=found.relative, fault=str(fault))
             return False
         except ANY_FAULT as fault:
             log.exception("unexpected fault at a file", file=found.relative)

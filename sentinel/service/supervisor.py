@@ -11,6 +11,7 @@ from datetime import datetime
 
 import structlog
 
+from sentinel.application.configuration import Judgement
 from sentinel.core.cases.kinds import ONCE, Part, Trouble
 from sentinel.errors import ANY_FAULT, AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
@@ -19,6 +20,7 @@ from sentinel.service.deliver import STALL_SECONDS, Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
 from sentinel.service.forecasting import Forecaster
 from sentinel.service.health import ServiceFault, Troubles, archive_refuses, archive_replaced
+from sentinel.service.introduction import introduce, judge_beside
 from sentinel.service.parts import Fences, fault_text
 from sentinel.service.pipeline import Intake
 from sentinel.service.schedule import Schedule
@@ -66,6 +68,8 @@ class Runtime:
     """Recipients without a URL, and why."""
     second_voice: SecondVoice | None = None
     storekeeping: StoreKeepingThread | None = None
+    judge: Callable[[], Judgement] | None = None
+    """Tells what is wrong with these settings."""
 
     def look(self, closed: Collection[str], fences: Fences) -> int:
         """Takes in every file that is ready; returns how many. Events go first: a check that came with them is later.
@@ -89,6 +93,10 @@ class Runtime:
     def untaken(self) -> bool:
         """Whether a measurement is there that may yet be taken in."""
         return self.intake.untaken()
+
+    def left(self) -> dict[str, str]:
+        """The paths of all files that may yet be taken in, of measurements and of events, and what each waits for."""
+        return {path: why for _, intake in self._intakes() for path, why in intake.left().items()}
 
     def folder_troubles(self) -> Sequence[ServiceFault]:
         """What is wrong with the folders: those files come from, the archive, the put-aside folder, the watch."""
@@ -161,8 +169,10 @@ class NoWatch:
 
 def go_round(
     runtime: Runtime, deliverers: Iterable[Deliverer], store: Store, troubles: Iterable[ServiceFault] = ()
-) -> None:
+) -> Mapping[str, str]:
     """Takes in what is there, lets the clock's work be done once, tries every waiting notice once.
+
+    Returns the paths of the files that were left, and what each waits for.
 
     `troubles` are known already. A file that is not ready is waited for as long as two quiet periods; a backlog is
     taken in whole before anything is called due.
@@ -194,6 +204,7 @@ def go_round(
         raise fences.first from None
     if fences.store_fault is not None:
         raise PassingError(fences.store_fault)
+    return runtime.left()
 
 
 def _tell_health(runtime: Runtime, found: Sequence[ServiceFault], moments: Mapping[str, datetime]) -> None:
@@ -430,6 +441,9 @@ class Supervisor:
             Part.SETTINGS, lambda: runtime.schedule.in_force(runtime.snapshot.in_force)
         ):
             self._introduced = runtime
+            introduce(runtime.snapshot)
+            if runtime.judge is not None:
+                judge_beside(runtime.judge)
             self._fences.went(Part.SETTINGS, lambda: self._settings.keep(runtime.snapshot))
 
     def _settings_now(self, runtime: Runtime, *, asked: bool) -> Runtime:
@@ -462,7 +476,6 @@ class Supervisor:
         except ANY_FAULT as fault:  # two of a kind must not run beside each other, so the old one has to begin anew
             log.exception("the service could not be put together under changed settings")
             return self._kept(self._begin(runtime.snapshot), fault_text(fault))
-        log.info("configuration loaded", fingerprint=snapshot.loaded.fingerprint[:12])
         self._tell_manager(lambda: self._manager.ready(self._said(begun)))
         return begun
 

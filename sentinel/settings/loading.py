@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import codecs
 import hashlib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import tomli
 from pydantic import ValidationError
@@ -15,16 +16,32 @@ from pydantic import ValidationError
 from sentinel.errors import AdminError
 from sentinel.settings.models import Settings
 from sentinel.settings.partial_validation import Fault, Key, clipped, plain, readable
-from sentinel.settings.positions import long_key, positions
+from sentinel.settings.positions import SourcePosition, long_key, positions
 from sentinel.settings.references import cross_faults
 
 
-class SettingsError(AdminError):
-    """A configuration that is refused whole."""
+class PlacedFault(NamedTuple):
+    """What is wrong, where in the file, and at which key; neither where it concerns the file as a whole."""
 
-    def __init__(self, path: Path, faults: Sequence[str]) -> None:
-        super().__init__("\n".join(f"{path}{fault}" for fault in faults))
+    said: str
+    key: str = ""
+    place: SourcePosition | None = None
+
+    def text(self, path: Path) -> str:
+        """`file:line:column: key: what is wrong`, as editors understand it."""
+        where = "" if self.place is None else f":{self.place.line}:{self.place.column}"
+        return f"{path}{where}: {self.key}: {self.said}" if self.key else f"{path}{where}: {self.said}"
+
+
+class SettingsError(AdminError):
+    """A configuration that is refused whole; `more` faults are not told."""
+
+    def __init__(self, path: Path, faults: Sequence[PlacedFault], more: int = 0) -> None:
+        told = [fault.text(path) for fault in faults]
+        super().__init__("\n".join([*told, f"{path}: … and {more} more faults"] if more else told))
         self.path = path
+        self.faults = faults
+        self.more = more
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +52,11 @@ class Loaded:
     path: Path
     fingerprint: str
     data: bytes = field(default=b"", repr=False)
+
+    @property
+    def text(self) -> str:
+        """The file as it is read, without the mark that some editors put before it."""
+        return self.data.decode("utf-8-sig")
 
 
 LARGEST_BYTES = 4 << 20
@@ -64,33 +86,35 @@ def read(path: Path) -> bytes:
         with path.open("rb") as file:
             data = file.read(LARGEST_BYTES + 1)
     except OSError as fault:
-        raise SettingsError(path, [f": expected a readable file, got: {fault.strerror}"]) from None
+        raise SettingsError(path, [PlacedFault(f"expected a readable file, got: {fault.strerror}")]) from None
     if len(data) > LARGEST_BYTES:
-        raise SettingsError(path, [f": expected a file of at most {LARGEST_BYTES >> 20} MB, got a longer one"])
+        raise SettingsError(
+            path, [PlacedFault(f"expected a file of at most {LARGEST_BYTES >> 20} MB, got a longer one")]
+        )
     return data
 
 
 def loaded(path: Path, data: bytes) -> Loaded:
     """The settings that these bytes are, as if they had been read from `path`. Raises SettingsError as `load` does."""
     try:
-        text = data.decode("utf-8")
+        text = data.decode("utf-8-sig")  # some editors put a mark before it
     except UnicodeDecodeError as fault:
-        raise SettingsError(path, [f": expected UTF-8, got byte {fault.start} = {data[fault.start]:#x}"]) from None
+        raise SettingsError(path, [_not_utf8(data.removeprefix(codecs.BOM_UTF8), fault.start)]) from None
     return Loaded(_settings_of(path, text), path, hashlib.sha256(data).hexdigest(), data)
 
 
 def _settings_of(path: Path, text: str) -> Settings:
     tree = _tree(path, text)
     if not _few_values(tree):
-        raise SettingsError(path, [f": expected at most {MOST_VALUES} values, got more"])
+        raise SettingsError(path, [PlacedFault(f"expected at most {MOST_VALUES} values, got more")])
     try:
         settings = Settings.model_validate(_from_folder(tree, path.resolve().parent))
     except ValidationError as refusal:
         faults = plain(refusal)
         faults += cross_faults(*readable(tree, [fault.key for fault in faults]))
-        raise SettingsError(path, _placed(text, faults)) from None
+        raise _refusal(path, text, faults) from None
     if between := list(cross_faults(settings)):
-        raise SettingsError(path, _placed(text, between))
+        raise _refusal(path, text, between)
     return settings
 
 
@@ -100,17 +124,23 @@ _LONG_NUMBER = re.compile(r"[0-9][0-9_]{4299}")
 def _tree(path: Path, text: str) -> dict[str, Any]:
     """What the parser makes of it."""
     if place := long_key(text):
-        raise SettingsError(path, [f":{place.line}:{place.column}: expected a key of a few parts, got very many"])
+        raise SettingsError(path, [PlacedFault("expected a key of a few parts, got very many", place=place)])
     try:
         return tomli.loads(text)
     except tomli.TOMLDecodeError as fault:
-        raise SettingsError(path, [f":{fault.lineno}:{fault.colno}: {clipped(fault.msg)}"]) from None
+        place = SourcePosition(fault.lineno, fault.colno)
+        raise SettingsError(path, [PlacedFault(clipped(fault.msg), place=place)]) from None
     except RecursionError:
-        raise SettingsError(path, [": expected tables and arrays nested a few deep, got very many"]) from None
+        raise SettingsError(
+            path, [PlacedFault("expected tables and arrays nested a few deep, got very many")]
+        ) from None
     except ValueError:  # what Python refuses to read as a number
         found = _LONG_NUMBER.search(text)
         line = text.count("\n", 0, found.start() if found else 0) + 1
-        raise SettingsError(path, [f":{line}:1: expected a number of some digits, got thousands"]) from None
+        place = SourcePosition(line, 1)
+        raise SettingsError(
+            path, [PlacedFault("expected a number of some digits, got thousands", place=place)]
+        ) from None
 
 
 def _few_values(tree: dict[str, Any]) -> bool:
@@ -122,19 +152,23 @@ def _few_values(tree: dict[str, Any]) -> bool:
     return count <= MOST_VALUES
 
 
-def _placed(text: str, faults: Sequence[Fault]) -> list[str]:
+def _refusal(path: Path, text: str, faults: Sequence[Fault]) -> SettingsError:
     """The first of the file in words, and how many more there are."""
     places = positions(text, [fault.key for fault in faults])
-    placed = sorted(zip(places, faults, strict=True), key=lambda pair: pair[0])
-    told = [
-        clipped(f":{place.line}:{place.column}: {_dotted(fault.key)}: {fault.said()}", LONGEST_FAULT)
-        for place, fault in placed[:MOST_TOLD]
-    ]
-    more = len(placed) - MOST_TOLD
-    return [*told, f": … and {more} more faults"] if more > 0 else told
+    first = sorted(zip(places, faults, strict=True), key=lambda pair: pair[0])[:MOST_TOLD]
+    told = [PlacedFault(clipped(fault.said(), LONGEST_FAULT), dotted(fault.key), place) for place, fault in first]
+    return SettingsError(path, told, len(faults) - len(told))
 
 
-def _dotted(key: Key) -> str:
+def _not_utf8(data: bytes, at: int) -> PlacedFault:
+    """What stands at the byte that is not text."""
+    line = data.count(b"\n", 0, at) + 1
+    place = SourcePosition(line, at - data.rfind(b"\n", 0, at))
+    return PlacedFault(f"expected UTF-8, got byte {at} = {data[at]:#x}", place=place)
+
+
+def dotted(key: Key) -> str:
+    """A key as the file has it, or the whole file."""
     parts = [f"[{part + 1}]" if isinstance(part, int) else f".{_quoted(part)}" for part in key]
     return "".join(parts).removeprefix(".") or "the whole file"
 

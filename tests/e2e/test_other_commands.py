@@ -64,9 +64,10 @@ def test_python_m_sentinel_is_the_same_command() -> None:
 
 
 def test_fine_settings_are_said_to_be_with_what_they_hold(room: Room) -> None:
-    done = sentinel("--config", room.config, "config", "check")
+    room.configure(extra='[recipients.team]\nurl_env = "TEAM_URL"\n')
+    done = sentinel("--config", room.config, "config", "check", "--strict", TEAM_URL="json://127.0.0.1/")
     assert (done.code, done.err) == (0, "")
-    assert done.out == f"{room.config}: fine - 4 printing conditions, 1 target, 0 recipients\n"
+    assert done.out == f"{room.config}: fine - 4 printing conditions, 1 target, 1 recipient\n"
 
 
 def test_every_fault_is_told_at_once_with_line_column_and_key(room: Room) -> None:
@@ -78,10 +79,10 @@ def test_every_fault_is_told_at_once_with_line_column_and_key(room: Room) -> Non
     done = sentinel("--config", room.config, "config", "check")
     assert (done.code, done.out) == (2, "")
     line = 1 + faulty.splitlines().index('archvie = "archive"')
-    assert f"{room.config}:{line}:1: folders.archvie: unknown key; did you mean 'archive'?" in done.err
+    assert f"{room.config}:{line}:1: error: folders.archvie: unknown key; did you mean 'archive'?" in done.err
     assert "folders.archive: this key is required and missing" in done.err
     line = 1 + faulty.splitlines().index("opacity = 1")
-    assert f"{room.config}:{line}:1: substrates.film-clear.opacity: expected 'opaque'" in done.err
+    assert f"{room.config}:{line}:1: error: substrates.film-clear.opacity: expected 'opaque'" in done.err
 
 
 @pytest.mark.parametrize(
@@ -104,7 +105,7 @@ def test_targets_and_recipients_of_no_use_are_faults_too(room: Room) -> None:
     room.configure(extra='[recipients.nobody]\nurl_env = "SENTINEL_TEST_UNSET"\n')
     done = sentinel("--config", room.config, "config", "check")
     assert (done.code, done.out) == (2, "")
-    assert "targets.house: the aim house cannot be read: expected a CGATS text" in done.err
+    assert "targets.house.file: the aim house cannot be read: expected a CGATS text" in done.err
     assert "recipients.nobody: expected one URL a line in the environment variable SENTINEL_TEST_UNSET" in done.err
 
 

@@ -153,3 +153,28 @@ def test_settings_of_no_use_stop_it_before_anything_is_touched(room: Room, text:
     done = run_once(room)
     assert (done.code, dropped.exists(), room.store.exists()) == (2, True, False)
     assert f"{room.config}:" in done.err
+
+
+def test_a_file_that_is_never_whole_is_named_and_the_round_does_not_call_itself_fine(room: Room) -> None:
+    room.configure(("[folders]\n", "[folders]\nquiet_seconds = 0.2\n"))
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.GOOD), at=LATELY)
+    cut = room.put("north/satin-240/cut.txt", cgats.text(cgats.GOOD)[:-40])
+    done = run_once(room)
+    assert done.code == 1
+    assert done.err.endswith(
+        "sentinel: 1 file not taken in. It stays where it is; the next run tries again.\n"
+        f"  {cut}: it is not whole yet, or still being written\n"
+    )
+    assert room.dropped() == ["north/satin-240/cut.txt"]
+
+
+def test_a_backlog_is_taken_in_whole(room: Room) -> None:
+    """Far longer than two quiet periods: what is quiet is taken while there is more of it."""
+    room.configure(("[folders]\n", "[folders]\nquiet_seconds = 0.05\n"))
+    for number in range(60):
+        room.put(
+            f"north/satin-240/{number:02}.txt", cgats.text(cgats.GOOD, keywords={"CREATED": f"{number}"}), at=LATELY
+        )
+    done = run_once(room)
+    assert (done.code, room.dropped(), len(room.archived())) == (0, [], 61), "and the target"
+    assert "not taken in" not in done.err

@@ -33,7 +33,7 @@ def test_it_starts_on_the_last_good_settings_tells_it_and_takes_new_ones(room: R
         for words in (("run", "--once"), ("status",), ("config", "check")):
             assert sentinel("--config", room.config, *words, COLOUR_TEAM_URL=webhook.url()).code == 2
         room.config.write_bytes(good)
-        eventually("the new ones are taken", lambda: service.logged("configuration loaded"), within=60.0)
+        eventually("the new ones are taken", lambda: service.logged("settings in force"), within=60.0)
         eventually("the end is told", told(webhook, "Over: settings refused at the start"), within=60.0)
         assert service.stop() == 0
 
@@ -48,7 +48,7 @@ def test_a_recipient_without_a_url_is_told_to_the_others_and_reached_once_it_has
         assert sentinel("--config", room.config, "config", "check", COLOUR_TEAM_URL=webhook.url()).code == 2
         url.touch(mode=0o600)
         url.write_text(webhook.url("second"))
-        eventually("it is seen", lambda: service.logged("configuration loaded"), within=60.0)
+        eventually("it is seen", lambda: service.logged("settings in force"), within=60.0)
         eventually("the end is told", told(webhook, "Over: a recipient has no URL"), within=60.0)
         assert service.stop() == 0
 

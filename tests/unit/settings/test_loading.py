@@ -34,8 +34,8 @@ BROKEN = {
     "a value left out": ("[site]\nname =\n", ":2:7: Invalid value"),
     "a key given twice": ('[site]\nname = "a"\nname = "b"\n', ":3:11: Cannot overwrite a value"),
     "a text left open": ('[site]\nname = "hall\n', ":2:13: Illegal character '\\n'"),
-    "Latin-1": (b"[site]\n# caf\xe9\n", ": expected UTF-8, got byte 12 = 0xe9"),
-    "UTF-16": (LEAST.encode("utf-16"), ": expected UTF-8, got byte 0 = 0xff"),
+    "Latin-1": (b"[site]\n# caf\xe9\n", ":2:6: expected UTF-8, got byte 12 = 0xe9"),
+    "UTF-16": (LEAST.encode("utf-16"), ":1:1: expected UTF-8, got byte 0 = 0xff"),
 }
 
 

@@ -1,0 +1,38 @@
+"""Whether a folder of the settings can be used as the service uses it, seen without writing anything."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from sentinel.core.dropped_file import FolderUse
+
+RIGHTS = {
+    FolderUse.TAKEN_FROM: os.R_OK | os.W_OK | os.X_OK,
+    FolderUse.LOOKED_AT: os.R_OK | os.X_OK,
+    FolderUse.WRITTEN: os.W_OK | os.X_OK,
+}
+
+
+def folder_fault(folder: Path, use: FolderUse) -> str | None:
+    """What is wrong with it for whoever asks; None where nothing is.
+
+    A folder that is written to is made where it is not there, so then the nearest one above it counts.
+    """
+    try:
+        if not stat.S_ISDIR(folder.stat().st_mode):
+            return f"expected a folder at {folder}, got something else"
+    except FileNotFoundError:
+        if use is FolderUse.WRITTEN and not folder.is_symlink() and folder.parent != folder:
+            return folder_fault(folder.parent, use)
+        return f"expected a folder at {folder}, got none: make it, or name another"
+    except OSError as fault:
+        return f"expected a folder at {folder}, got: {fault.strerror}"
+    return None if os.access(folder, RIGHTS[use], effective_ids=True) else _closed(folder, use)
+
+
+def _closed(folder: Path, use: FolderUse) -> str:
+    if os.statvfs(folder).f_flag & os.ST_RDONLY:
+        return f"expected to write to {folder}, got a file system that is mounted read-only"
+    return f"expected {folder} to be open to user {os.geteuid()}, since {use.value}; got one that is closed to it"
