@@ -127,7 +127,9 @@ class ReadChecks(Protocol):
     def latest(
         self, conditions: Collection[str] | None = None, recent: int = 1
     ) -> dict[str, list[PastCheck]]: ...  # those that tell the state of each condition
-    def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]: ...  # last first
+    def recorded(
+        self, condition: str | None = None, last: int | None = None, since: datetime | None = None
+    ) -> list[RecordedCheck]: ...  # last first
     def find(self, seq: int) -> RecordedCheck | None: ...  # one of them
     def before(self, check: RecordedCheck) -> RecordedCheck | None: ...  # the last of its condition that counts
     def readings(

@@ -23,6 +23,8 @@ from sentinel.ports import Opening, Reading, ReadSession
 
 CLOSED_DAYS = 30
 DEFAULT_SPAN = "24h"
+LONGEST_SPAN = timedelta(days=92)
+"""What is silent for longer than a quarter is not seen to by anybody."""
 _UNITS = {"m": "minutes", "h": "hours", "d": "days"}
 _FILE = "file:"
 
@@ -193,6 +195,9 @@ def _until(silence: SilenceWanted, zone: tzinfo, now: datetime) -> datetime:
     until = now + _span(silence.span or DEFAULT_SPAN) if silence.until is None else moment(silence.until, zone)
     if until <= now:
         raise AdminError(f"expected a time to come, got {silence.until}")
+    if until > now + LONGEST_SPAN:
+        said = silence.span if silence.until is None else silence.until
+        raise AdminError(f"expected at most {LONGEST_SPAN.days} days of silence, got {said}")
     return until
 
 

@@ -10,10 +10,9 @@ from typing import Any
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
 from sentinel.core.cases.standing import Standing, standing
 from sentinel.core.conditions.explanation import StateExplanation, explain
-from sentinel.core.conditions.name import ConditionName, spelled
+from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import Situation, StateReport, derive
 from sentinel.core.policy import HousePolicy
-from sentinel.errors import AdminError
 from sentinel.ports import ReadSession
 
 
@@ -83,16 +82,6 @@ def standings_of(
 def _in_force(house: HousePolicy, records: ReadSession) -> InForce | None:
     effective = records.service.settings()
     return None if effective is None else InForce(effective[0], effective[1] == house.fingerprint)
-
-
-def named(house: HousePolicy, text: str) -> ConditionName:
-    """A printing condition by its names or aliases. Raises AdminError where the settings have none of this name."""
-    written = ConditionName.parse("/".join(part.strip() for part in text.split("/")))
-    name = written and spelled(written, house.catalogue)
-    if name is None or name not in house.conditions:
-        known = ", ".join(sorted(map(str, house.conditions))) or "none"
-        raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
-    return name
 
 
 def moved_last(records: ReadSession, report: StateReport) -> Sequence[Mapping[str, Any]] | None:

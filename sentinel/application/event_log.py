@@ -8,12 +8,13 @@ from datetime import datetime
 from typing import cast
 
 from sentinel.application.causes import bound_to_check
+from sentinel.application.names import known_or_recorded
 from sentinel.core.conditions.event_input import Known, event_from, kind_of, moment, one_line
 from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
 from sentinel.core.conditions.name import folded
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
-from sentinel.ports import Opening, Reading
+from sentinel.ports import Opening, Reading, ReadSession
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,17 +37,28 @@ def add_event(house: HousePolicy, opening: Opening, texts: Mapping[str, str], no
 
 
 def events_of(house: HousePolicy, reading: Reading, wanted: EventsWanted) -> list[RecordedEvent]:
-    """In the order in which they happened. Raises AdminError for a time or a kind that is none."""
+    """In the order in which they happened. Raises AdminError for a printer, a time or a kind that is none."""
     zone = house.calendar.zone
     since = None if wanted.since is None else moment(wanted.since, zone)
     kinds = set(EventKind) if wanted.kind is None else {kind_of(wanted.kind)}
-    recorded = reading().events.recorded(_printers(house, wanted.printer), since)
+    records = reading()
+    recorded = records.events.recorded(_printers(house, records, wanted.printer), since)
     return [each for each in recorded if each.event.kind in kinds and (wanted.undone_too or each.undoing is None)]
 
 
-def _printers(house: HousePolicy, written: str | None) -> Collection[str] | None:
+def _printers(house: HousePolicy, records: ReadSession, written: str | None) -> Collection[str] | None:
     """A printer that the settings no longer have keeps its events."""
-    return {house.catalogue.printers.get(folded(written), written)} if written else None
+    if written is None:
+        return None
+    known = house.catalogue.printers
+    name = known_or_recorded(
+        "a printer of the settings or the records",
+        written,
+        known.values(),
+        lambda text: known.get(folded(text)),
+        lambda text: bool(records.events.recorded({text})),
+    )
+    return {name}
 
 
 def undo_event(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> Event:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from sentinel.application.names import known_or_recorded, unknown
 from sentinel.core.cases.notice_policy import Recipient
 from sentinel.core.cases.records import NoticeRecord
 from sentinel.errors import AdminError
@@ -42,9 +43,20 @@ class Trial:
 
 
 def listed_notices(
-    records: ReadSession, statuses: Sequence[str], recipient: str | None, last: int
+    settings: Settings, records: ReadSession, statuses: Sequence[str], recipient: str | None, last: int
 ) -> Sequence[NoticeRecord]:
-    """At most `last`, the newest first: those with one of these statuses, or any; of one recipient, or of all."""
+    """At most `last`, the newest first: those with one of these statuses, or any; of one recipient, or of all.
+
+    Raises AdminError for a recipient that neither the settings nor the records have.
+    """
+    if recipient is not None:
+        recipient = known_or_recorded(
+            "a recipient of the settings or the records",
+            recipient,
+            settings.recipients,
+            lambda text: text if text in settings.recipients else None,
+            lambda text: bool(records.outbox.listed((), text, 1)),
+        )
     return records.outbox.listed(tuple(statuses), recipient, last)
 
 
@@ -75,9 +87,9 @@ def tried_recipients(
     settings: Settings, names: Collection[str], reached: Reached, localizer_of: LocalizerOf
 ) -> Iterator[Trial]:
     """Sends one test to each URL of these recipients, of all where none is named, past the outbox."""
-    if unknown := set(names) - set(settings.recipients):
-        known = ", ".join(sorted(settings.recipients)) or "none"
-        raise AdminError(f"expected recipients of the settings ({known}), got {', '.join(sorted(unknown))}")
+    for name in names:
+        if name not in settings.recipients:
+            raise unknown("a recipient of the settings", name, settings.recipients)
     addressees, notifier = reached({name: settings.recipients[name].recipient for name in names or settings.recipients})
     for addressee in addressees:
         letter = delivery_test(settings.site.name, localizer_of(addressee.name))

@@ -12,9 +12,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
+from sentinel.application.names import condition_read, known_or_recorded
 from sentinel.core.conditions.checks import RecordedCheck
+from sentinel.core.conditions.event_input import moment
 from sentinel.core.dropped_file import MEGABYTE, DroppedFile, LetGoError
 from sentinel.core.message import msg
+from sentinel.core.policy import HousePolicy
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import AdminError
 from sentinel.ports import Archive, Files, ReadSession
@@ -77,9 +80,21 @@ def write_new(files: Files, place: Path, data: bytes) -> None:
         raise AdminError(f"expected a place for a new file at {place}, got: {fault.strerror}") from None
 
 
-def recorded_checks(records: ReadSession, condition: str | None, last: int) -> Sequence[RecordedCheck]:
-    """At most `last` recorded checks, of one printing condition or of any, those measured last first."""
-    return records.checks.recorded(condition, last)
+def recorded_checks(
+    house: HousePolicy, records: ReadSession, condition: str | None, last: int | None, since: str | None = None
+) -> Sequence[RecordedCheck]:
+    """At most `last` recorded checks, of one printing condition or of any, `since` a date or ever, those measured last
+    first. Raises AdminError for a condition that neither the settings nor the records have, or a time that is none."""
+    if condition is not None:
+        condition = known_or_recorded(
+            "a printing condition of the settings or the records",
+            condition,
+            list(map(str, house.conditions)),
+            lambda text: str(found) if (found := condition_read(house, text)) else None,
+            lambda text: bool(records.checks.recorded(text, 1)),
+        )
+    start = None if since is None else moment(since, house.calendar.zone)
+    return records.checks.recorded(condition, last, start)
 
 
 def recorded_check(records: ReadSession, seq: int) -> RecordedCheck:

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from sentinel import __version__
 from sentinel.bootstrap import Composition
 from sentinel.cli.command import Exit
-from sentinel.cli.terminal import visible_output
+from sentinel.cli.terminal import OutputError, visible_output
 from sentinel.errors import SentinelError, StoreError
 
 DEFAULT_CONFIG = Path("/etc/sentinel/sentinel.toml")
@@ -86,15 +86,31 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
-    options = parser().parse_args(arguments)
     try:
-        return int(options.handler(options, Composition(options.config)))
+        options = _options(arguments)
+        code = int(options.handler(options, Composition(options.config)))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _drop_output()
+        return Exit.FINE
     except SentinelError as fault:
+        if isinstance(fault, OutputError):
+            _drop_output()
         print(f"sentinel: {fault}", file=sys.stderr)
         return Exit.STORE if isinstance(fault, StoreError) else Exit.REFUSED
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.FINE
+    return code
+
+
+def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    try:
+        return parser().parse_args(arguments)
+    finally:
+        sys.stdout.flush()  # of a help text, before argparse ends the process
+
+
+def _drop_output() -> None:
+    """What is still to be written goes nowhere, so that the end of the process does not trip over it."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def parser() -> argparse.ArgumentParser:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import csv
+import io
 import json
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -12,8 +15,8 @@ from tabulate import tabulate
 
 from sentinel.application.causes import told_of
 from sentinel.application.conditions import standings_of
-from sentinel.application.sources import recorded_checks
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.application.sources import recorded_checks, write_new
+from sentinel.cli.command import Commands, Exit, Parser, positive
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.conditions.told_causes import ToldCause
@@ -61,19 +64,50 @@ def recorded_json(record: RecordedCheck, stand: Standing | None, told: ToldCause
     }
 
 
+SHOWN = 20
+CSV_COLUMNS = ("check", "measured_at", "condition", "verdict", "target", "file", "sha256", "table")
+
+
+def checks_csv(records: Sequence[RecordedCheck]) -> str:
+    """A header, and a line a check: what it is of, then every figure there is, as `group.metric`, in ΔE00 or as the
+    metric has it. Times are UTC. A text that a spreadsheet would take for a formula has an apostrophe before it."""
+    own = [_figures(each) for each in records]
+    columns = sorted(set().union(*own))
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow([*CSV_COLUMNS, *columns])
+    for each, figures in zip(records, own, strict=True):
+        told = recorded_json(each, None)
+        rows.writerow([*(_cell(told[name]) for name in CSV_COLUMNS), *(figures.get(name, "") for name in columns)])
+    return out.getvalue()
+
+
+def _figures(record: RecordedCheck) -> dict[str, float]:
+    return {f"{group}.{metric}": value for group, own in record.metrics.items() for metric, value in own.items()}
+
+
+def _cell(value: object) -> object:
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+
+
 def _options(parser: Parser) -> None:
     parser.description = (
         "Lists recorded checks, those measured last first, and where their printing conditions stand now."
     )
     parser.add_argument("--condition", metavar="CONDITION", help="those of one printing condition")
-    parser.add_argument("--last", type=int, default=20, metavar="N", help="how many (default: 20)")
+    parser.add_argument("--since", metavar="D", help="those measured since a date or time, all of them: ISO 8601")
+    parser.add_argument("--last", type=positive, metavar="N", help=f"how many (default: {SHOWN}, or all with --since)")
+    parser.add_argument("--csv", type=Path, metavar="OUT", help="write all of them as CSV, too; nothing is overwritten")
     parser.add_argument("--json", action="store_true", help="one JSON object a check, a line each")
     parser.set_defaults(handler=_checks)
 
 
 def _checks(options: argparse.Namespace, room: Composition) -> Exit:
     records = room.records
-    found = recorded_checks(records, options.condition, options.last)
+    last = options.last or (None if options.since or options.csv else SHOWN)
+    found = recorded_checks(room.house, records, options.condition, last, options.since)
+    if options.csv is not None:
+        write_new(room.files, options.csv, checks_csv(found).encode())
     stand = standings_of(room.house, records, room.hashes, {each.condition for each in found}, room.clock.now())
     told = told_of(records, {record.seq for record in found})
     if options.json:

@@ -27,6 +27,17 @@ class Exit(IntEnum):
     STORE = 5
 
 
+def positive(text: str) -> int:
+    """A whole number from 1 on, of an option. Raises ArgumentTypeError."""
+    if not text.isdecimal() or not int(text[:LONGEST_NUMBER]) >= 1 or len(text) > LONGEST_NUMBER:
+        raise argparse.ArgumentTypeError(f"expected a whole number from 1 on, got {text[:LONGEST_NUMBER]!r}")
+    return int(text)
+
+
+LONGEST_NUMBER = 9
+"""Digits."""
+
+
 def group_of(parser: Parser) -> Group:
     """Where a command adds the commands below it."""
     return parser.add_subparsers(required=True, metavar="COMMAND", parser_class=argparse.ArgumentParser)

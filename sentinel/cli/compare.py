@@ -13,7 +13,7 @@ from tabulate import tabulate
 from sentinel.application.comparing import NamedReadings, NotCompared, compare, each_once
 from sentinel.application.comparing_across import NotHeldAcross, compare_across, policy_of_checks
 from sentinel.application.comparing_instruments import NotPaired, compare_instruments
-from sentinel.application.conditions import named
+from sentinel.application.names import condition_named
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.cli.compare_across import across_json, across_text
 from sentinel.cli.compare_instruments import instruments_json, instruments_text
@@ -154,7 +154,7 @@ def _across(options: argparse.Namespace, room: Composition, readings: NamedReadi
     each_once(names)
     policy = None
     if options.condition is not None:
-        policy = room.house.conditions[named(room.house, options.condition)]
+        policy = room.house.conditions[condition_named(room.house, options.condition)]
     elif all(name.isdecimal() for name in names):
         policy = policy_of_checks(room.house, room.reading(), names)
     held = compare_across([readings.named(name) for name in names], policy)

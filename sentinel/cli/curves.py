@@ -146,11 +146,11 @@ def _curves(options: argparse.Namespace, room: Composition) -> Exit:
     if isinstance(found, NoForecast):
         print(json.dumps(none_json(origin, found)) if options.json else none_text(origin, found))
         return Exit.UNSCORED
-    print(json.dumps(curves_json(origin, found)) if options.json else curves_text(origin, found))
     if options.csv is not None:
         _written(room, options.csv, curves_csv(found.curves, origin).encode())
     if options.cgats is not None:
         _written(room, options.cgats, curves_cgats(found.curves, origin))
+    print(json.dumps(curves_json(origin, found)) if options.json else curves_text(origin, found))
     return Exit.FINE
 
 

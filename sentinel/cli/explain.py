@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from sentinel.application.causes import told_of
-from sentinel.application.conditions import explained, moved_last, named
+from sentinel.application.conditions import explained, moved_last
+from sentinel.application.names import condition_named
 from sentinel.application.second_readings import NO_READINGS, SecondReadings, second_readings
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
@@ -184,7 +185,7 @@ def _options(parser: Parser) -> None:
 
 def _explain(options: argparse.Namespace, room: Composition) -> Exit:
     house = room.house
-    name = named(house, options.condition)
+    name = condition_named(house, options.condition)
     records, now = room.records, room.clock.now()
     explanation, stand = explained(house, records, room.hashes, name, now)
     moved = moved_last(records, explanation.report)

@@ -219,6 +219,8 @@ def _options(parser: Parser) -> None:
 
 def _inspect(options: argparse.Namespace, room: Composition) -> Exit:
     found = inspect_file(room.files, Path(options.file))
+    if options.rewrite and not found.survey.faults:
+        rewrite_file(room.files, options.rewrite, found)
     if options.json:
         print(json.dumps(inspected_json(options.file, found.survey), indent=2))
     else:
@@ -227,8 +229,6 @@ def _inspect(options: argparse.Namespace, room: Composition) -> Exit:
         if options.rewrite:
             print("sentinel: not rewritten: the file cannot be read without guessing", file=sys.stderr)
         return Exit.UNSCORED
-    if options.rewrite:
-        rewrite_file(room.files, options.rewrite, found)
     return Exit.FINE
 
 

@@ -13,7 +13,7 @@ from tabulate import tabulate
 
 from sentinel.application.notifying import Trial, listed_notices, retry_notices, shown_notice, tried_recipients
 from sentinel.application.stopped import cause, is_due, tell_stopped
-from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of, positive
 from sentinel.core.cases.records import NoticeRecord
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def _outbox_options(group: Group) -> None:
     )
     parser.add_argument("--status", choices=STATUSES, action="append", default=[], help="those of this status alone")
     parser.add_argument("--recipient", metavar="R", help="those for one recipient")
-    parser.add_argument("--last", type=int, default=SHOWN, metavar="N", help=f"at most so many (default: {SHOWN})")
+    parser.add_argument("--last", type=positive, default=SHOWN, metavar="N", help=f"at most so many (default: {SHOWN})")
     parser.add_argument("--json", action="store_true", help="one JSON object a notice, a line each")
     parser.set_defaults(handler=_list)
     parser = group.add_parser(
@@ -110,7 +110,7 @@ def _outbox_options(group: Group) -> None:
 
 
 def _list(options: argparse.Namespace, room: Composition) -> Exit:
-    found = listed_notices(room.records, options.status, options.recipient, options.last)
+    found = listed_notices(room.settings, room.records, options.status, options.recipient, options.last)
     if options.json:
         for record in found:
             print(json.dumps(notice_json(record)))

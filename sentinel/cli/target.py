@@ -169,10 +169,10 @@ def _list(options: argparse.Namespace, room: Composition) -> Exit:
 def _show(options: argparse.Namespace, room: Composition) -> Exit:
     name, version = options.name
     shown = shown_target(room.settings, room.records, name, version)
-    print(json.dumps(target_json(shown), indent=2) if options.json else target_text(shown, room.settings.site.zone))
     if options.out is not None:
         write_target(room.archive, room.files, shown.version.target, options.out)
         print(f"written to {options.out}", file=sys.stderr)
+    print(json.dumps(target_json(shown), indent=2) if options.json else target_text(shown, room.settings.site.zone))
     return Exit.FINE
 
 

@@ -8,6 +8,21 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from typing import Any, TextIO
 
 from sentinel.core.message import visible
+from sentinel.errors import AdminError
+
+
+class OutputError(AdminError):
+    """What is printed cannot be written, on a full disk for one."""
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        raise  # nobody reads on, which is nobody's fault
+    except OSError as fault:
+        raise OutputError(f"expected to write the output, got: {fault.strerror}") from None
 
 
 class VisibleStream(io.TextIOBase):
@@ -17,12 +32,14 @@ class VisibleStream(io.TextIOBase):
         self.bare = bare
 
     def write(self, text: str) -> int:
-        """Writes it; says how many letters were taken."""
-        self.bare.write(visible(text))
+        """Writes it; says how many letters were taken. Raises OutputError."""
+        with _told():
+            self.bare.write(visible(text))
         return len(text)
 
     def flush(self) -> None:
-        self.bare.flush()
+        with _told():
+            self.bare.flush()
 
     def isatty(self) -> bool:
         return self.bare.isatty()

@@ -62,6 +62,8 @@ class OnFirstUse(Mapping[Key, Value]):
 class _Spelled(Protocol):
     @property
     def aliases(self) -> tuple[str, ...]: ...
+    @property
+    def label(self) -> str | None: ...
 
 
 @dataclass(frozen=True)
@@ -269,4 +271,11 @@ def _warned_times(settings: Settings, own: ConditionTable) -> int | None:
 
 
 def _spellings(things: Mapping[str, _Spelled]) -> dict[str, str]:
-    return {folded(spelling): name for name, thing in things.items() for spelling in (name, *thing.aliases)}
+    """Names and aliases, which belong to one thing each; labels where they do."""
+    labelled = Counter(folded(thing.label) for thing in things.values() if thing.label is not None)
+    labels = {
+        folded(thing.label): name
+        for name, thing in things.items()
+        if thing.label is not None and labelled[folded(thing.label)] == 1
+    }
+    return labels | {folded(spelling): name for name, thing in things.items() for spelling in (name, *thing.aliases)}

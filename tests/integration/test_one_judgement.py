@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -20,8 +21,12 @@ def team(room: Room) -> Room:
     return room
 
 
+def _environment(more: dict[str, str]) -> Any:
+    return URL | more
+
+
 def checked(room: Room, *options: str, **environ: str) -> Done:
-    return sentinel("--config", room.config, "config", "check", *options, **URL | environ)
+    return sentinel("--config", room.config, "config", "check", *options, **_environment(environ))
 
 
 def found(room: Room, **environ: str) -> list[tuple[str, str, int | None]]:
@@ -33,7 +38,7 @@ def found(room: Room, **environ: str) -> list[tuple[str, str, int | None]]:
 
 def logged(room: Room, **environ: str) -> list[tuple[str, str, int | None]]:
     """The same of the service's log."""
-    said = sentinel("--config", room.config, "run", "--once", **URL | environ).err
+    said = sentinel("--config", room.config, "run", "--once", **_environment(environ)).err
     lines = [json.loads(line) for line in said.splitlines() if line.startswith("{")]
     about = [each for each in lines if each["event"].startswith("the settings ")]
     return [(each["level"], each["key"], each["line"]) for each in about]
@@ -103,7 +108,7 @@ def test_settings_that_cannot_be_loaded_are_errors_alone(team: Room) -> None:
     assert (told["loaded"], told["errors"], told["warnings"]) == (False, 2, 0)
     assert {each["key"] for each in told["findings"]} == {"folders.archvie", "folders.archive"}
     assert ": refused - 2 errors" in checked(team).err
-    assert sentinel("--config", team.config, "run", "--once", **URL).code == 2
+    assert sentinel("--config", team.config, "run", "--once", **_environment({})).code == 2
 
 
 def test_settings_with_a_byte_order_mark_are_those_without(team: Room) -> None:
@@ -124,7 +129,7 @@ def test_a_folder_that_is_made_when_it_is_written_to_is_none(team: Room) -> None
 
 
 def test_the_log_begins_with_what_the_service_works_with(team: Room) -> None:
-    said = sentinel("--config", team.config, "run", "--once", **URL).err
+    said = sentinel("--config", team.config, "run", "--once", **_environment({})).err
     first = next(json.loads(line) for line in said.splitlines() if '"settings in force"' in line)
     assert (first["conditions"], first["recipients"], first["drop"]) == (4, ["team"], [str(team.drop)])
     assert first["settings"] == str(team.config)

@@ -224,7 +224,7 @@ class History:
                 self._holds(str(said) == told["sentence"], f"{each.notice.kind} says {said}, cases {told['sentence']}")
 
     def _checks(self, records: ReadSession, stand: Standings, now: datetime) -> None:
-        checks = recorded_checks(records, None, 20)
+        checks = recorded_checks(self.staff.house, records, None, 20)
         now_at = standings_of(self.staff.house, records, TargetHashes(), {each.condition for each in checks}, now)
         for line in (recorded_json(each, now_at[each.condition]) for each in checks):
             self._same(stand, line["condition"], "checks", line["standing"])

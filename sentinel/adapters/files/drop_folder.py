@@ -92,9 +92,9 @@ class NamedFiles(FileReader):
         return replace(found, kind="file") if found is not None and found.kind == "hard link" else found
 
     def write_new(self, path: Path, data: bytes) -> None:
-        """Writes a file that is not there yet. Raises OSError where it is, or cannot be written."""
-        with path.open("xb") as file:
-            file.write(data)
+        """Writes a file that is not there yet, whole or not at all. Raises OSError."""
+        with handles.opened(path.parent) as folder:
+            handles.write(folder, path.name, data, 0o666, anew=True)
 
 
 class DropFolders(FileReader):

@@ -164,12 +164,19 @@ def hash_of(file: BinaryIO) -> str:
 
 
 def write(
-    folder: int, name: str, data: bytes | BinaryIO, mode: int, *, most: int = sys.maxsize, read_back: bool = False
+    folder: int,
+    name: str,
+    data: bytes | BinaryIO,
+    mode: int,
+    *,
+    most: int = sys.maxsize,
+    read_back: bool = False,
+    anew: bool = False,
 ) -> None:
     """The whole file or none of it, under its final name, on the disk when this returns. Raises OSError.
 
     `mode` is who may read and write it, less what the umask takes; `most` are the bytes taken of a file that may grow.
-    With `read_back` the disk is asked what it has before the file gets its name.
+    With `read_back` the disk is asked what it has before the file gets its name. `anew` takes the place of no file.
     """
     source = io.BytesIO(data) if isinstance(data, bytes) else data
     temporary = f".{secrets.token_hex(8)}.tmp"
@@ -183,12 +190,30 @@ def write(
                 file.seek(0)
                 if hash_of(file) != written:
                     raise OSError(errno.EIO, "the disk gives back other bytes than it was given")
-        os.rename(temporary, name, src_dir_fd=folder, dst_dir_fd=folder)
+        if anew and _linked(folder, temporary, name):
+            os.unlink(temporary, dir_fd=folder)
+        else:
+            os.rename(temporary, name, src_dir_fd=folder, dst_dir_fd=folder)
     except BaseException:
         with suppress(OSError):
             os.unlink(temporary, dir_fd=folder)
         raise
     os.fsync(folder)
+
+
+def _linked(folder: int, temporary: str, name: str) -> bool:
+    """Whether the file has this name too now; on file systems on which a file has one name alone the place is held.
+
+    Raises OSError where there is a file of this name.
+    """
+    try:
+        os.link(temporary, name, src_dir_fd=folder, dst_dir_fd=folder)
+    except OSError as fault:
+        if fault.errno not in (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK):
+            raise
+        os.close(os.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o666, dir_fd=folder))
+        return False
+    return True
 
 
 def _copied(source: BinaryIO, handle: int, most: int) -> str:

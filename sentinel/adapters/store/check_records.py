@@ -59,9 +59,13 @@ class ReadChecks(ReadRecords):
             found.setdefault(row.condition, []).append(_past_check(row))
         return found
 
-    def recorded(self, condition: str | None = None, last: int | None = None) -> list[RecordedCheck]:
-        """Those of one condition or all, those measured last first, countered ones among them."""
-        return [_recorded(row) for row in self._rows.rows("recorded_checks", condition=condition, last=last)]
+    def recorded(
+        self, condition: str | None = None, last: int | None = None, since: datetime | None = None
+    ) -> list[RecordedCheck]:
+        """Those of one condition or all, measured `since` then or ever, those measured last first, countered ones
+        among them."""
+        asked = {"condition": condition, "last": last, "since": since}
+        return [_recorded(row) for row in self._rows.rows("recorded_checks", **asked)]
 
     def find(self, seq: int) -> RecordedCheck | None:
         """One of them, None where there is none of this number."""

@@ -191,7 +191,12 @@ def lightness() -> Statement:
 
 
 def recorded_checks(given: Given) -> Statement:
-    wanted = _if_given(given, condition=_same(check.c.condition), seq=_same(check.c.seq))
+    wanted = _if_given(
+        given,
+        condition=_same(check.c.condition),
+        seq=_same(check.c.seq),
+        since=check.c.measured_at >= bindparam("since"),
+    )
     return _at_most(select(*LISTED).where(_mine(check), *wanted).order_by(*LAST_FIRST), given)
 
 

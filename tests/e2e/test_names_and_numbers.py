@@ -1,0 +1,125 @@
+"""What is misspelt is refused with what was probably meant, never taken for something without records."""
+
+from __future__ import annotations
+
+import csv
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from tests.support import cgats
+from tests.support.command import Done, Word, sentinel
+from tests.support.room import Room
+
+LATELY = datetime.now(UTC) - timedelta(minutes=10)
+
+
+def asked(room: Room, *words: Word) -> Done:
+    return sentinel("--config", room.config, *words, TEAM_URL="json://127.0.0.1:9/")
+
+
+@pytest.fixture
+def busy(room: Room) -> Room:
+    """A room with labels, one check, one event and one recipient."""
+    room.configure(
+        ("[printers.north]\n", '[printers.north]\nlabel = "North, 44 inch"\n'),
+        ("[substrates.satin-240]\n", '[substrates.satin-240]\nlabel = "Satin 240 g/m²"\naliases = ["Velvet"]\n'),
+        extra='[recipients.team]\nurl_env = "TEAM_URL"\n',
+    )
+    room.put("north/satin-240/monday.txt", cgats.text(cgats.GOOD), at=LATELY)
+    assert asked(room, "run", "--once").code == 0
+    assert asked(room, "event", "add", "heads", "--printer", "north").code == 0
+    return room
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        (("checks", "--condition", "north/satin-24"), "north/satin-240"),
+        (("explain", "north/sattin-240"), "north/satin-240"),
+        (("round", "--printer", "nroth"), "north"),
+        (("event", "list", "--printer", "nroth"), "north"),
+        (("event", "add", "heads", "--printer", "nroth"), "north"),
+        (("event", "list", "--kind", "head"), "heads"),
+        (("notify", "list", "--recipient", "taem"), "team"),
+        (("notify", "test", "taem"), "team"),
+    ],
+)
+def test_a_misspelt_name_is_refused_with_what_was_meant(busy: Room, words: tuple[str, ...], meant: str) -> None:
+    done = asked(busy, *words)
+    assert (done.code, done.out) == (2, "")
+    assert f"; did you mean {meant!r}?" in done.err
+
+
+@pytest.mark.parametrize(
+    "spelling", ["north/satin-240", "NORTH/Satin 240", "North, 44 inch/Velvet", "North, 44 inch/Satin 240 g/m²"]
+)
+def test_names_aliases_and_labels_are_taken_wherever_a_condition_is_named(busy: Room, spelling: str) -> None:
+    assert len(asked(busy, "checks", "--condition", spelling, "--json").lines()) == 1
+    assert asked(busy, "explain", spelling, "--json").json()["condition"] == "north/satin-240"
+
+
+def test_a_label_is_taken_wherever_a_printer_is_named(busy: Room) -> None:
+    label = "North, 44 inch"
+    [event] = asked(busy, "event", "list", "--printer", label, "--json").lines()
+    assert event["printer"] == "north"
+    assert asked(busy, "event", "add", "service", "--printer", label).code == 0
+    assert asked(busy, "round", "--printer", label).code == 0
+
+
+def test_a_label_that_two_stocks_share_names_neither(busy: Room) -> None:
+    names = ("satin-240", "matte-190")
+    busy.configure(*((f"[substrates.{name}]\n", f'[substrates.{name}]\nlabel = "Paper"\n') for name in names))
+    done = asked(busy, "explain", "north/paper")
+    assert done.code == 2
+    assert "expected a printing condition of the settings" in done.err
+
+
+def test_what_the_settings_no_longer_have_is_found_by_its_records(busy: Room) -> None:
+    busy.configure(
+        ("[printers.north]\n", ""),
+        ('[conditions."north/satin-240"]\ntargets = ["house"]\n', ""),
+        ('[conditions."north/matte-190"]\ntargets = ["house"]\n', ""),
+    )
+    [check] = asked(busy, "checks", "--condition", "north/satin-240", "--json").lines()
+    assert (check["condition"], check["standing"]) == ("north/satin-240", None)
+    assert len(asked(busy, "event", "list", "--printer", "north", "--json").lines()) == 1
+    assert asked(busy, "checks", "--condition", "north/satin-241").code == 2
+
+
+@pytest.mark.parametrize("number", ["-1", "0", "3.5", "many", "9" * 5000])
+@pytest.mark.parametrize("words", [("checks",), ("notify", "list")])
+def test_a_count_is_a_whole_number_from_one_on(busy: Room, words: tuple[str, ...], number: str) -> None:
+    done = asked(busy, *words, f"--last={number}")
+    assert (done.code, done.out) == (2, "")
+    assert "expected a whole number from 1 on" in done.err
+
+
+@pytest.mark.parametrize("span", [("--for", "99999d"), ("--for", "93d"), ("--until", "2999-01-01")])
+def test_silence_for_longer_than_a_quarter_is_refused(busy: Room, span: tuple[str, str]) -> None:
+    busy.put("north/satin-240/tuesday.txt", cgats.text(cgats.FAILING), at=LATELY + timedelta(minutes=1))
+    assert asked(busy, "run", "--once").code == 0
+    [case] = [each for each in asked(busy, "cases", "--json").lines() if each["subject"] == "north/satin-240"]
+    done = asked(busy, "ack", str(case["case"]), "--by", "the lead", *span)
+    assert (done.code, done.out) == (2, "")
+    assert "expected at most 92 days of silence" in done.err
+
+
+def test_checks_since_a_date_as_csv(busy: Room) -> None:
+    later = cgats.text(cgats.GOOD, keywords={"CREATED": "later"})
+    busy.put("north/satin-240/=sum(a1).txt", later, at=LATELY + timedelta(minutes=1))
+    assert asked(busy, "run", "--once").code == 0
+    out = busy.folder / "checks.csv"
+    assert asked(busy, "checks", "--since", "2026-01-01", "--csv", out).code == 0
+    rows = list(csv.DictReader(out.open(newline="")))
+    shown = asked(busy, "checks", "--json").lines()
+    assert [int(row["check"]) for row in rows] == [each["check"] for each in shown]
+    assert len(rows) == 2
+    for row, each in zip(rows, shown, strict=True):
+        assert float(row["all.de00_mean"]) == each["metrics"]["all"]["de00_mean"]
+        assert (row["condition"], row["verdict"], row["sha256"]) == (each["condition"], each["verdict"], each["sha256"])
+    assert {row["file"] for row in rows} == {"monday.txt", "'=sum(a1).txt"}, "no spreadsheet takes it for a formula"
+    again = asked(busy, "checks", "--csv", out)
+    assert again.code == 2
+    assert "expected a place for a new file" in again.err
+    assert asked(busy, "checks", "--since", "2999-01-01", "--json").lines() == []
