@@ -15,7 +15,7 @@ from sentinel.application.names import condition_named
 from sentinel.application.second_readings import NO_READINGS, SecondReadings, second_readings
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
-from sentinel.core.conditions.explanation import RuleAnswer, StateExplanation
+from sentinel.core.conditions.explanation import KEYS, RuleAnswer, StateExplanation
 from sentinel.core.conditions.told_causes import ToldCause
 from sentinel.render.plainly import plainly
 from sentinel.render.standing import next_words
@@ -86,11 +86,13 @@ def _rule(answer: RuleAnswer, zone: ZoneInfo) -> list[str]:
     since = f" from {answer.since.astimezone(zone):%Y-%m-%d %H:%M}" if answer.since else ""
     lines = [f"{answer.rule}: {answer.answer}{since}"]
     if answer.answer == "off":
-        return [*lines, f"  switched on by [due] {answer.rule}"]
+        return [*lines, f"  switched on by [due] {' or '.join(KEYS[answer.rule])}"]
     if answer.message:
         lines.append(f"  why: {answer.message}")
     unit = SET_IN.get(answer.rule, "")
-    lines += [f"  set to: {_with_unit(answer.setting, unit)}", f"  looked at: {_inputs(answer.inputs)}"]
+    keys = ", ".join(f"[due] {key}" for key in KEYS[answer.rule])
+    setting = f"{_with_unit(answer.setting, unit)} ({keys})" if keys else "always"
+    lines += [f"  set to: {setting}", f"  looked at: {_inputs(answer.inputs)}"]
     return [*lines, f"  changed by: {answer.change}"]
 
 
@@ -161,6 +163,7 @@ def explained_json(
         "rules": [
             {
                 "rule": answer.rule,
+                "keys": list(KEYS[answer.rule]),
                 "setting": answer.setting,
                 "inputs": answer.inputs,
                 "answer": answer.answer,

@@ -40,6 +40,7 @@ class Code(StrEnum):
     PRINTER_UNKNOWN = "printer-unknown"
     SUBSTRATE_UNKNOWN = "substrate-unknown"
     CONDITION_UNKNOWN = "condition-unknown"
+    MODE_UNKNOWN = "mode-unknown"
     CONDITION_NOT_MEASURABLE = "condition-not-measurable"
     # the target
     NO_TARGET = "no-target"

@@ -399,8 +399,20 @@ FILE_STEPS = {
     ("not-readable", "no-readings", "meaning-unclear", "contradicts-itself", "spectral-range", "not-d50-2"): msg(
         "Export the measurement again as CGATS text with spectral or D50/2 degree Lab values."
     ),
-    ("route-unknown", "route-ambiguous", "printer-unknown", "substrate-unknown", "condition-unknown"): msg(
-        "Save it in the folder of its printer and substrate, or let an admin add the name or the route."
+    ("route-unknown",): msg("Save it in the folder of its printer and substrate, or let an admin add a route for it."),
+    ("route-ambiguous",): msg(
+        "Its folder, its name and its header tell of different printing conditions: see which one was printed, then save "
+        "it where they agree, or let an admin look at the routes."
+    ),
+    ("printer-unknown", "substrate-unknown"): msg(
+        "Save it in the folder of its printer and substrate, or let an admin add the name, or this spelling of it."
+    ),
+    ("condition-unknown",): msg(
+        "See that it is the right folder; where this stock is printed on this printer, let an admin add the printing "
+        "condition."
+    ),
+    ("mode-unknown",): msg(
+        "Save it in the folder of its print mode, below those of its printer and substrate, or let an admin add the mode."
     ),
     ("chart-mismatch", "too-few-patches", "required-group-missing", "ink-unexpected", "ink-missing"): msg(
         "See that the right chart was read, from its first row to its last, and exported whole."

@@ -41,4 +41,4 @@ def test_a_condition_that_is_none_is_refused_as_it_was_written(spelled: Room, ca
     assert main(["--config", str(spelled.config), "explain", written]) == 2
     told = capsys.readouterr().err
     assert told.startswith("sentinel: expected a printing condition of the settings (north/matte-190, ")
-    assert told.endswith(f"got {written!r}\n")
+    assert f"got {written!r}" in told

@@ -90,6 +90,15 @@ _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
 }
 
 
+KEYS: Mapping[str, tuple[str, ...]] = {
+    "failed": (),
+    "climate": ("celsius", "percent_humidity"),
+    "risk": ("by",),
+    **{name: (name,) for name in _SETTINGS.keys() - {"failed", "climate", "risk"}},
+}
+"""By rule the keys of [due] that switch it on and off; a failed check makes a check due whatever the settings say."""
+
+
 def _happened(context: DueContext, *kinds: EventKind) -> list[str]:
     return [f"{event.kind.value} {event.at:%Y-%m-%d}" for event in context.later if event.kind in kinds]
 

@@ -149,9 +149,22 @@ def _must_exist(condition: ConditionName, catalogue: Catalogue) -> None:
     if condition.substrate not in catalogue.substrates.values():
         message = msg("expected a substrate of the configuration ({known}), got {name!r}")
         raise Unscored(Code.SUBSTRATE_UNKNOWN, _not_among(message, condition.substrate, catalogue.substrates.values()))
-    if condition not in catalogue.conditions:
-        message = msg("expected a printing condition of the configuration ({known}), got {name!r}")
-        raise Unscored(Code.CONDITION_UNKNOWN, _not_among(message, str(condition), map(str, catalogue.conditions)))
+    if condition in catalogue.conditions:
+        return
+    alike = [known for known in catalogue.conditions if known[:2] == condition[:2]]
+    if alike:
+        message = msg("expected a print mode of {condition} ({known}), got {mode}")
+        modes = sorted(known.mode or "" for known in alike)
+        raise Unscored(
+            Code.MODE_UNKNOWN,
+            message.format(
+                condition=str(condition._replace(mode=None)),
+                known=joined(", ", [repr(mode) if mode else msg("none") for mode in modes]),
+                mode=msg("none") if condition.mode is None else repr(condition.mode[:LONGEST_SPELLING]),
+            ),
+        )
+    message = msg("expected a printing condition of the configuration ({known}), got {name!r}")
+    raise Unscored(Code.CONDITION_UNKNOWN, _not_among(message, str(condition), map(str, catalogue.conditions)))
 
 
 def _not_among(message: Message, name: str, known: Iterable[str]) -> Message:

@@ -60,7 +60,7 @@ def test_advice_is_given_for_codes_that_exist(code: str) -> None:
 
 
 def test_advice_ends_with_dropping_the_file_again_and_gives_each_step_once() -> None:
-    steps = what_to_do_with_file(["printer-unknown", "route-unknown", "not-readable"])
+    steps = what_to_do_with_file(["printer-unknown", "substrate-unknown", "not-readable"])
     assert len(steps) == len(set(steps)) == 3
     assert str(steps[-1]) == "Then save the file in the drop folder again; nothing was lost."
 
@@ -99,3 +99,20 @@ def test_very_many_faults_are_counted_instead_of_told() -> None:
     faults = [msg("line {number}: bad", number=number) for number in range(2, MOST_FAULTS + 5)]
     text = refused_text("events.csv", faults, NOON)
     assert f"- line {MOST_FAULTS + 1}: bad\n- and 3 more faults\n" in text
+
+
+@pytest.mark.parametrize(
+    ("code", "told"),
+    [
+        ("route-unknown", "add a route for it"),
+        ("route-ambiguous", "tell of different printing conditions"),
+        ("printer-unknown", "this spelling of it"),
+        ("substrate-unknown", "this spelling of it"),
+        ("condition-unknown", "add the printing condition"),
+        ("mode-unknown", "in the folder of its print mode"),
+    ],
+)
+def test_advice_knows_what_of_the_printing_condition_is_missing(code: str, told: str) -> None:
+    first, last = what_to_do_with_file([code])
+    assert told in str(first)
+    assert str(last).startswith("Then save the file")

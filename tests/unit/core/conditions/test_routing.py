@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 
 import pytest
 
@@ -140,7 +141,7 @@ def test_a_rule_of_which_one_name_is_known_still_counts() -> None:
         ("east/satin-240", "printer-unknown", ["expected a printer of the configuration (north, south)", "'east'"]),
         ("north/vinyl", "substrate-unknown", ["(canvas, matte-180, satin-240)", "got 'vinyl'"]),
         ("north/canvas", "condition-unknown", ["expected a printing condition", "north/satin-240", "'north/canvas'"]),
-        ("north/satin-240/rough", "condition-unknown", ["'north/satin-240/rough'"]),
+        ("north/satin-240/rough", "mode-unknown", ["expected a print mode of north/satin-240", "'rough'"]),
     ],
 )
 def test_a_name_that_is_not_in_the_catalogue_is_refused_with_those_that_are(
@@ -166,3 +167,11 @@ def test_a_header_that_is_not_there_is_empty() -> None:
 def test_without_any_rule_the_sentence_says_so() -> None:
     reason = refusal(folder="north/satin-240").reason
     assert (reason.code, "no route at all" in str(reason.message)) == ("route-unknown", True)
+
+
+def test_a_mode_that_is_missing_is_told_with_the_modes_there_are() -> None:
+    known = frozenset({ConditionName("north", "satin-240", "fine"), ConditionName("north", "satin-240", "fast")})
+    with pytest.raises(Unscored) as refused:
+        route(Clues({}, "north/satin-240", "monday"), [by_folder()], replace(CATALOGUE, conditions=known))
+    assert refused.value.reason.code == "mode-unknown"
+    assert str(refused.value.reason.message) == "expected a print mode of north/satin-240 ('fast', 'fine'), got none"
