@@ -14,6 +14,7 @@ import apprise
 import structlog
 from apprise.attachment.file import AttachFile
 
+from sentinel.adapters.reaching import Cause, Refusal, refusal
 from sentinel.adapters.recipients import Addressee
 from sentinel.errors import ANY_FAULT
 from sentinel.render.notices import Form, Letter, ServiceLimits, every_sample
@@ -140,12 +141,12 @@ class AppriseNotifier:
             ):
                 if result:
                     return None, False
-                status = result.status.name.lower()
                 codes = [code for entry in result.logs() for code in _HTTP_CODE.findall(entry.message)]
                 hung = result.status is apprise.AppriseResultStatus.TIMEOUT
+            why = Refusal(Cause.SILENT) if hung else refusal(plugin, codes[-1] if codes else None, self._timeout)
         except ANY_FAULT as fault:  # its words, and its chain, may hold the URL
             return f"{plugin.service_name}: broke with {type(fault).__name__}", False
-        return f"{plugin.service_name}: {status}{f', HTTP {codes[-1]}' if codes else ''}", hung
+        return f"{plugin.service_name}: {why}", hung
 
     def _picture(self, plugin: apprise.NotifyBase, letter: Letter) -> bytes | None:
         if not plugin.attachment_support or plugin.service_name in TEXT_ALONE:

@@ -401,8 +401,8 @@ FILE_STEPS = {
     ),
     ("route-unknown",): msg("Save it in the folder of its printer and substrate, or let an admin add a route for it."),
     ("route-ambiguous",): msg(
-        "Its folder, its name and its header tell of different printing conditions: see which one was printed, then save "
-        "it where they agree, or let an admin look at the routes."
+        "Its folder, its name and its header tell of different printing conditions: see which one was printed, then "
+        "save it where they agree, or let an admin look at the routes."
     ),
     ("printer-unknown", "substrate-unknown"): msg(
         "Save it in the folder of its printer and substrate, or let an admin add the name, or this spelling of it."
@@ -412,7 +412,8 @@ FILE_STEPS = {
         "condition."
     ),
     ("mode-unknown",): msg(
-        "Save it in the folder of its print mode, below those of its printer and substrate, or let an admin add the mode."
+        "Save it in the folder of its print mode, below those of its printer and substrate, or let an admin add the "
+        "mode."
     ),
     ("chart-mismatch", "too-few-patches", "required-group-missing", "ink-unexpected", "ink-missing"): msg(
         "See that the right chart was read, from its first row to its last, and exported whole."

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
-import threading
 from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
@@ -14,55 +11,7 @@ from sentinel.adapters.notifier import PICTURE_NAME, AppriseNotifier
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.render.notices import Letter, sample_documents
-
-ANSWER = {"user_id": "@sentinel:print.example", "room_id": "!hall", "content_uri": "mxc://print.example/1"}
-
-
-class Homeserver:
-    """Takes events as Matrix does: one for each transaction, and a second one under the same is confirmed and dropped.
-
-    Matrix Specification, Client-Server API, "Transaction identifiers".
-    """
-
-    def __init__(self) -> None:
-        self.events: dict[str, dict[str, str]] = {}
-        self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
-        self.url = f"matrix://t0ken@127.0.0.1:{self._server.server_address[1]}/!hall?hsreq=no"
-        threading.Thread(target=self._server.serve_forever, args=(0.02,), daemon=True).start()
-
-    def stop(self) -> None:
-        self._server.shutdown()
-        self._server.server_close()
-
-    def _handler(self) -> type[BaseHTTPRequestHandler]:
-        events = self.events
-
-        class Handler(BaseHTTPRequestHandler):
-            def do_PUT(self) -> None:
-                events.setdefault(self.path, json.loads(self._read()))
-                self._answered()
-
-            def do_POST(self) -> None:
-                self._read()
-                self._answered()
-
-            def do_GET(self) -> None:
-                self._answered()
-
-            def _read(self) -> bytes:
-                return self.rfile.read(int(self.headers["Content-Length"]))
-
-            def _answered(self) -> None:
-                body = json.dumps(ANSWER).encode()
-                self.send_response(200)
-                self.send_header("Content-Length", str(len(body)))
-                self.end_headers()
-                self.wfile.write(body)
-
-            def log_message(self, *_: object) -> None:
-                """Says nothing."""
-
-        return Handler
+from tests.support.servers import Homeserver
 
 
 @pytest.fixture

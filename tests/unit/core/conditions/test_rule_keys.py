@@ -18,9 +18,9 @@ OFF = {
     "by": '"age"', "drift": "false",
 }  # fmt: skip
 ON = {
-    "warned_times": "2", "max_age_days": "5.0", "after": '["heads"]', "square_metres": "120.0", "standstill_days": "3.0",
-    "celsius": "[18.0, 26.0]", "percent_humidity": "[40.0, 60.0]", "target_changed": "true", "limits_changed": "true",
-    "forecast": "true", "by": '"risk"', "drift": "true",
+    "warned_times": "2", "max_age_days": "5.0", "after": '["heads"]', "square_metres": "120.0",
+    "standstill_days": "3.0", "celsius": "[18.0, 26.0]", "percent_humidity": "[40.0, 60.0]",
+    "target_changed": "true", "limits_changed": "true", "forecast": "true", "by": '"risk"', "drift": "true",
 }  # fmt: skip
 
 

@@ -1,0 +1,177 @@
+"""Why a server took no notice: it is asked once more by the standard library, and the kind of cause told.
+
+What the notifying library says of it holds names and URLs or nothing at all, so none of that is passed on; nor is what
+the server says. Nothing here names a host, a person or a secret.
+"""
+
+from __future__ import annotations
+
+import errno
+import smtplib
+import socket
+import ssl
+from collections.abc import Callable
+from enum import StrEnum
+from typing import Any, NamedTuple
+from urllib.parse import urlsplit
+
+
+class Cause(StrEnum):
+    """The kinds of causes, in the words in which they are told."""
+
+    UNKNOWN_HOST = "the server's name is not known here"
+    REFUSED = "connection refused"
+    UNREACHABLE = "the network does not reach the server"
+    SILENT = "no answer in time"
+    UNTRUSTED = "the server's certificate is not trusted"
+    NOT_ENCRYPTED = "no encrypted connection"
+    LOGIN = "login rejected"
+    SENDER = "sender's address refused"
+    RECIPIENT = "recipient's address refused"
+    MESSAGE = "message refused"
+    NO_SUCH_PLACE = "no such place on the server"
+    TOO_LARGE = "message too large"
+    TOO_MANY = "too many messages"
+    TROUBLE = "the server is in trouble"
+    UNKNOWN = "not taken"
+
+
+REMEDIES = {
+    Cause.UNKNOWN_HOST: "look at the server's name in the URL, and whether this machine can look names up",
+    Cause.REFUSED: "look at server and port in the URL, and whether the server runs and lets this machine in",
+    Cause.UNREACHABLE: "look at this machine's network",
+    Cause.SILENT: "look at the port in the URL, and whether a firewall stands between",
+    Cause.UNTRUSTED: "let the server have a certificate that this machine trusts, or this machine trust its issuer",
+    Cause.NOT_ENCRYPTED: "look at port and mode in the URL: starttls is usual on 587, ssl on 465, insecure on 25",
+    Cause.LOGIN: "look at user and password, or token, in the URL; special letters are written as %XX there",
+    Cause.SENDER: "look at `from` in the URL: the server sends for known senders alone",
+    Cause.RECIPIENT: "look at `to` in the URL",
+    Cause.MESSAGE: "ask whoever runs the server why it refused the message",
+    Cause.NO_SUCH_PLACE: "look at the path in the URL: the channel, or its webhook, may have been removed",
+    Cause.TOO_LARGE: "let the server take larger messages",
+    Cause.TOO_MANY: "nothing: it is tried again later",
+    Cause.TROUBLE: "nothing: it is tried again later; else ask whoever runs the server",
+    Cause.UNKNOWN: "see that the URL is whole",
+}
+"""What to do about each; common practice, no published source."""
+
+
+class Refusal(NamedTuple):
+    """Why it was not taken, and the number that the server gave, of SMTP (RFC 5321) or of HTTP (RFC 9110)."""
+
+    cause: Cause
+    code: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.cause.value} ({self.code})" if self.code else self.cause.value
+
+
+BY_HTTP_CODE = {
+    "401": Cause.LOGIN,
+    "403": Cause.LOGIN,
+    "407": Cause.LOGIN,
+    "404": Cause.NO_SUCH_PLACE,
+    "410": Cause.NO_SUCH_PLACE,
+    "413": Cause.TOO_LARGE,
+    "429": Cause.TOO_MANY,
+}
+
+
+def refusal(service: Any, http_code: str | None, seconds: float) -> Refusal:
+    """Why a service of the notifying library did not take what was sent; `http_code` is what its server answered.
+
+    Takes `seconds` at most for each step of asking again.
+    """
+    if http_code is not None:
+        other = Cause.TROUBLE if http_code.startswith("5") else Cause.MESSAGE
+        return Refusal(BY_HTTP_CODE.get(http_code, other), f"HTTP {http_code}")
+    if hasattr(service, "smtp_host"):
+        return _tried(lambda: _ask_mail_server(service, seconds))
+    place = _web_place(service)
+    return Refusal(Cause.UNKNOWN) if place is None else _tried(lambda: _connect(*place, seconds))
+
+
+def _tried(ask: Callable[[], Refusal]) -> Refusal:
+    try:
+        return ask()
+    except (OSError, smtplib.SMTPException, ValueError) as fault:
+        return _of_fault(fault)
+
+
+NUMBERED = (
+    (smtplib.SMTPAuthenticationError, Cause.LOGIN),
+    (smtplib.SMTPSenderRefused, Cause.SENDER),
+    (smtplib.SMTPResponseException, Cause.TROUBLE),
+)
+KINDS: tuple[tuple[type[BaseException], Cause], ...] = (
+    (ssl.SSLCertVerificationError, Cause.UNTRUSTED),
+    (ssl.SSLError, Cause.NOT_ENCRYPTED),
+    (smtplib.SMTPNotSupportedError, Cause.NOT_ENCRYPTED),
+    (socket.gaierror, Cause.UNKNOWN_HOST),
+    (TimeoutError, Cause.SILENT),
+    (ConnectionRefusedError, Cause.REFUSED),
+    (ConnectionError, Cause.TROUBLE),
+    (smtplib.SMTPServerDisconnected, Cause.TROUBLE),
+    (UnicodeError, Cause.UNKNOWN_HOST),
+)
+"""The first that fits."""
+UNREACHABLE = (errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN)
+
+
+def _of_fault(fault: BaseException) -> Refusal:
+    for kind, cause in NUMBERED:
+        if isinstance(fault, kind):
+            return Refusal(cause, f"SMTP {fault.smtp_code}")
+    if isinstance(fault, OSError) and fault.errno in UNREACHABLE:
+        return Refusal(Cause.UNREACHABLE)
+    return Refusal(next((cause for kind, cause in KINDS if isinstance(fault, kind)), Cause.UNKNOWN))
+
+
+def _context(service: Any) -> ssl.SSLContext:
+    context = ssl.create_default_context()
+    if not service.verify_certificate:
+        context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
+    return context
+
+
+def _ask_mail_server(service: Any, seconds: float) -> Refusal:
+    """Goes the way of a mail up to its text, which is not sent."""
+    if service.secure_mode == "ssl":
+        server: smtplib.SMTP = smtplib.SMTP_SSL(
+            service.smtp_host, service.port, timeout=seconds, context=_context(service)
+        )
+    else:
+        server = smtplib.SMTP(service.smtp_host, service.port, timeout=seconds)
+    with server:
+        if service.secure_mode == "starttls":
+            server.starttls(context=_context(service))
+        if service.user and service.password:
+            server.login(service.user, service.password)
+        server.ehlo_or_helo_if_needed()
+        sender = service.from_addr[1]
+        code, _ = server.mail(sender)
+        if code >= 400:
+            raise smtplib.SMTPSenderRefused(code, b"", sender)
+        for _, address in service.targets:
+            code, _ = server.rcpt(address)
+            if code >= 400:
+                return Refusal(Cause.RECIPIENT, f"SMTP {code}")
+    return Refusal(Cause.MESSAGE)
+
+
+def _web_place(service: Any) -> tuple[str, int, ssl.SSLContext | None] | None:
+    """Server and port of a service, and how to encrypt, where it tells them in one of the usual ways."""
+    fixed = getattr(service, "notify_url", None)
+    host = urlsplit(fixed).hostname if isinstance(fixed, str) and "{" not in urlsplit(fixed).netloc else service.host
+    if not isinstance(host, str) or not host:
+        return None
+    secure = bool(service.secure) or (isinstance(fixed, str) and fixed.startswith("https:"))
+    port = service.port if isinstance(service.port, int) else (443 if secure else 80)
+    return host, port, _context(service) if secure else None
+
+
+def _connect(host: str, port: int, context: ssl.SSLContext | None, seconds: float) -> Refusal:
+    with socket.create_connection((host, port), timeout=seconds) as plain:
+        if context is not None:
+            context.wrap_socket(plain, server_hostname=host).close()
+    return Refusal(Cause.UNKNOWN)
