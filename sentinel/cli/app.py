@@ -93,6 +93,8 @@ def _run(arguments: Sequence[str] | None) -> int:
     except BrokenPipeError:
         _drop_output()
         return Exit.FINE
+    except KeyboardInterrupt:
+        return Exit.INTERRUPTED
     except SentinelError as fault:
         if isinstance(fault, OutputError):
             _drop_output()

@@ -25,6 +25,8 @@ class Exit(IntEnum):
     UNSCORED = 3
     SECOND_INSTANCE = 4
     STORE = 5
+    INTERRUPTED = 130
+    """By a person at the keyboard, as shells have it."""
 
 
 def positive(text: str) -> int:
