@@ -61,17 +61,17 @@ def _printers(house: HousePolicy, records: ReadSession, written: str | None) -> 
     return {name}
 
 
-def undo_event(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> Event:
+def undo_event(reading: Reading, opening: Opening, seq: int, by: str, why: str, now: datetime) -> RecordedEvent:
     """Takes an event back by a counter-entry. Raises AdminError where there is none, or it was taken back before."""
-    by, why = _words("--by", by), _words("--why", why)
-    found = next((each.event for each in reading().events.recorded() if each.event.seq == seq), None)
+    undoing = Undoing(_words("--by", by), _words("--why", why), now)
+    found = next((each for each in reading().events.recorded() if each.event.seq == seq), None)
     if found is None:
         raise AdminError(f"expected the number of an event, got {seq}: see `sentinel event list`")
     with opening() as store, store.transaction() as session:
-        undone = session.events.undo(seq, Undoing(by, why, now))
+        undone = session.events.undo(seq, undoing)
     if not undone:
         raise AdminError(f"expected an event that still holds, got {seq}, which was undone before")
-    return found
+    return replace(found, undoing=undoing)
 
 
 def _words(option: str, text: str) -> str:

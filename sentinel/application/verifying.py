@@ -74,10 +74,11 @@ def verified(copies: Checked, shelf: ArchiveShelf, records: ReadSession, second:
     """Reads every byte of both, and heals what it can; the service may run meanwhile."""
     damage, named, files = copies.check(), records.files.named(), 0
     damaged: dict[str, Sequence[str]] = {}
-    for name in shelf.names():
-        files += 1
-        if not _holds(shelf, name):
-            damaged[name] = named.get(name, ())
+    with suppress(FileNotFoundError):  # no file came yet; or all that is named is missing
+        for name in shelf.names():
+            files += 1
+            if not _holds(shelf, name):
+                damaged[name] = named.get(name, ())
     gone = shelf.gone()
     missing = {name: own for name, own in named.items() if name not in gone and shelf.size(name) is None}
     left = sum(1 for _ in shelf.temporaries())

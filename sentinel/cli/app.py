@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from sentinel import __version__
 from sentinel.bootstrap import Composition
-from sentinel.cli.command import Exit
+from sentinel.cli.command import CommandParser, Exit
 from sentinel.cli.terminal import OutputError, visible_output
 from sentinel.errors import SentinelError, StoreError
 
@@ -55,7 +55,7 @@ TABLE = (
 """In the order of the help."""
 
 
-class _CommandParser(argparse.ArgumentParser):
+class _CommandParser(CommandParser):
     """Gets its options from the command's module when it is to parse."""
 
     command: Command | None = None
@@ -95,6 +95,10 @@ def _run(arguments: Sequence[str] | None) -> int:
         return Exit.FINE
     except KeyboardInterrupt:
         return Exit.INTERRUPTED
+    except OSError as fault:  # a disk or a right that nobody foresaw
+        about = f"{fault.filename}: " if fault.filename else ""
+        print(f"sentinel: {about}{fault.strerror or fault}", file=sys.stderr)
+        return Exit.REFUSED
     except SentinelError as fault:
         if isinstance(fault, OutputError):
             _drop_output()

@@ -215,6 +215,11 @@ def _void(options: argparse.Namespace, room: Composition) -> Exit:
     if len(ids) != 1 or not ids[0].isdecimal() or options.by is None or options.why is None:
         raise AdminError("expected `sentinel check void ID --by WHO --why TEXT`; ID as `sentinel checks` shows it")
     found = void_check(room.reading, room.writing, int(ids[0]), options.by, options.why, room.clock.now())
+    if options.json:
+        again = [each.seq for each in found.again]
+        voided = {"schema": "sentinel.check-voided/1", "check": found.check.seq, "condition": found.check.condition}
+        print(json.dumps({**voided, "counts_again": again}))
+        return Exit.FINE
     for word, record in (("voided", found.check), *(("counts again", each) for each in found.again)):
         measured = record.measured_at.astimezone(room.settings.site.zone)
         told = f"check {record.seq}, {record.condition}, measured {measured:%Y-%m-%d %H:%M}, {record.verdict.value}"

@@ -49,6 +49,7 @@ def recorded_json(record: RecordedCheck, stand: Standing | None, told: ToldCause
     """The same, whole; with what people told that it had, and where its printing condition stands now, None where the
     settings have none of its name."""
     return {
+        "schema": "sentinel.recorded-check/1",
         "check": record.seq,
         "condition": record.condition,
         "measured_at": record.measured_at.isoformat(),

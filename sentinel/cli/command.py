@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Mapping
 from enum import IntEnum
-from typing import TypeAlias
+from pathlib import Path
+from typing import Any, TypeAlias
 
 Parser: TypeAlias = argparse.ArgumentParser
 Group: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
@@ -40,6 +41,14 @@ LONGEST_NUMBER = 9
 """Digits."""
 
 
+class CommandParser(argparse.ArgumentParser):
+    """Takes `--config` after the command as well as before it."""
+
+    def __init__(self, *names: Any, **options: Any) -> None:
+        super().__init__(*names, **options)
+        self.add_argument("--config", type=Path, default=argparse.SUPPRESS, metavar="FILE", help=argparse.SUPPRESS)
+
+
 def group_of(parser: Parser) -> Group:
     """Where a command adds the commands below it."""
-    return parser.add_subparsers(required=True, metavar="COMMAND", parser_class=argparse.ArgumentParser)
+    return parser.add_subparsers(required=True, metavar="COMMAND", parser_class=CommandParser)

@@ -113,6 +113,7 @@ def _add_parser(group: Group) -> None:
         "facts", metavar="FACT=VALUE", nargs="+", type=_fact, default=[], help="facts of this kind"
     )
     facts.required = False  # with nargs="*", argparse takes KIND alone for both before it has seen the options
+    parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_add)
 
 
@@ -137,6 +138,7 @@ def _undo_parser(group: Group) -> None:
     parser.add_argument("event", metavar="ID", type=int, help="its number, as `sentinel event list` shows it")
     parser.add_argument("--by", metavar="WHO", required=True, help="who takes it back")
     parser.add_argument("--why", metavar="TEXT", required=True, help="the reason")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_undo)
 
 
@@ -152,8 +154,10 @@ def _fact(text: str) -> tuple[str, str]:
 
 
 def _add(options: argparse.Namespace, room: Composition) -> Exit:
-    event = add_event(room.house, room.writing, _texts(options), room.clock.now())
-    print(event_line(event, room.settings.site.zone))
+    now = room.clock.now()
+    event = add_event(room.house, room.writing, _texts(options), now)
+    told = RecordedEvent(event, now, None)
+    print(json.dumps(event_json(told)) if options.json else event_line(event, room.settings.site.zone))
     return Exit.FINE
 
 
@@ -179,9 +183,9 @@ def _list(options: argparse.Namespace, room: Composition) -> Exit:
 
 
 def _undo(options: argparse.Namespace, room: Composition) -> Exit:
-    zone = room.settings.site.zone
-    event = undo_event(room.reading, room.writing, options.event, options.by, options.why, room.clock.now())
-    print(f"undone: {event_line(event, zone)}")
+    undone = undo_event(room.reading, room.writing, options.event, options.by, options.why, room.clock.now())
+    line = f"undone: {event_line(undone.event, room.settings.site.zone)}"
+    print(json.dumps(event_json(undone)) if options.json else line)
     return Exit.FINE
 
 

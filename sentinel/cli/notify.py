@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -131,7 +132,11 @@ def _show(options: argparse.Namespace, room: Composition) -> Exit:
 
 def _retry(options: argparse.Namespace, room: Composition) -> Exit:
     retried = retry_notices(room.reading, room.writing, options.keys or None, room.clock.now())
-    print(json.dumps({"retried": retried}) if options.json else "tried again: " + ", ".join(retried))
+    print(
+        json.dumps({"schema": "sentinel.notify-retry/1", "retried": retried})
+        if options.json
+        else "tried again: " + ", ".join(retried)
+    )
     return Exit.FINE
 
 
@@ -143,15 +148,15 @@ def _test(options: argparse.Namespace, room: Composition) -> Exit:
     return Exit.FINE if fine else Exit.FAILED
 
 
-def _stopped(_options: argparse.Namespace, room: Composition) -> Exit:
+def _stopped(options: argparse.Namespace, room: Composition) -> Exit:
     what, now, told = cause(os.environ), room.clock.now(), room.told_stopped
     if not is_due(told, what, now):
-        print("told already")
+        print("told already", file=sys.stderr)
         return Exit.FINE
     room = room.last_good()
     answers = tell_stopped(what, room.settings.site.timezone, *room.reachable(), room.localizer_of)
     for each in answers:
-        _tell(each, as_json=False)
+        _tell(each, options.json)
     if all(each.answer is not None for each in answers):
         return Exit.FAILED
     told.note(what, now)
@@ -161,7 +166,13 @@ def _stopped(_options: argparse.Namespace, room: Composition) -> Exit:
 def _tell(trial: Trial, as_json: bool) -> None:
     accepted = trial.answer is None
     if as_json:
-        told = {"recipient": trial.recipient, "url": trial.url, "accepted": accepted, "answer": trial.answer}
+        told = {
+            "schema": "sentinel.notify-test/1",
+            "recipient": trial.recipient,
+            "url": trial.url,
+            "accepted": accepted,
+            "answer": trial.answer,
+        }
         print(json.dumps(told))
     else:
         print(f"{trial.recipient}, URL {trial.url}: {'accepted' if accepted else trial.answer}")
@@ -185,6 +196,7 @@ def _options(parser: Parser) -> None:
         "unit runs where the service failed. The same cause is told once in six hours. Exit codes: 0 somebody was "
         "told, or was lately; 1 nobody took it; 2 no settings can be read.",
     )
+    parser.add_argument("--json", action="store_true", help="one JSON object a URL, a line each")
     parser.set_defaults(handler=_stopped)
     _outbox_options(group)
 

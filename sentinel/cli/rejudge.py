@@ -311,9 +311,7 @@ def _options(parser: Parser) -> None:
         "and shows which verdicts, alarms and due dates differ. The checks are those of the running settings' store; "
         "nothing is written, nobody is told. Exit codes: 0 shown, 2 settings refused."
     )
-    parser.add_argument(
-        "--new", "--config", dest="new", type=Path, required=True, metavar="FILE", help="the edited settings"
-    )
+    parser.add_argument("--new", type=Path, required=True, metavar="FILE", help="the edited settings")
     parser.add_argument(
         "--since",
         metavar="DATE",

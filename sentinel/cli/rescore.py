@@ -36,6 +36,7 @@ def _rescore(options: argparse.Namespace, room: Composition) -> Exit:
 
 def _json(found: RescoredCheck) -> dict[str, Any]:
     return {
+        "schema": "sentinel.rescore/1",
         "check": found.check,
         "condition": found.condition,
         "recorded_verdict": found.recorded.value,

@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sentinel.application.service_health import store_facts
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.command import CommandParser, Commands, Exit, Parser
 from sentinel.errors import SecondInstanceError, StoreError
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def _options(parser: Parser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_store)
-    more = parser.add_subparsers(metavar="WHAT", parser_class=argparse.ArgumentParser)
+    more = parser.add_subparsers(metavar="WHAT", parser_class=CommandParser)
 
     verify = more.add_parser("verify", help="look through store and archive, byte by byte; heal what can be")
     verify.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="one JSON object")
@@ -38,10 +39,12 @@ def _options(parser: Parser) -> None:
     restore = more.add_parser("restore", help="put a backup in the place of the store; the service must not run")
     restore.add_argument("--list", action="store_true", help="only list the backups")
     restore.add_argument("--from", dest="source", type=Path, metavar="BACKUP", help="not the newest good one but this")
+    restore.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="JSON; of --list a line each")
     restore.set_defaults(handler=_restore)
 
     begin = more.add_parser("begin", help="begin with an empty store, on purpose; the service must not run")
     begin.add_argument("--read-again", action="store_true", help="and read every file again that the archive notes")
+    begin.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="one JSON object")
     begin.set_defaults(handler=_begin)
 
 
@@ -54,7 +57,8 @@ def _store(options: argparse.Namespace, room: Composition) -> Exit:
         "schema_version": facts.schema_version,
         "newest_backup": next((str(each.path) for each in room.backups.listed()), "none yet"),
     }
-    print(json.dumps(shown, indent=2) if options.json else "\n".join(f"{name}: {text}" for name, text in shown.items()))
+    told = {"schema": "sentinel.store/1", **shown}
+    print(json.dumps(told, indent=2) if options.json else "\n".join(f"{name}: {text}" for name, text in shown.items()))
     return Exit.FINE
 
 
@@ -96,6 +100,20 @@ def _verify(options: argparse.Namespace, room: Composition) -> Exit:
     return Exit.FINE if found.sound else Exit.FAILED
 
 
+def put_together_json(done: PutTogether, store: Path) -> dict[str, Any]:
+    """All of it. Times are UTC."""
+    return {
+        "schema": "sentinel.store-made/1",
+        "store": str(store),
+        "from": None if done.source is None else str(done.source),
+        "as_of": None if done.source_at is None else done.source_at.isoformat(),
+        "former": None if done.former is None else str(done.former),
+        "read_again": done.files.read,
+        "not_read_again": dict(done.files.unread),
+        "told_together": done.told_together,
+    }
+
+
 def put_together_text(done: PutTogether, store: Path) -> str:
     """What was done, what is missing, and how to get it back."""
     if done.source is None:
@@ -116,19 +134,20 @@ def put_together_text(done: PutTogether, store: Path) -> str:
 def _restore(options: argparse.Namespace, room: Composition) -> Exit:
     if options.list:
         for each in room.backups.listed():
-            print(f"{each.at:%Y-%m-%d %H:%M} UTC  {each.path}")
+            told = {"schema": "sentinel.backup/1", "at": each.at.isoformat(), "path": str(each.path)}
+            print(json.dumps(told) if options.json else f"{each.at:%Y-%m-%d %H:%M} UTC  {each.path}")
         return Exit.FINE
-    return _put_together(room, lambda: room.put_together(options.source))
+    return _put_together(options, room, lambda: room.put_together(options.source))
 
 
 def _begin(options: argparse.Namespace, room: Composition) -> Exit:
     path = room.settings.store.path
     if (why := room.usable()) is not None:
         raise StoreError(f"expected no store that can be used, got one of this site at {path}: {why}")
-    return _put_together(room, lambda: room.put_together(anew=True, reads=options.read_again))
+    return _put_together(options, room, lambda: room.put_together(anew=True, reads=options.read_again))
 
 
-def _put_together(room: Composition, work: Any) -> Exit:
+def _put_together(options: argparse.Namespace, room: Composition, work: Callable[[], PutTogether]) -> Exit:
     try:
         done = work()
     except SecondInstanceError as fault:
@@ -137,7 +156,8 @@ def _put_together(room: Composition, work: Any) -> Exit:
     except OSError as fault:
         print(f"sentinel: {fault.strerror}: {fault.filename}", file=sys.stderr)
         return Exit.STORE
-    print(put_together_text(done, room.settings.store.path))
+    store = room.settings.store.path
+    print(json.dumps(put_together_json(done, store)) if options.json else put_together_text(done, store))
     return Exit.FINE
 
 

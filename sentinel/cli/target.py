@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from sentinel.application.kept_targets import add_version, listed_targets, retire_version, shown_target, write_target
 from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
-from sentinel.cli.target_views import added_text, retired_text, target_json, target_text, targets_table
+from sentinel.cli.target_views import added_text, retired_json, retired_text, target_json, target_text, targets_table
 from sentinel.core.scoring.target_versions import KeptTarget, Retirement
 from sentinel.errors import AdminError
 
@@ -62,6 +62,7 @@ def _add_parser(group: Group) -> None:
         "--reference", metavar="FILE", type=Path, help="published data to tell the adopted aim's distance from"
     )
     parser.add_argument("--even-failed", action="store_true", help="adopt checks that failed, too")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_add)
 
 
@@ -99,6 +100,7 @@ def _retire_parser(group: Group) -> None:
     parser.add_argument("name", metavar="NAME[@VERSION]", type=_named, help="the target")
     parser.add_argument("--by", metavar="WHO", type=words, required=True, help="who retires it")
     parser.add_argument("--why", metavar="TEXT", type=words, required=True, help="the reason")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_retire)
 
 
@@ -126,7 +128,9 @@ def _named(text: str) -> tuple[str, int | None]:
 def _add(options: argparse.Namespace, room: Composition) -> Exit:
     settings = room.settings
     added = add_version(settings, room.writing, _new_target(options, room))
-    print(added_text(added.listed, settings.site.zone, added.unused_because))
+    text = added_text(added.listed, settings.site.zone, added.unused_because)
+    told = {**target_json(added.listed), "unused_because": added.unused_because} if options.json else {}
+    print(json.dumps(told) if options.json else text)
     return Exit.FINE
 
 
@@ -180,7 +184,10 @@ def _retire(options: argparse.Namespace, room: Composition) -> Exit:
     name, version = options.name
     retirement = Retirement(options.by, options.why, room.clock.now())
     found = retire_version(room.settings, room.writing if room.has_store else None, name, version, retirement)
-    print(retired_text(found.retired, found.left, found.users))
+    if options.json:
+        print(json.dumps(retired_json(found.retired, found.left, found.users)))
+    else:
+        print(retired_text(found.retired, found.left, found.users))
     return Exit.FINE
 
 

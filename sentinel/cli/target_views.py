@@ -55,6 +55,17 @@ def target_json(listed: ListedTarget) -> dict[str, Any]:
     }
 
 
+def retired_json(retired: TargetVersion, left: ListedTarget | None, users: Sequence[str]) -> dict[str, Any]:
+    """What was taken out of use, the version that holds instead, and whom that concerns."""
+    return {
+        "schema": "sentinel.target-retired/1",
+        "target": retired.target.name,
+        "version": retired.version,
+        "in_use": None if left is None else left.version.version,
+        "conditions": list(users),
+    }
+
+
 def target_text(listed: ListedTarget, zone: ZoneInfo) -> str:
     """All of a version, for people."""
     version, target, retirement = listed.version, listed.version.target, listed.version.retirement

@@ -65,7 +65,9 @@ def test_one_run_tells_of_an_archive_that_takes_no_files(room: Room) -> None:
     room.configure(extra='[recipients.team]\nurl_file = "team.urls"\n')
     room.archive.write_text("a file where the folder belongs")
     room.put("north/satin-240/monday.txt", cgats.text(cgats.GOOD), at=datetime.now(UTC) - timedelta(minutes=10))
-    assert sentinel("--config", room.config, "run", "--once").code == 0
+    done = sentinel("--config", room.config, "run", "--once")
+    assert done.code == 1
+    assert "the archive did not take it" in done.err
     server.stop()
     assert [post["title"][:45] for post in server.posts] == ["Sentinel in trouble: the archive takes no fil"]
     assert room.dropped() == ["north/satin-240/monday.txt"]

@@ -101,6 +101,7 @@ def test_checks_are_listed_those_measured_last_first(recorded: Room) -> None:
         ("north/satin-240", "fail", "monday.txt"),
     ]
     assert set(shown[0]) == {
+        "schema",
         "check",
         "condition",
         "measured_at",
@@ -162,6 +163,7 @@ def test_a_check_scored_again_is_the_same_to_the_last_bit(recorded: Room, file: 
     shown = rescored(recorded, check)
     verdict = {"monday.txt": "fail", "tuesday.txt": "warn"}[file]
     assert shown == {
+        "schema": "sentinel.rescore/1",
         "check": int(check),
         "condition": "north/satin-240",
         "recorded_verdict": verdict,
