@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
     from sentinel.application.configuration import Judgement
+    from sentinel.application.doctor import Machine, Unreached
     from sentinel.application.verifying import Verified
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.cases.standing import Turn
@@ -296,6 +297,71 @@ class Composition:
         from sentinel.application.verifying import verified
 
         return verified(self.backups, self.archive, self.records, second_copies_of(self.settings))
+
+    def machine(self) -> Machine:
+        """What `doctor` asks of the machine, for these settings."""
+        from sentinel.adapters.files.uses import free_bytes, write_fault
+        from sentinel.adapters.process import is_held, synchronised
+        from sentinel.application.checking import BySettings, checked
+        from sentinel.application.doctor import Machine
+        from sentinel.application.service_health import health
+
+        own = self.settings
+        scorer = BySettings(self.house, self.targets, self.files, self.clock, own.folders.drop)
+
+        def trouble() -> Sequence[str]:
+            found = health(self.snapshot, self.records, self.kept, self.clock.now())
+            return [*found.trouble, *(f"{name}: late" for name, part in found.parts.items() if part.late)]
+
+        return Machine(
+            now=self.clock.now(),
+            write=write_fault,
+            space=free_bytes,
+            store=self._store_fault,
+            has_store=self.has_store,
+            backup_at=self.backups.newest_at,
+            newest_record=self._newest_moment,
+            synchronised=synchronised,
+            waiting=self._waiting,
+            checked=lambda path: checked(self.files, path, scorer),
+            reach=self._reach,
+            running=lambda: is_held(own.store.path),
+            health=trouble,
+        )
+
+    def _newest_moment(self) -> datetime | None:
+        return max(self.records.service.moments().values(), default=None) if self.has_store else None
+
+    def _store_fault(self) -> str | None:
+        from sentinel.adapters.store.backups import fault
+
+        found = fault(self.settings.store.path)
+        if found is not None:
+            return found
+        try:
+            self.belonging.examine(())
+            self.records.facts()
+        except (StoreError, PassingError) as refused:
+            return str(refused)
+        return self.backups.look()
+
+    def _waiting(self) -> Sequence[Path]:
+        from sentinel.adapters.files.drop_folder import DropFolders
+
+        own = self.settings.folders
+        found = DropFolders(own.drop, own.put_aside, own.ignore).found()
+        return [Path(each.root) / each.relative for each in found if each.kind == "file"]
+
+    def _reach(self) -> Iterator[Unreached]:
+        from sentinel.adapters.notifier import AppriseNotifier
+        from sentinel.application.doctor import Unreached
+
+        addressees = [each for each in addressees_of(self.snapshot) if each.fault is None]
+        notifier = AppriseNotifier(addressees, self.settings.notices.timeout_seconds)
+        for each in addressees:
+            for url_no in range(each.urls):
+                why, remedy = notifier.reach(each.name, url_no) or (None, "")
+                yield Unreached(each.name, url_no + 1, why, remedy)
 
     def beside(self, config: Path) -> Composition:
         """The same under other settings."""

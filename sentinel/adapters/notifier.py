@@ -14,7 +14,7 @@ import apprise
 import structlog
 from apprise.attachment.file import AttachFile
 
-from sentinel.adapters.reaching import Cause, Refusal, refusal
+from sentinel.adapters.reaching import REMEDIES, Cause, Refusal, asked, refusal
 from sentinel.adapters.recipients import Addressee
 from sentinel.errors import ANY_FAULT
 from sentinel.render.notices import Form, Letter, ServiceLimits, every_sample
@@ -118,6 +118,20 @@ class AppriseNotifier:
             return answer
         self._without_picture.add(sent)  # a server that hangs is asked again later, and without
         return answer if hung else self.send(recipient, url_no, letter)
+
+    def reach(self, recipient: str, url_no: int) -> tuple[str, str] | None:
+        """Why the server behind a URL would take nothing, and what to do about it; None where it seems that it would.
+
+        Nothing is sent to anybody.
+        """
+        service, unfound = self._found(recipient, url_no)
+        if service is None:
+            return unfound, ""
+        try:
+            found = asked(service[0], self._timeout)
+        except ANY_FAULT as fault:  # its words, and its chain, may hold the URL
+            return f"{service[0].service_name}: broke with {type(fault).__name__}", ""
+        return None if found is None else (f"{service[0].service_name}: {found}", REMEDIES[found.cause])
 
     def _found(self, recipient: str, url_no: int) -> tuple[apprise.Apprise | None, str]:
         urls = self._urls.get(recipient, ())

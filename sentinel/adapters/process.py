@@ -5,6 +5,7 @@ from __future__ import annotations
 import fcntl
 import os
 import socket
+import subprocess
 import time
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -47,6 +48,31 @@ class InstanceLock:
     def release(self) -> None:
         """Lets another service begin."""
         os.close(self._handle)
+
+
+def is_held(store: Path) -> bool:
+    """Whether a service works on this store."""
+    try:
+        handle = os.open(store.with_name(store.name + ".lock"), os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(handle)
+    return False
+
+
+def synchronised() -> bool | None:
+    """Whether the machine's clock follows others, as systemd says; None where it does not say."""
+    command = ["timedatectl", "show", "--property=NTPSynchronized", "--value"]
+    try:
+        done = subprocess.run(command, check=True, capture_output=True, text=True, timeout=2.0)  # noqa: S603 - no input
+    except (OSError, subprocess.SubprocessError):
+        return None
+    return {"yes": True, "no": False}.get(done.stdout.strip())
 
 
 _STATUS_CHARACTERS = 1000  # at most 4 bytes each: the manager drops datagrams above 4096 bytes

@@ -10,7 +10,6 @@ import errno
 import smtplib
 import socket
 import ssl
-from collections.abc import Callable
 from enum import StrEnum
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
@@ -85,17 +84,24 @@ def refusal(service: Any, http_code: str | None, seconds: float) -> Refusal:
     if http_code is not None:
         other = Cause.TROUBLE if http_code.startswith("5") else Cause.MESSAGE
         return Refusal(BY_HTTP_CODE.get(http_code, other), f"HTTP {http_code}")
-    if hasattr(service, "smtp_host"):
-        return _tried(lambda: _ask_mail_server(service, seconds))
-    place = _web_place(service)
-    return Refusal(Cause.UNKNOWN) if place is None else _tried(lambda: _connect(*place, seconds))
+    found = asked(service, seconds)
+    return found or Refusal(Cause.MESSAGE if hasattr(service, "smtp_host") else Cause.UNKNOWN)
 
 
-def _tried(ask: Callable[[], Refusal]) -> Refusal:
+def asked(service: Any, seconds: float) -> Refusal | None:
+    """Why a service's server would take nothing; None where it seems that it would. Nothing is sent to anybody.
+
+    A mail server is asked up to the text of a mail, any other whether it can be reached.
+    """
     try:
-        return ask()
+        if hasattr(service, "smtp_host"):
+            return _ask_mail_server(service, seconds)
+        place = _web_place(service)
+        if place is not None:
+            _connect(*place, seconds)
     except (OSError, smtplib.SMTPException, ValueError) as fault:
         return _of_fault(fault)
+    return None
 
 
 NUMBERED = (
@@ -134,7 +140,7 @@ def _context(service: Any) -> ssl.SSLContext:
     return context
 
 
-def _ask_mail_server(service: Any, seconds: float) -> Refusal:
+def _ask_mail_server(service: Any, seconds: float) -> Refusal | None:
     """Goes the way of a mail up to its text, which is not sent."""
     if service.secure_mode == "ssl":
         server: smtplib.SMTP = smtplib.SMTP_SSL(
@@ -156,7 +162,7 @@ def _ask_mail_server(service: Any, seconds: float) -> Refusal:
             code, _ = server.rcpt(address)
             if code >= 400:
                 return Refusal(Cause.RECIPIENT, f"SMTP {code}")
-    return Refusal(Cause.MESSAGE)
+    return None
 
 
 def _web_place(service: Any) -> tuple[str, int, ssl.SSLContext | None] | None:
@@ -170,8 +176,7 @@ def _web_place(service: Any) -> tuple[str, int, ssl.SSLContext | None] | None:
     return host, port, _context(service) if secure else None
 
 
-def _connect(host: str, port: int, context: ssl.SSLContext | None, seconds: float) -> Refusal:
+def _connect(host: str, port: int, context: ssl.SSLContext | None, seconds: float) -> None:
     with socket.create_connection((host, port), timeout=seconds) as plain:
         if context is not None:
             context.wrap_socket(plain, server_hostname=host).close()
-    return Refusal(Cause.UNKNOWN)

@@ -45,6 +45,7 @@ TABLE = (
     Command("cause", "cause", "tell what a check really had"),
     Command("diagnosis", "diagnosis", "show how often the diagnosis was right here"),
     Command("config", "config", "look at the settings"),
+    Command("doctor", "doctor", "look at everything that the service stands on"),
     Command("notify", "notify", "look at the notices"),
     Command("cases", "cases", "show what is open, and who sees to it"),
     Command("ack", "cases", "say that somebody sees to it"),

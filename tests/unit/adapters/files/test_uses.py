@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.adapters.files.uses import folder_fault
+from sentinel.adapters.files.uses import folder_fault, free_bytes, write_fault
 from sentinel.core.dropped_file import FolderUse
 from tests.support.rights import NOBODY, open_folder, unprivileged
 
@@ -64,3 +64,15 @@ def test_a_file_or_a_link_to_nothing_is_no_folder(folder: Path) -> None:
         == f"expected a folder at {folder / 'file'}, got something else"
     )
     assert folder_fault(folder / "link", FolderUse.WRITTEN) is not None, "nothing is made instead of what it points to"
+
+
+def test_writing_is_tried_and_leaves_nothing(folder: Path) -> None:
+    assert write_fault(folder / "not" / "there") is None
+    assert list(folder.iterdir()) == []
+    folder.chmod(0o555)
+    with unprivileged():
+        assert write_fault(folder) == "Permission denied"
+
+
+def test_space_is_that_of_the_nearest_folder_there_is(folder: Path) -> None:
+    assert free_bytes(folder / "not" / "there") is not None
