@@ -7,14 +7,20 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+import tomli
+
+from sentinel.application.names import unknown
 from sentinel.core.dropped_file import FolderUse
 from sentinel.core.verdict import Code, Unscored
 from sentinel.ports import Targets
 from sentinel.settings.loading import SettingsError, dotted
 from sentinel.settings.positions import positions
+from sentinel.settings.reference import schema_for_editors
 from sentinel.settings.references import duty_gaps
+
+__all__ = ["EffectiveValue", "Finding", "Judgement", "Probes", "Weight", "effective", "schema_for_editors"]
 
 if TYPE_CHECKING:
     from sentinel.settings.models import Settings
@@ -174,3 +180,50 @@ def _of_recipients(settings: Settings, faults: Mapping[str, str]) -> Iterator[_F
         yield _Found(Weight.ERROR, key, fault)
     if not settings.recipients:
         yield _Found(Weight.WARNING, ("recipients",), "there is none: nobody is told anything")
+
+
+class EffectiveValue(NamedTuple):
+    """What holds at a key, and the line of the file that says so; None where nothing does, and the default holds."""
+
+    key: str
+    value: Any
+    line: int | None
+
+
+def effective(snapshot: Snapshot, below: str = "") -> list[EffectiveValue]:
+    """Every value that holds, those at or below a key, in the order of the models; paths are whole.
+
+    A key that the file leaves out and that has no default is not among them. Raises AdminError where there is none.
+    """
+    values = list(_leaves((), snapshot.in_force.values))
+    told = set(_told((), tomli.loads(snapshot.loaded.text)))
+    places = positions(snapshot.loaded.text, [key for key, _ in values])
+    found = [
+        EffectiveValue(dotted(key), value, place.line if key in told else None)
+        for (key, value), place in zip(values, places, strict=True)
+        if value is not None or key in told
+    ]
+    wanted = [
+        each for each in found if not below or each.key == below or each.key.startswith((f"{below}.", f"{below}["))
+    ]
+    if not wanted:
+        raise unknown("a key of the settings", below, {each.key.split(".")[0].split("[")[0] for each in found})
+    return wanted
+
+
+def _leaves(key: Key, value: Any) -> Iterator[tuple[Key, Any]]:
+    if isinstance(value, dict) and value:
+        for name, inner in value.items():
+            yield from _leaves((*key, name), inner)
+    elif isinstance(value, list) and value and all(isinstance(each, dict) for each in value):
+        for number, inner in enumerate(value):
+            yield from _leaves((*key, number), inner)
+    elif value not in ({}, []) or not key:
+        yield key, value
+
+
+def _told(key: Key, value: Any) -> Iterator[Key]:
+    yield key
+    if isinstance(value, dict | list):
+        for part, inner in value.items() if isinstance(value, dict) else enumerate(value):
+            yield from _told((*key, part), inner)

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sentinel.application.configuration import Finding, Judgement, Weight
+from sentinel.application.configuration import Finding, Judgement, Weight, effective, schema_for_editors
 from sentinel.cli.command import Commands, Exit, Parser, group_of
 from sentinel.render.figures import counted
 
@@ -59,7 +59,8 @@ def summary(found: Judgement, path: Path) -> str:
 
 
 def _options(parser: Parser) -> None:
-    check = group_of(parser).add_parser(
+    group = group_of(parser)
+    check = group.add_parser(
         "check",
         help="tell every fault of the settings",
         description="Reads the settings, every folder, target, recipient's URL and template as the service does when "
@@ -70,6 +71,25 @@ def _options(parser: Parser) -> None:
     check.add_argument("--strict", action="store_true", help="a warning counts as an error")
     check.add_argument("--json", action="store_true", help="one JSON object")
     check.set_defaults(handler=_check)
+
+    show = group.add_parser(
+        "show",
+        help="show what holds, and where each value is from",
+        description="Shows every value that holds, with the line of the file that says so, or that it is the default. "
+        "Secrets are none of the settings. Exit codes: 0 shown, 2 settings refused, or no such key.",
+    )
+    show.add_argument("key", nargs="?", default="", metavar="KEY", help="such as due or due.max_age_days; all without")
+    show.add_argument("--json", action="store_true", help="one JSON object")
+    show.set_defaults(handler=_show)
+
+    schema = group.add_parser(
+        "schema",
+        help="print a JSON Schema of the file, for editors",
+        description="Prints a JSON Schema (draft 2020-12) of the whole file with the meaning of every key, by which "
+        "editors complete and check it. Needs no settings.",
+    )
+    schema.add_argument("--json", action="store_true", help="as it is anyhow")
+    schema.set_defaults(handler=_schema)
 
 
 def _check(options: argparse.Namespace, room: Composition) -> Exit:
@@ -82,6 +102,25 @@ def _check(options: argparse.Namespace, room: Composition) -> Exit:
             print(each.text(path), file=sys.stderr)
         print(summary(found, path), file=sys.stderr if errors else sys.stdout)
     return Exit.REFUSED if errors or (options.strict and found.findings) else Exit.FINE
+
+
+def _show(options: argparse.Namespace, room: Composition) -> Exit:
+    found = effective(room.snapshot, options.key)
+    if options.json:
+        values = {each.key: {"value": each.value, "line": each.line} for each in found}
+        print(
+            json.dumps({"schema": "sentinel.config-values/1", "file": str(options.config), "values": values}, indent=2)
+        )
+        return Exit.FINE
+    for each in found:
+        where = "default" if each.line is None else f"line {each.line}"
+        print(f"{each.key} = {json.dumps(each.value, ensure_ascii=False)}   # {where}")
+    return Exit.FINE
+
+
+def _schema(_options: argparse.Namespace, _room: Composition) -> Exit:
+    print(json.dumps(schema_for_editors(), indent=2, ensure_ascii=False))
+    return Exit.FINE
 
 
 COMMANDS: Commands = {"config": _options}

@@ -65,6 +65,17 @@ def reference() -> str:
     return "\n\n".join([*sections, _groups(), _metrics(), _house()]) + "\n"
 
 
+def schema_for_editors() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of the whole file, each key with its meaning: what editors help by."""
+    root: dict[str, Any] = json.loads(json.dumps(Schema().root))
+    for model in (root, *root["$defs"].values()):
+        for key, node in model.get("properties", {}).items():
+            meaning = " ".join(_meaning(model["title"], key).split())
+            if meaning:
+                node["description"] = meaning
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **root, "title": "Settings of the sentinel"}
+
+
 def _groups() -> str:
     rows = [f"| `{group}` | {words} |" for group, words in GROUP_WORDS.items()]
     rows += ["| `solid_INK`, `tones_INK` | solid and tone scale of one ink, such as `solid_C` |"]
