@@ -16,7 +16,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from sentinel.errors import AdminError, PassingError, SecondInstanceError, StoreDamagedError, StoreError, StoreLostError
@@ -297,6 +297,44 @@ class Composition:
         from sentinel.application.verifying import verified
 
         return verified(self.backups, self.archive, self.records, second_copies_of(self.settings))
+
+    def measurement_files(self, folder: Path) -> list[PurePosixPath]:
+        """Every file of a known format below a folder, by its place in it."""
+        from sentinel.adapters.files.drop_folder import DropFolders
+        from sentinel.core.measurement.formats import is_recognised
+        from sentinel.settings.site import FoldersTable
+
+        ignored = FoldersTable.model_fields["ignore"].default
+        drop = DropFolders([folder], folder / ".put-aside", ignored)
+        found = [each for each in drop.found() if each.kind == "file"]
+        if drop.unlisted:
+            raise AdminError(str(next(iter(drop.unlisted.values()))))
+        return [PurePosixPath(each.relative) for each in found if is_recognised(drop.beginning(each))]
+
+    def colour_path_of(self, file: Path) -> str:
+        """How a chart is probably printed: one that tells its inks with colour management off. Raises AdminError."""
+        from sentinel.core.measurement import ReaderBounds, UnreadableError
+        from sentinel.core.measurement.formats import read_measurements
+
+        try:
+            first = read_measurements(self.bytes_of(file), ReaderBounds())[0]
+        except UnreadableError as fault:
+            raise AdminError(f"expected a measurement file at {file}: {fault}") from None
+        return "through-profile" if first.chart.inks[:3] == ("R", "G", "B") else "ink-space"
+
+    def bytes_of(self, file: Path) -> bytes:
+        """The bytes of a file that somebody names. Raises AdminError."""
+        from sentinel.application.sources import file_bytes
+
+        return file_bytes(self.files, file, 256.0, "a file")
+
+    def machine_zone(self) -> str:
+        """The machine's own time zone by its IANA name, UTC where that is not known."""
+        from zoneinfo import available_timezones
+
+        told = os.environ.get("TZ", "").lstrip(":"), str(Path("/etc/localtime").resolve())
+        names = (told[0], told[1].partition("/zoneinfo/")[2])
+        return next((name for name in names if name in available_timezones()), "UTC")
 
     def machine(self) -> Machine:
         """What `doctor` asks of the machine, for these settings."""

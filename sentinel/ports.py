@@ -418,6 +418,8 @@ class Files(Protocol):
     def seen(self, path: Path) -> DroppedFile | None: ...  # what is there, links followed; None where nothing is
     def read(self, found: DroppedFile) -> bytes: ...  # all its bytes, or OSError
     def write_new(self, path: Path, data: bytes) -> None: ...  # or OSError, where there is a file, too
+    def write_secret(self, path: Path, data: bytes) -> None: ...  # the same, closed to others
+    def make_folder(self, path: Path) -> bool: ...  # with those above it; whether it was not there, or OSError
 
 
 class SettingsFile(Protocol):

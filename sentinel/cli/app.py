@@ -30,6 +30,7 @@ class Command(NamedTuple):
 
 TABLE = (
     Command("run", "run", "watch the drop folders until stopped"),
+    Command("init", "init", "write the first settings, and try them"),
     Command("check", "check", "score measurement files without recording anything"),
     Command("inspect", "inspect", "show what is in a measurement file"),
     Command("status", "status", "show where every printing condition stands"),

@@ -96,6 +96,18 @@ class NamedFiles(FileReader):
         with handles.opened(path.parent) as folder:
             handles.write(folder, path.name, data, 0o666, anew=True)
 
+    def write_secret(self, path: Path, data: bytes) -> None:
+        """The same, of a file that is closed to others. Raises OSError."""
+        with handles.opened(path.parent) as folder:
+            handles.write(folder, path.name, data, 0o600, anew=True)
+
+    def make_folder(self, path: Path) -> bool:
+        """Makes a folder, with those above it that are missing; whether it was not there. Raises OSError."""
+        if path.is_dir():
+            return False
+        path.mkdir(parents=True)
+        return True
+
 
 class DropFolders(FileReader):
     """One or several folders with all below them, and the folder for what is put aside.
