@@ -11,7 +11,7 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.store.store import Store
     from sentinel.application.configuration import Judgement
     from sentinel.application.doctor import Machine, Unreached
+    from sentinel.application.importing import Imported, OldFile
     from sentinel.application.verifying import Verified
     from sentinel.core.cases.notice_policy import Recipient
     from sentinel.core.cases.standing import Turn
@@ -279,6 +280,37 @@ class Composition:
         return PutTogether(
             None if source is None else source.path, None if source is None else source.at, former, found, told
         )
+
+    def imported(
+        self, folder: Path, since: datetime | None, progress: Callable[[Sequence[OldFile]], Iterable[OldFile]]
+    ) -> Imported:
+        """The measurement files of a folder put on record as history; nobody is told. `progress` hands them on.
+
+        Raises AdminError, SecondInstanceError, StoreError, PassingError, OSError.
+        """
+        from sentinel.adapters.files.drop_folder import DropFolders
+        from sentinel.adapters.process import InstanceLock
+        from sentinel.application.importing import Imported
+        from sentinel.service.importing import Importing
+        from sentinel.service.restoring import ReplayClock
+
+        own, clock, done = self.settings, ReplayClock(self.clock), Imported()
+        if not folder.is_dir():
+            raise AdminError(f"expected a folder of measurement files at {folder}, got none")
+        lock = InstanceLock(own.store.path)
+        try:
+            with self.writing() as store, closing(Assembly(store, own.store.path, clock)) as assembly:
+                runtime = assembly.runtime(self.snapshot, ())
+                files = DropFolders([folder], own.folders.put_aside, own.folders.ignore)
+                importing = Importing(runtime.intake, assembly.reader(self.snapshot), store, clock, files.read)
+                found = [each for each in files.found() if each.kind == "file"]
+                if files.unlisted:
+                    raise AdminError(str(next(iter(files.unlisted.values()))))
+                for old in progress(importing.ordered(found, self.house, since, done, self.clock)):
+                    importing.put_on_record(old, self.house, done)
+        finally:
+            lock.release()
+        return done
 
     def usable(self) -> str | None:
         """What is good about the store there is; None where there is none, or none of this site that can be read."""
@@ -678,7 +710,7 @@ class Assembly:
 
         own = snapshot.loaded.settings
         archive = Archive(own.folders.archive, _archive_mark(own))
-        reader = self._own_reader or self._reading_room(snapshot)
+        reader = self.reader(snapshot)
         targets = self._targets(archive, reader)
         return Runtime(
             snapshot=snapshot,
@@ -713,9 +745,13 @@ class Assembly:
             judge=self.judge(snapshot),
         )
 
+    def reader(self, snapshot: Snapshot) -> Reader:
+        """What understands files."""
+        return self._own_reader or self._reading_room(snapshot)
+
     def judge(self, snapshot: Snapshot) -> Callable[[], Judgement]:
         """Tells all that is wrong with these settings here. Targets are understood by a reader, as any file is."""
-        reader = self._own_reader or self._reading_room(snapshot)
+        reader = self.reader(snapshot)
         return lambda: Composition(snapshot.loaded.path, self._clock, snapshot).judgement(reader.measurements)
 
     def storekeeping(self, snapshot: Snapshot) -> StoreKeeping:

@@ -164,7 +164,9 @@ class ReadChecks(Protocol):
 
 
 class WriteChecks(ReadChecks, Protocol):
-    def add(self, record: CheckRecord) -> list[str]: ...  # the conditions for which it no longer counts
+    def add(
+        self, record: CheckRecord, *, history: bool = False
+    ) -> list[str]: ...  # the conditions for which it no longer counts
     def void(self, seq: int, by: str, why: str, at: datetime) -> list[int] | None: ...  # those that count again
     def keep_rescored(self, record: RescoredRecord) -> None: ...  # once for a version of the rules
     def send_again(self, record: CheckRecord) -> list[str]: ...  # the conditions whose checks changed by that

@@ -31,6 +31,7 @@ class Command(NamedTuple):
 TABLE = (
     Command("run", "run", "watch the drop folders until stopped"),
     Command("init", "init", "write the first settings, and try them"),
+    Command("import", "importing", "put the history that a room already has on record"),
     Command("check", "check", "score measurement files without recording anything"),
     Command("inspect", "inspect", "show what is in a measurement file"),
     Command("status", "status", "show where every printing condition stands"),

@@ -123,10 +123,11 @@ class Committer:
         found = [(name, self._hashes.hash_of(name, source, lambda _: ())) for name, source in sorted(files.items())]
         return f"{house.fingerprint}~{short_hash(found)}"
 
-    def commit(self, arrival: Arrival, house: HousePolicy, *, again: bool = False) -> Committed:
+    def commit(self, arrival: Arrival, house: HousePolicy, *, again: bool = False, history: bool = False) -> Committed:
         """All or nothing. Raises PassingError where the store would not take it.
 
-        What is read `again` leaves a check that is on record as it stands: nobody sent it a second time.
+        What is read `again` leaves a check that is on record as it stands: nobody sent it a second time. What is
+        `history` came at the moment that the clock says, whatever is on record from later.
         """
         now = self._clock.now()
         with self._store.transaction() as session:
@@ -134,7 +135,8 @@ class Committer:
             if arrival.left:
                 session.files.remember_left(arrival.origin)
             if arrival.checks:
-                return _judged(session, recorder, *dated(session, arrival, now), house, again=again)
+                moment = (arrival, now) if history else dated(session, arrival, now)
+                return _judged(session, recorder, *moment, house, again=again, history=history)
             under = "" if arrival.passing else self.refused_under(house)
             return Committed(_refused(session, recorder, arrival, under, now), (), 0)
 
@@ -165,6 +167,7 @@ def _judged(
     house: HousePolicy,
     *,
     again: bool,
+    history: bool,
 ) -> Committed:
     touched: set[str] = set()
     new = 0
@@ -175,7 +178,7 @@ def _judged(
         if session.checks.has(record.sha256, record.table, record.condition):
             touched.update(() if again else session.checks.send_again(record))
         else:
-            touched.update((record.condition, *session.checks.add(record)))
+            touched.update((record.condition, *session.checks.add(record, history=history)))
             new += 1
     settled = session.files.settle(arrival.sha256, now) if arrival.sha256 else []
     recorder.settled(settled)

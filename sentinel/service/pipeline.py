@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import replace
@@ -177,6 +178,28 @@ class Intake:
             passing=passing,
         )
         self._committer.commit(arrival, house, again=earlier)
+
+    def old_file(self, data: bytes, found: DroppedFile, at: datetime, house: HousePolicy) -> list[Assessment]:
+        """A file of the history, measured `at` that moment, put on record where it can be judged; else nowhere.
+
+        The file stays where it is. Raises Unscored, OSError, PassingError, or anything.
+        """
+        name, folder = shown(found.name), shown(found.folder)
+        assessments = self._assessed(found.origin, data, folder, name, at, house)
+        arrival = Arrival(
+            sha256=hashlib.sha256(data).hexdigest(),
+            file_name=name,
+            folder=folder,
+            file_time=at,
+            origin=found.origin,
+            aside_name=shortened(name),
+            left=False,
+            assessments=assessments,
+        )
+        if arrival.checks:
+            archived(self._archive, data, found, at)
+            self._committer.commit(arrival, house, history=True)
+        return assessments
 
     def _retry(self, seq: int, record: UnscoredFile, house: HousePolicy) -> None:
         assessments: list[Assessment] = []

@@ -250,17 +250,18 @@ class ReadChecks(ReadRecords):
 class WriteChecks(ReadChecks, WriteRecords):
     """The same, and checks are added and taken back by counter-entries; no row is ever changed."""
 
-    def add(self, record: CheckRecord) -> list[str]:
+    def add(self, record: CheckRecord, *, history: bool = False) -> list[str]:
         """Keeps a check; earlier ones of the same measurement for other conditions no longer count.
 
-        Returns those conditions.
+        Returns those conditions. What is `history` says nothing of the clock by which later ones were dated.
         """
         readings = self._of_measurement(record.sha256, record.table)
         others = [row for row in readings if row.condition != record.condition]
         self._keep_chart(record.chart)
         seq = self._records.add("check", **_columns(record))
         self._supersede(others, seq, record)
-        self._pass_over(seq, record)
+        if not history:
+            self._pass_over(seq, record)
         return [other.condition for other in others]
 
     def _pass_over(self, seq: int, record: CheckRecord) -> None:
