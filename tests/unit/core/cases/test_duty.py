@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -91,3 +92,20 @@ def test_a_shift_over_a_change_of_the_clocks_ends_by_the_clock_of_the_place() ->
     duty = Duty((WorkShift("night", ("ben",), time(22), time(6)),), Calendar(ZoneInfo("Europe/Lisbon")))
     assert duty.on("ben", datetime(2026, 3, 29, 4, 59, tzinfo=UTC))
     assert not duty.on("ben", datetime(2026, 3, 29, 5, tzinfo=UTC))
+
+
+def test_a_change_at_the_very_moment_of_a_look_is_told_by_that_look_and_by_no_other() -> None:
+    looks = [at(2, 17.5), at(2, 18), at(2, 18.5)]
+    told = [DUTY.changes(since, now) for since, now in pairwise(looks)]
+    assert [[each.shift.name for each in ended] for ended, _ in told] == [["day"], []]
+    assert [[each.shift.name for each in begun] for _, begun in told] == [["night"], []]
+
+
+def test_a_shift_that_is_over_again_within_one_look_is_not_told_to_have_begun() -> None:
+    _, begun = DUTY.changes(at(2, 5), at(2, 18))
+    assert [each.shift.name for each in begun] == ["night"]
+
+
+def test_a_night_that_began_the_day_before_yesterday_is_none_of_today() -> None:
+    """Shifts last a day at most, so two days back are enough, and more are not looked at."""
+    assert min(each.begins for each in DUTY.around(at(12, 12))) >= at(10, 0)

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from sentinel.core.conditions.due import RULES, Climate, DueRules, PastCheck, Scoring
+from sentinel.core.conditions.due import RULES, Climate, DueRules, PastCheck, Scoring, failed_again
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.explanation import explain
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, Shift
@@ -286,3 +286,17 @@ def test_after_a_warning_a_check_is_due_after_a_share_of_the_age_in_whole_days(
     assert report.due_at == (None if days is None else last.measured_at + days * DAY)
     told = [str(each.reason.message) for each in report.ahead]
     assert any("beyond a warning limit" in each for each in told) == (days in (3, 2) or (days == 1))
+
+
+@pytest.mark.parametrize(("printed", "due"), [(49.9, False), (50.0, True), (50.1, True)])
+def test_the_area_that_is_allowed_is_reached_by_itself(printed: float, due: bool) -> None:
+    found = derived(DueRules(None, square_metres=50.0), event(EventKind.PRINTED_AREA, 1, square_metres=printed))
+    assert (Code.PRINTED_SINCE in codes(found)) is due
+
+
+def test_what_was_before_the_last_two_that_decide_says_nothing_of_a_misreading() -> None:
+    passed, failed = check(0, recovered=True), [check(day, Verdict.FAIL) for day in (1, 2)]
+    assert failed_again([passed, *failed])
+    assert failed_again([check(-1, Verdict.FAIL), passed, *failed])
+    assert not failed_again([*failed, check(3, recovered=True)])
+    assert not failed_again(failed[:1])

@@ -107,3 +107,10 @@ def test_readings_that_no_longer_match_are_refused() -> None:
     other = measurement(device=[[1.0, 2, 3]], inks=("R", "G", "B"), lab=[[50.0, 0, 0]])
     with pytest.raises(Unscored):
         rescored(FOGRA39L, other, LIMITS, OWN, RECORDED)
+
+
+@pytest.mark.parametrize(("difference", "same"), [(0.5e-9, True), (2e-9, False), (1e-6, False), (0.5, False)])
+def test_figures_that_differ_by_more_than_environments_do_are_not_the_same(difference: float, same: bool) -> None:
+    recorded = copy.deepcopy(RECORDED)
+    recorded["all"]["de00_mean"] += difference
+    assert (again(recorded).worst <= TOLERANCE) is same

@@ -311,3 +311,10 @@ def test_the_solid_and_the_tones_of_any_ink_are_standard_groups(ink: str) -> Non
     own = {name for name in found if name.startswith(("solid_", "tones_"))}
     assert len(own) == 2
     assert all(map(is_standard_group, own))
+
+
+@pytest.mark.parametrize(("lightness", "dark"), [(49.9, True), (50.0, True), (50.1, False)])
+def test_a_light_black_is_not_dark_whatever_its_ink_is_called(lightness: float, dark: bool) -> None:
+    """Common practice, no published source."""
+    found = groups(CMYK, np.array([[0, 0, 0, 80.0]]), np.array([[lightness, 0.0, 0.0]]))
+    assert ("dark" in found) is dark
