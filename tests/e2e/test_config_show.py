@@ -85,3 +85,11 @@ def test_the_schema_refuses_what_the_sentinel_refuses(
 def test_the_schema_says_what_each_key_means(validator: Draft202012Validator) -> None:
     due = validator.schema["$defs"]["DueTable"]["properties"]  # type: ignore[index]
     assert due["max_age_days"]["description"] == "A check is due when the last one is older than this."
+
+
+def test_house_limits_hold_one_by_one(room: Room) -> None:
+    room.configure(extra="[limits.house]\nall.de00_mean = { warn = 1.0, act = 1.5 }\n")
+    found = values(room, "limits")
+    line = 1 + next(n for n, text in enumerate(room.config.read_text().splitlines()) if "de00_mean" in text)
+    assert found["limits.house.all.de00_mean.warn"] == {"value": 1.0, "line": line}
+    assert found["limits.house.all.de00_p95.act"] == {"value": 6.0, "line": None}

@@ -90,12 +90,12 @@ _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
 }
 
 
-KEYS: Mapping[str, tuple[str, ...]] = {
+_OTHER_KEYS: Mapping[str, tuple[str, ...]] = {
     "failed": (),
     "climate": ("celsius", "percent_humidity"),
     "risk": ("by",),
-    **{name: (name,) for name in _SETTINGS.keys() - {"failed", "climate", "risk"}},
 }
+KEYS: Mapping[str, tuple[str, ...]] = {name: _OTHER_KEYS.get(name, (name,)) for name in _SETTINGS}
 """By rule the keys of [due] that switch it on and off; a failed check makes a check due whatever the settings say."""
 
 
