@@ -19,6 +19,7 @@ from sentinel.settings.loading import SettingsError, dotted
 from sentinel.settings.positions import positions
 from sentinel.settings.reference import schema_for_editors
 from sentinel.settings.references import duty_gaps
+from sentinel.settings.targets_and_limits import HOUSE, HOUSE_LIMITS
 
 __all__ = ["EffectiveValue", "Finding", "Judgement", "Probes", "Weight", "effective", "schema_for_editors"]
 
@@ -195,7 +196,7 @@ def effective(snapshot: Snapshot, below: str = "") -> list[EffectiveValue]:
 
     A key that the file leaves out and that has no default is not among them. Raises AdminError where there is none.
     """
-    values = list(_leaves((), snapshot.in_force.values))
+    values = list(_leaves((), _with_house_limits(snapshot.in_force.values)))
     told = set(_told((), tomli.loads(snapshot.loaded.text)))
     places = positions(snapshot.loaded.text, [key for key, _ in values])
     found = [
@@ -209,6 +210,17 @@ def effective(snapshot: Snapshot, below: str = "") -> list[EffectiveValue]:
     if not wanted:
         raise unknown("a key of the settings", below, {each.key.split(".")[0].split("[")[0] for each in found})
     return wanted
+
+
+def _with_house_limits(values: Mapping[str, Any]) -> dict[str, Any]:
+    """With the house limits that no model holds, since the file lays its own over them one by one."""
+    house: dict[str, Any] = {
+        group: {metric: {"warn": limit.warn, "act": limit.act} for metric, limit in own.items()}
+        for group, own in HOUSE_LIMITS.items()
+    }
+    for group, own in values["limits"].get(HOUSE, {}).items():
+        house[group] = {**house.get(group, {}), **own} if isinstance(own, dict) else own
+    return {**values, "limits": {**values["limits"], HOUSE: house}}
 
 
 def _leaves(key: Key, value: Any) -> Iterator[tuple[Key, Any]]:
