@@ -36,8 +36,8 @@ def test_every_key_that_needs_words_has_them_in_the_reference() -> None:
     assert set(unexplained) <= {"label", "finish", "base", "opacity", "texture"}
 
 
-def test_readme_lists_every_reason_code_and_no_other() -> None:
-    table = text_of("README.md").partition("<!-- reason codes")[2].partition("\n## ")[0]
+def test_the_guide_lists_every_reason_code_and_no_other() -> None:
+    table = text_of("config/commands.md").partition("<!-- reason codes")[2].partition("\n## ")[0]
     listed = re.findall(r"`([a-z0-9-]+)`", "".join(row.split("|")[1] for row in table.splitlines() if row[:1] == "|"))
     assert sorted(listed) == sorted(code.value for code in Code)
 
@@ -47,18 +47,27 @@ def test_admins_guide_lists_every_kind_of_notice() -> None:
     assert all(f"| `{kind.value}` |" in guide for kind in NoticeKind)
 
 
-def test_readme_lists_every_command() -> None:
-    readme = text_of("README.md")
+def test_the_guide_lists_every_command() -> None:
+    guide = text_of("config/commands.md")
     commands = [action for action in parser()._actions if action.dest == "command"]
     assert commands
     for name in commands[0].choices or ():
-        assert f"`sentinel {name}" in readme
+        assert f"`sentinel {name}" in guide
 
 
 def test_example_settings_load_and_name_a_target_that_is_there() -> None:
     settings = load(ROOT / "config/sentinel.toml").settings
     assert len(settings.conditions) == 3
     assert all(target.file is not None and target.file.is_file() for target in settings.targets.values())
+
+
+def test_the_smallest_settings_of_the_readme_are_whole(tmp_path: Path) -> None:
+    [text] = re.findall(r"^```toml\n(.*?)^```", text_of("README.md"), re.MULTILINE | re.DOTALL)
+    path = tmp_path / "sentinel.toml"
+    path.write_text(text)
+    settings = load(path).settings
+    assert list(settings.conditions) == ["north/satin-240"]
+    assert settings.recipients["colour-lead"].recipient.url.file == tmp_path / "colour-lead.url"
 
 
 def test_map_of_the_code_names_only_files_that_are_there() -> None:
