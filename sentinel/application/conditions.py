@@ -57,9 +57,11 @@ def states_now(
     return {name: derive(situation, now) for name, situation in found.items()}
 
 
-def room_status(house: HousePolicy, records: ReadSession, hashes: Hashes, now: datetime) -> RoomStatus:
-    """Where everything stands, derived afresh."""
-    names = sorted(house.conditions, key=str)
+def room_status(
+    house: HousePolicy, records: ReadSession, hashes: Hashes, now: datetime, printer: str | None = None
+) -> RoomStatus:
+    """Where everything stands, or all of one printer, derived afresh."""
+    names = sorted((name for name in house.conditions if printer in (None, name.printer)), key=str)
     reports = {str(name): report for name, report in states_now(house, records, hashes, names, now).items()}
     return RoomStatus(reports, standings(records, reports, now), records.outbox.counts(), _in_force(house, records))
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from sentinel.application.conditions import InForce, room_status
+from sentinel.application.names import printer_named
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Production, Standing
 from sentinel.core.conditions.state import StateReport
@@ -50,6 +51,7 @@ def _condition(name: str, report: StateReport, stand: Standing) -> dict[str, Any
         "reasons": [reason.as_json() for reason in report.reasons],
         "last_check": {"measured_at": last.measured_at.isoformat(), "verdict": last.verdict.value} if last else None,
         "due_at": report.due_at.isoformat() if report.due_at else None,
+        "due_because": report.ahead[0].reason.as_json() if report.ahead else None,
         "standing": stand.as_json(),
     }
 
@@ -76,7 +78,8 @@ def status_table(
     room = max(LEAST_WHY, width - sum(widths) - len(GAP) * len(widths))
     lines = [_line((*headers, "what and why"), widths)]
     for row, (name, report) in zip(rows, ordered, strict=True):
-        due = f"due {_day(report.due_at, zone)}" if report.due_at else ""
+        because = next((f": {plainly(each.reason.message)}" for each in report.ahead[:1]), "")
+        due = f"due {_day(report.due_at, zone)}{because if not report.reasons else ''}" if report.due_at else ""
         reasons = (str(plainly(reason.message)) for reason in report.reasons)
         words = (standing_words(standings[name], zone), due, *reasons)
         why = "; ".join(each for each in words if each)
@@ -116,13 +119,15 @@ def _options(parser: Parser) -> None:
     parser.description = (
         "Shows the state of every printing condition with its reasons, from the store and the settings."
     )
+    parser.add_argument("--printer", metavar="P", help="those of one printer, by its name, an alias or its label")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_status)
 
 
 def _status(options: argparse.Namespace, room: Composition) -> Exit:
     house, records, now = room.house, room.records, room.clock.now()
-    found = room_status(house, records, room.hashes, now)
+    printer = None if options.printer is None else printer_named(house, options.printer)
+    found = room_status(house, records, room.hashes, now, printer)
     if options.json:
         print(json.dumps(status_json(found.reports, found.standings, now), indent=2))
         return Exit.FINE

@@ -123,3 +123,20 @@ def test_checks_since_a_date_as_csv(busy: Room) -> None:
     assert again.code == 2
     assert "expected a place for a new file" in again.err
     assert asked(busy, "checks", "--since", "2999-01-01", "--json").lines() == []
+
+
+def test_status_of_one_printer(busy: Room) -> None:
+    shown = asked(busy, "status", "--printer", "North, 44 inch", "--json").json()["conditions"]
+    assert {each["printer"] for each in shown} == {"north"}
+    assert "did you mean 'north'?" in asked(busy, "status", "--printer", "nrth").err
+
+
+def test_a_date_at_which_a_check_turns_due_has_its_reason(busy: Room) -> None:
+    busy.put("south/satin-240/later.txt", cgats.text(cgats.GOOD, keywords={"CREATED": "x"}), at=LATELY)
+    assert asked(busy, "run", "--once").code == 0
+    [south] = [each for each in asked(busy, "status", "--json").json()["conditions"] if each["last_check"]
+               and each["printer"] == "south"]  # fmt: skip
+    assert south["state"] == "current"
+    assert south["due_because"]["code"] == "too-old"
+    told = " ".join(asked(busy, "status", "--printer", "south").out.split())
+    assert f"due {south['due_at'][:10]}: " in told

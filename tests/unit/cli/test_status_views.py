@@ -46,6 +46,7 @@ def test_json_holds_every_condition_with_the_keys_of_the_contract() -> None:
             }
         ],
         "last_check": {"measured_at": "2026-02-21T12:00:00+00:00", "verdict": "pass"},
+        "due_because": None,
         "due_at": "2026-02-28T12:00:00+00:00",
         "standing": {
             "production": "go",
