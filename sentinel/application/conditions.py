@@ -10,7 +10,7 @@ from typing import Any
 from sentinel.application.situations import ConditionRecords, Hashes, needed_since, situations
 from sentinel.core.cases.standing import Standing, standing
 from sentinel.core.conditions.explanation import StateExplanation, explain
-from sentinel.core.conditions.name import ConditionName, spelled
+from sentinel.core.conditions.name import ConditionName, folded, spelled
 from sentinel.core.conditions.state import Situation, StateReport, derive
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
@@ -93,6 +93,15 @@ def named(house: HousePolicy, text: str) -> ConditionName:
         known = ", ".join(sorted(map(str, house.conditions))) or "none"
         raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
     return name
+
+
+def named_printer(house: HousePolicy, spelling: str) -> str:
+    """A printer by its name or an alias. Raises AdminError where the settings have none of this name."""
+    found = house.catalogue.printers.get(folded(spelling))
+    if found is None:
+        known = ", ".join(sorted(house.round.printers)) or "none"
+        raise AdminError(f"expected a printer of the settings ({known}), got {spelling!r}")
+    return found
 
 
 def moved_last(records: ReadSession, report: StateReport) -> Sequence[Mapping[str, Any]] | None:

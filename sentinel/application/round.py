@@ -9,18 +9,17 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from math import ceil
 
-from sentinel.application.conditions import standings, states_now
+from sentinel.application.conditions import named_printer, standings, states_now
 from sentinel.application.situations import Hashes
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.due import in_utc
 from sentinel.core.conditions.events import Event
-from sentinel.core.conditions.name import ConditionName, folded
+from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.state import State, StateReport
 from sentinel.core.planning.plan import Plan, plan_round
 from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, rolls_told
 from sentinel.core.planning.search import EFFORT
 from sentinel.core.policy import ConditionPolicy, HousePolicy
-from sentinel.errors import AdminError
 from sentinel.ports import Reading
 
 NO_TARGET = "no target in the settings tells which chart is to be printed"
@@ -127,7 +126,7 @@ def planned_round(
 
     Raises AdminError for a printer that the settings do not have.
     """
-    printers = sorted(house.round.printers) if printer is None else [_named(house, printer)]
+    printers = sorted(house.round.printers) if printer is None else [named_printer(house, printer)]
     records = reading()
     names = sorted((name for name in house.conditions if name.printer in printers), key=str)
     reports = states_now(house, records, hashes, names, now)
@@ -137,11 +136,3 @@ def planned_round(
     plan = plan_round(room, sys.maxsize if prove else EFFORT)
     wanted = {chart.condition for chart in plan.charts} | {each.condition for each in room.left_out}
     return PlannedRound(room, plan, {name: each for name, each in stand.items() if name in wanted})
-
-
-def _named(house: HousePolicy, spelling: str) -> str:
-    found = house.catalogue.printers.get(folded(spelling))
-    if found is None:
-        known = ", ".join(sorted(house.round.printers)) or "none"
-        raise AdminError(f"expected a printer of the settings ({known}), got {spelling!r}")
-    return found

@@ -35,6 +35,7 @@ TABLE = (
     Command("status", "status", "show where every printing condition stands"),
     Command("explain", "explain", "say why a printing condition stands where it stands"),
     Command("round", "round", "plan the round of the checks that are due"),
+    Command("plan", "plan", "what calling for checks by age or by risk comes to here"),
     Command("checks", "checks", "list recorded checks"),
     Command("compare", "compare", "hold two readings against each other"),
     Command("curves", "curves", "what recalibrating would bring, and curves for it"),
