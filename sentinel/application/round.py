@@ -20,6 +20,7 @@ from sentinel.core.planning.plan import Plan, plan_round
 from sentinel.core.planning.room import LeftOut, PlannedChart, Room, RoundPrinter, rolls_told
 from sentinel.core.planning.search import EFFORT
 from sentinel.core.policy import ConditionPolicy, HousePolicy
+from sentinel.core.verdict import Code
 from sentinel.ports import Reading
 
 NO_TARGET = "no target in the settings tells which chart is to be printed"
@@ -41,7 +42,9 @@ def room_of(
     reasons = {
         name: _why(report, house.round.soon, now) for name, report in reports.items() if name.printer in printers
     }
-    wanted = {name: why for name, why in reasons.items() if why is not None}
+    called = {name: why for name, why in reasons.items() if why is not None}
+    skipped = {name: skip for name in called if (skip := _skip(reports[name])) is not None}
+    wanted = {name: why for name, why in called.items() if name not in skipped}
     found = ((name, _chart(house, house.conditions[name], why)) for name, why in wanted.items())
     charts = [(name, chart) for name, chart in found if chart is not None]
     told: dict[str, list[Event]] = {}
@@ -54,11 +57,16 @@ def room_of(
         ),
         stocks=house.round.stocks,
         left_out=tuple(
-            LeftOut(condition=str(name), printer=name.printer, why=f"{why}, but {NO_TARGET}")
-            for name, why in wanted.items()
-            if house.conditions[name].chart is None
+            LeftOut(condition=str(name), printer=name.printer, why=f"{why}, but {skipped.get(name, NO_TARGET)}")
+            for name, why in called.items()
+            if name in skipped or house.conditions[name].chart is None
         ),
     )
+
+
+def _skip(report: StateReport) -> str | None:
+    """Who skips the check, until when and why; None where nobody does."""
+    return next((str(reason.message) for reason in report.reasons if reason.code is Code.SKIPPED), None)
 
 
 def _why(report: StateReport, soon: timedelta, now: datetime) -> str | None:
@@ -66,11 +74,15 @@ def _why(report: StateReport, soon: timedelta, now: datetime) -> str | None:
     if report.state is State.NEVER_RUN:
         return "never run"
     if report.state is State.DUE:
-        return "due" if report.failing is None else "failed"
-    is_soon = (
-        report.state is State.CURRENT and report.due_at is not None and in_utc(report.due_at) - in_utc(now) <= soon
-    )
-    return "soon due" if is_soon else None
+        if report.failing is not None:
+            return "failed"
+        return "pinned" if any(reason.code is Code.PINNED for reason in report.reasons) else "due"
+    if report.state is not State.CURRENT:
+        return None
+    due_at = report.due_at
+    if report.ahead and report.ahead[0].reason.code is Code.PINNED:  # a pin is for its day, and not for the day before
+        due_at = next((each.since for each in report.ahead if each.reason.code is not Code.PINNED), None)
+    return "soon due" if due_at is not None and in_utc(due_at) - in_utc(now) <= soon else None
 
 
 def _chart(house: HousePolicy, policy: ConditionPolicy, why: str) -> PlannedChart | None:

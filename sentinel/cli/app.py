@@ -50,6 +50,8 @@ TABLE = (
     Command("cases", "cases", "show what is open, and who sees to it"),
     Command("ack", "cases", "say that somebody sees to it"),
     Command("snooze", "cases", "be reminded later"),
+    Command("pin", "pin", "want a check on a day, or every week"),
+    Command("skip", "pin", "leave a check out of the rounds for a while"),
     Command("health", "health", "tell whether the service does its work"),
     Command("store", "store", "show where the records are and in which shape"),
 )

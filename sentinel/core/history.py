@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,7 +13,7 @@ from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
 from sentinel.core.conditions.checks import PastScore
 from sentinel.core.conditions.due import PastCheck, in_utc
-from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.events import still_telling
 from sentinel.core.conditions.state import Situation, StateReport, derive
 from sentinel.core.scoring.judging import is_recovered, judge, known_figures
 from sentinel.core.scoring.metrics import Metrics
@@ -46,7 +45,7 @@ def alarms(situation: Situation, recent: int, until: datetime) -> Iterator[Check
     events = sorted(situation.events, key=lambda event: (event.at, event.seq))
     opened: dict[CaseKind, OpenCase] = {}
     for window, ends in _windows(checks, recent, until):
-        known = replace(situation, checks=window, events=_within(events, window[0].measured_at, ends))
+        known = replace(situation, checks=window, events=still_telling(events, window[0].measured_at, ends))
         for now, report in _moments(known, window[-1].measured_at, ends, opened):
             for step in transitions(opened, report):
                 _apply(opened, step)
@@ -70,13 +69,6 @@ def _windows(
         before = (placed[decisive],) if decisive < first else ()
         ends = placed[place + 1].measured_at if place + 1 < len(placed) else until
         yield (*before, *placed[first : place + 1]), ends
-
-
-def _within(events: Sequence[Event], since: datetime, until: datetime) -> tuple[Event, ...]:
-    def at(event: Event) -> datetime:
-        return event.at
-
-    return tuple(events[bisect_left(events, since, key=at) : bisect_right(events, until, key=at)])
 
 
 def _moments(

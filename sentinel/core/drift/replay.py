@@ -7,7 +7,6 @@ it would have called earlier than the sheet was read, the sheet stands for the o
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -17,7 +16,7 @@ from typing import NamedTuple
 from sentinel.core.conditions.calendar import Calendar
 from sentinel.core.conditions.checks import DriftReading
 from sentinel.core.conditions.due import DAY, DueRules, PastCheck, decisive, failing_since
-from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.events import Event, still_telling
 from sentinel.core.conditions.forecasts import ConditionForecast, FigureBounds
 from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.conditions.state import Situation, State, derive
@@ -272,7 +271,7 @@ class _Lane:
         situation = Situation(
             rules=self._rules[name],
             checks=place.past,
-            events=_since(self._past.events_of[name], place.past[0].measured_at),
+            events=still_telling(self._past.events_of[name], place.past[0].measured_at),
             forecast=place.forecast,
             risk=place.outlook,
         )
@@ -283,10 +282,6 @@ class _Lane:
 
 
 Thing = Event | PastReading
-
-
-def _since(events: Sequence[Event], moment: datetime) -> Sequence[Event]:
-    return events[bisect_left(events, moment, key=lambda event: event.at) :]
 
 
 class _Walk:
