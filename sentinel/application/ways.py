@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -12,7 +12,7 @@ from sentinel.core.conditions.checks import DriftReading
 from sentinel.core.conditions.due import DAY, PastCheck
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
-from sentinel.core.conditions.risk import SHARES, WEEK_DAYS
+from sentinel.core.conditions.risk import SHARES, WEEK_DAYS, RiskOutlook
 from sentinel.core.drift.printer_items import MOST, begins, events_of, sheets_of
 from sentinel.core.drift.replay import (
     Foretelling,
@@ -43,6 +43,15 @@ from sentinel.core.policy import HousePolicy
 from sentinel.ports import ReadSession
 
 DEFAULT_WEEKS = 8
+
+
+def default_since(now: datetime) -> datetime:
+    """From when on checks are looked at where nobody says."""
+    return now - DEFAULT_WEEKS * WEEK_DAYS * DAY
+
+
+IN_FORCE = "in force"
+"""The way by which checks are called for under settings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +86,7 @@ def house_ways(
 ) -> HouseWays:
     """Of every printer, or of one by its name or an alias, by the checks from `since` on; of the last weeks where it is
     None. Nothing is recorded. Raises AdminError for a printer that the settings do not have."""
-    since = since or now - DEFAULT_WEEKS * WEEK_DAYS * DAY
+    since = since or default_since(now)
     wanted = None if printer is None else named_printer(house, printer)
     pasts = printer_pasts(house, records, checks_on_record(records), foretold, wanted)
     found = tuple(_printer(house, name, past, since, now) for name, past in sorted(pasts.items()))
@@ -210,6 +219,7 @@ def place_costs(
     read = [each.check.measured_at for each in past.readings if each.sheet is not None]
     first = min(read, default=None)
     weeks = timedelta() if first is None else now - max(first, since)
+    made = sum(each.condition in conditions and each.check.measured_at >= since for each in past.readings)
     ways = tuple(_cost(way, each, conditions) for way, each in taken.items())
     return PlaceCosts(
         name=name,
@@ -217,10 +227,49 @@ def place_costs(
         readings=len(read),
         since=first,
         ways=ways,
-        lacking=lacking_history(len(read), weeks / (WEEK_DAYS * DAY), ways[0].checks),
+        lacking=lacking_history(len(read), weeks / (WEEK_DAYS * DAY), made),
     )
 
 
 def _cost(way: str, taken: Sequence[tuple[Stretch, float | None]], conditions: Sequence[str]) -> WayCost:
     own = [(each, minutes) for each, minutes in taken if each.condition in conditions]
     return cost_of(way, [each for each, _ in own], [minutes for _, minutes in own], len(conditions))
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """What calling for checks comes to under settings: the costs of printers, and of each condition that is called for
+    by risk its outlooks as they would have been, in order."""
+
+    costs: Mapping[str, PlaceCosts]
+    outlooks: Mapping[str, Sequence[RiskOutlook]]
+
+
+@dataclass(frozen=True, slots=True)
+class Calling:
+    """Settings and records, of which it is worked out what calling for checks comes to from `since` on."""
+
+    house: HousePolicy
+    records: ReadSession
+    foretold: Foretelling
+    since: datetime
+    until: datetime
+
+    def called(self, checks: Mapping[str, Sequence[PastCheck]], costed: Collection[str]) -> Called:
+        """With these checks of each condition; the costs are those of these printers."""
+        by_risk = {name.printer for name, policy in self.house.conditions.items() if policy.due.risk is not None}
+        wanted = by_risk | set(costed)
+        pasts = printer_pasts(self.house, self.records, checks, self.foretold) if wanted else {}
+        costs: dict[str, PlaceCosts] = {}
+        outlooks: dict[str, Sequence[RiskOutlook]] = {}
+        for name in sorted(wanted & pasts.keys()):
+            past = followed(pasts[name], self.since)
+            rules = rules_of(self.house, past.conditions)
+            if name in by_risk:
+                beside = watched_beside(past, {IN_FORCE: rules}, self.since, self.until)[1][IN_FORCE]
+                outlooks |= {own: each for own, each in beside.timeline.items() if rules[own].risk is not None}
+            if name in costed:
+                run = replayed(past, rules, self.since, self.until)
+                taken = {IN_FORCE: list(_with_minutes(run, hands_on(self.house, name, past)))}
+                costs[name] = place_costs(name, past.conditions, past, taken, self.since, self.until)
+        return Called(costs, outlooks)

@@ -72,9 +72,9 @@ def _table(ways: Sequence[WayCost]) -> list[str]:
         (
             _way_words(each.way),
             each.checks,
-            _estimate(each.charts, 1),
-            _estimate(each.minutes, 0),
-            _estimate(each.unknown, 2),
+            estimate_words(each.charts, 1),
+            estimate_words(each.minutes, 0),
+            estimate_words(each.unknown, 2),
         )
         for each in ways
     ]
@@ -91,7 +91,8 @@ def _way_words(way: str) -> str:
     return "by age" if way == BY_AGE else way
 
 
-def _estimate(found: Estimate | None, digits: int) -> str:
+def estimate_words(found: Estimate | None, digits: int) -> str:
+    """With what holds it with 90 % confidence."""
     if found is None:
         return "not known"
     return f"{found.value:.{digits}f} ({found.low:.{digits}f} to {found.high:.{digits}f})"
@@ -197,9 +198,9 @@ def plan_json(found: HouseWays, now: datetime) -> dict[str, Any]:
         "together": [_way_json(each) for each in found.together],
         "printers": [
             {
-                **_place_json(each.costs),
+                **place_json(each.costs),
                 "in_force": list(each.in_force),
-                "by_condition": [_place_json(place) for place in each.conditions],
+                "by_condition": [place_json(place) for place in each.conditions],
                 "stated": [asdict(one) for one in each.stated],
                 "shadow": [_shadow_json(shadow) for shadow in each.shadows],
             }
@@ -208,7 +209,8 @@ def plan_json(found: HouseWays, now: datetime) -> dict[str, Any]:
     }
 
 
-def _place_json(costs: PlaceCosts) -> dict[str, Any]:
+def place_json(costs: PlaceCosts) -> dict[str, Any]:
+    """What the ways of calling cost on a printer or a condition."""
     return {
         "name": costs.name,
         "conditions": costs.conditions,
