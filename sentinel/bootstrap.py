@@ -145,6 +145,14 @@ class Composition:
 
         return NoteFile(_kept_note(self.settings))
 
+    @property
+    def round_note(self) -> NoteFile:
+        """What the round of a shift was made of."""
+        from sentinel.adapters.files.notes import NoteFile
+
+        path = self.settings.store.path
+        return NoteFile(path.with_name(f"{path.name}.round.json"))
+
     @cached_property
     def files(self) -> NamedFiles:
         """Files that somebody names by their path."""
