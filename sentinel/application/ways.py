@@ -28,6 +28,7 @@ from sentinel.core.planning.ways import (
     AS_MADE,
     BY_AGE,
     WAYS,
+    Estimate,
     HandsOn,
     PlaceCosts,
     Shadow,
@@ -38,6 +39,7 @@ from sentinel.core.planning.ways import (
     cost_of,
     lacking_history,
     shadow_of,
+    share_held,
 )
 from sentinel.core.policy import HousePolicy
 from sentinel.ports import ReadSession
@@ -191,12 +193,12 @@ def _printer(house: HousePolicy, name: str, past: PrinterPast, since: datetime, 
     as_made, beside = watched_beside(past, ways, since, now)
     runs = {AS_MADE: as_made} | {way: replayed(past, rules, since, now) for way, rules in ways.items()}
     taken = {way: list(_with_minutes(run, hands_on(house, name, past))) for way, run in runs.items()}
-    own = rules_of(house, past.conditions)
+    own, held = rules_of(house, past.conditions), share_held(as_made.met)
     in_force = {next(way for way, share in WAYS.items() if share == rules.risk) for rules in own.values()}
     return PrinterWays(
-        costs=place_costs(name, past.conditions, past, taken, since, now),
+        costs=place_costs(name, past.conditions, past, taken, held, since, now),
         conditions=tuple(
-            place_costs(condition, (condition,), past, taken, since, now) for condition in past.conditions
+            place_costs(condition, (condition,), past, taken, held, since, now) for condition in past.conditions
         ),
         shadows=tuple(shadow_of(level, beside[BY_AGE], beside[level]) for level in SHARES),
         stated=bins_of(as_made.met),
@@ -213,14 +215,20 @@ def _with_minutes(run: WayReplayed, hands: HandsOn) -> Iterator[tuple[Stretch, f
 
 
 def place_costs(
-    name: str, conditions: Sequence[str], past: PrinterPast, taken: Taken, since: datetime, now: datetime
+    name: str,
+    conditions: Sequence[str],
+    past: PrinterPast,
+    taken: Taken,
+    held: Estimate,
+    since: datetime,
+    now: datetime,
 ) -> PlaceCosts:
-    """What the ways of a printer cost on these conditions of it."""
+    """What the ways of a printer cost on these conditions of it; of what is said of days out this share `held`."""
     read = [each.check.measured_at for each in past.readings if each.sheet is not None]
     first = min(read, default=None)
     weeks = timedelta() if first is None else now - max(first, since)
     made = sum(each.condition in conditions and each.check.measured_at >= since for each in past.readings)
-    ways = tuple(_cost(way, each, conditions) for way, each in taken.items())
+    ways = tuple(_cost(way, each, conditions, held) for way, each in taken.items())
     return PlaceCosts(
         name=name,
         conditions=len(conditions),
@@ -231,9 +239,11 @@ def place_costs(
     )
 
 
-def _cost(way: str, taken: Sequence[tuple[Stretch, float | None]], conditions: Sequence[str]) -> WayCost:
+def _cost(
+    way: str, taken: Sequence[tuple[Stretch, float | None]], conditions: Sequence[str], held: Estimate
+) -> WayCost:
     own = [(each, minutes) for each, minutes in taken if each.condition in conditions]
-    return cost_of(way, [each for each, _ in own], [minutes for _, minutes in own], len(conditions))
+    return cost_of(way, [each for each, _ in own], [minutes for _, minutes in own], len(conditions), held)
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,5 +281,6 @@ class Calling:
             if name in costed:
                 run = replayed(past, rules, self.since, self.until)
                 taken = {IN_FORCE: list(_with_minutes(run, hands_on(self.house, name, past)))}
-                costs[name] = place_costs(name, past.conditions, past, taken, self.since, self.until)
+                held = share_held(run.met)
+                costs[name] = place_costs(name, past.conditions, past, taken, held, self.since, self.until)
         return Called(costs, outlooks)

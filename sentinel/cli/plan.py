@@ -30,8 +30,9 @@ PLAN_SCHEMA = "sentinel.plan/1"
 WIDTH = 100
 HOW = (
     "Worked out from the checks on record: a way gets those that it would have called for, and no others. Days out of "
-    "tolerance that nobody knows are what the printer's wear makes likely between checks, working days alone; after a "
-    "check that failed they are known. In brackets: 90 % confidence."
+    "tolerance that nobody knows are what the printer's wear makes likely between checks, working days alone, and in "
+    "proportion to how many prints were read out of tolerance for each that was said to be; after a check that failed "
+    "they are known. In brackets: 90 % confidence."
 )
 
 

@@ -123,8 +123,30 @@ TOO_LITTLE = msg(
 TOO_FEW = msg("too little history: {checks} checks in this time; it can be judged from {least} on")
 
 
-def cost_of(way: str, stretches: Sequence[Stretch], minutes: Sequence[float | None], conditions: int) -> WayCost:
-    """What a way costs a week on so many conditions, by its stretches and what each one's check takes.
+AS_SAID = Estimate(1.0, 1.0, 1.0)
+_WORTH = 4.0
+"""Prints read out of tolerance that what was said beforehand is worth."""
+
+
+def share_held(met: Iterable[Met]) -> Estimate:
+    """How many prints were read out of tolerance for each that was said to be, by the checks before which anything was
+    said: what the house's own record makes of the probabilities of its days. Few checks change little."""
+    said = [(each.stated, each.verdict is Verdict.FAIL) for each in met if each.stated is not None]
+    expected, out = sum(one for one, _ in said), sum(failed for _, failed in said)
+    low, high = count_bounds(out)
+    value, lowest, highest = ((count + _WORTH) / (expected + _WORTH) for count in (out, low, high))
+    return Estimate(value, lowest, highest)
+
+
+def cost_of(
+    way: str,
+    stretches: Sequence[Stretch],
+    minutes: Sequence[float | None],
+    conditions: int,
+    held: Estimate = AS_SAID,
+) -> WayCost:
+    """What a way costs a week on so many conditions, by its stretches and what each one's check takes. Of the days that
+    are expected to be out the share counts that `held`.
 
     Rates are those of events in the time that was at risk of them, stretches that still run counted with their time;
     bounds by bootstrap over stretches, with a fixed seed (Efron and Tibshirani 1993, ch. 13: percentiles);
@@ -144,8 +166,22 @@ def cost_of(way: str, stretches: Sequence[Stretch], minutes: Sequence[float | No
         checks=int(called.sum()),
         charts=few or charts,
         minutes=None if not known else few.times(each) if few else _rate(hands, days, scale),
-        unknown=_rate(unknown, seen, scale),
+        unknown=_both(_rate(unknown, seen, scale), held),
     )
+
+
+def _both(found: Estimate | None, held: Estimate) -> Estimate | None:
+    """The product, with bounds as of relative errors that are independent."""
+    if found is None:
+        return None
+    value = found.value * held.value
+    below = _relative(found.value - found.low, found.value) ** 2 + _relative(held.value - held.low, held.value) ** 2
+    above = _relative(found.high - found.value, found.value) ** 2 + _relative(held.high - held.value, held.value) ** 2
+    return Estimate(value, value * max(1.0 - math.sqrt(below), 0.0), value * (1.0 + math.sqrt(above)))
+
+
+def _relative(error: float, value: float) -> float:
+    return error / value if value else 0.0
 
 
 def _few(count: int, value: float, days: FloatArray, scale: float) -> Estimate:

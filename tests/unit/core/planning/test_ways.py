@@ -18,6 +18,7 @@ from sentinel.core.planning.ways import (
     count_bounds,
     lacking_history,
     shadow_of,
+    share_held,
 )
 from sentinel.core.verdict import Verdict
 from tests.unit.core.builders import NOON, days
@@ -85,6 +86,19 @@ def test_charts_of_a_stock_on_one_day_share_a_roll_change_and_one_that_is_loaded
     assert hands("satin").of(row) == [6, 6, 6 + 10]
     assert hands(chart=None).of(row) == [None, None, 16]
     assert cost_of("age", row, hands(chart=None).of(row), 1).minutes is None
+
+
+def test_days_out_count_by_how_many_were_read_so_for_each_that_was_said_to_be() -> None:
+    said = [met(1, 0)._replace(stated=0.5, verdict=verdict) for verdict in [Verdict.FAIL] * 4 + [Verdict.WARN] * 36]
+    held = share_held([*said, met(1, 0)._replace(stated=None, verdict=Verdict.FAIL)])
+    assert held.value == pytest.approx((4 + 4) / (20 + 4))
+    assert held.low < held.value < held.high < 1
+    row = [stretch(7 * number, 7 * number + 7, unknown=0.6) for number in range(10)]
+    cost = cost_of("age", row, hands().of(row), 1, held)
+    assert cost.unknown is not None
+    assert cost.unknown.value == pytest.approx(0.6 / 3)
+    assert cost.unknown.low / cost.unknown.value == pytest.approx(held.low / held.value)
+    assert share_held([]).value == 1.0
 
 
 def test_the_printers_of_a_house_add_up() -> None:
