@@ -225,8 +225,9 @@ def chosen_room(
     or now. What is to be checked and does not fit is left out with the reason."""
     house, note = known.house, within.note.read()
     began, key = shift_began(house, now), f"{' '.join(sorted(printers))}, {within.minutes} minutes"
-    rounds: Mapping[str, Mapping[str, str]] = note.get("rounds", {}) if note.get("began") == began.isoformat() else {}
-    before = rounds.get(key)
+    rounds = note.get("rounds") if note.get("began") == began.isoformat() else None
+    rounds = rounds if isinstance(rounds, dict) else {}
+    before: Mapping[str, str] | None = rounds.get(key) if isinstance(rounds.get(key), dict) else None
     read = {
         str(name)
         for name, report in known.reports.items()

@@ -15,6 +15,7 @@ from sentinel.adapters.store.store import Store
 from sentinel.bootstrap import Composition
 from sentinel.cli import app
 from sentinel.cli.app import main
+from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.verdict import Verdict
 from tests.support import records
@@ -163,6 +164,30 @@ def test_the_sheet_says_what_was_chosen_and_why(
     for words in ("In two visits: print until", "the most that fits is avoided", "As it was chosen in this shift"):
         assert words in " ".join(page.split())
     assert max(map(len, page.splitlines())) <= 110
+
+
+def test_where_the_choice_cannot_be_noted_the_sheet_says_so(
+    room: Room, asked: Asked, capsys: pytest.CaptureFixture[str]
+) -> None:
+    keep(room, SATIN, rising(0.30, 0.02), TUESDAY - 2 * DAY)
+    room.store.with_name(f"{room.store.name}.round.json").mkdir()
+    assert asked("--minutes", "30")["choice"]["lasts"] is False
+    assert main(["--config", str(room.config), "round", "--minutes", "30"]) == 0
+    assert "This could not be noted" in capsys.readouterr().out
+
+
+def test_a_skip_takes_out_what_was_chosen_and_a_damaged_note_is_chosen_anew(room: Room, asked: Asked) -> None:
+    keep(room, SATIN, rising(0.30, 0.02), TUESDAY - 2 * DAY)
+    assert conditions(asked("--minutes", "40", "--printer", "north")) == {SATIN, MATTE}
+    with closing(Store(room.store, SITE)) as store, store.transaction() as session:
+        facts = {"until": "2026-03-09", "why": "no stock"}
+        told = Event(EventKind.CHECK_SKIPPED, TUESDAY, "north", "satin-240", facts=facts, told_by="Ben")
+        session.events.add(told, None, TUESDAY)
+    assert conditions(asked("--minutes", "40", "--printer", "north")) == {MATTE}
+    room.store.with_name(f"{room.store.name}.round.json").write_text(
+        '{"began": "2026-03-03T00:00:00+00:00", "rounds": [7]}'
+    )
+    assert asked("--minutes", "40", "--printer", "north")["choice"]["chosen_before"] is False
 
 
 @pytest.mark.parametrize("minutes", ["0", "1441"])

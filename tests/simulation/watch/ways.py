@@ -35,7 +35,7 @@ from tests.simulation.watch.by_risk import SCATTER, ByRisk
 from tests.simulation.watch.outcome import Play
 from tests.simulation.watch.people import play
 from tests.simulation.watch.plans import RULES
-from tests.simulation.watch.worlds import FITTING, JUDGED, World, draw
+from tests.simulation.watch.worlds import FITTING, HOUSE, JUDGED, Shape, World, draw
 
 DAY = timedelta(days=1)
 MONDAY = datetime(2024, 1, 1, tzinfo=UTC)
@@ -60,9 +60,9 @@ class Promise(NamedTuple):
     unknown_came: float
 
 
-def promises(seed: int) -> list[Promise]:
+def promises(seed: int, shape: Shape = HOUSE) -> list[Promise]:
     """Of each printer of a room, by risk at each level, and of the way in which it was played."""
-    world = draw(seed)
+    world = draw(seed, shape)
     history, found = play(world, RULES[HISTORY](7.0)), []
     pasts = [past_of(world, history, printer) for printer in range(world.shape.printers)]
     begins, ends = (MONDAY + day * DAY for day in (world.room.begins, world.room.begins + JUDGED))
