@@ -149,6 +149,14 @@ class Composition:
 
         return NoteFile(_kept_note(self.settings))
 
+    @property
+    def round_note(self) -> NoteFile:
+        """What the round of a shift was made of."""
+        from sentinel.adapters.files.notes import NoteFile
+
+        path = self.settings.store.path
+        return NoteFile(path.with_name(f"{path.name}.round.json"))
+
     @cached_property
     def files(self) -> NamedFiles:
         """Files that somebody names by their path."""
@@ -237,11 +245,12 @@ class Composition:
     def foretold(
         self, readings: Mapping[str, Sequence[DriftReading]], events: Sequence[Event]
     ) -> Mapping[str, ConditionForecast]:
-        """What readings and events foretell under these settings, by condition."""
+        """What readings and events foretell under these settings, by condition that has readings."""
+        from sentinel.core.conditions.name import ConditionName
         from sentinel.service.forecasting import ForecastRun
 
-        run = ForecastRun(self.house, self.targets)
-        return run.forecasts(list(self.house.conditions), readings, events)
+        run, named = ForecastRun(self.house, self.targets), map(ConditionName.parse, readings)
+        return run.forecasts([name for name in named if name and name in self.house.conditions], readings, events)
 
     def put_together(self, named: Path | None = None, *, anew: bool = False, reads: bool = True) -> PutTogether:
         """A store in the place of the one there is, or was: from the newest good backup, the `named` one, or `anew`.

@@ -279,7 +279,7 @@ class ReadEvents(Protocol):
     ) -> list[RecordedEvent]: ...  # in the order in which they happened, undone ones among them
     def holding(
         self, printers: Collection[str] | None = None, since: datetime | None = None
-    ) -> list[Event]: ...  # without those
+    ) -> list[Event]: ...  # without those; what stands until it is taken back, however old
 
 
 class WriteEvents(ReadEvents, Protocol):

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from sentinel.application.situations import ConditionRecords, Hashes, Versions, reports
+from sentinel.application.ways import Called, Calling
 from sentinel.core.cases.findings import Urgency, urgency
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.cases.notice_policy import UrgencyRules
@@ -16,6 +17,7 @@ from sentinel.core.conditions.due import PastCheck
 from sentinel.core.conditions.events import Event
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.conditions.state import Situation, State, StateReport
 from sentinel.core.history import (
     Both,
@@ -30,7 +32,8 @@ from sentinel.core.history import (
     alarms,
     judged_under_both,
 )
-from sentinel.core.policy import HousePolicy
+from sentinel.core.message import day_of
+from sentinel.core.policy import ConditionPolicy, HousePolicy
 from sentinel.core.scoring.policy import TargetPolicy, TargetSource
 from sentinel.core.verdict import Code
 from sentinel.ports import ReadSession
@@ -64,9 +67,12 @@ class EitherFile:
         return found
 
 
-def not_replayed(houses: Both[HousePolicy], hashes: Hashes, versions: Versions) -> Iterator[str]:
-    """A sentence for each rule or key that differs, or is on, and is not gone through again."""
-    yield from _rules(houses)
+def not_replayed(
+    houses: Both[HousePolicy], hashes: Hashes, versions: Versions, followed: datetime | None
+) -> Iterator[str]:
+    """A sentence for each rule or key that differs, or is on, and is not gone through again. Printers were `followed`
+    from then on, or not at all."""
+    yield from _rules(houses, followed)
     yield from _keys(houses)
     running, edited = (house.targets for house in houses)
     for name in sorted(running.keys() & edited.keys()):
@@ -78,7 +84,7 @@ def not_replayed(houses: Both[HousePolicy], hashes: Hashes, versions: Versions) 
             yield f"target {name} has another {', '.join(changed)}: the figures on record stand on the old aim"
 
 
-def _rules(houses: Both[HousePolicy]) -> Iterator[str]:
+def _rules(houses: Both[HousePolicy], followed: datetime | None) -> Iterator[str]:
     rules = [policy.due for house in houses for policy in house.conditions.values()]
     if any(each.target_changed or each.limits_changed for each in rules):
         yield "alarms after a change of target or limits, since what held when is not known; today's due dates count it"
@@ -86,6 +92,9 @@ def _rules(houses: Both[HousePolicy]) -> Iterator[str]:
         yield "notices of conditions that an event made never-run, and reminders"
     if any(each.lead is not None or each.drift for each in rules):
         yield "alarms by forecasts and control charts; today's due dates count them"
+    if any(each.risk is not None for each in rules):
+        before = "" if followed is None else f" before {day_of(followed)}; say --since for more"
+        yield f"alarms by risk{before}"
 
 
 def _keys(houses: Both[HousePolicy]) -> Iterator[str]:
@@ -142,7 +151,12 @@ class Side:
         )
 
     def alarms(
-        self, name: ConditionName, checks: Judged, events: Iterable[Event], now: datetime
+        self,
+        name: ConditionName,
+        checks: Judged,
+        events: Iterable[Event],
+        outlooks: Sequence[RiskOutlook],
+        now: datetime,
     ) -> Iterator[ToldAlarm]:
         """The alarms of one condition. What a check would have been scored with then is not known, and not asked."""
         judged = {score.seq: (score, judgement) for score, judgement in checks}
@@ -153,7 +167,7 @@ class Side:
             events=[event for event in events if event.concerns(name)],
             obstacles=policy.obstacles,
         )
-        for alarm in alarms(situation, self.house.recent_checks, now):
+        for alarm in alarms(situation, self.house.recent_checks, now, outlooks):
             yield ToldAlarm(str(name), alarm, self._urgency(alarm, policy.urgency, *judged[alarm.check]))
 
     def _urgency(
@@ -222,15 +236,32 @@ def _readings(house: HousePolicy, records: ReadSession) -> Mapping[str, Sequence
 
 
 def rejudged(
-    houses: Both[HousePolicy], history: History, hashes: Hashes, since: datetime | None, now: datetime
+    houses: Both[HousePolicy],
+    history: History,
+    hashes: Hashes,
+    since: datetime | None,
+    now: datetime,
+    callings: Both[Calling] | None = None,
 ) -> Rejudged:
-    """All that differs; `since` bounds what is told, while the walk begins with the first check on record."""
+    """All that differs; `since` bounds what is told, while the walk begins with the first check on record.
+
+    By the `callings` it is worked out what calling for checks comes to on either side; without them risk calls for
+    none, and alarms are those of age.
+    """
     sides = Both(*map(Side, houses))
     hashes = EitherFile(hashes, houses.running)
     checks = _judged(sides, history.scores)
-    alarms = Both(*(_alarms(side, _of(side, sides, checks), history.events, since, now) for side in sides))
-    past = ({str(name): side.past(each) for name, each in _of(side, sides, checks).items()} for side in sides)
-    due = _states(houses, Both(*past), history, hashes, now)
+    past: Both[Mapping[str, Sequence[PastCheck]]] = Both(
+        *({str(name): side.past(each) for name, each in _of(side, sides, checks).items()} for side in sides)
+    )
+    called = _called(houses, past, callings)
+    alarms = Both(
+        *(
+            _alarms(side, _of(side, sides, checks), history.events, own.outlooks, since, now)
+            for side, own in zip(sides, called, strict=True)
+        )
+    )
+    due = _states(houses, past, history, hashes, now)
     standing = _states(houses, Both(history.standing, history.standing), history, hashes, now)
     return Rejudged(
         since=since,
@@ -244,8 +275,32 @@ def rejudged(
         due=due,
         due_at_once=[name for name, both in standing.items() if _turns(both)],
         one_sided=list(_one_sided(sides, [each for each in history.scores if _tells(each.measured_at, since)])),
-        not_replayed=list(not_replayed(houses, hashes, history.versions)),
+        not_replayed=list(not_replayed(houses, hashes, history.versions, callings and callings.running.since)),
+        called={
+            name: Both(*(each.costs[name] for each in called))
+            for name in sorted(called.running.costs.keys() & called.edited.costs.keys())
+        },
     )
+
+
+def _called(
+    houses: Both[HousePolicy], past: Both[Mapping[str, Sequence[PastCheck]]], callings: Both[Calling] | None
+) -> Both[Called]:
+    if callings is None:
+        return Both(Called({}, {}), Called({}, {}))
+    costed = _otherwise(houses)
+    return Both(*(calling.called(checks, costed) for calling, checks in zip(callings, past, strict=True)))
+
+
+def _otherwise(houses: Both[HousePolicy]) -> set[str]:
+    """The printers with a condition that has other rules or limits on the two sides."""
+    names = houses.running.conditions.keys() & houses.edited.conditions.keys()
+    both = ((name, houses.running.conditions[name], houses.edited.conditions[name]) for name in names)
+    return {name.printer for name, running, edited in both if _ruled_by(running) != _ruled_by(edited)}
+
+
+def _ruled_by(policy: ConditionPolicy) -> tuple[object, ...]:
+    return policy.due, [policy.scoring.own_limits(target) for target in policy.scoring.own]
 
 
 def _tells(at: datetime, since: datetime | None) -> bool:
@@ -280,12 +335,20 @@ def _of(side: Side, sides: _Sides, checks: _Checks) -> dict[ConditionName, Judge
 
 
 def _alarms(
-    side: Side, checks: Mapping[ConditionName, Judged], events: Sequence[Event], since: datetime | None, now: datetime
+    side: Side,
+    checks: Mapping[ConditionName, Judged],
+    events: Sequence[Event],
+    outlooks: Mapping[str, Sequence[RiskOutlook]],
+    since: datetime | None,
+    now: datetime,
 ) -> list[ToldAlarm]:
     of_printer = defaultdict(list)
     for event in events:
         of_printer[event.printer].append(event)
-    found = (side.alarms(name, each, of_printer[name.printer], now) for name, each in checks.items())
+    found = (
+        side.alarms(name, each, of_printer[name.printer], outlooks.get(str(name), ()), now)
+        for name, each in checks.items()
+    )
     return [told for each in found for told in each if _tells(told.alarm.at, since)]
 
 

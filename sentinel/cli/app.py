@@ -37,6 +37,7 @@ TABLE = (
     Command("status", "status", "show where every printing condition stands"),
     Command("explain", "explain", "say why a printing condition stands where it stands"),
     Command("round", "round", "plan the round of the checks that are due"),
+    Command("plan", "plan", "what calling for checks by age or by risk comes to here"),
     Command("checks", "checks", "list recorded checks"),
     Command("compare", "compare", "hold two readings against each other"),
     Command("curves", "curves", "what recalibrating would bring, and curves for it"),
@@ -52,6 +53,8 @@ TABLE = (
     Command("cases", "cases", "show what is open, and who sees to it"),
     Command("ack", "cases", "say that somebody sees to it"),
     Command("snooze", "cases", "be reminded later"),
+    Command("pin", "pin", "want a check on a day, or every week"),
+    Command("skip", "pin", "leave a check out of the rounds for a while"),
     Command("health", "health", "tell whether the service does its work"),
     Command("store", "store", "show where the records are and in which shape"),
 )

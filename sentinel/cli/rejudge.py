@@ -14,7 +14,9 @@ from zoneinfo import ZoneInfo
 from tabulate import tabulate
 
 from sentinel.application.rejudging import history_of, rejudged
+from sentinel.application.ways import Calling, default_since
 from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.plan import estimate_words, place_json
 from sentinel.core.cases.kinds import DUE_CODES, NoticeKind
 from sentinel.core.conditions.event_input import moment
 from sentinel.core.conditions.state import State, StateReport
@@ -40,6 +42,7 @@ def rejudged_text(found: Rejudged, files: Both[str], zone: ZoneInfo) -> str:
         [f"running settings: {files.running}", f"edited settings:  {files.edited}"],
         _history(found, zone),
         [_counts(found), "", _outcome(found)],
+        _called(found),
         _notes(found),
         _table("Verdicts that differ", _verdicts(found.verdict_changes, zone), (6, 16, 24, 14, 30)),
         _table("Alarms that differ", _alarms(found.alarm_changes, zone), (22, 12, 16, 16, 6, 17)),
@@ -88,6 +91,25 @@ def _outcome(found: Rejudged) -> str:
         f"{counted(len(found.verdict_changes), 'verdict')}, {counted(len(found.alarm_changes), 'alarm')} and "
         f"{counted(len(found.due_changes), 'state or due date', 'states or due dates')} of today differ."
     )
+
+
+def _called(found: Rejudged) -> list[str]:
+    """What calling for checks would come to, printer by printer."""
+    lacking = [f"- {name}: {both.edited.lacking}" for name, both in found.called.items() if both.edited.lacking]
+    judged = {name: both for name, both in found.called.items() if not both.edited.lacking}
+    if not found.called:
+        return []
+    rows = [
+        (name, what, *(estimate_words(getattr(each.ways[0], figure), digits) for each in both))
+        for name, both in judged.items()
+        for what, figure, digits in CALLED
+    ]
+    table = tabulate(rows, headers=("printer", "a week", "running", "edited"), tablefmt="simple", disable_numparse=True)
+    shown = ["\n".join(line.rstrip() for line in table.splitlines())] if rows else []
+    return ["What calling for checks would come to (`sentinel plan` says how that is worked out)", "", *shown, *lacking]
+
+
+CALLED = (("charts", "charts", 1), ("hands-on minutes", "minutes", 0), ("days out, not known", "unknown", 2))
 
 
 def _notes(found: Rejudged) -> list[str]:
@@ -230,6 +252,9 @@ def rejudged_json(found: Rejudged, files: Both[str], now: datetime) -> dict[str,
         "unknown": [{**_figure(figure), "checks": count} for figure, count in found.unknown_counts.most_common()],
         "one_sided": [each._asdict() for each in found.one_sided],
         "not_replayed": list(found.not_replayed),
+        "called": [
+            {"printer": name, **_sides(place_json(each) for each in both)} for name, both in found.called.items()
+        ],
     }
 
 
@@ -330,7 +355,13 @@ def _rejudge(options: argparse.Namespace, room: Composition) -> Exit:
     houses = Both(*(each.house for each in rooms))
     figures = {figure for snapshot in snapshots for figure in snapshot.limited_figures()}
     history = history_of(houses, figures, room.records, Both(*(each.foretold for each in rooms)))
-    found = rejudged(houses, history, room.hashes, since, now)
+    callings = Both(
+        *(
+            Calling(house, room.records, each.foretold, since or default_since(now), now)
+            for house, each in zip(houses, rooms, strict=True)
+        )
+    )
+    found = rejudged(houses, history, room.hashes, since, now, callings)
     files = Both(*(str(snapshot.loaded.path) for snapshot in snapshots))
     print(json.dumps(rejudged_json(found, files, now), indent=2) if options.json else rejudged_text(found, files, zone))
     return Exit.FINE

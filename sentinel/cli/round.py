@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 from tabulate import tabulate
 
-from sentinel.application.round import planned_round
+from sentinel.application.round import Choice, WithinMinutes, planned_round
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.cases.standing import Standing
 from sentinel.core.planning.plan import ChartTimes, Plan, RollNeed, Work, WorkStep
 from sentinel.core.planning.room import LeftOut, Room, RoundStock
+from sentinel.errors import AdminError
 from sentinel.render.figures import counted
 from sentinel.render.standing import standings_text
 
@@ -32,7 +33,9 @@ PRINTER_WIDTH, STOCK_WIDTH, WORK_WIDTH = 17, 34, 51
 """Of columns that hold names; longer ones go on in the next line."""
 
 
-def round_json(plan: Plan, room: Room, standings: Mapping[str, Standing], now: datetime) -> dict[str, Any]:
+def round_json(
+    plan: Plan, room: Room, standings: Mapping[str, Standing], now: datetime, choice: Choice | None = None
+) -> dict[str, Any]:
     """The round as `round --json` prints it. Times in minutes from its beginning, lengths in metres."""
     return {
         "schema": ROUND_SCHEMA,
@@ -42,6 +45,7 @@ def round_json(plan: Plan, room: Room, standings: Mapping[str, Standing], now: d
         "least_minutes": plan.least_minutes,
         "gap_minutes": plan.gap_minutes,
         "proved": plan.proved,
+        "choice": None if choice is None else _choice_json(choice, plan),
         "steps": [_step(step) for step in plan.steps],
         "charts": [_with_standing(chart, standings) for chart in plan.charts],
         "printers": [{**asdict(printer), "order": list(printer.order)} for printer in plan.printers],
@@ -55,6 +59,34 @@ def round_json(plan: Plan, room: Room, standings: Mapping[str, Standing], now: d
     }
 
 
+def _choice_json(choice: Choice, plan: Plan) -> dict[str, Any]:
+    first, second = _visits(plan)
+    return {
+        "minutes": choice.minutes,
+        "level": choice.level,
+        "hands_on": choice.hands_on,
+        "riskiest_first": choice.riskiest_first,
+        "shift_began": choice.began.isoformat(),
+        "chosen_before": choice.chosen_before,
+        "lasts": choice.lasts,
+        "held": list(choice.held),
+        "visits": [first, second],
+        "worth": [{"condition": name, **asdict(worth)} for name, worth in choice.worths.items()],
+    }
+
+
+def _visits(plan: Plan) -> tuple[dict[str, int], dict[str, int]]:
+    """To print all and to read all: hands-on minutes, from and until which minute of the round."""
+    changing = sum(printer.change_minutes for printer in plan.printers)
+    printed = max((printer.printed_at for printer in plan.printers), default=0)
+    dry = max((chart.dry_at for chart in plan.charts), default=0)
+    reading = plan.person_minutes - changing
+    return (
+        {"hands_on": changing, "begins": 0, "ends": printed},
+        {"hands_on": reading, "begins": dry, "ends": dry + reading},
+    )
+
+
 def _with_standing(wanted: ChartTimes | LeftOut, standings: Mapping[str, Standing]) -> dict[str, Any]:
     stand = standings.get(wanted.condition)
     return {**asdict(wanted), "standing": stand.as_json() if stand else None}
@@ -64,15 +96,16 @@ def _step(step: WorkStep) -> dict[str, Any]:
     return {**asdict(step), "work": step.work.value, "busy": list(step.work.busy)}
 
 
-def round_text(plan: Plan, room: Room, begins: datetime | None = None) -> str:
+def round_text(plan: Plan, room: Room, begins: datetime | None = None, choice: Choice | None = None) -> str:
     """The sheet, with times of the clock where it is told when the round begins, else from its beginning.
 
     `begins` is aware, in the zone of the print room.
     """
     if not plan.charts:
-        parts = ["No chart is to be printed.", _left_out(room)]
+        parts = ["No chart is to be printed.", _chosen(choice, plan, begins), _left_out(room)]
     else:
-        parts = [_headline(plan), _warnings(plan, room), _left_out(room), _steps(plan, room, begins)]
+        parts = [_headline(plan), _chosen(choice, plan, begins), _warnings(plan, room), _left_out(room)]
+        parts += [_steps(plan, room, begins)]
         parts += [_rolls(plan, room), _notes(plan, room)]
     return "\n\n".join(part for part in parts if part)
 
@@ -88,6 +121,35 @@ def _headline(plan: Plan) -> str:
     else:
         lines.append("Proved: no order is done sooner. Not proved: that none as soon is less work.")
     return "\n".join(line for text in lines for line in textwrap.wrap(text, WIDTH))
+
+
+def _chosen(choice: Choice | None, plan: Plan, begins: datetime | None) -> str:
+    """What the round was made of, and why; nothing where all that is to be checked is in it."""
+    if choice is None:
+        return ""
+    avoided, how = sum(worth.avoids for worth in choice.worths.values()), "the most that fits is avoided"
+    if choice.riskiest_first:
+        how = "after days off the likeliest to be out of tolerance come first"
+    lines = [
+        f"Of {choice.minutes} minutes {choice.hands_on} are needed (levelled over the week: {choice.level}). These "
+        f"charts avoid {avoided:.1f} days out of tolerance that nobody would know of in the coming week; {how}."
+    ]
+    if plan.charts:
+        first, second = _visits(plan)
+        lines.append(
+            f"In two visits: print until {_at(first['ends'], begins)} ({first['hands_on']} min of roll changes), "
+            f"read from {_at(second['begins'], begins)} on, when all are dry ({second['hands_on']} min)."
+        )
+    if choice.chosen_before:
+        held = f", with what is held since: {', '.join(choice.held)}" if choice.held else ""
+        lines.append(f"As it was chosen in this shift{held}. What was read since is left out.")
+    elif not choice.lasts:
+        lines.append("This could not be noted: asked again in this shift, it may be chosen otherwise.")
+    likely = sorted(choice.worths.items(), key=lambda item: (not item[1].owed, -item[1].likely, item[0]))
+    rows = [(name, "yes" if worth.owed else "", f"{worth.likely:.0%}", f"{worth.avoids:.2f}") for name, worth in likely]
+    headers = ("printing condition", "owed", "likely out now", "days avoided")
+    table = tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True) if rows else ""
+    return "\n".join([*(line for text in lines for line in textwrap.wrap(text, WIDTH)), "", table]).rstrip()
 
 
 def _warnings(plan: Plan, room: Room) -> str:
@@ -219,22 +281,36 @@ def _options(parser: Parser) -> None:
     parser.description = (
         "Puts the checks that are due, or soon due, in the order in which the last chart is measured "
         "soonest: roll changes, printing, drying and measuring, with what the charts need of each roll. Nothing is "
-        "recorded. Exit codes: 0 shown, 2 settings or printer refused."
+        "recorded; with --minutes it is noted beside the store which charts the round of this shift is made of. "
+        "Exit codes: 0 shown, 2 settings or printer refused."
     )
     parser.add_argument("--printer", metavar="P", help="one printer alone, by its name or an alias")
+    parser.add_argument(
+        "--minutes",
+        type=int,
+        metavar="N",
+        help="of N minutes of work: the charts that avoid most days out of tolerance that nobody knows of, levelled "
+        "over the week, and in this shift the same whenever it is asked",
+    )
     parser.add_argument("--prove", action="store_true", help="search until no order can be better, however long")
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_round)
 
 
+MOST_MINUTES = 24 * 60
+
+
 def _round(options: argparse.Namespace, room: Composition) -> Exit:
     now = room.clock.now()
-    found = planned_round(room.house, room.reading, room.hashes, options.printer, options.prove, now)
+    if options.minutes is not None and not 1 <= options.minutes <= MOST_MINUTES:
+        raise AdminError(f"expected --minutes from 1 to {MOST_MINUTES}, got {options.minutes}")
+    within = None if options.minutes is None else WithinMinutes(options.minutes, room.round_note)
+    found = planned_round(room.house, room.reading, room.hashes, options.printer, options.prove, now, within)
     if options.json:
-        print(json.dumps(round_json(found.plan, found.room, found.standings, now), indent=2))
+        print(json.dumps(round_json(found.plan, found.room, found.standings, now, found.choice), indent=2))
     else:
         zone = room.settings.site.zone
-        print(round_text(found.plan, found.room, now.astimezone(zone)))
+        print(round_text(found.plan, found.room, now.astimezone(zone), found.choice))
         if found.standings:
             print(f"\nWhere they stand:\n{standings_text(found.standings, zone)}")
     return Exit.FINE

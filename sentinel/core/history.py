@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Generic, NamedTuple, TypeVar
 
@@ -14,8 +14,10 @@ from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind
 from sentinel.core.cases.lifecycle import CaseTransition, OpenCase
 from sentinel.core.conditions.checks import PastScore
 from sentinel.core.conditions.due import PastCheck, in_utc
-from sentinel.core.conditions.events import Event
+from sentinel.core.conditions.events import still_telling
+from sentinel.core.conditions.risk import RiskOutlook
 from sentinel.core.conditions.state import Situation, StateReport, derive
+from sentinel.core.planning.ways import PlaceCosts
 from sentinel.core.scoring.judging import is_recovered, judge, known_figures
 from sentinel.core.scoring.metrics import Metrics
 from sentinel.core.scoring.policy import Limit, Limits, ScoringOptions
@@ -36,18 +38,22 @@ class CheckAlarm:
     codes: tuple[Code, ...]
 
 
-def alarms(situation: Situation, recent: int, until: datetime) -> Iterator[CheckAlarm]:
+def alarms(
+    situation: Situation, recent: int, until: datetime, outlooks: Sequence[RiskOutlook] = ()
+) -> Iterator[CheckAlarm]:
     """Every alarm up to `until`, had each check and event been known at its time and the clock never stood still.
 
-    The state is derived at each check and at each moment from which a rule holds. `recent` is how many of the last
-    checks the rules look at.
+    The state is derived at each check, at each moment from which a rule holds, and whenever there was another of the
+    `outlooks`, which are in order. `recent` is how many of the last checks the rules look at.
     """
     checks = sorted(situation.checks, key=lambda check: check.order)
     events = sorted(situation.events, key=lambda event: (event.at, event.seq))
     opened: dict[CaseKind, OpenCase] = {}
+    places = {check.seq: place for place, check in enumerate(checks)}
+    placed = [replace(each, check_seq=places[each.check_seq]) for each in outlooks if each.check_seq in places]
     for window, ends in _windows(checks, recent, until):
-        known = replace(situation, checks=window, events=_within(events, window[0].measured_at, ends))
-        for now, report in _moments(known, window[-1].measured_at, ends, opened):
+        known = replace(situation, checks=window, events=still_telling(events, window[0].measured_at, ends))
+        for now, report in _moments(known, window[-1].measured_at, ends, opened, placed):
             for step in transitions(opened, report):
                 _apply(opened, step)
                 if step.notice is not None and step.cause is not None:
@@ -72,30 +78,33 @@ def _windows(
         yield (*before, *placed[first : place + 1]), ends
 
 
-def _within(events: Sequence[Event], since: datetime, until: datetime) -> tuple[Event, ...]:
-    def at(event: Event) -> datetime:
-        return event.at
-
-    return tuple(events[bisect_left(events, since, key=at) : bisect_right(events, until, key=at)])
-
-
 def _moments(
-    known: Situation, now: datetime, ends: datetime, opened: Mapping[CaseKind, OpenCase]
+    known: Situation,
+    now: datetime,
+    ends: datetime,
+    opened: Mapping[CaseKind, OpenCase],
+    outlooks: Sequence[RiskOutlook],
 ) -> Iterator[tuple[datetime, StateReport]]:
     """The state at `now` and at every later moment before `ends` that can bring an alarm; `opened` is looked at live.
 
-    Where a check is due already, only an event that makes never-run can still change a context.
+    Where a check is due already, only an event that makes never-run and another outlook can still change a context.
     """
     moment: datetime | None = now
     while moment is not None:
         now = moment
-        report = derive(known, now)
+        place = bisect_right(outlooks, now, key=_known_at)
+        report = derive(replace(known, risk=outlooks[place - 1]) if place else known, now)
         yield now, report
         is_due = CaseKind.CHECK_DUE in opened
         renewing = known.rules.never_run_after
         later = [event.at for event in known.events if event.at > now and (not is_due or event.kind in renewing)]
         later += [] if is_due else [each.since for each in report.ahead]
+        later += [outlooks[place].at] if place < len(outlooks) else []
         moment = min((in_utc(each) for each in later if each < ends), default=None)
+
+
+def _known_at(outlook: RiskOutlook) -> datetime:
+    return outlook.at
 
 
 def _apply(opened: dict[CaseKind, OpenCase], step: CaseTransition) -> None:
@@ -212,6 +221,7 @@ class Rejudged:
     `checks` holds those that were judged under both; `conditions` maps every condition that both have to the times of
     its checks in order; `due` are the states of today, history judged again by each side; `due_at_once` are conditions
     that are current and leave that state when the edited settings come into force, since recorded verdicts stand.
+    `called` is what calling for checks would come to, by printer, where that can differ.
     """
 
     since: datetime | None
@@ -223,6 +233,7 @@ class Rejudged:
     due_at_once: Sequence[str]
     one_sided: Sequence[OneSided]
     not_replayed: Sequence[str]
+    called: Mapping[str, Both[PlaceCosts]] = field(default_factory=dict)
 
     @property
     def verdict_changes(self) -> list[JudgedCheck]:

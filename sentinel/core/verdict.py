@@ -75,6 +75,8 @@ class Code(StrEnum):
     NOT_RECOVERED = "not-recovered"
     LAST_CHECK_WARNED = "last-check-warned"
     RISK = "risk"
+    PINNED = "pinned"
+    SKIPPED = "skipped"
     WARNED_REPEATEDLY = "warned-repeatedly"
     EVENT_SINCE = "event-since"
     PRINTED_SINCE = "printed-since"

@@ -5,23 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 
 from sentinel.application.situations import Hashes
-from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.conditions.risk import RiskOutlook
-from sentinel.core.drift.figures import watched
-from sentinel.core.drift.forecast import watched_reading
-from sentinel.core.drift.printer_outlook import (
-    FollowedPrinter,
-    Item,
-    PrinterEvent,
-    PrinterSheet,
-    WatchedPrinter,
-    in_order,
-)
+from sentinel.core.drift.printer_items import MOST, MOVES, begins, events_of, sheets_of
+from sentinel.core.drift.printer_outlook import FollowedPrinter, Item, PrinterSheet, WatchedPrinter, in_order
 from sentinel.core.policy import ConditionPolicy, HousePolicy, short_hash
 from sentinel.core.scoring.score import RULES_VERSION
 from sentinel.ports import Clock, Store, WriteSession
@@ -31,23 +21,8 @@ from sentinel.service.state_recorder import StateRecorder
 DERIVATION = 1
 """Raised whenever the same records and rules would lead to another outlook than before."""
 
-MOVES = (
-    EventKind.HEADS,
-    EventKind.INK_SET,
-    EventKind.INK_LOT,
-    EventKind.SERVICE,
-    EventKind.RECALIBRATION,
-    EventKind.STOCK_LOT,
-    EventKind.PROFILE,
-    EventKind.PRINT_SETTINGS,
-)
-"""Kinds of events by which prints change."""
-
 AT_A_TIME = 200
 """Readings and events that are taken in one go, between which files are looked at."""
-MOST = 2000
-"""Readings of a condition, the newest."""
-YEAR = timedelta(days=365)
 
 
 @dataclass(slots=True)
@@ -138,36 +113,18 @@ def stale_printers(session: WriteSession, house: HousePolicy, forecasts: Mapping
 
 
 def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionName]) -> list[Item]:
-    """All that was read and told of a printer since the quarter in which a year before its last reading lies: a
-    beginning that moves seldom, so that the printer can be gone on with."""
-    policies = {str(name): house.conditions[name] for name in names}
+    """All that was read and told of a printer for a year and somewhat more."""
+    readings = session.checks.drift_readings([str(name) for name in names], MOST)
     sheets = [
-        PrinterSheet(condition, reading.target_hash, watched_reading(reading, list(watched(reading.metrics, limits))))
-        for condition, readings in session.checks.drift_readings(list(policies), MOST).items()
-        for reading in readings
-        if not reading.stock_doubtful
-        for limits in [policies[condition].scoring.own_limits(reading.target)]
+        sheet
+        for name in names
+        for sheet in sheets_of(str(name), house.conditions[name].scoring, readings.get(str(name), ()))
     ]
     if not sheets:
         return []
-    begins = _quarter(max(sheet.reading.at for sheet in sheets) - YEAR)
-    events = [
-        PrinterEvent(
-            at=event.at,
-            seq=event.seq,
-            kind=event.kind,
-            conditions=tuple(str(name) for name in names if event.concerns(name)),
-            ink=event.facts.get("ink"),
-        )
-        for event in session.events.holding({names[0].printer}, begins)
-        if event.kind in MOVES
-    ]
-    return in_order((sheet for sheet in sheets if sheet.reading.at >= begins), events)
-
-
-def _quarter(moment: datetime) -> datetime:
-    moment = moment.astimezone(UTC)
-    return datetime(moment.year, 3 * ((moment.month - 1) // 3) + 1, 1, tzinfo=UTC)
+    since = begins(max(sheet.reading.at for sheet in sheets))
+    events = events_of(names, session.events.holding({names[0].printer}, since))
+    return in_order((sheet for sheet in sheets if sheet.reading.at >= since), events)
 
 
 def _outlooks(

@@ -123,6 +123,7 @@ class DueTable(DueHere):
             learning=_span(self.learning_days) if self.forecast and self.max_age_days is not None else None,
             drift=bool(self.drift),
             resets=resets,
+            site=calendar,
         )
 
 

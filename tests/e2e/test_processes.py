@@ -29,6 +29,7 @@ SMOKE: dict[str, tuple[str, int, str]] = {
     "status": ("status", 0, "north/satin-240"),
     "explain": ("explain north/satin-240", 0, "north/satin-240"),
     "round": ("round", 0, "The round: "),
+    "plan": ("plan", 0, "too little history"),
     "checks": ("checks", 0, "north/satin-240"),
     "compare": ("compare {room}/good.txt {room}/failing.txt", 0, "ΔE00"),
     "curves": ("curves {check}", 3, "check {check} of north/satin-240: nothing foretold"),
@@ -52,6 +53,8 @@ SMOKE: dict[str, tuple[str, int, str]] = {
     "cases": ("cases", 0, "{case}"),
     "ack": ("ack {case} --by Kim", 0, "{case}"),
     "snooze": ("snooze {case} --by Kim --for 2h", 0, "{case}"),
+    "pin": ("pin north --every monday --by Ana --why habit", 0, "check-wanted at"),
+    "skip": ("skip north --until {tomorrow} --by Ana --why rest", 0, "check-skipped at"),
     "health": ("health", 0, "well"),
     "store verify": ("store verify", 0, "store: sound"),
     "store restore": ("store restore --list", 0, "backups/store-"),
@@ -104,7 +107,8 @@ def numbers(worked: Room) -> dict[str, str]:
         "case": "SELECT min(seq) FROM concern",
     }
     found = {name: str(rows(worked.store, query)[0][0]) for name, query in queries.items()}
-    return {"room": str(worked.folder), **found}
+    tomorrow = (datetime.now(UTC) + timedelta(days=1)).date().isoformat()
+    return {"room": str(worked.folder), "tomorrow": tomorrow, **found}
 
 
 def test_every_command_is_among_them() -> None:

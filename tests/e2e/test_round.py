@@ -14,8 +14,8 @@ from tests.support.command import Done, process, sentinel
 from tests.support.room import Room
 
 KEYS = {
-    "schema", "generated_at", "total_minutes", "person_minutes", "least_minutes", "gap_minutes", "proved", "steps",
-    "charts", "printers", "rolls", "stocks", "left_out", "warnings",
+    "schema", "generated_at", "total_minutes", "person_minutes", "least_minutes", "gap_minutes", "proved", "choice",
+    "steps", "charts", "printers", "rolls", "stocks", "left_out", "warnings",
 }  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from tests.support.stores import EarlierRoom
 PARAMETERS: dict[str, Any] = {
     "at": datetime(2026, 3, 20, tzinfo=UTC), "condition": "north/satin-240",
     "conditions": ["north/satin-240", "south/matte-190"], "name": "aim", "printers": ["north"], "recent": 3,
+    "kinds": ["recalibration", "service", "stock-lot", "printed-area"],
     "since": datetime(2026, 3, 10, tzinfo=UTC),
 }  # fmt: skip
 

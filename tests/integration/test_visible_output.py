@@ -39,6 +39,7 @@ COMMANDS = (
     ("target", "list"),
     ("diagnosis", "record"),
     ("round",),
+    ("plan", "--detail"),
 )
 
 

@@ -31,6 +31,7 @@ LIGHT: tuple[Asked, ...] = (
     ("outbox_counts", ()),
     ("recorded_checks", ("seq",)),
     ("recorded_events", ()),
+    ("recorded_events", ("kinds",)),
     ("recorded_events", ("printers",)),
     ("recorded_events", ("since",)),
     ("target_versions", ("name",)),

@@ -166,6 +166,18 @@ likely(event.undoes_seq IS NULL) ORDER BY event.at, event.seq""",
          ''), ('facts', 'json'), ('told_by', ''), ('recorded_at', 'time'), ('undoes_seq', ''), ('source',
          ''), ('undone_told_by', ''), ('undone_facts', 'json'), ('undone_at', 'time')),
     ),
+    ('recorded_events', ('kinds',)): FrozenQuestion(
+        """SELECT event.site, event.seq, event.kind, event.at, event.printer, event.substrate, event.mode,
+event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS
+undone_told_by, event_1.facts AS undone_facts, event_1.at AS undone_at FROM event LEFT OUTER JOIN event
+AS event_1 ON event_1.site = event.site AND event_1.undoes_seq = event.seq WHERE event.site = :site AND
+likely(event.undoes_seq IS NULL) AND event.kind IN (__[POSTCOMPILE_kinds]) ORDER BY event.at, event.seq""",
+        {},
+        ('kinds',),
+        (('site', ''), ('seq', ''), ('kind', ''), ('at', 'time'), ('printer', ''), ('substrate', ''), ('mode',
+         ''), ('facts', 'json'), ('told_by', ''), ('recorded_at', 'time'), ('undoes_seq', ''), ('source',
+         ''), ('undone_told_by', ''), ('undone_facts', 'json'), ('undone_at', 'time')),
+    ),
     ('recorded_events', ('printers',)): FrozenQuestion(
         """SELECT event.site, event.seq, event.kind, event.at, event.printer, event.substrate, event.mode,
 event.facts, event.told_by, event.recorded_at, event.undoes_seq, event.source, event_1.told_by AS

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from sentinel.adapters.store.connection import ReadRecords, WriteRecords
-from sentinel.core.conditions.events import Event, EventKind, RecordedEvent, Undoing
+from sentinel.core.conditions.events import STANDING, Event, EventKind, RecordedEvent, Undoing
 from sentinel.core.conditions.state import StateReport
 from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion, in_use
 from sentinel.errors import AdminError
@@ -37,8 +37,13 @@ class ReadEvents(ReadRecords):
         ]
 
     def holding(self, printers: Collection[str] | None = None, since: datetime | None = None) -> list[Event]:
-        """The same, of any kind, without those that were undone."""
-        return [each.event for each in self.recorded(printers, since) if each.undoing is None]
+        """The same, of any kind, without those that were undone; those that stand until they are taken back, however
+        old they are."""
+        found = self.recorded(printers, since)
+        if since is not None:
+            standing = self.recorded(printers, None, STANDING)
+            found = [*(each for each in standing if each.event.at < since), *found]
+        return [each.event for each in found if each.undoing is None]
 
 
 class WriteEvents(ReadEvents, WriteRecords):

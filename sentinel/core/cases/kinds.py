@@ -127,6 +127,7 @@ DUE_CODES = frozenset(
         Code.LIMITS_CHANGED,
         Code.FORECAST,
         Code.RISK,
+        Code.PINNED,
         Code.DRIFT_SUSPECTED,
     }
 )

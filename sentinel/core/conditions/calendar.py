@@ -4,8 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from enum import StrEnum
 
 EVERY_DAY = frozenset(range(7))
+
+
+class Weekday(StrEnum):
+    """The days of the week, in their order."""
+
+    MONDAY = "monday"
+    TUESDAY = "tuesday"
+    WEDNESDAY = "wednesday"
+    THURSDAY = "thursday"
+    FRIDAY = "friday"
+    SATURDAY = "saturday"
+    SUNDAY = "sunday"
+
+    @property
+    def number(self) -> int:
+        """Monday 0, as `date.weekday` counts."""
+        return list(Weekday).index(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +37,19 @@ class Calendar:
     def works(self, day: date) -> bool:
         """Whether people work on this day."""
         return day.weekday() in self.working and day not in self.holidays
+
+    def begins(self, day: date) -> datetime:
+        """When this day begins here, in UTC."""
+        return datetime.combine(day, time.min, self.zone).astimezone(UTC)
+
+    def day(self, moment: datetime) -> date:
+        """Which day it is here at that moment, which is aware."""
+        return moment.astimezone(self.zone).date()
+
+    def working_from(self, day: date) -> date:
+        """This day where people work on it, else the next one on which they do; the day itself where they never do."""
+        later = (day + timedelta(days=ahead) for ahead in range(366))
+        return next((each for each in later if self.works(each)), day)
 
     def after(self, start: datetime, span: timedelta) -> datetime:
         """When `span` of working time has passed since `start`, in UTC; only hours of working days count.

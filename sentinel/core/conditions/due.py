@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Literal
 
-from sentinel.core.conditions.calendar import EVERY_DAY, Calendar
+from sentinel.core.conditions.calendar import EVERY_DAY, Calendar, Weekday
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Shift, leaving_words, shift_words
 from sentinel.core.conditions.risk import RiskOutlook, risk_words
@@ -32,7 +32,7 @@ class DueRules:
     since the last check that make due, `never_run_after` those that make never-run. A forecast makes due `lead` before
     a limit must be reckoned with; after an event of `resets` no forecast holds. Where `risk` is set, a check is due
     when the print is out of tolerance with this probability, and neither age nor forecast make due, but for `fixed`,
-    which holds always, and for a warning in the printer's first year.
+    which holds always, and for a warning in the printer's first year. `site` is by what people name days.
     """
 
     max_age: timedelta | None
@@ -52,6 +52,7 @@ class DueRules:
     learning: timedelta | None = None
     drift: bool = False
     resets: frozenset[EventKind] = frozenset()
+    site: Calendar = field(default_factory=Calendar)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,8 @@ class DueReason:
 @dataclass(frozen=True, slots=True)
 class DueContext:
     """What the rules look at: checks in order, not empty; events after the last check, in order; what a check would be
-    scored with now; what was foretold by the checks up to the last one, and by all checks of the printer."""
+    scored with now; what was foretold by the checks up to the last one, and by all checks of the printer; the checks
+    that people want, whenever they said so."""
 
     past: Sequence[PastCheck]
     later: Sequence[Event]
@@ -111,6 +113,7 @@ class DueContext:
     rules: DueRules
     forecast: ConditionForecast | None = None
     risk: RiskOutlook | None = None
+    wanted: Sequence[Event] = ()
 
     @property
     def at_risk(self) -> RiskOutlook | None:
@@ -137,6 +140,7 @@ class DueContext:
 
 
 DAY = timedelta(days=1)
+WEEK = timedelta(days=7)
 
 
 Rule = Callable[[DueContext], Iterator[DueReason]]
@@ -327,6 +331,70 @@ def _at_risk(context: DueContext) -> Iterator[DueReason]:
         yield DueReason(Reason(Code.RISK, risk_words(risk, share)), since)
 
 
+def _pinned(context: DueContext) -> Iterator[DueReason]:
+    wanted = [(_wanted_from(event, context), event) for event in context.wanted]
+    days = [(day, event) for day, event in wanted if day is not None]
+    if days:
+        day, event = min(days, key=lambda each: (each[0], each[1].seq))
+        yield DueReason(Reason(Code.PINNED, _wanted_words(event, day)), context.rules.site.begins(day))
+
+
+def _wanted_from(event: Event, context: DueContext) -> date | None:
+    """The day of the next check that is wanted; None where it was made."""
+    site = context.rules.site
+    read, told = site.day(context.last.measured_at), site.day(event.at)
+    if "on" in event.facts:
+        day = date.fromisoformat(event.facts["on"])
+        return None if read >= day else day
+    day = max(told, read - WEEK)
+    day += timedelta(days=(Weekday(event.facts["every"]).number - day.weekday()) % 7)
+    while site.working_from(day) <= read:
+        day += WEEK
+    return site.working_from(day)
+
+
+def _wanted_words(event: Event, day: date) -> Message:
+    by, why, job = event.told_by or "?", event.facts["why"], event.facts.get("job")
+    if "every" in event.facts:
+        return WANTED_EVERY[Weekday(event.facts["every"])].format(by=by, why=why)
+    if job is not None:
+        return msg("{by} wants a check on {day}, before the job {job}: {why}", by=by, day=day, job=job, why=why)
+    return msg("{by} wants a check on {day}: {why}", by=by, day=day, why=why)
+
+
+WANTED_EVERY: Mapping[Weekday, Message] = {
+    Weekday.MONDAY: msg("{by} wants a check every Monday: {why}"),
+    Weekday.TUESDAY: msg("{by} wants a check every Tuesday: {why}"),
+    Weekday.WEDNESDAY: msg("{by} wants a check every Wednesday: {why}"),
+    Weekday.THURSDAY: msg("{by} wants a check every Thursday: {why}"),
+    Weekday.FRIDAY: msg("{by} wants a check every Friday: {why}"),
+    Weekday.SATURDAY: msg("{by} wants a check every Saturday: {why}"),
+    Weekday.SUNDAY: msg("{by} wants a check every Sunday: {why}"),
+}
+
+
+def skip_remark(context: DueContext, holding: Sequence[DueReason], now: datetime) -> Reason | None:
+    """That somebody skips the check, where that holds: until the day that was said, and never against a failed check,
+    one that people want or that was promised, or an event that came later. It is a remark: the state stays."""
+    told = [event for event in context.later if event.kind is EventKind.CHECK_SKIPPED]
+    if not told or failing_since(context.past) is not None:
+        return None
+    last, site = told[-1], context.rules.site
+    until = date.fromisoformat(last.facts["until"])
+    fixed = context.rules.fixed
+    promised = fixed is not None and context.rules.calendar.after(context.last.measured_at, fixed) <= now
+    against = any(
+        each.reason.code is Code.PINNED or (each.reason.code is Code.EVENT_SINCE and each.since > last.at)
+        for each in holding
+    )
+    if promised or against or site.begins(until) <= now:
+        return None
+    return Reason(Code.SKIPPED, SKIPPED.format(by=last.told_by or "?", day=until, why=last.facts["why"]))
+
+
+SKIPPED = msg("{by} skips the check until {day}: {why}")
+
+
 def _drifting(context: DueContext) -> Iterator[DueReason]:
     fresh = (
         [shift for shift in context.foretold.shifts if shift.fresh] if context.rules.drift and context.foretold else []
@@ -361,6 +429,7 @@ AND_MORE = msg("{shift}, and {count} more figure like it", "{shift}, and {count}
 
 RULES: Mapping[str, Rule] = {
     "failed": _failing,
+    "pinned": _pinned,
     "warned_times": _warned,
     "max_age_days": _too_old,
     "after": _after_events,
@@ -373,7 +442,7 @@ RULES: Mapping[str, Rule] = {
     "risk": _at_risk,
     "drift": _drifting,
 }
-"""Every rule by its switch in the settings, in the order in which reasons are told; `failed` has none."""
+"""Every rule by its switch in the settings, in the order in which reasons are told; `failed` and `pinned` have none."""
 
 
 def due_reasons(context: DueContext) -> Iterator[DueReason]:
@@ -402,4 +471,6 @@ EVENT_WORDS: Mapping[EventKind, Message] = {
     EventKind.ROLL_LOADED: msg("a roll was loaded"),
     EventKind.CLIMATE: msg("the room's climate was reported"),
     EventKind.CAUSE: msg("it was told what a sheet had"),
+    EventKind.CHECK_WANTED: msg("somebody wanted a check"),
+    EventKind.CHECK_SKIPPED: msg("a check was skipped"),
 }

@@ -10,12 +10,23 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import partial
 from pathlib import PurePosixPath
 from typing import Any
 
-from sentinel.core.conditions.events import FACTS, KEPT_AS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
+from sentinel.core.conditions.calendar import Weekday
+from sentinel.core.conditions.events import (
+    ANSWERED_FOR,
+    FACTS,
+    KEPT_AS,
+    OF_PRINTER,
+    OF_STOCK,
+    REQUIRED,
+    WORDS,
+    Event,
+    EventKind,
+)
 from sentinel.core.conditions.name import LONGEST_SPELLING, Catalogue, folded
 from sentinel.core.message import Message, msg
 from sentinel.errors import OperatorError
@@ -73,7 +84,7 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
     mode = _mode(kind, printer, substrate, told.pop("mode", None), known.names)
     when = told.pop("at", None)
     by = told.pop("by", None)
-    return Event(
+    event = Event(
         kind=kind,
         at=_past(when, known) if when else (at or known.now).astimezone(UTC),
         printer=printer,
@@ -82,6 +93,37 @@ def event_from(texts: Mapping[str, str], known: Known, at: datetime | None = Non
         facts=_facts(kind, told),
         told_by=by,
     )
+    _refuse_unanswered(event, event.at.astimezone(known.zone).date())
+    return event
+
+
+LONGEST_SKIP = timedelta(days=60)
+"""As far as the probability of being out of tolerance is known ahead."""
+
+
+def _refuse_unanswered(event: Event, today: date) -> None:
+    """What overrules the rules must be answered for, and say a day that is neither over nor far."""
+    if event.kind not in ANSWERED_FOR:
+        return
+    if event.told_by is None:
+        raise EventError(msg("expected {facts} with {kind}, got none", facts="by", kind=event.kind))
+    days = [name for name in ("on", "every") if name in event.facts]
+    if event.kind is EventKind.CHECK_WANTED and len(days) != 1:
+        found = msg("both") if days else msg("none of them")
+        raise EventError(msg("expected either on or every with {kind}, got {found}", kind=event.kind, found=found))
+    first = today if event.kind is EventKind.CHECK_WANTED else today + timedelta(days=1)
+    for name in ("on", "until"):
+        text = event.facts.get(name)
+        if text is not None and not first <= date.fromisoformat(text) <= today + LONGEST_SKIP:
+            raise EventError(
+                msg(
+                    "expected for {name} a day from {first} to {last}, got {text}",
+                    name=name,
+                    first=first,
+                    last=today + LONGEST_SKIP,
+                    text=_told(text),
+                )
+            )
 
 
 def kind_of(text: str | None) -> EventKind:
@@ -229,10 +271,24 @@ def _number(name: str, text: str) -> float:
     return float(text)
 
 
+def _day(name: str, text: str) -> str:
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        message = msg("expected a day such as 2026-03-02 for {name}, got {text}", name=name, text=_told(text))
+        raise EventError(message) from None
+
+
+def _weekday(name: str, text: str) -> str:
+    return one_of(msg("expected for {name} a day of the week ({names})", name=name), text, _spellings(Weekday))
+
+
 READ_AS: Mapping[type, Callable[[str, str], str | float | int]] = {
     str: lambda _, text: text,
     float: _number,
     int: _count,
+    date: _day,
+    Weekday: _weekday,
 }
 """How the text of a fact is read, by the type it is kept as. Each raises EventError."""
 

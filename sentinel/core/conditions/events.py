@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
+from sentinel.core.conditions.calendar import Weekday
 from sentinel.core.conditions.name import ConditionName
 
 
@@ -28,6 +30,8 @@ class EventKind(StrEnum):
     ROLL_LOADED = "roll-loaded"
     CLIMATE = "climate"
     CAUSE = "cause"
+    CHECK_WANTED = "check-wanted"
+    CHECK_SKIPPED = "check-skipped"
 
 
 ANOTHER_PRINT = (
@@ -55,8 +59,16 @@ FACTS: Mapping[EventKind, Mapping[str, type]] = {
     EventKind.ROLL_LOADED: {"core_inches": float, "metres": float, "width_mm": float},
     EventKind.CLIMATE: {"celsius": float, "percent_humidity": float},
     EventKind.CAUSE: {"check": int, "cause": str, "ink": str, "seen_by": str},
+    EventKind.CHECK_WANTED: {"on": date, "every": Weekday, "job": str, "why": str},
+    EventKind.CHECK_SKIPPED: {"until": date, "why": str},
 }
-"""The facts each kind may carry; all may also carry a `note`."""
+"""The facts each kind may carry; all may also carry a `note`. Days are kept as they are written in ISO 8601."""
+
+ANSWERED_FOR = frozenset({EventKind.CHECK_WANTED, EventKind.CHECK_SKIPPED})
+"""Kinds by which people overrule what calls for checks: who says so must be told, and why."""
+
+STANDING = frozenset({EventKind.CHECK_WANTED})
+"""Kinds that hold whatever was checked since, until they are taken back."""
 
 KEPT_AS: Mapping[str, str] = {"print_settings_id": "fingerprint"}
 """Names under which facts are kept, where people call them otherwise: events told before stay the same events."""
@@ -70,6 +82,8 @@ REQUIRED: Mapping[EventKind, frozenset[str]] = {
     EventKind.STOCK_LOT: frozenset({"lot"}),
     EventKind.INK_LOT: frozenset({"lot"}),
     EventKind.CAUSE: frozenset({"check", "cause", "seen_by"}),
+    EventKind.CHECK_WANTED: frozenset({"why"}),
+    EventKind.CHECK_SKIPPED: frozenset({"until", "why"}),
 }
 
 OF_STOCK = frozenset(
@@ -118,6 +132,17 @@ class Event:
         return (
             self.printer == name.printer and self.substrate in (None, name.substrate) and self.mode in (None, name.mode)
         )
+
+
+def still_telling(events: Sequence[Event], since: datetime, until: datetime | None = None) -> tuple[Event, ...]:
+    """Of events in order those from `since` on, and before it those that stand; up to `until` where that is said."""
+    first = bisect_left(events, since, key=_at)
+    last = len(events) if until is None else bisect_right(events, until, key=_at)
+    return (*(event for event in events[:first] if event.kind in STANDING), *events[first:last])
+
+
+def _at(event: Event) -> datetime:
+    return event.at
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from sentinel.core.conditions.calendar import EVERY_DAY
 from sentinel.core.conditions.due import DAY, RULES, DueContext, DueRules, in_utc
-from sentinel.core.conditions.events import EventKind
+from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Leaving, leaving_words, shift_words
 from sentinel.core.conditions.risk import FigureChange, RiskOutlook
 from sentinel.core.conditions.state import Situation, StateReport, derive, due_context, reached_by
@@ -76,6 +76,7 @@ def _climate_set(rules: DueRules) -> Any:
 
 _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
     "failed": lambda _rules: True,
+    "pinned": lambda _rules: True,
     "warned_times": lambda rules: rules.warned_times,
     "max_age_days": lambda rules: _days(rules.max_age),
     "after": lambda rules: sorted(kind.value for kind in rules.after) or None,
@@ -108,6 +109,7 @@ _INPUTS: Mapping[str, Callable[[DueContext], Mapping[str, Any]]] = {
         "last verdict": context.last.verdict.value,
         "counts as recovered": context.last.recovered,
     },
+    "pinned": lambda context: {"checks that people want": [_wanted(event) for event in context.wanted]},
     "warned_times": lambda context: {"warnings in a row": _warnings(context)},
     "max_age_days": lambda context: {
         "last measured": context.last.measured_at.isoformat(),
@@ -127,6 +129,7 @@ _INPUTS: Mapping[str, Callable[[DueContext], Mapping[str, Any]]] = {
 
 _CHANGES: Mapping[str, str] = {
     "failed": "a check within every limit, or within `recover` where that is set",
+    "pinned": "a check on that day or later; taking the event back by `sentinel event undo`",
     "warned_times": "a check without a warning",
     "max_age_days": "any check",
     "after": "any check after the event",
@@ -139,6 +142,11 @@ _CHANGES: Mapping[str, str] = {
     "risk": "any check; a check of another stock on the printer may bring it nearer or farther, never make it current",
     "drift": "a check back within the limits of the drift charts; one that shows the same confirms it, and none is due",
 }
+
+
+def _wanted(event: Event) -> str:
+    when = event.facts.get("on") or f"every {event.facts['every']}"
+    return f"event {event.seq}: {when}, told by {event.told_by} on {event.at:%Y-%m-%d}: {event.facts['why']}"
 
 
 def _after_a_warning(context: DueContext) -> Mapping[str, Any]:

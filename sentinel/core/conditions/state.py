@@ -21,6 +21,7 @@ from sentinel.core.conditions.due import (
     due_reasons,
     failed_again,
     in_utc,
+    skip_remark,
 )
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.forecasts import ConditionForecast, Shift
@@ -97,7 +98,9 @@ def derive(situation: Situation, now: datetime) -> StateReport:
     first = min((in_utc(each.since) for each in holding or ahead), default=None)
     if holding and first is not None:
         first = min(first, now)
-    reasons = (*(each.reason for each in holding), *_remarks(context.last), *drift_remarks(context))
+    skipped = skip_remark(context, holding, now)
+    remarks = (*_remarks(context.last), *drift_remarks(context), *((skipped,) if skipped else ()))
+    reasons = (*(each.reason for each in holding), *remarks)
     state = State.DUE if holding else State.CURRENT
     return StateReport(
         state,
@@ -120,7 +123,8 @@ def due_context(situation: Situation, now: datetime) -> tuple[DueContext | None,
     if not past:
         return None, renewed
     later = [event for event in events if event.at > past[-1].measured_at]
-    return DueContext(past, later, situation.scoring, rules, situation.forecast, situation.risk), renewed
+    wanted = [event for event in events if event.kind is EventKind.CHECK_WANTED]
+    return DueContext(past, later, situation.scoring, rules, situation.forecast, situation.risk, wanted), renewed
 
 
 def in_order(checks: Iterable[PastCheck]) -> list[PastCheck]:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from sentinel.application.rejudging import History, rejudged
 from sentinel.core.conditions.checks import PastScore
 from sentinel.core.conditions.due import PastCheck
-from sentinel.core.conditions.events import Event, EventKind
+from sentinel.core.conditions.events import ANSWERED_FOR, Event, EventKind
 from sentinel.core.conditions.state import State
 from sentinel.core.history import Both, OneSided, Rejudged
 from sentinel.core.scoring.policy import ScoringOptions, TargetSource, mark
@@ -232,7 +232,8 @@ CHECKS = st.lists(
     st.tuples(st.floats(0, 30), st.floats(0, 8), CONDITIONS, st.sampled_from(["house", "old"])), max_size=12
 )
 EVENTS = st.lists(
-    st.tuples(st.floats(0, 30), st.sampled_from(sorted(set(EventKind) - {EventKind.PRINTED_AREA}))), max_size=6
+    st.tuples(st.floats(0, 30), st.sampled_from(sorted(set(EventKind) - {EventKind.PRINTED_AREA, *ANSWERED_FOR}))),
+    max_size=6,
 )
 
 

@@ -201,6 +201,7 @@ def test_json_has_the_keys_of_the_contract() -> None:
         "least_minutes",
         "gap_minutes",
         "proved",
+        "choice",
         "steps",
         "charts",
         "printers",

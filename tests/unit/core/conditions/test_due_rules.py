@@ -178,7 +178,7 @@ def test_every_rule_is_explained_with_the_answer_the_state_stands_on(
     ]
     assert all(answer.since == MEASURED + since and answer.setting is not None for answer in holding)
     off = {answer.rule for answer in found.answers if answer.answer == "off"}
-    assert off == set(RULES) - {"failed"} - {answer.rule for answer in holding}
+    assert off == set(RULES) - {"failed", "pinned"} - {answer.rule for answer in holding}
 
 
 def test_no_rule_is_asked_before_a_check_counts() -> None:

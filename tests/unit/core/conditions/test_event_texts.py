@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 
+from sentinel.core.conditions.calendar import Weekday
 from sentinel.core.conditions.event_input import EventError, Known, event_from, moment, name_of, one_line
-from sentinel.core.conditions.events import FACTS, KEPT_AS, OF_PRINTER, OF_STOCK, REQUIRED, WORDS, Event, EventKind
+from sentinel.core.conditions.events import (
+    ANSWERED_FOR,
+    FACTS,
+    KEPT_AS,
+    OF_PRINTER,
+    OF_STOCK,
+    REQUIRED,
+    WORDS,
+    Event,
+    EventKind,
+)
 from sentinel.core.conditions.name import Catalogue, ConditionName
 from tests.support.clock import NOON
 
@@ -75,7 +86,39 @@ def test_empty_texts_count_as_absent() -> None:
 
 
 REFUSED = {
-    "no kind": ({}, "expected a kind of event (cause, chart-printed, climate, heads, "),
+    "a pin on no day": (
+        {"kind": "check-wanted", "by": "Ana", "why": "a job"},
+        "expected either on or every with check-wanted, got none of them",
+    ),
+    "a pin on two days": (
+        {"kind": "check-wanted", "by": "Ana", "why": "a job", "on": "2026-03-04", "every": "monday"},
+        "expected either on or every with check-wanted, got both",
+    ),
+    "a pin that nobody answers for": (
+        {"kind": "check-wanted", "why": "a job", "every": "monday"},
+        "expected by with check-wanted, got none",
+    ),
+    "a pin without a reason": (
+        {"kind": "check-wanted", "by": "Ana", "every": "monday"},
+        "expected why with check-wanted, got none",
+    ),
+    "a pin on a day that is over": (
+        {"kind": "check-wanted", "by": "Ana", "why": "a job", "on": "2026-03-01"},
+        "expected for on a day from 2026-03-02 to 2026-05-01, got '2026-03-01'",
+    ),
+    "no day": (
+        {"kind": "check-wanted", "by": "Ana", "why": "a job", "on": "soon"},
+        "expected a day such as 2026-03-02 for on, got 'soon'",
+    ),
+    "no day of the week": (
+        {"kind": "check-wanted", "by": "Ana", "why": "a job", "every": "mondy"},
+        "got 'mondy'; did you mean 'monday'?",
+    ),
+    "a skip that ends at once": (
+        {"kind": "check-skipped", "by": "Ana", "why": "no work", "until": "2026-03-02"},
+        "expected for until a day from 2026-03-03 to 2026-05-01, got '2026-03-02'",
+    ),
+    "no kind": ({}, "expected a kind of event (cause, chart-printed, check-skipped, check-wanted, climate, heads, "),
     "a kind close by": ({"kind": "hedas"}, "got 'hedas'; did you mean 'heads'?"),
     "a kind far off": ({"kind": "lunch"}, "stock-lot), got 'lunch'"),
     "no printer": ({"kind": "heads", "printer": ""}, "expected a printer (north, south), got none"),
@@ -168,15 +211,23 @@ def test_a_time_without_a_zone_is_read_in_the_zone_of_the_site(text: str, at: da
 
 def test_every_kind_is_of_a_stock_of_the_whole_printer_or_of_either() -> None:
     assert frozenset() == OF_STOCK & OF_PRINTER
-    assert set(EventKind) - OF_STOCK - OF_PRINTER == {EventKind.RECALIBRATION, EventKind.PRINTED_AREA}
+    assert set(EventKind) - OF_STOCK - OF_PRINTER == {
+        EventKind.RECALIBRATION,
+        EventKind.PRINTED_AREA,
+        *ANSWERED_FOR,
+    }
 
 
 @pytest.mark.parametrize("kind", EventKind)
 def test_every_kind_can_be_told_with_all_its_facts(kind: EventKind) -> None:
-    facts = {name: "12" if type_ is int else "12.5" for name, type_ in FACTS[kind].items()}
+    told_as: dict[type, str] = {int: "12", float: "12.5", str: "12.5", date: "2026-03-04", Weekday: "friday"}
+    facts = {name: told_as[type_] for name, type_ in FACTS[kind].items()}
+    if kind is EventKind.CHECK_WANTED:
+        del facts["every"]  # either this or `on`
     stock = {"substrate": "satin-240"} if kind in OF_STOCK else {}
-    told = event(kind=kind.value, **stock, **facts)
-    kept = {KEPT_AS.get(name, name): type_(facts[name]) for name, type_ in FACTS[kind].items()}
+    told = event(kind=kind.value, by="Ana", **stock, **facts)
+    kept_as = {name: FACTS[kind][name] if FACTS[kind][name] in (int, float) else str for name in facts}
+    kept = {KEPT_AS.get(name, name): type_(facts[name]) for name, type_ in kept_as.items()}
     assert told.facts == kept
     assert REQUIRED.get(kind, frozenset()) <= FACTS[kind].keys()
 
