@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import json
 from typing import TYPE_CHECKING
 
 from sentinel.application.overruling import skip_check, want_check
 from sentinel.cli.command import Commands, Exit, Parser
-from sentinel.cli.event import event_line
+from sentinel.cli.event import event_json, event_line
+from sentinel.core.conditions.events import RecordedEvent
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -19,6 +21,7 @@ def _common(parser: Parser) -> None:
     )
     parser.add_argument("--by", metavar="WHO", required=True, help="who says so")
     parser.add_argument("--why", metavar="TEXT", required=True, help="the reason")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
 
 
 def _pin_options(parser: Parser) -> None:
@@ -50,14 +53,20 @@ def _skip_options(parser: Parser) -> None:
 def _pin(options: argparse.Namespace, room: Composition) -> Exit:
     given = {name: getattr(options, name) for name in ("every", "on", "job", "by", "why")}
     texts = {name: text for name, text in given.items() if text is not None}
-    event = want_check(room.house, room.writing, options.place, texts, room.clock.now())
-    print(event_line(event, room.settings.site.zone))
+    now = room.clock.now()
+    event = want_check(room.house, room.writing, options.place, texts, now)
+    told = event_json(RecordedEvent(event, now, None))
+    print(json.dumps(told) if options.json else event_line(event, room.settings.site.zone))
     return Exit.FINE
 
 
 def _skip(options: argparse.Namespace, room: Composition) -> Exit:
     texts = {"until": options.until, "by": options.by, "why": options.why}
-    event, put_off = skip_check(room.house, room.writing, options.place, texts, room.clock.now())
+    now = room.clock.now()
+    event, put_off = skip_check(room.house, room.writing, options.place, texts, now)
+    if options.json:
+        print(json.dumps({**event_json(RecordedEvent(event, now, None)), "cases_put_off": put_off}))
+        return Exit.FINE
     print(event_line(event, room.settings.site.zone))
     for number in put_off:
         print(f"case {number} put off until {event.facts['until']}")

@@ -93,6 +93,7 @@ _SETTINGS: Mapping[str, Callable[[DueRules], Any]] = {
 
 _OTHER_KEYS: Mapping[str, tuple[str, ...]] = {
     "failed": (),
+    "pinned": (),
     "climate": ("celsius", "percent_humidity"),
     "risk": ("by",),
 }
