@@ -18,6 +18,7 @@ from sentinel.core.diagnosis.field import aim_shapes, amounts_of, channel_moves,
 from sentinel.core.diagnosis.findings import Evidence, Finding, figures, findings_of
 from sentinel.core.diagnosis.healthy_sheet import sheet_prior, tempering, trust
 from sentinel.core.diagnosis.joint import FigureBasis, Possibility, either
+from sentinel.core.diagnosis.odd_patches import Neighbours, neighbours_of
 from sentinel.core.diagnosis.order import Order, Pairing, paired
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
 from sentinel.core.diagnosis.sheet_pairs import SheetPair, pair_of
@@ -200,6 +201,7 @@ class _Study:
             np.where(self._subject.paper, weights, 0.0),
             sheet_prior(self._design, self._names, self._prior, self._subject.context.movement),
             expected(self._weights, self._subject.context),
+            self._neighbours,
             self._learnt_wet(),
         )
 
@@ -253,13 +255,21 @@ class _Study:
         apart = (length >= OUTLYING_RATIO * self._fit.bounds) & (length > OUTLYING_LEAST)
         if apart.mean() > TOO_MANY:
             return np.zeros_like(apart), np.ones(len(apart))
+        rows = np.flatnonzero(apart)
+        alone = self._neighbours.alone(rows, self._fit.left)
+        apart[rows] = (alone >= OUTLYING_RATIO * self._fit.bounds[rows]) & (alone > OUTLYING_LEAST)
         return apart, self._fit.weights
+
+    @cached_property
+    def _neighbours(self) -> Neighbours:
+        return neighbours_of(self._subject)
 
     def _likely_apart(self, apart: BoolArray) -> float:
         """The probability that a few patches lie apart."""
         if not apart.any() or apart.sum() > max(FEW, FEW_OF_ALL * len(apart)):
             return 0.0
-        farthest = float((self._fit.lengths / self._fit.bounds)[apart].max())
+        rows = np.flatnonzero(apart)
+        farthest = float((self._neighbours.alone(rows, self._fit.left) / self._fit.bounds[rows]).max())
         return _logistic((farthest - OUTLYING_FROM) / OUTLYING_WIDTH)
 
     def other_order(self) -> tuple[Pairing, float] | None:
