@@ -96,8 +96,10 @@ OUTLYING_LEAST, OUTLYING_RATIO = 3.0, 1.3
 OUTLYING_FROM, OUTLYING_WIDTH = 2.2, 0.15
 """Share of the bound at which the farthest patch lies apart as likely as not, and how fast that grows certain."""
 
-ORDER_FROM, ORDER_WIDTH = 10.0, 1.5
-"""The same for another order of patches, in ln of the likelihood it gains over all else."""
+ORDER_FROM, ORDER_WIDTH = 6.0, 1.5
+"""The same for another order of patches, in ln of the likelihood it gains over all else, beyond what the number of
+orders tried brings by chance. Of 745 sheets of the world for fitting that were read in order, strips, short and full
+charts, none came to more than nothing."""
 
 FAR, LEAST_FAR = 4.0, 3
 """Another order is sought where so many patches lie so far from what a cause explains (ΔE00)."""

@@ -11,9 +11,9 @@ from tests.simulation.diagnosis.foreign.judging import Judged, Share, came_first
 MAPPING = (
     "What counts as the true cause: tone tone-shift; solid solid-off-aim; wet possibly-not-dry; paper "
     "substrate-shade; scale measurement-scale; mode measurement-mode; stock wrong-substrate; outlying "
-    "outlying-patches; order patch-order; distortion unexplained or print-moved. In the world rgb, whose inks are "
-    "hidden, tone and solid may be called print-moved too (wet not: what it needs is time). Nothing else is forgiven: "
-    "of an even shade and a scale error only the true one is right."
+    "outlying-patches; order patch-order; light ink light-ink; distortion unexplained or print-moved. In the world "
+    "rgb, whose inks are hidden, tone and solid may be called print-moved too (wet not: what it needs is time). "
+    "Nothing else is forgiven: of an even shade and a scale error only the true one is right."
 )
 
 Pick = Callable[[Judged], bool]
