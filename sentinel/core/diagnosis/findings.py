@@ -231,7 +231,7 @@ def findings_of(possible: Sequence[Possibility], order: Finding | None = None) -
     healthy. `order` is how another order of patches is told."""
     if 1 - healthy(possible) < LEAST_WRONG:
         return ()
-    counted = [each for sheet in possible for each in _shown(sheet)]
+    counted = given_wrong([each for sheet in possible for each in _shown(sheet)])
     likely = marginals(counted)
     answering = fewest(counted, likely, CERTAIN)
     best: dict[CausePart, Possibility] = {}
