@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from sentinel.application.causes import causes_told
+from sentinel.application.ordinary_movement import movement_known
 from sentinel.application.second_readings import (
     LONGEST_DRYING,
     drying_learnt,
@@ -37,13 +38,11 @@ from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.name import Clues, ConditionName, RouteRule, route
 from sentinel.core.conditions.told_causes import ToldCause, cases
 from sentinel.core.diagnosis.diagnose import sheet_pair
-from sentinel.core.diagnosis.expectation import HEALTHY, learnt
+from sentinel.core.diagnosis.expectation import learnt
 from sentinel.core.diagnosis.findings import FORBIDS_RECALIBRATION, Finding
 from sentinel.core.diagnosis.movement import Movement
 from sentinel.core.diagnosis.sheet import Context, subject_of
-from sentinel.core.diagnosis.sheet_pairs import SheetPair
-from sentinel.core.diagnosis.sheet_pairs import learnt as learnt_movement
-from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
+from sentinel.core.inks.ordinary import AS_EVERYWHERE
 from sentinel.core.measurement import (
     Measurement,
     MeasurementCondition,
@@ -113,10 +112,6 @@ CHANGES = frozenset(EventKind) - {
     EventKind.CHART_PRINTED, EventKind.PRINTED_AREA, EventKind.CLIMATE, EventKind.ROLL_LOADED, EventKind.CAUSE,
 }  # fmt: skip
 """Events between two sheets after which they are not of one printing condition as it was."""
-MOST_PAIRS = 60
-"""The newest of the house that are learnt from."""
-OF_OTHERS = 0.25
-"""What a pair of another printer counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,9 +128,9 @@ class CheckSurroundings:
         condition, at = policy.name, self._measured_at(measurement)
         with self.store.transaction() as session:
             recorded = session.events.recorded({condition.printer}, at - LONGEST_DRYING)
-            pairs = session.checks.sheet_pairs(self.now, MOST_PAIRS)
             last = session.checks.latest([str(condition)]).get(str(condition), [])
             told = causes_told(session, self.now)
+            movement = movement_known(session, self.house, policy, self.now, told)
             read_twice = sheets_read_twice(session, self.house, condition, self.now)
             readings = (
                 session.checks.lightness(measurement.serial, str(condition), at, SAME_TIME, RULES_VERSION)
@@ -155,23 +150,12 @@ class CheckSurroundings:
             moved_alike=moved_alike(str(condition), score.metrics["all"]["dl_mean"], readings, at, SAME_TIME),
             weights=learnt_here(policy.diagnosis, told.values()),
             light_inks=policy.light_inks,
-            movement=self._movement(policy, [pair for pair in pairs if not {pair.check, pair.before} & faulty(told)]),
+            movement=movement,
         )
 
     def _measured_at(self, measurement: Measurement) -> datetime:
         zone = self.house.calendar.zone
         return measured_at(measurement.created, self.file_time, self.now, zone, self.house.trusted).at
-
-    def _movement(self, policy: ConditionPolicy, pairs: Iterable[KeptPair]) -> OrdinaryMovement:
-        """From the pairs of all printers with the same expectation, those of this one counting more."""
-        found = []
-        for pair in pairs:
-            name = ConditionName.parse(pair.condition)
-            other = self.house.conditions.get(name) if name else None
-            if name and other and other.movement == policy.movement:
-                weight = 1.0 if name.printer == policy.name.printer else OF_OTHERS
-                found.append((SheetPair.from_json(pair.differing), weight))
-        return learnt_movement(found, policy.movement)
 
     def pair(self, policy: ConditionPolicy, measurement: Measurement, score: Score) -> KeptPair | None:
         """What the sheet differs from the one before it of its printing condition, where that was read against the same
@@ -196,11 +180,6 @@ class CheckSurroundings:
         subject = subject_of(match, target, measurement, ink_space=rules.ink_space, ink_names=rules.ink_names)
         differing = sheet_pair(subject, kept_lab(before.patch_values))
         return KeptPair(str(condition), None, before.seq, differing.as_json())
-
-
-def faulty(told: Mapping[int, ToldCause]) -> set[int]:
-    """Checks of which people told that something was wrong."""
-    return {check for check, each in told.items() if each.cause != HEALTHY}
 
 
 def learnt_here(rules: DiagnosisRules, told: Iterable[ToldCause]) -> dict[str, float]:

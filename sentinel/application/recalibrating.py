@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sentinel.application.causes import causes_told
+from sentinel.application.ordinary_movement import movement_known
 from sentinel.application.sources import archived_aim, archived_readings, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.findings import answered
-from sentinel.core.inks.ordinary import AS_EVERYWHERE
+from sentinel.core.inks.ordinary import AS_EVERYWHERE, OrdinaryMovement
 from sentinel.core.inks.readings import readings_of
 from sentinel.core.measurement import Measurement
 from sentinel.core.measurement.formats import read_measurements
@@ -38,8 +40,8 @@ class Foretold:
 
 @dataclass(frozen=True, slots=True)
 class Recalibrating:
-    """Foretells from the records and archived files of a room, under its terms; how its sheets move is taken as is
-    expected before anything was learnt."""
+    """Foretells from the records and archived files of a room, under its terms; how its sheets move is taken as it was
+    known when the check came, as its diagnosis does."""
 
     records: ReadSession
     archive: Archive
@@ -79,9 +81,16 @@ class Recalibrating:
             ink_names=options.ink_names,
             aim_sheets=sheets_of(aim, source.aim_sheets if source else None),
         )
+        return recalibration_forecast(readings, self.terms, self._movement(record))
+
+    def _movement(self, record: RecordedCheck) -> OrdinaryMovement:
+        """As everywhere where the settings no longer know the printing condition."""
         name = ConditionName.parse(record.condition)
         policy = self.house.conditions.get(name) if name else None
-        return recalibration_forecast(readings, self.terms, policy.movement if policy else AS_EVERYWHERE)
+        if policy is None:
+            return AS_EVERYWHERE
+        told = causes_told(self.records, record.arrived_at)
+        return movement_known(self.records, self.house, policy, record.arrived_at, told)
 
     def _from_file(self, target: Path) -> Measurement:
         return read_measurements(file_bytes(self.files, target, LARGEST_MB, "a target file"))[0]

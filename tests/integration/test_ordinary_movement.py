@@ -9,14 +9,18 @@ from typing import Any
 
 import pytest
 
-from sentinel.application import checking
+from sentinel.application import ordinary_movement, recalibrating
+from sentinel.application.causes import causes_told
 from sentinel.application.checking import Assessor, CheckSurroundings
+from sentinel.application.ordinary_movement import movement_known
+from sentinel.application.recalibrating import Recalibrating
 from sentinel.bootstrap import Composition
 from sentinel.core.conditions.checks import KeptPair, RecordedCheck
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
 from sentinel.core.diagnosis.sheet_pairs import SheetPair, learnt
 from sentinel.core.inks.ordinary import AS_EVERYWHERE, Factor, OrdinaryMovement
+from sentinel.core.recalibration.forecast import NoForecast
 from sentinel.core.verdict import Verdict
 from tests.integration.test_house_expectations import SATIN, tell
 from tests.integration.test_withheld_verdicts import drawn, room_of
@@ -53,8 +57,8 @@ def movement(staff: Staff) -> OrdinaryMovement:
 def _expected(staff: Staff, now: datetime) -> OrdinaryMovement:
     name = ConditionName.parse(SATIN)
     assert name is not None
-    around = CheckSurroundings(staff.store, staff.house, now, now)
-    return around._movement(staff.house.conditions[name], pairs(staff, now))
+    with staff.store.transaction() as session:
+        return movement_known(session, staff.house, staff.house.conditions[name], now, causes_told(session, now))
 
 
 def happened(staff: Staff, kind: EventKind) -> None:
@@ -124,6 +128,30 @@ def test_a_house_whose_sheets_move_is_expected_to_and_its_diagnosis_comes_out_ag
     assert _expected(staff, arrived) != movement(staff)
 
 
+def test_curves_foretell_by_what_the_house_had_shown_when_the_check_came(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As the finding of the check does: neither by what was expected before, nor by what was learnt since."""
+    for number in range(24):
+        sheet(staff, 0.2 + 1.5 * (number % 2))
+    subject, arrived = sheet(staff, 1.0), staff.clock.now()
+    for number in range(8):
+        sheet(staff, 0.2 + 3 * (number % 2))
+    used: list[OrdinaryMovement] = []
+
+    def foretold(_readings: object, _terms: object, movement: OrdinaryMovement) -> NoForecast:
+        used.append(movement)
+        return NoForecast("not asked here")
+
+    monkeypatch.setattr(recalibrating, "recalibration_forecast", foretold)
+    room = Composition(staff.room.config, clock=staff.clock)
+    curves = Recalibrating(room.records, room.archive, room.files, room.settings.recalibration.terms, staff.house)
+    curves.foretold(subject.seq, None)
+    assert used == [_expected(staff, arrived)]
+    assert used != [AS_EVERYWHERE]
+    assert used != [movement(staff)]
+
+
 def test_a_check_of_which_people_told_a_fault_teaches_nothing(staff: Staff, monkeypatch: pytest.MonkeyPatch) -> None:
     sheet(staff)
     second = sheet(staff, 5.0)
@@ -135,7 +163,7 @@ def test_a_check_of_which_people_told_a_fault_teaches_nothing(staff: Staff, monk
         taught.append(len(found))
         return learnt(found, expected)
 
-    monkeypatch.setattr(checking, "learnt_movement", learning)
+    monkeypatch.setattr(ordinary_movement, "learnt", learning)
     sheet(staff)
     assert taught == [0]
 
@@ -146,7 +174,7 @@ def test_a_verdict_withheld_without_what_was_learnt_stays_withheld(
     """Also where sheets are said to move so far that another stock is none: by numbers that no pairs could teach."""
     healthy = drawn("healthy")
     anything = OrdinaryMovement(dict.fromkeys(Factor, 400.0), 12.0)
-    monkeypatch.setattr(checking, "learnt_movement", lambda *_: anything)
+    monkeypatch.setattr(ordinary_movement, "learnt", lambda *_: anything)
     staff = room_of(tmp_path, healthy)
     staff.take(f"{SATIN}/stock.txt", next(iter(healthy.rivals.values())))
     [check] = staff.room.checks()

@@ -581,6 +581,7 @@ def _recorded(row: Any) -> RecordedCheck:
         metrics=row.metrics,
         limits=_limits(row.limits),
         measured_at=row.measured_at,
+        arrived_at=row.arrived_at,
         target=row.target,
         target_hash=row.target_hash,
         target_table=row.target_table,

@@ -185,6 +185,7 @@ class RecordedCheck:
     metrics: Mapping[str, Mapping[str, float]]
     limits: Limits
     measured_at: datetime
+    arrived_at: datetime
     target: str
     target_hash: str
     target_table: int

@@ -234,4 +234,7 @@ def _apart(first: Way, second: Way) -> bool:
         return False
     if both <= sheet:
         return False
+    if Cause.NOT_DRY in both and both <= inks:  # a chart that is wet as most are, and of which one ink is off besides
+        [wet, *_] = (way for way in (first, second) if way.cause is Cause.NOT_DRY)
+        return (first.ink is None) != (second.ink is None) and wet.share > LIGHTER_WET
     return not (both <= inks and (first.ink is None or second.ink is None))

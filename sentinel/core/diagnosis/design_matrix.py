@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -76,31 +77,50 @@ class AimModel:
         paper = light.lab(model.paper[None])
         self._paper_lab, self._paper_visual = paper, scale_around(paper)
 
-    def design(self, sizes: dict[tuple[str, int], float] | None = None) -> Design:
+    def design(self, sizes: Mapping[tuple[str, int], float] | None = None) -> Design:
         """All departures. `sizes` tells, in visual units, about how large strength and tone are: the columns are
         differences to the aim over that size, so that a large fault meets its own curve."""
-        found = [self._of_paper(), self._of_emission(), self._of_surface()]
-        found.append(self._of_field())
+        large = sizes or {}
+        pairs = [*self._of_sheet]
+        for (kind, number), usual in self._of_inks.items():
+            size = large.get((kind, number))
+            pairs.append(usual if size is None else self._of_ink(kind, number, usual[0].unit, size))
+        departures, columns = zip(*pairs, strict=True)
+        return Design(departures, np.stack(columns, axis=2), self._flat())
+
+    @cached_property
+    def _of_sheet(self) -> list[tuple[DesignColumn, FloatArray]]:
+        """The departures that are no one ink's."""
+        found = [self._of_paper(), self._of_emission(), self._of_surface(), self._of_field()]
         if not self._model.inks:
             found += [self._of_density(), self._of_channels()]
+        return [pair for group in found for pair in group]
+
+    @cached_property
+    def _of_inks(self) -> dict[tuple[str, int], tuple[DesignColumn, FloatArray]]:
+        """Those of inks, by kind and ink, of small size."""
+        found = {}
         for number, ink in enumerate(self._model.inks):
-            kinds = [kind for kind in INK_KINDS if kind not in OF_LIGHT_INK or self._shows_light_ink(number, ink)]
-            found += [self._of_ink(kind, number, ink, (sizes or {}).get((kind, number))) for kind in kinds]
-        departures, columns = zip(*[pair for group in found for pair in group], strict=True)
-        return Design(departures, np.stack(columns, axis=2), self._flat())
+            for kind in INK_KINDS:
+                if kind not in OF_LIGHT_INK or self._shows_light_ink(number, ink):
+                    step = STEPS.get(kind, TONE_STEP)
+                    unit = step / max(self._on_ramp(kind, ink, step), 1e-3)
+                    found[kind, number] = self._of_ink(kind, number, unit)
+        return found
 
     def _shows_light_ink(self, number: int, ink: AimInk) -> bool:
         """Whether a patch holds so little of a split ink that its light one takes part."""
         return number in self._split and bool(((ink.amount > 0) & (ink.amount < UNTIL)).any())
 
-    def _of_ink(self, kind: str, number: int, ink: AimInk, size: float | None) -> list[tuple[DesignColumn, FloatArray]]:
-        step = STEPS.get(kind, TONE_STEP)
-        unit = step / max(self._on_ramp(kind, ink, step), 1e-3)
+    def _of_ink(
+        self, kind: str, number: int, unit: float, size: float | None = None
+    ) -> tuple[DesignColumn, FloatArray]:
+        step, ink = STEPS.get(kind, TONE_STEP), self._model.inks[number]
         if size is not None:
             step = float(np.clip(size * unit, *FARTHEST.get(kind, (-0.25, 0.25))))
             step = step if abs(step) > 1e-3 else 1e-3
         change = self.visual(self._changed(kind, ink, ink.amount, ink.coverage, step) - self._own)
-        return [(DesignColumn(kind, number, unit), change * (unit / step))]
+        return DesignColumn(kind, number, unit), change * (unit / step)
 
     def _on_ramp(self, kind: str, ink: AimInk, step: float) -> float:
         """The largest ΔE00 that a step makes on the ink's own tone scale."""

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.diagnosis.causes import (
     Cause,
     Sign,
@@ -21,7 +21,14 @@ from sentinel.core.diagnosis.causes import (
     with_learnt,
 )
 from sentinel.core.diagnosis.departures import DepartureLikelihood, DepartureName
-from sentinel.core.diagnosis.design_matrix import Design, robust_fit
+from sentinel.core.diagnosis.design_matrix import (
+    EFFECT_SHARE,
+    LEAST_SIGMA,
+    MEDIAN_LENGTH,
+    TUKEY,
+    Design,
+    robust_fit,
+)
 from sentinel.core.diagnosis.healthy_sheet import (
     FIELD_ERROR,
     SIGMAS,
@@ -37,6 +44,7 @@ from sentinel.core.diagnosis.healthy_sheet import (
     seen,
     smooth_worth,
 )
+from sentinel.core.diagnosis.odd_patches import Neighbours
 
 
 class CausePart(NamedTuple):
@@ -65,7 +73,8 @@ class ExplanationBasis:
     `residual` (n, 3) is reading less aim in visual units; `trust` (n,) is what a patch counts, `weights` (n,) that
     times its robust weight; `witness` (n,) the robust weight of bare paper, nothing for others: printed patches say
     nothing of it, however many there are; `prior` is what is expected of a healthy sheet; `expected` the weight of
-    each cause and of `healthy` beforehand; `learnt` a way in which a cause shows on this stock, if any is known.
+    each cause and of `healthy` beforehand; `neighbours` tell which patches are alike and which lie together; `learnt`
+    is a way in which a cause shows on this stock, if any is known.
     """
 
     design: Design
@@ -75,6 +84,7 @@ class ExplanationBasis:
     witness: FloatArray
     prior: SheetPrior
     expected: Mapping[str, float]
+    neighbours: Neighbours
     learnt: Way | None = None
 
     def sums(self, residual: FloatArray | None = None, weights: FloatArray | None = None) -> Gathered:
@@ -169,6 +179,8 @@ LEAST_SHARED = 0.5
 
 FEW_OF_ALL, FEW = 0.06, 4
 FAR_BEYOND, SURELY_BEYOND = 1.5, 2.2
+MANY_PATCHES = 2.0
+"""Times the departures: of so many patches those that lie apart show whatever is wrong besides."""
 OUTLYING_SIGMA = 8.0
 """ΔE00 of one component of a patch that shows nothing of what it should."""
 
@@ -183,9 +195,9 @@ def explanations(basis: ExplanationBasis, rivals: dict[str, FloatArray]) -> list
     return [
         Explanation((), plain + float(np.log(basis.expected["healthy"])), basis.nothing),
         *_of_no_cause(basis, sums, basis.beside_what_nobody_names(sums, paper)),
-        *_few_patches(basis),
+        *_few_patches(basis, paper),
         *_other_stocks(basis, rivals, ways, plain),
-        *_of_ways(basis, ways, sums, basis.beside_a_fault(sums, paper)),
+        *_of_ways(basis, ways, sums, paper),
     ]
 
 
@@ -199,9 +211,11 @@ def _of_no_cause(basis: ExplanationBasis, sums: Gathered, sheet: HealthySheet) -
     yield replace(weighed([], sheet.with_cause(smooth(basis.design)), sums, expected), parts=parts)
 
 
-def _of_ways(basis: ExplanationBasis, ways: list[Way], sums: Gathered, sheet: HealthySheet) -> list[Explanation]:
+def _of_ways(basis: ExplanationBasis, ways: list[Way], sums: Gathered, paper: Gathered) -> list[Explanation]:
+    sheet = basis.beside_a_fault(sums, paper)
     priors = [basis.log_expected(way.cause) + float(np.log(way.share)) for way in ways]
     found = [weighed([way], sheet.with_cause(way.directions), sums, p) for way, p in zip(ways, priors, strict=True)]
+    odd = list(_ways_and_few_patches(basis, ways, found, priors, paper))
     likely = [int(place) for place in np.argsort([-each.log_weight for each in found])[:LIKELY]]
     for first, second in pairs_of(ways, likely):
         both = np.column_stack([ways[first].directions, ways[second].directions])
@@ -209,7 +223,7 @@ def _of_ways(basis: ExplanationBasis, ways: list[Way], sums: Gathered, sheet: He
         if ways[first].of_all_inks or ways[second].of_all_inks:
             prior += float(np.log(ALL_INKS_TOO))
         found.append(weighed([ways[first], ways[second]], sheet.with_cause(both), sums, prior))
-    return found
+    return [*found, *odd]
 
 
 def _log_at_once(basis: ExplanationBasis, first: Way, second: Way) -> float:
@@ -256,19 +270,59 @@ def _mean_length(difference: FloatArray) -> float:
     return float(np.linalg.norm(difference, axis=1).mean())
 
 
-def _few_patches(basis: ExplanationBasis) -> list[Explanation]:
+def _few_patches(basis: ExplanationBasis, paper: Gathered) -> list[Explanation]:
     """A healthy sheet but for a few patches, though an ink's cause would take them in."""
     fit = robust_fit(basis.design.columns, basis.residual, 0.3 * basis.prior.shares, basis.trust)
-    beyond = np.where(basis.weights > 0, fit.lengths / fit.bounds, 0.0)
-    out = beyond >= FAR_BEYOND
-    if not 0 < out.sum() <= max(FEW, FEW_OF_ALL * len(out)) or beyond.max() < SURELY_BEYOND:
+    rows = _odd(basis, fit.left, fit.bounds)
+    if not len(rows):
         return []
-    sheet = basis.sheet(basis.sums(weights=np.where(out, 0.0, basis.weights)), basis.of_paper())
-    squares = (basis.residual[out] ** 2).sum(axis=1)
-    broad = float((basis.weights[out] * (-0.5 * squares / OUTLYING_SIGMA**2 - 3 * np.log(OUTLYING_SIGMA))).sum())
-    # any of the patches may be among them; a scratch takes neighbours, so one place tells at least
-    where = max(float(basis.weights[out].sum()), 1.0) * float(np.log(len(out)))
-    log_weight = (
-        log_sum(sheet.log_evidence + log_prior(sheet.usual)) + broad - where + basis.log_expected(Cause.OUTLYING)
-    )
-    return [Explanation((CausePart(Cause.OUTLYING),), log_weight, basis.nothing)]
+    sheet = basis.sheet(basis.sums(weights=_without(basis, rows)), paper)
+    plain = log_sum(sheet.log_evidence + log_prior(sheet.usual))
+    return [Explanation((CausePart(Cause.OUTLYING),), plain + _log_odd(basis, rows), basis.nothing)]
+
+
+def _ways_and_few_patches(
+    basis: ExplanationBasis, ways: Sequence[Way], alone: Sequence[Explanation], priors: Sequence[float], paper: Gathered
+) -> Iterator[Explanation]:
+    """A cause, and a few patches that lie apart from what it makes, of the likeliest causes.
+
+    Where a chart has many patches, those lie apart from whatever inks, paper and light can make. A chart that has
+    hardly more patches than departures does not show them so.
+    """
+    if len(basis.residual) >= MANY_PATCHES * len(basis.prior.mean):
+        return
+    for place in np.argsort([-each.log_weight for each in alone])[:LIKELY]:
+        made = basis.design.columns @ alone[place].theta
+        left = basis.residual - made
+        sigma = max(float(np.median(np.linalg.norm(left, axis=1))) / MEDIAN_LENGTH, LEAST_SIGMA)
+        rows = _odd(basis, left, TUKEY * np.hypot(sigma, EFFECT_SHARE * np.linalg.norm(made, axis=1)))
+        if len(rows):
+            sums = basis.sums(weights=_without(basis, rows))
+            fit = basis.beside_a_fault(sums, paper).with_cause(ways[place].directions)
+            found = weighed([ways[place]], fit, sums, priors[place] + float(np.log(TWO_FAULTS)) + _log_odd(basis, rows))
+            yield replace(found, parts=(*found.parts, CausePart(Cause.OUTLYING)))
+
+
+def _odd(basis: ExplanationBasis, left: FloatArray, bounds: FloatArray) -> Rows:
+    """The few patches that lie apart by themselves, of what an explanation leaves (n, 3); none where they are many."""
+    beyond = np.where(basis.weights > 0, np.linalg.norm(left, axis=1) / bounds, 0.0)
+    rows = np.flatnonzero(beyond >= FAR_BEYOND)
+    if not 0 < len(rows) <= max(FEW, FEW_OF_ALL * len(beyond)):
+        return rows[:0]
+    beyond = basis.neighbours.alone(rows, left) / bounds[rows]
+    return rows[beyond >= FAR_BEYOND] if beyond.max() >= SURELY_BEYOND else rows[:0]
+
+
+def _without(basis: ExplanationBasis, rows: Rows) -> FloatArray:
+    weights = basis.weights.copy()
+    weights[rows] = 0.0
+    return weights
+
+
+def _log_odd(basis: ExplanationBasis, rows: Rows) -> float:
+    """ln of the weight of these patches being odd: each is by itself, so that it counts in full, and any spot of the
+    sheet may be where they lie."""
+    squares = float((basis.residual[rows] ** 2).sum())
+    broad = -0.5 * squares / OUTLYING_SIGMA**2 - 3 * len(rows) * float(np.log(OUTLYING_SIGMA))
+    where = basis.neighbours.spots(rows) * float(np.log(len(basis.residual)))
+    return broad - where + basis.log_expected(Cause.OUTLYING)

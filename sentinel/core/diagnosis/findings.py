@@ -209,6 +209,9 @@ TONES_ALONE = 0.5
 """Of a lighter print, the share of its movement below which the full tones are in place and curves bring it back."""
 UNSHOWN = 0.2
 """At least so likely something else is at work where the chart does not show what a cause should do."""
+ENOUGH_TINTS, BY_FEW = 4, 0.12
+"""Where fewer patches show one ink's cause, it is at least so likely that they alone are odd: a line that a nozzle left
+out, a speck, takes two or three patches of an ink as well."""
 MOVED_MOST, LEAST_SEEN = 0.5, 0.4
 """Share of a cause's largest effect from which it is to be seen in a patch, and how much of it must be."""
 KINDS: Mapping[Cause, tuple[str, ...]] = {
@@ -228,7 +231,7 @@ def findings_of(possible: Sequence[Possibility], order: Finding | None = None) -
     healthy. `order` is how another order of patches is told."""
     if 1 - healthy(possible) < LEAST_WRONG:
         return ()
-    counted = [each for sheet in possible for each in _shown(sheet)]
+    counted = given_wrong([each for sheet in possible for each in _shown(sheet)])
     likely = marginals(counted)
     answering = fewest(counted, likely, CERTAIN)
     best: dict[CausePart, Possibility] = {}
@@ -249,18 +252,38 @@ def _shown(possibility: Possibility) -> Iterator[Possibility]:
         return
     kept = tuple(part for part in possibility.parts if _is_shown(part, possibility))
     if kept == possibility.parts:
-        yield possibility
+        yield from _by_tints(possibility)
         return
     yield possibility.times(1 - UNSHOWN)
     yield replace(possibility, parts=kept).also(Cause.UNEXPLAINED, possibility.share * UNSHOWN)
 
 
+def _by_tints(possibility: Possibility) -> Iterator[Possibility]:
+    """One ink's cause that hardly any patches bear on may be those patches alone."""
+    kept = tuple(part for part in possibility.parts if part.ink is None or _bearing(part, possibility) >= ENOUGH_TINTS)
+    if kept == possibility.parts:
+        yield possibility
+        return
+    yield possibility.times(1 - BY_FEW)
+    yield replace(possibility, parts=kept).also(Cause.OUTLYING, possibility.share * BY_FEW)
+
+
+def _bearing(part: CausePart, possibility: Possibility) -> int:
+    """How many patches a cause moves most."""
+    sheet, places = possibility.source, _places(part, possibility.source.design)
+    size = np.linalg.norm(sheet.design.columns[:, :, places] @ possibility.explanation.theta[places], axis=1)
+    return int((size >= MOVED_MOST * size.max()).sum())
+
+
 def _is_shown(part: CausePart, possibility: Possibility) -> bool:
-    """Whether the patches that a cause moves most have moved as it says; of what moves all, bare paper."""
+    """Whether the patches that a cause moves most have moved as it says; of what moves all, bare paper. That two
+    instruments read differs shows nowhere on the sheet: only what is told of them does."""
     sheet, theta = possibility.source, possibility.explanation.theta
     places = _places(part, sheet.design)
     if not places:
         return True
+    if part.cause is Cause.INSTRUMENT and sheet.instruments is None:
+        return False
     effect = sheet.design.columns[:, :, places] @ theta[places]
     if part.cause in OF_PAPER:
         blamed = sheet.paper

@@ -17,6 +17,8 @@ from sentinel.core.diagnosis.explanations import CausePart, Explanation
 MOST_WEIGHED = 8
 """An answer is sought among so many of the likeliest causes; those beyond come after them one by one."""
 
+ROUNDING = 1e-12
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FigureBasis:
@@ -73,7 +75,7 @@ def given_wrong(possible: Iterable[Possibility]) -> list[Possibility]:
     """Those with something wrong; their shares are 1 in all."""
     faulty = [each for each in possible if each.parts]
     wrong = sum(each.share for each in faulty)
-    return [each.times(1 / wrong) for each in faulty]
+    return faulty if abs(wrong - 1) < ROUNDING else [each.times(1 / wrong) for each in faulty]
 
 
 def marginals(possible: Iterable[Possibility]) -> dict[CausePart, float]:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from math import log
 from typing import Literal
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, Rows
 from sentinel.core.diagnosis.sheet import DiagnosisSubject, Sheet
-from sentinel.core.message import Message, msg
+from sentinel.core.message import Message, joined, msg
 
 SCALE = 2.0
 VISUAL = np.array([1.0, 0.5, 0.5])
@@ -26,6 +27,11 @@ FAR = 5.0
 MOST_STRETCHES = 40
 MOST_SIDE = 400
 """Strips or rows of a sheet that are compared with one another."""
+PIECES = (1, 2, 3)
+"""A stretch that is far off may be as many neighbouring strips, each read from its other end."""
+MOST_AGAIN, AGAIN_FROM = 4, 6.0
+"""Where one stretch stands elsewhere another may, too: it is sought so often, and taken where it gains so much more (ln
+of the likelihood)."""
 
 
 Way = Literal["file", "layout"]
@@ -48,7 +54,7 @@ class Order:
     """`aim` is the expected Lab of every row of the sheet (m, 3), NaN where its patch is not in the target."""
 
     def __init__(self, sheet: Sheet, aim: FloatArray) -> None:
-        self._sheet = sheet
+        self._sheet, self._lab = sheet, aim
         self._aim = aim * VISUAL
         self._read = sheet.lab * VISUAL
         self._own = self._loss(np.arange(len(aim)))
@@ -57,13 +63,38 @@ class Order:
         """The pairing that gains most over the best explanation by anything else, and how much: ln of the likelihood.
 
         That explanation leaves `left` (m, 3) in visual units, NaN where nothing is compared. None where nothing gains.
+        Several stretches are put right one after the other.
         """
+        ranked = [(pairing, self.advantage(pairing, left)) for pairing in self._candidates()]
+        best = max(ranked, key=lambda each: each[1], default=None)
+        return None if best is None else self._put_right(best, left, MOST_AGAIN)
+
+    def _put_right(self, best: tuple[Pairing, float], left: FloatArray, rounds: int) -> tuple[Pairing, float]:
+        """That pairing with all that stands elsewhere beside it."""
+        further = [(pairing, self.advantage(pairing, left)) for pairing in self._further(best[0])] if rounds else []
+        better = max(further, key=lambda each: each[1], default=None)
+        if better is None or better[1] < best[1] + AGAIN_FROM:
+            return best
+        return self._put_right(better, left, rounds - 1)
+
+    def _candidates(self) -> list[Pairing]:
         found = [*self._turned(), *self._strips()]
         for along, where in self._ways():
             found += [*self._shifts(along, where), *self._backwards(along, where)]
-        found = [pairing for pairing in found if pairing.moved >= LEAST_ROWS and pairing.gain > 0]
-        ranked = [(pairing, self.advantage(pairing, left)) for pairing in found]
-        return max(ranked, key=lambda each: each[1], default=None)
+        return [pairing for pairing in found if pairing.moved >= LEAST_ROWS and pairing.gain > 0]
+
+    def _further(self, first: Pairing) -> list[Pairing]:
+        """That pairing with one more beside it: what else stands elsewhere once it is put right."""
+        known = first.source >= 0
+        lab = np.where(known[:, None], self._sheet.lab[np.maximum(first.source, 0)], self._lab)
+        there = Order(replace(self._sheet, lab=lab), self._lab)
+        return [self._both(first, second) for second in there._candidates()]
+
+    def _both(self, first: Pairing, second: Pairing) -> Pairing:
+        source = np.where(second.source < 0, -1, first.source[np.maximum(second.source, 0)])
+        moved = int((source != np.arange(len(source))).sum())
+        words = joined("; ", (first.words, second.words))
+        return Pairing(source, moved, first.gain + second.gain, first.tried * second.tried, words)
 
     def _ways(self) -> list[tuple[Rows, Way]]:
         """The orders in which an instrument may have met the patches."""
@@ -80,7 +111,7 @@ class Order:
         units, NaN where nothing is compared."""
         other = _loss(left)
         rows = (pairing.source >= 0) & (pairing.source != np.arange(len(other)))
-        return float((other - self._loss(pairing.source))[rows].sum() - np.log(pairing.tried))
+        return float((other - self._loss(pairing.source))[rows].sum()) - log(pairing.tried)
 
     def _loss(self, source: Rows) -> FloatArray:
         """The loss of each row; 0 where there is nothing to compare, or beyond the ends (a source of -1)."""
@@ -102,9 +133,10 @@ class Order:
         gain, by, first, last = best
         if not by:
             return []
-        fits = _loss(read[np.clip(step + by, 0, count - 1)] - aim) < np.log1p((FAR / SCALE) ** 2)
+        there = (step + by >= 0) & (step + by < count)
+        fits = there & (_loss(read[np.clip(step + by, 0, count - 1)] - aim) < np.log1p((FAR / SCALE) ** 2))
         source = np.arange(count)
-        source[min(first, first + by) : max(last, last + by)] = -1
+        source[max(min(first, first + by), 0) : max(last, last + by)] = -1
         inside = np.flatnonzero(fits[first:last])
         if len(inside):
             kept = slice(
@@ -157,9 +189,15 @@ class Order:
         found = []
         cuts = np.flatnonzero(np.diff(far) > max(8, len(along) // 50))
         for stretch in np.split(far, cuts + 1)[:MOST_STRETCHES]:
-            low, high = int(stretch[0]), int(stretch[-1])
-            found += [self._reversed(along, total, low, high, where) for total in range(low + high - 6, low + high + 7)]
+            for pieces in PIECES:
+                for piece in np.array_split(np.arange(int(stretch[0]), int(stretch[-1]) + 1), pieces):
+                    if len(piece) >= LEAST_ROWS:
+                        found += self._around(along, int(piece[0]), int(piece[-1]), where)
         return sorted(found, key=lambda pairing: -pairing.gain)[:2]
+
+    def _around(self, along: Rows, low: int, high: int, where: Way) -> list[Pairing]:
+        """Read backwards from about `low` to about `high`."""
+        return [self._reversed(along, total, low, high, where) for total in range(low + high - 6, low + high + 7)]
 
     def _reversed(self, along: Rows, total: int, low: int, high: int, where: Way) -> Pairing:
         """The stretch whose first and last place add up to `total` and that holds `low` to `high`."""
@@ -188,16 +226,20 @@ class Order:
             return None
         grid = np.full((len(lines), len(steps)), -1)
         grid[number, step] = np.arange(len(places))
-        aim, read = self._gridded(self._aim, grid), self._gridded(self._read, grid)
+        turned = _from_the_other_end(grid)
+        aim, read, back = (
+            self._gridded(values, rows)
+            for values, rows in ((self._aim, grid), (self._read, grid), (self._read, turned))
+        )
         rows = np.arange(len(places))
         source, moved, gain = rows.copy(), 0, 0.0
         own = _line_loss(aim, read)
-        candidates = np.stack([_all_lines(aim, read), _all_lines(aim, read[:, ::-1])])
+        candidates = np.stack([_all_lines(aim, read), _all_lines(aim, back)])
         for line in np.flatnonzero(own > 0.5 * len(steps)):
             way, other = np.unravel_index(int(np.argmin(candidates[:, line])), candidates[:, line].shape)
             better = float(own[line] - candidates[way, line, other] - np.log(2 * len(lines)))
             if better > 3.0:
-                to = grid[other][::-1] if way else grid[other]
+                to = (turned if way else grid)[other]
                 there = (grid[line] >= 0) & (to >= 0)
                 source[grid[line][there]] = to[there]
                 moved, gain = moved + int(there.sum()), gain + better
@@ -248,6 +290,14 @@ def _laid_back(source: Rows, along: Rows) -> Rows:
     rows = np.empty_like(source)
     rows[along] = np.where(source < 0, -1, along[np.maximum(source, 0)])
     return rows
+
+
+def _from_the_other_end(grid: Rows) -> Rows:
+    """Each line (a row of the grid) backwards; one that is shorter than others stays where it begins."""
+    turned = grid.copy()
+    for line, into in zip(grid, turned, strict=True):
+        into[line >= 0] = line[line >= 0][::-1]
+    return turned
 
 
 def _line_loss(aim: FloatArray, read: FloatArray) -> FloatArray:

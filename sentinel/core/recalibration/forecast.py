@@ -26,11 +26,11 @@ from sentinel.core.recalibration.shrinkage import (
     Change,
     Departures,
     Scatter,
+    Splitter,
     alike,
     departures,
     figures_of,
     figures_to_come,
-    split,
     stray_model,
     straying,
     wrong_singly,
@@ -214,13 +214,14 @@ def _forecast(
     moves = departures(model, light, visual)
     stray, usual = stray_model(moves), float(np.mean(terms.sheet_noise))
     change = change_of(model, curves, moves, model_error(model, light, overprints, usual))
-    parts = split(visual(after - readings.aim), moves, stray)
-    before = split(visual(readings.reading - readings.aim), moves, stray)
+    splitter = Splitter(moves, stray)
+    left = visual(after - readings.aim)
+    parts, before = splitter.split(left), splitter.said(visual(readings.reading - readings.aim))
     now = de00(readings.aim, readings.reading)
     wrong = float(np.sqrt(np.average(wrong_singly(stray, change), weights=stray.variance)))
     scatter = Scatter(parts.size, wrong, float(now.mean()))
     sizes = straying(stray, movement, terms.sheet_noise, scatter, readings.aim_sheets)
-    found = figures_to_come(parts, before.said, stray, change, sizes, alike(movement), readings.aim_sheets)
+    found = figures_to_come(parts, before, stray, change, sizes, alike(movement), readings.aim_sheets)
     mean, p95, maximum = (Band(*band) for band in np.percentile(found, PERCENT, axis=0).T.tolist())
     return RecalibrationForecast(
         curves,
@@ -228,6 +229,6 @@ def _forecast(
         mean,
         p95,
         maximum,
-        remains(model, curves, visual(after - readings.aim), stray, sizes, readings.aim_sheets),
+        remains(model, curves, left, stray, sizes, readings.aim_sheets),
         tuple(name for name in readings.inks if name not in {ink.name for ink in model.inks}),
     )

@@ -162,25 +162,41 @@ class Split:
     said: Said
 
 
-def split(left: FloatArray, moves: Departures, stray: StrayModel) -> Split:
-    """Differences (n, 3) as a sum of smooth ways, by weighted ridge regression, and scatter."""
-    ways, inks = moves.smooth(), len(moves.tone)
-    weight = 1.0 / np.sqrt(stray.variance / 3.0)
-    design = (ways * weight[:, None]).reshape(len(ways), -1).T
-    wanted = (left * weight[:, None]).ravel()
-    error = np.asarray(np.linalg.inv(design.T @ design + _RIDGE * np.eye(len(ways))), dtype=np.float64)
-    fit: FloatArray = np.asarray(error @ (design.T @ wanted), dtype=np.float64)
-    told = fit[:, None, None] * ways
-    of_inks = (WAVES + 1) * inks
-    by_ink, shade = told[:of_inks].reshape(WAVES + 1, inks, *left.shape).sum(axis=0), told[of_inks:].sum(axis=0)
-    scatter = left - by_ink.sum(axis=0) - shade
-    far = np.linalg.norm(scatter * weight[:, None], axis=1) / np.sqrt(3.0)
-    most = np.minimum(far, _FAR * np.median(far))
-    own = [*range(inks), *range(WAVES * inks, of_inks)]  # the first wave is about a dot gain, the last are densities
-    said = Said(fit[own], error[np.ix_(own, own)])
-    taken = 1.0 - float(np.trace(error @ design.T @ design)) / len(wanted)
-    size = float(np.sqrt(np.average(most**2, weights=stray.variance) / max(taken, _LEAST_FREE)))
-    return Split(by_ink, shade, scatter, far, size, said)
+class Splitter:
+    """Takes differences (n, 3) for a sum of smooth ways, by weighted ridge regression, and scatter; what it takes from
+    the chart alone is worked out once."""
+
+    def __init__(self, moves: Departures, stray: StrayModel) -> None:
+        self._ways, self._inks, self._variance = moves.smooth(), len(moves.tone), stray.variance
+        self._weight = 1.0 / np.sqrt(stray.variance / 3.0)
+        self._design = (self._ways * self._weight[:, None]).reshape(len(self._ways), -1).T
+        self._gram: FloatArray = self._design.T @ self._design
+        self._error: FloatArray = np.asarray(np.linalg.inv(self._gram + _RIDGE * np.eye(len(self._ways))))
+
+    def said(self, left: FloatArray) -> Said:
+        """What differences say of the ways in which sheets stray as a whole."""
+        return self._said(self._fit(left))
+
+    def split(self, left: FloatArray) -> Split:
+        """Of differences (n, 3) the ways and the scatter."""
+        fit = self._fit(left)
+        told, of_inks = fit[:, None, None] * self._ways, (WAVES + 1) * self._inks
+        by_ink = told[:of_inks].reshape(WAVES + 1, self._inks, *left.shape).sum(axis=0)
+        shade = told[of_inks:].sum(axis=0)
+        scatter = left - by_ink.sum(axis=0) - shade
+        far = np.linalg.norm(scatter * self._weight[:, None], axis=1) / np.sqrt(3.0)
+        most = np.minimum(far, _FAR * np.median(far))
+        taken = 1.0 - float((self._error * self._gram).sum()) / (3 * len(left))
+        size = float(np.sqrt(np.average(most**2, weights=self._variance) / max(taken, _LEAST_FREE)))
+        return Split(by_ink, shade, scatter, far, size, self._said(fit))
+
+    def _fit(self, left: FloatArray) -> FloatArray:
+        return np.asarray(self._error @ (self._design.T @ (left * self._weight[:, None]).ravel()))
+
+    def _said(self, fit: FloatArray) -> Said:
+        # the first wave is about a dot gain, the last are densities
+        own = [*range(self._inks), *range(WAVES * self._inks, (WAVES + 1) * self._inks)]
+        return Said(fit[own], self._error[np.ix_(own, own)])
 
 
 SMOOTH_ERROR = 0.5
@@ -383,13 +399,13 @@ def _single(
     parts: Split, stray: StrayModel, change: Change, sizes: Straying, aim_sheets: float
 ) -> tuple[FloatArray, FloatArray]:
     """Of each patch's scatter the share that a sheet to come will show again, and the variance left open, in units of
-    the stray model's: (draws, n) each."""
-    goes = sizes.single[:, None] ** 2 + wrong_singly(stray, change)
-    stays = sizes.single[:, None] ** 2 / aim_sheets + sizes.lasting[:, None] ** 2
-    stays = stays + _part_of((1.0 - SMOOTH_ERROR) * REST**2, change.tints, stray)
-    length = parts.far * np.sqrt(3.0 / (stays + goes))
-    believed = np.clip(1.0 - (length / FAR) ** 2, 0.0, None) ** 2
-    share = 1.0 - believed * goes / (stays + goes)
+    the stray model's: (draws, n) each, in single precision for speed."""
+    square, lasting = (np.square(each, dtype=np.float32)[:, None] for each in (sizes.single, sizes.lasting))
+    tinted = _part_of((1.0 - SMOOTH_ERROR) * REST**2, change.tints, stray)
+    goes = square + wrong_singly(stray, change).astype(np.float32)
+    both = square * np.float32(1.0 / aim_sheets) + lasting + tinted.astype(np.float32) + goes
+    believed = np.maximum(1.0 - (3.0 * np.square(parts.far) / FAR**2).astype(np.float32) / both, 0.0)
+    share = 1.0 - np.square(believed) * goes / both
     return share, share * goes
 
 

@@ -23,7 +23,7 @@ from demo.simulator.faults import Scene
 from demo.simulator.rooms import Room, room_of
 from demo.simulator.sheets import SheetNoise, read
 from demo.simulator.sizes import NotReachableError
-from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, lab_of
+from demo.simulator.spectra import WAVELENGTHS_NM, FloatArray, Order, lab_of
 from sentinel.core.diagnosis.diagnose import diagnose, sheet_pair
 from sentinel.core.diagnosis.findings import Finding, answer
 from sentinel.core.diagnosis.sheet import Context, DiagnosisSubject
@@ -69,7 +69,7 @@ class House:
         self.room: Room = room_of(replace(FITTING, seed=FITTING.seed + seed), number)
         self.paper = int(self.chance.integers(len(self.room.presses)))
         self.chart: Chart = self.room.chart("full" if kind == "full" else "short")
-        self.rows = _strip(self.chart) if kind == "strip" else np.arange(len(self.chart))
+        self.rows = strip_of(self.chart) if kind == "strip" else np.arange(len(self.chart))
         self.response = self.room.response(self.paper, "full" if kind == "full" else "short")
         self.aim = self.response.spectra if number % 2 else self.sheet()
 
@@ -119,7 +119,8 @@ class House:
         return label.cause, self.sheet(fault.scene(self.room.scene(self.paper)))
 
 
-def _strip(chart: Chart) -> FloatArray:
+def strip_of(chart: Chart) -> Order:
+    """The patches of a short chart, at most 24, that a strip of C, M, Y and K holds."""
     device = chart.device
     used = (device > 0).sum(axis=1)
     first = np.flatnonzero((device[:, 4:] == 0).all(axis=1))

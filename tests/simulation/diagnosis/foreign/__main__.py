@@ -42,7 +42,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--out", type=Path, help="where the page goes; else it is printed")
     options = parser.parse_args(arguments)
     worlds: Sequence[World] = options.world or WORLDS
-    found = {world: judged(world, options.checks, options.seed, options.processes, options.oracle) for world in worlds}
+    found: dict[str, list[Judged]] = {
+        world: judged(world, options.checks, options.seed, options.processes, options.oracle) for world in worlds
+    }
     text = page(found, f"Seed {options.seed}, {options.checks} checks of each world.")
     if options.out:
         options.out.write_text(text, encoding="utf-8")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from time import thread_time
 
 from sentinel.application.checking import examined
 from sentinel.core.diagnosis.findings import Finding, answer
+from sentinel.core.diagnosis.sheet import Context
+from sentinel.core.measurement import Measurement
 from sentinel.core.scoring.policy import ScoringOptions
 from sentinel.core.scoring.score import Aim, Target
 from sentinel.core.verdict import Verdict
@@ -40,11 +42,19 @@ class Asked:
 
 def asked(case: ForeignCase) -> Asked:
     """The case scored by the house's limits and diagnosed with the house's weights."""
-    aim = Aim(_target(case, None), HOUSE_LIMITS, SCORING.least_share, ScoringOptions(ink_space=case.room.ink_space))
-    rivals = [_target(case, name) for name in case.rivals]
+    return asked_for(case.reading, case.aim, case.rivals, case.context, ink_space=case.room.ink_space)
+
+
+def asked_for(
+    reading: Measurement, aim: Measurement, rivals: Mapping[str, Measurement], context: Context, *, ink_space: bool
+) -> Asked:
+    """The same of a reading beside its aim, with the aims of other stocks and what is known beside the file."""
+    path = "ink-space" if ink_space else "through-profile"
+    held = Aim(_target(aim, "own", path), HOUSE_LIMITS, SCORING.least_share, ScoringOptions(ink_space=ink_space))
+    others = [_target(measured, name, path) for name, measured in rivals.items()]
     start = thread_time()
     score, found, _ = examined(
-        case.reading, case.reading.condition, [aim], SCORING, DIAGNOSIS, lambda: rivals, lambda _score: case.context
+        reading, reading.condition, [held], SCORING, DIAGNOSIS, lambda: others, lambda _score: context
     )
     seconds = thread_time() - start
     return Asked(_called(found), tuple(str(each.cause) for each in answer(found)), score.verdict, seconds)
@@ -54,8 +64,5 @@ def _called(findings: Sequence[Finding]) -> tuple[Called, ...]:
     return tuple(Called(str(each.cause), float(each.confidence)) for each in findings)
 
 
-def _target(case: ForeignCase, rival: str | None) -> Target:
-    measured = case.aim if rival is None else case.rivals[rival]
-    path = "ink-space" if case.room.ink_space else "through-profile"
-    name = rival or "own"
+def _target(measured: Measurement, name: str, path: str) -> Target:
     return Target(name, name, replace(measured), measured.condition, path, stock=name)

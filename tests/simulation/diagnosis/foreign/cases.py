@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -16,6 +16,7 @@ from tests.simulation.diagnosis.foreign import cells, published
 from tests.simulation.diagnosis.foreign.charts import FULL_RGB, Kind, Layout, ink_chart, rgb_chart
 from tests.simulation.diagnosis.foreign.faults import (
     KINDS,
+    OF_SPLIT,
     PAIRS,
     Fault,
     Gauge,
@@ -26,10 +27,10 @@ from tests.simulation.diagnosis.foreign.faults import (
     sized,
 )
 from tests.simulation.diagnosis.foreign.press import BAND_NM, Scene, Shares, drawn_stray, lab_of, stray_size
-from tests.simulation.diagnosis.foreign.profiled import drawn_profile
+from tests.simulation.diagnosis.foreign.profiled import drawn_driver, drawn_profile
 
-World = Literal["published", "cells", "rgb"]
-WORLDS: tuple[World, ...] = ("published", "cells", "rgb")
+World = Literal["published", "cells", "rgb", "split"]
+WORLDS: tuple[World, ...] = ("published", "cells", "rgb", "split")
 
 Movement = Literal["again", "next", "large"]
 MOVEMENTS: dict[Movement, tuple[float, float]] = {"again": (0.1, 0.3), "next": (0.3, 0.6), "large": (0.6, 1.0)}
@@ -49,6 +50,9 @@ ROOM_OF = 5
 """So many checks in a row come from one room: its stocks and its chart."""
 CHARTS: tuple[Kind, ...] = ("full", "short", "full", "strip", "full", "short", "strip")
 """Room by room; seven, so that every sort of check meets every chart."""
+SPLIT = ((4, 0), (5, 1))
+"""Of the six hidden inks C, M, Y, K, LC, LM of the world `split`, which are the light ones of which."""
+LIGHT_INKS_TOLD = ("C", "M")
 ROOMS_TRIED, TRIES = 10, 12
 ANOTHER = 100_003 * len(CHARTS)
 """So many rooms further on is one with the same kind of chart that nobody else uses."""
@@ -140,6 +144,10 @@ def room_of(seed: int, world: World, number: int) -> Room:
         stocks = cells.stocks(rng, inks)
         layout = ink_chart(rng, inks, kind, paper)
         amounts = layout.device / 100.0
+    elif world == "split":
+        stocks = cells.stocks(rng, ("C", "M", "Y", "K", "LC", "LM"))
+        layout = ink_chart(rng, ("C", "M", "Y", "K"), kind, paper)
+        amounts = drawn_driver(rng, 6, SPLIT).amounts(layout.device)
     else:
         hidden_table = rng.random() < 0.5
         inks = ("C", "M", "Y", "K", "LC", "LM") if not hidden_table and rng.random() < 0.5 else ("C", "M", "Y", "K")
@@ -167,7 +175,8 @@ def draw(seed: int, world: World, number: int) -> ForeignCase:
 def _drawn(rng: np.random.Generator, room: Room, number: int, single: str) -> ForeignCase:
     first = int(rng.integers(len(room.stocks)))
     order = [first, *(place for place in range(len(room.stocks)) if place != first)]
-    subject = Subject([room.stocks[place] for place in order], room.layout, room.amounts, room.ink_space)
+    split = SPLIT if room.world == "split" else ()
+    subject = Subject([room.stocks[place] for place in order], room.layout, room.amounts, room.ink_space, split)
     sort = TWENTY[number % len(TWENTY)]
     kinds = _kinds(rng, sort, single)
     clean = lab_of(subject.own.light(room.amounts))
@@ -175,7 +184,7 @@ def _drawn(rng: np.random.Generator, room: Room, number: int, single: str) -> Fo
     reach = SMALL if sort == "small" else SEVERITY
     faults: dict[Fault, float] = {}
     for kind in kinds:
-        fault = KINDS[kind](rng, subject)
+        fault = kinds_of(room.world)[kind](rng, subject)
         faults[fault] = sized(subject, gauge, fault, float(rng.uniform(*reach)) if fault.greatest else SEVERITY[0])
     movement: Movement = rng.choice(list(MOVEMENTS), p=(0.15, 0.65, 0.2))
     mean = float(rng.uniform(*MOVEMENTS[movement]))
@@ -185,6 +194,8 @@ def _drawn(rng: np.random.Generator, room: Room, number: int, single: str) -> Fo
     light = read_under(faults, scene_under(faults, subject.own).light(room.amounts, stray.times(size)))
     light = light * (1.0 + INSTRUMENT * rng.standard_normal((len(light), 1)))
     reading_m, context = _known(rng, faults)
+    if room.world == "split" and rng.random() < 0.5:
+        context = replace(context, light_inks=LIGHT_INKS_TOLD)
     rivals = _rivals(rng, subject, faults)
     return ForeignCase(
         world=room.world,
@@ -207,8 +218,16 @@ def _drawn(rng: np.random.Generator, room: Room, number: int, single: str) -> Fo
 def _single(seed: int, world: World, number: int) -> str:
     """What is wrong where one thing is: all kinds in equal shares, mixed anew every time round."""
     before = number // len(TWENTY) * TWENTY.count("single") + TWENTY[: number % len(TWENTY)].count("single")
-    mixed = _generator(seed, world, 3, before // len(KINDS)).permutation(list(KINDS))
-    return str(mixed[before % len(KINDS)])
+    kinds = list(kinds_of(world))
+    if world == "split":  # every other one, since that is what the world is for
+        kinds = [kind for other in KINDS for kind in (other, "light ink")]
+    mixed = _generator(seed, world, 3, before // len(kinds)).permutation(kinds)
+    return str(mixed[before % len(kinds)])
+
+
+def kinds_of(world: World) -> dict[str, Callable[[np.random.Generator, Subject], Fault]]:
+    """What goes wrong in a world, by its name."""
+    return KINDS | OF_SPLIT if world == "split" else KINDS
 
 
 def _kinds(rng: np.random.Generator, sort: str, single: str) -> Sequence[str]:

@@ -45,13 +45,14 @@ class Fault:
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """What faults are drawn for: the stocks of a room, the first the own one, the chart, its hidden amounts, and
-    whether these are the chart's own."""
+    """What faults are drawn for: the stocks of a room, the first the own one, the chart, its hidden amounts, whether
+    the chart is one of inks, and the hidden inks that a driver splits: light and dark."""
 
     stocks: list[Scene]
     layout: Layout
     amounts: FloatArray
     ink_space: bool
+    split: tuple[tuple[int, int], ...] = ()
 
     @property
     def own(self) -> Scene:
@@ -82,9 +83,9 @@ def _names(subject: Subject, cause: str) -> frozenset[str]:
 
 
 def _ink(rng: np.random.Generator, subject: Subject) -> int:
-    """One that the chart uses well."""
+    """One that the chart uses well; of one that is split the dark one stands for both."""
     used = np.flatnonzero(subject.amounts.max(axis=0) > 0.6)
-    return int(rng.choice(used))
+    return int(rng.choice([ink for ink in used if ink not in dict(subject.split)]))
 
 
 def _sign(rng: np.random.Generator) -> int:
@@ -92,8 +93,9 @@ def _sign(rng: np.random.Generator) -> int:
 
 
 def _of(ink: int, subject: Subject) -> FloatArray:
-    """1 for this ink, 0 for the others: (inks,)."""
-    return np.asarray(np.eye(len(subject.own.press.inks))[ink], dtype=np.float64)
+    """1 for this ink, and its light one where the driver splits it, 0 for the others: (inks,)."""
+    own = [ink, *(light for light, dark in subject.split if dark == ink)]
+    return np.asarray(np.eye(len(subject.own.press.inks))[own].sum(axis=0), dtype=np.float64)
 
 
 def tone(rng: np.random.Generator, subject: Subject) -> Fault:
@@ -236,6 +238,20 @@ def _misread(rng: np.random.Generator, layout: Layout, along: Rows) -> Rows:
         source[layout.along] = layout.along[::-1]
     return source
 
+
+def light_ink(rng: np.random.Generator, subject: Subject) -> Fault:
+    """The light ink that a driver lays beside a full one is weaker or stronger; the full one is right."""
+    light, _ = subject.split[int(rng.integers(len(subject.split)))]
+    way = _sign(rng) * np.eye(len(subject.own.press.inks))[light]
+
+    def scene(before: Scene, size: float) -> Scene:
+        return stronger(before, size * way)
+
+    return Fault("light ink", frozenset({"light-ink"}), 0.9, scene)
+
+
+OF_SPLIT: dict[str, Callable[[np.random.Generator, Subject], Fault]] = {"light ink": light_ink}
+"""What goes wrong only where a driver splits inks."""
 
 KINDS: dict[str, Callable[[np.random.Generator, Subject], Fault]] = {
     each.__name__: each

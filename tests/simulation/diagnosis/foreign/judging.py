@@ -11,7 +11,7 @@ from statistics import NormalDist, fmean
 from sentinel.core.verdict import Verdict
 from tests.simulation.diagnosis.figures import BINS
 from tests.simulation.diagnosis.foreign.asking import Asked
-from tests.simulation.diagnosis.foreign.cases import ForeignCase, World
+from tests.simulation.diagnosis.foreign.cases import ForeignCase
 from tests.simulation.diagnosis.foreign.charts import Kind
 
 CONFIDENT = 0.9
@@ -25,7 +25,7 @@ class Judged:
     """One case with what was said of it. `truths` hold for each fault the causes that name it, `moved` the same of what
     is no fault; `oracle` are the causes that one who knows the world answers by, where it was asked."""
 
-    world: World
+    world: str
     named: str
     kinds: tuple[str, ...]
     truths: tuple[frozenset[str], ...]

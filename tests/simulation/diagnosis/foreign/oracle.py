@@ -68,8 +68,9 @@ class Explanation:
 
 
 def oracle(case: ForeignCase) -> tuple[str, ...] | None:
-    """The causes it answers a healthy check (none) or one with a single fault by; None where it is not asked."""
-    if case.small or len(case.faults) > 1:
+    """The causes it answers a healthy check (none) or one with a single fault by; None where it is not asked: of light
+    inks it knows nothing."""
+    if case.small or len(case.faults) > 1 or case.room.world == "split":
         return None
     return tuple(CAUSES[kind] for kind in Oracle(case).answer())
 

@@ -6,21 +6,20 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from statistics import fmean, median
 
 from sentinel.core.verdict import Verdict
-from tests.simulation.diagnosis.foreign.cases import World
 from tests.simulation.diagnosis.foreign.judging import Judged, Share, came_first, reliability, share
 
 MAPPING = (
     "What counts as the true cause: tone tone-shift; solid solid-off-aim; wet possibly-not-dry; paper "
     "substrate-shade; scale measurement-scale; mode measurement-mode; stock wrong-substrate; outlying "
-    "outlying-patches; order patch-order; distortion unexplained or print-moved. In the world rgb, whose inks are "
-    "hidden, tone and solid may be called print-moved too (wet not: what it needs is time). Nothing else is forgiven: "
-    "of an even shade and a scale error only the true one is right."
+    "outlying-patches; order patch-order; light ink light-ink; distortion unexplained or print-moved. In the world "
+    "rgb, whose inks are hidden, tone and solid may be called print-moved too (wet not: what it needs is time). "
+    "Nothing else is forgiven: of an even shade and a scale error only the true one is right."
 )
 
 Pick = Callable[[Judged], bool]
 
 
-def page(worlds: Mapping[World, Sequence[Judged]], title: str) -> str:
+def page(worlds: Mapping[str, Sequence[Judged]], title: str) -> str:
     """All tables; the worlds in the order in which they are to stand."""
     parts = [title, MAPPING, _table(("", "goal", *worlds), _figures(worlds))]
     parts += ["Single faults in the answer, by what is true:", _table(("true", *worlds), _by_truth(worlds))]
@@ -36,7 +35,7 @@ def page(worlds: Mapping[World, Sequence[Judged]], title: str) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _figures(worlds: Mapping[World, Sequence[Judged]]) -> list[tuple[str, ...]]:
+def _figures(worlds: Mapping[str, Sequence[Judged]]) -> list[tuple[str, ...]]:
     rows: list[tuple[str, str, Callable[[Sequence[Judged]], str]]] = [
         ("checks", "", lambda judged: str(len(judged))),
         ("true cause in the answer: full charts, movement to 0.6", "at least 90 %", _told(_goal, _right)),
@@ -163,7 +162,7 @@ def _seconds(judged: Sequence[Judged]) -> str:
     return f"{median(taken):.3f} ({taken[int(0.95 * (len(taken) - 1))]:.3f})"
 
 
-def _by_truth(worlds: Mapping[World, Sequence[Judged]]) -> list[tuple[str, ...]]:
+def _by_truth(worlds: Mapping[str, Sequence[Judged]]) -> list[tuple[str, ...]]:
     names = sorted({each.named for judged in worlds.values() for each in judged if each.single})
     return [(name, *(_told(_named(name), _right)(judged) for judged in worlds.values())) for name in names]
 
@@ -172,7 +171,7 @@ def _named(name: str) -> Pick:
     return lambda each: each.named == name
 
 
-def _reliability(worlds: Mapping[World, Sequence[Judged]]) -> list[tuple[str, ...]]:
+def _reliability(worlds: Mapping[str, Sequence[Judged]]) -> list[tuple[str, ...]]:
     columns = [{each.low: each for each in reliability(judged)} for judged in worlds.values()]
     highs = {each.low: each.high for column in columns for each in column.values()}
     rows = []

@@ -1,4 +1,5 @@
-"""Charts that are driven by R, G and B through a made-up profile, which the diagnosis does not see."""
+"""Charts that are driven by R, G and B through a made-up profile, and charts of inks some of which the driver splits
+into light and dark ones; the diagnosis sees neither."""
 
 from __future__ import annotations
 
@@ -57,4 +58,46 @@ def drawn_profile(rng: np.random.Generator, inks: tuple[str, ...]) -> Profile:
         float(rng.uniform(1.2, 2.2)),
         float(rng.uniform(2.6, 3.4)),
         float(rng.uniform(0.4, 0.6)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """Of each ink in `split` (first its light, then its dark one; columns of the hidden inks) a chart's amount becomes
+    both: the light ink rises with a power of the amount to `most` at `until` and falls back to `left` at the full tone;
+    the dark one begins at `begins` and rises by a power. Both lie on the paper over a wide range of tones."""
+
+    inks: int
+    split: tuple[tuple[int, int], ...]
+    rise: float
+    until: float
+    most: float
+    left: float
+    begins: float
+    power: float
+
+    def amounts(self, device: FloatArray) -> FloatArray:
+        """Hidden amounts (patches, inks) of 0 to 1 of a chart's (patches, columns) in percent, dark inks first."""
+        laid = np.zeros((len(device), self.inks))
+        laid[:, : device.shape[1]] = device / 100.0
+        for light, dark in self.split:
+            wanted = laid[:, dark].copy()
+            rising = self.most * np.clip(wanted / self.until, 0.0, 1.0) ** self.rise
+            falling = np.clip((wanted - self.until) / (1.0 - self.until), 0.0, 1.0)
+            laid[:, light] = rising + (self.left - self.most) * falling * falling * (3.0 - 2.0 * falling)
+            laid[:, dark] = np.clip((wanted - self.begins) / (1.0 - self.begins), 0.0, 1.0) ** self.power
+        return laid
+
+
+def drawn_driver(rng: np.random.Generator, inks: int, split: tuple[tuple[int, int], ...]) -> Driver:
+    """A driver of its own."""
+    return Driver(
+        inks,
+        split,
+        float(rng.uniform(0.7, 1.1)),
+        float(rng.uniform(0.35, 0.6)),
+        float(rng.uniform(0.7, 0.95)),
+        float(rng.uniform(0.0, 0.4)),
+        float(rng.uniform(0.15, 0.4)),
+        float(rng.uniform(0.9, 1.4)),
     )

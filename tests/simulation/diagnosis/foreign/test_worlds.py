@@ -15,6 +15,7 @@ from tests.simulation.diagnosis.foreign.asking import Asked, Called, asked
 from tests.simulation.diagnosis.foreign.cases import (
     MOVEMENTS,
     SEVERITY,
+    SPLIT,
     WORLDS,
     ForeignCase,
     World,
@@ -36,7 +37,7 @@ from tests.simulation.diagnosis.foreign.press import (
     stray_covariance,
     stray_size,
 )
-from tests.simulation.diagnosis.foreign.profiled import drawn_profile
+from tests.simulation.diagnosis.foreign.profiled import drawn_driver, drawn_profile
 from tests.simulation.diagnosis.foreign.published import TABLES, table, table_press
 
 SEED = 40
@@ -247,7 +248,7 @@ def test_the_page_compares_the_worlds() -> None:
 
 
 def test_the_oracle_knows_the_truth_of_plain_cases() -> None:
-    strips = [drawn(world, number) for world in WORLDS for number in (17, 18)]
+    strips = [drawn(world, number) for world in WORLDS if world != "split" for number in (17, 18)]
     told = [oracle(case) for case in strips]
     assert [each == () for each in told] == [not case.faults for case in strips]
     assert all(case.truths[0] & set(said or ()) for case, said in zip(strips, told, strict=True) if case.faults)
@@ -271,3 +272,31 @@ def test_a_check_is_asked_as_the_project_asks_it() -> None:
     assert said.verdict in Verdict
     assert set(said.answer) <= {each.cause for each in said.findings}
     assert said.seconds > 0
+
+
+def test_a_driver_lays_light_inks_in_light_tones_and_dark_ones_in_dark_tones() -> None:
+    """Not as the diagnosis expects: both lie together over a third of the scale or more, neither by straight lines."""
+    tones = np.column_stack([np.linspace(0, 100, 101), *[np.zeros(101)] * 3])
+    for seed in range(20):
+        laid = drawn_driver(np.random.default_rng(seed), 6, SPLIT).amounts(tones)
+        light, dark = laid[:, 4], laid[:, 0]
+        assert ((laid >= 0) & (laid <= 1)).all()
+        assert (np.diff(dark) >= 0).all()
+        assert dark[-1] == 1.0
+        assert light[1:15].min() > 0
+        assert dark[:15].max() == 0
+        assert ((light > 0.02) & (dark > 0.02)).sum() > 33
+        assert light[-1] < light.max() / 1.5
+        assert not laid[:, [1, 2, 3, 5]].any()
+
+
+def test_a_light_ink_off_moves_light_tones_of_its_ink_and_leaves_inks_that_are_not_split() -> None:
+    case = next(each for number in range(400) if "light ink" in (each := drawn("split", number)).named)
+    [(fault, size)] = case.faults.items()
+    device = case.room.layout.device
+    clean, off = (lab_of(case.subject.light(faults)) for faults in ({}, {fault: size}))
+    moved = np.linalg.norm(off - clean, axis=1)
+    split = device[:, :2].any(axis=1)
+    assert moved[~split].max() < 1e-9
+    assert moved[split].max() > 1.0
+    assert case.truths == [frozenset({"light-ink"})]

@@ -14,6 +14,7 @@ from sentinel.core.diagnosis.design_matrix import Design, DesignColumn
 from sentinel.core.diagnosis.diagnose import diagnose, diagnose_fully
 from sentinel.core.diagnosis.explanations import ExplanationBasis
 from sentinel.core.diagnosis.healthy_sheet import PAPER_SIGMA, SIGMAS, HealthySheet, gathered, sheet_prior
+from sentinel.core.diagnosis.odd_patches import Neighbours
 from sentinel.settings.diagnosis import HOUSE_WEIGHTS
 from tests.unit.core.diagnosis.sheets import Press, full_chart, small_chart, subject
 
@@ -37,7 +38,9 @@ def basis_of(columns: FloatArray, residual: FloatArray, prior: DeparturePrior | 
     ones, paper = np.ones(len(columns)), np.zeros(len(columns))
     paper[0] = 1.0
     names = departure_names(design, ("C", "M", "Y"))
-    return ExplanationBasis(design, residual, ones, ones, paper, sheet_prior(design, names, prior), HOUSE_WEIGHTS)
+    prior_of_sheet = sheet_prior(design, names, prior)
+    near = Neighbours(columns[:, :, 0], np.arange(len(columns)))
+    return ExplanationBasis(design, residual, ones, ones, paper, prior_of_sheet, HOUSE_WEIGHTS, near)
 
 
 def prior_of(seed: int = 3) -> DeparturePrior:

@@ -58,20 +58,53 @@ def test_same_reading_has_the_same_forecast() -> None:
 
 
 def test_more_noise_of_sheets_is_foretold_as_larger_figures() -> None:
+    found = []
+    for size, limits in ((0.5, (0.2, 0.3)), (2.0, (0.8, 1.0))):
+        chance = np.random.default_rng(1)
+        aim, reading = (noisy(chance, each, CHART, size) for each in (AIM, usual(gain=0.18)))
+        forecast = recalibration_forecast(readings(aim, reading, CHART), replace(TERMS, sheet_noise=limits))
+        assert isinstance(forecast, RecalibrationForecast)
+        found.append(forecast.mean)
+    quiet, loud = found
+    assert quiet.high < loud.low
+
+
+def test_a_range_that_says_more_noise_than_the_reading_shows_moves_the_forecast_in_part() -> None:
+    """The range of the settings is an expectation, which the scatter of this very comparison holds."""
     given = checked(0.18)
-    quiet, loud = (
-        recalibration_forecast(given, replace(TERMS, sheet_noise=limits)) for limits in ((0.2, 0.3), (0.8, 1.0))
+    quiet, usual_range, loud = (
+        recalibration_forecast(given, replace(TERMS, sheet_noise=limits))
+        for limits in ((0.2, 0.3), (0.3, 0.6), (0.8, 1.0))
     )
     assert isinstance(quiet, RecalibrationForecast)
+    assert isinstance(usual_range, RecalibrationForecast)
     assert isinstance(loud, RecalibrationForecast)
-    assert quiet.mean.high < loud.mean.expected  # the range is an expectation, which the scatter of a sheet may move
+    assert quiet.mean.high < loud.mean.expected
     assert quiet.mean.expected < loud.mean.low
+    assert quiet.mean.expected < usual_range.mean.expected < loud.mean.expected
+    assert loud.mean.expected / quiet.mean.expected < 0.9 / 0.25  # less than the ranges alone would have it
 
 
-def test_of_an_exact_aim_nothing_of_the_scatter_stays() -> None:
+@pytest.mark.parametrize("seed", range(4))
+def test_beside_an_exact_aim_less_is_foretold_than_beside_a_sheets_own_straying(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    reading = noisy(chance, usual(gain=0.18), CHART)
+    exact, sheet = (readings(aim, reading, CHART) for aim in (AIM.spectra(CHART), noisy(chance, AIM, CHART)))
+    without, with_it = (foretold(replace(each, aim_sheets=n)) for each, n in ((exact, EXACT), (sheet, 1.0)))
+    assert without.mean.expected < 0.95 * with_it.mean.expected
+    assert without.p95.expected < with_it.p95.expected
+
+
+def test_the_same_scatter_foretells_the_same_mean_whoever_strayed_and_the_noise_told_is_that_of_reading_and_aim() -> (
+    None
+):
+    """Beside an exact aim it is all the reading's, so that sheets stray more and nothing of it stays; beside a sheet's
+    half its square is the aim's and stays. Together both come to the scatter that was seen."""
     chance = np.random.default_rng(8)
     given = readings(AIM.spectra(CHART), noisy(chance, usual(gain=0.18), CHART), CHART)
-    of_sheet, exact = (foretold(replace(given, aim_sheets=sheets)) for sheets in (1.0, EXACT))
+    exact, of_many, of_sheet = (foretold(replace(given, aim_sheets=sheets)) for sheets in (EXACT, 8.0, 1.0))
+    assert of_many.mean.expected == pytest.approx(exact.mean.expected, rel=0.05)
+    assert of_sheet.mean.expected == pytest.approx(exact.mean.expected, rel=0.05)
     noise = [next(part.de00 for part in each.remains if part.what == "noise") for each in (exact, of_sheet)]
     assert noise[1] > 1.1 * noise[0]
 
