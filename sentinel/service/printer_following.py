@@ -59,6 +59,16 @@ class _Followed:
     mark: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """The records of a printer, and what it is followed by: with the same basis they are the same."""
+
+    printer: str
+    basis: str
+    items: Sequence[Item]
+    plan: WatchedPrinter
+
+
 class PrinterFollower:
     """Goes on from where each printer was left. What came late, was voided or told afterwards begins it anew, and comes
     to the same as if all had been known in time."""
@@ -69,6 +79,7 @@ class PrinterFollower:
         self._addressees = addressees
         self._hashes = hashes
         self._followed: dict[str, _Followed] = {}
+        self._read: _Read | None = None
 
     def follow(self, house: HousePolicy, stale: Mapping[str, str]) -> bool:
         """Derives the outlooks of one of these printers, or a part; tells whether there is more. `stale` is what
@@ -76,12 +87,13 @@ class PrinterFollower:
         printer, basis = next(iter(stale.items()))
         names = _of_printer(house)[printer]
         called = [str(name) for name in names]
-        with self._store.transaction() as session:
-            items = _items(session, house, names)
-            forecasts, earlier = session.forecasts.latest(called), session.risks.latest(called)
-        followed = self._go_on(printer, called, items, basis.partition("-")[0])
-        if followed.taken < len(items):
+        read = self._records(house, printer, basis, names)
+        followed = self._go_on(read, basis.partition("-")[0])
+        if followed.taken < len(read.items):
             return True
+        self._read = None
+        with self._store.transaction() as session:
+            forecasts, earlier = session.forecasts.latest(called), session.risks.latest(called)
         found = _outlooks(followed, [house.conditions[name] for name in names], forecasts, earlier)
         with self._store.transaction() as session:
             for name, outlook in found.items():
@@ -89,20 +101,28 @@ class PrinterFollower:
             StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
         return len(stale) > 1
 
-    def _go_on(self, printer: str, conditions: Sequence[str], items: Sequence[Item], mark: str) -> FollowedPrinter:
+    def _records(self, house: HousePolicy, printer: str, basis: str, names: Sequence[ConditionName]) -> _Read:
+        """Read once, however many goes it takes to follow the printer through them."""
+        read = self._read
+        if read is None or (read.printer, read.basis) != (printer, basis):
+            with self._store.transaction() as session:
+                items = _items(session, house, names)
+            read = self._read = _Read(printer, basis, items, WatchedPrinter.of(map(str, names), items))
+        return read
+
+    def _go_on(self, read: _Read, mark: str) -> FollowedPrinter:
         """The printer behind as many of the items as are taken in one go."""
-        keys, plan = [_key(item) for item in items], WatchedPrinter.of(conditions, items)
-        before = self._followed.get(printer)
+        keys, before = [_key(item) for item in read.items], self._followed.get(read.printer)
         if (
             before is None
             or before.mark != mark
-            or before.printer.plan != plan
+            or before.printer.plan != read.plan
             or list(before.keys) != keys[: before.printer.taken]
         ):
-            before = _Followed(FollowedPrinter(plan), (), mark)
-        before.printer.go_on(items, AT_A_TIME)
+            before = _Followed(FollowedPrinter(read.plan), (), mark)
+        before.printer.go_on(read.items, AT_A_TIME)
         before.keys = keys[: before.printer.taken]
-        self._followed[printer] = before
+        self._followed[read.printer] = before
         return before.printer
 
 
@@ -141,16 +161,19 @@ def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionN
     """All that was read and told of a printer since the quarter in which a year before its last reading lies: a
     beginning that moves seldom, so that the printer can be gone on with."""
     policies = {str(name): house.conditions[name] for name in names}
+    last = [
+        each.measured_at for readings in session.checks.drift_readings(list(policies), 1).values() for each in readings
+    ]
+    if not last:
+        return []
+    begins = _quarter(max(last) - YEAR)
     sheets = [
         PrinterSheet(condition, reading.target_hash, watched_reading(reading, list(watched(reading.metrics, limits))))
-        for condition, readings in session.checks.drift_readings(list(policies), MOST).items()
+        for condition, readings in session.checks.drift_readings(list(policies), MOST, begins).items()
         for reading in readings
         if not reading.stock_doubtful
         for limits in [policies[condition].scoring.own_limits(reading.target)]
     ]
-    if not sheets:
-        return []
-    begins = _quarter(max(sheet.reading.at for sheet in sheets) - YEAR)
     events = [
         PrinterEvent(
             at=event.at,
@@ -162,7 +185,7 @@ def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionN
         for event in session.events.holding({names[0].printer}, begins)
         if event.kind in MOVES
     ]
-    return in_order((sheet for sheet in sheets if sheet.reading.at >= begins), events)
+    return in_order(sheets, events)
 
 
 def _quarter(moment: datetime) -> datetime:
@@ -176,10 +199,11 @@ def _outlooks(
     forecasts: Mapping[str, ConditionForecast],
     earlier: Mapping[str, RiskOutlook],
 ) -> dict[str, RiskOutlook | None]:
+    kept = {name: forecasts.get(name) for name in (str(policy.name) for policy in policies)}
+    ahead = printer.outlooks({name: each.bounds if each else () for name, each in kept.items()})
     found: dict[str, RiskOutlook | None] = {}
     for policy in policies:
-        name = str(policy.name)
-        forecast, share = forecasts.get(name), policy.due.risk
-        outlook = printer.outlook(name, forecast.bounds if forecast else ())
+        name, share = str(policy.name), policy.due.risk
+        outlook = ahead.get(name)
         found[name] = outlook.after(earlier.get(name), share) if outlook and share is not None else outlook
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -196,28 +196,44 @@ class FollowedPrinter:
             aims[self._of_sheet] = np.nanpercentile(np.where(np.isnan(known).all(axis=0), 0.0, known), 25, axis=0)
         return aims
 
-    def outlook(self, condition: str, bounds: Iterable[FigureBounds]) -> RiskOutlook | None:
-        """How likely the print of a condition is beyond these bounds in the days after the last item; None where it was
-        never read."""
-        own, wear, known = self._own_last.get(condition), self._wear, {each.figure: each for each in bounds}
-        if own is None or wear is None or self.last is None or self._first is None:
-            return None
+    def outlooks(self, bounds: Mapping[str, Iterable[FigureBounds]]) -> dict[str, RiskOutlook]:
+        """How likely the print of each of these conditions is beyond its bounds in the days after the last item; those
+        that were never read are left out."""
+        wear = self._wear
+        if wear is None or self.last is None or self._first is None:
+            return {}
+        rates = wear.rates()
+        return {
+            name: self._outlook(name, of, wear, rates, self.last, self._first)
+            for name, of in bounds.items()
+            if name in self._own_last
+        }
+
+    def _outlook(
+        self,
+        condition: str,
+        bounds: Iterable[FigureBounds],
+        wear: PrinterWear,
+        rates: tuple[FloatArray, FloatArray],
+        last: datetime,
+        since: datetime,
+    ) -> RiskOutlook:
+        known = {each.figure: each for each in bounds}
         held = [known.get((figure.group, figure.metric)) for figure in self.plan.figures]
         limits = np.array([each.span if each else (-np.inf, np.inf) for each in held])
-        days = np.arange(HORIZON + 1.0)
-        each = wear.outside(self._place[condition], limits, days)
+        each = wear.outside(self._place[condition], limits, np.arange(HORIZON + 1.0))
         by_ink = np.array([each[self._ink_of == ink].max(axis=0) for ink in range(len(self._inks))])
         outside = np.maximum.accumulate(1.0 - np.prod(1.0 - np.minimum(by_ink, 1.0), axis=0))
         reached = int(np.argmax(outside >= CALLED_FOR)) if outside[-1] >= CALLED_FOR else HORIZON
         first = int(each[:, reached].argmax())
-        rate, error = wear.rates()
+        rate, error = rates
         figure = self.plan.figures[first]
         return RiskOutlook(
-            check_seq=own.seq,
-            at=self.last,
+            check_seq=self._own_last[condition].seq,
+            at=last,
             outside=tuple(outside.tolist()),
             leading=FigureChange(figure.group, figure.metric, float(rate[first]), float(error[first])),
-            since=self._first,
+            since=since,
             readings=self.sheets,
         )
 

@@ -108,10 +108,10 @@ class PrinterWear:
         if span == 0.0:
             return
         ahead = _Ahead.of(np.array([span]), self.rules)
-        move = np.eye(self.mean.shape[2])
-        move[LEVEL, RATE], move[RATE, RATE] = ahead.reach[0], ahead.left[0]
-        self.mean = self.mean @ move.T
-        self.covariance = move @ self.covariance @ move.T
+        columns, rows = self.covariance, np.swapaxes(self.covariance, 2, 3)
+        for each in (self.mean, columns, rows):
+            each[..., LEVEL] += ahead.reach[0] * each[..., RATE]
+            each[..., RATE] *= ahead.left[0]
         self.covariance[:, :, LEVEL, LEVEL] += ahead.level[:, :1]
         self.covariance[:, :, RATE, RATE] += ahead.rate[:, :1]
         self.covariance[:, :, LEVEL, RATE] += ahead.both[:, :1]
@@ -150,20 +150,35 @@ class PrinterWear:
         return valid, joint / total[:, :, None]
 
     def _take(self, told: _Told, valid: float, branches: FloatArray) -> None:
-        """The branches merged, and merged with what was before, for the share by which the reading is not valid."""
+        """The branches merged, and merged with what was before, for the share by which the reading is not valid.
+
+        All that is learnt lies along the covariance of state and reading, the condition's offset and the level: sums
+        over branches are worked out on these three (g, i, 3, 3), the state's covariance is gone through once.
+        """
         at, rules, share = OFFSETS + told.condition, self.rules, valid * np.where(told.seen[:, None], branches, 0.0)
-        gain = np.einsum("gij,gijs->gis", branches, told.gain)
-        apart = told.gain - gain[:, :, None]
-        size = told.size[:, :, None]
-        across = np.concatenate([told.towards, apart, gain[:, :, None]], axis=2)  # (g, i, 7, s)
-        times = np.concatenate(
-            [-share / told.variance, share * size, np.where(told.seen[:, None], valid * (1.0 - valid) * size, 0.0)],
-            axis=2,
+        along = np.array([[1.0, 0.0, 0.0], [1.0, rules.jump**2, 0.0], [1.0, 0.0, rules.jump**2]])
+        gains = np.where(told.seen[:, None, None], along / told.variance[..., None], 0.0)  # (g, i, 3, 3)
+        gain = (branches[..., None] * gains).sum(axis=2)
+        apart, spread = gains - gain[:, :, None], np.where(told.seen, valid * (1.0 - valid) * told.size, 0.0)
+        parts = (
+            -np.einsum("gij,jk,jl->gikl", share / told.variance, along, along)
+            + np.einsum("gij,gijk,gijl->gikl", share * told.size[:, :, None], apart, apart)
+            + spread[..., None, None] * gain[..., :, None] * gain[..., None, :]
         )
-        self.covariance = self.covariance + np.swapaxes(across, 2, 3) @ (times[..., None] * across)
-        self.covariance[:, :, at, at] += share[:, :, 1] * rules.jump**2
-        self.covariance[:, :, LEVEL, LEVEL] += share[:, :, 2] * rules.jump**2
-        self.mean = self.mean + valid * gain[:, self.ink_of] * told.error[:, :, None]
+        towards = told.towards
+        self.covariance += (parts[..., 0, 0, None] * towards)[..., :, None] * towards[..., None, :]
+        for place, along_it in ((at, 1), (LEVEL, 2)):
+            cross = parts[..., 0, along_it, None] * towards
+            self.covariance[:, :, :, place] += cross
+            self.covariance[:, :, place, :] += cross
+        self.covariance[:, :, at, LEVEL] += parts[..., 1, 2]
+        self.covariance[:, :, LEVEL, at] += parts[..., 1, 2]
+        self.covariance[:, :, at, at] += parts[..., 1, 1] + share[:, :, 1] * rules.jump**2
+        self.covariance[:, :, LEVEL, LEVEL] += parts[..., 2, 2] + share[:, :, 2] * rules.jump**2
+        learnt = gain[..., :1] * towards
+        learnt[..., at] += gain[..., 1]
+        learnt[..., LEVEL] += gain[..., 2]
+        self.mean += (valid * learnt)[:, self.ink_of] * told.error[:, :, None]
 
     def recalibrated(self, conditions: Sequence[int], aims: FloatArray) -> None:
         """These conditions were set to their aims (c, f), in the figures' units: what they then read but for noise."""
@@ -195,30 +210,30 @@ class PrinterWear:
         """Where the print of the condition lies so many days (d,) from now: means and standard deviations (g, f, d), in
         the figures' units, of each pace, or of these, and without the scatter of a reading."""
         at, ahead = OFFSETS + condition, _Ahead.of(days, self.rules)
-        reach, state, held = ahead.reach, self.mean[paces], self.covariance[paces][:, self.ink_of]
-        mean = (state[:, :, LEVEL, None] + reach * state[:, :, RATE, None] + state[:, :, at, None]) * self.scatter[
+        reach, state, held = ahead.reach, self.mean[paces], self.covariance[paces]
+        mean = (state[:, :, LEVEL, None] + state[:, :, at, None] + reach * state[:, :, RATE, None]) * self.scatter[
             :, None
         ]
+        level, own, both = held[:, :, LEVEL, LEVEL], held[:, :, at, at], held[:, :, LEVEL, at]
+        moving, rate = held[:, :, LEVEL, RATE] + held[:, :, RATE, at], held[:, :, RATE, RATE]
         variance = (
-            held[:, :, LEVEL, LEVEL, None]
-            + held[:, :, at, at, None]
-            + 2 * held[:, :, LEVEL, at, None]
-            + 2 * reach * (held[:, :, LEVEL, RATE, None] + held[:, :, RATE, at, None])
-            + reach**2 * held[:, :, RATE, RATE, None]
+            (level + own + 2 * both)[..., None]
+            + 2 * reach * moving[..., None]
+            + reach**2 * rate[..., None]
             + (ahead.level + ahead.own)[paces, None]
         )
-        return mean, np.sqrt(np.maximum(variance, 0.0)) * self.scatter[:, None]
+        return mean, np.sqrt(np.maximum(variance, 0.0))[:, self.ink_of] * self.scatter[:, None]
 
     def outside(self, condition: int, bounds: FloatArray, days: FloatArray) -> FloatArray:
         """The probability (f, d) that the print lies outside `bounds` (f, 2) so many days from now."""
         paces = self.weight.max(axis=1) > _OF_NO_WEIGHT
         mean, sigma = self.ahead(condition, days, paces)
-        quiet = _beyond(mean, sigma, bounds)
         since = np.array([self.day - self.moved_at, self.day - self.read_at[condition]])
         jumped = 1.0 - np.exp(-(since.sum() + 2 * days) / self.rules.days_between_jumps)
         wide = np.hypot(sigma, self.rules.jump * self.scatter[:, None])
-        by_pace = (1.0 - jumped) * quiet + jumped * _beyond(mean, wide, bounds)
-        found: FloatArray = np.einsum("gf,gfd->fd", self.weight[np.ix_(paces, self.ink_of)], by_pace)
+        weight = self.weight[np.ix_(paces, self.ink_of)]
+        found: FloatArray = (1.0 - jumped) * _beyond(mean, sigma, bounds, weight)
+        found += jumped * _beyond(mean, wide, bounds, weight)
         return found
 
     def rates(self) -> tuple[FloatArray, FloatArray]:
@@ -268,8 +283,8 @@ class _Told(NamedTuple):
     """A reading of `condition` held against each branch j of (as expected, the condition jumped, the printer jumped).
 
     `error` (g, f) is what the reading is off, `size` (g, i) its mean square over an ink's figures, `seen` (i,) whether
-    any was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. Of each branch `towards`
-    (g, i, j, s) is the covariance of state and reading, `variance` (g, i, j) the reading's, `gain` their ratio.
+    any was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. `towards` (g, i, s) is the
+    covariance of state and reading as expected, `variance` (g, i, j) the reading's in each branch.
     """
 
     condition: int
@@ -281,19 +296,17 @@ class _Told(NamedTuple):
     astray: FloatArray
     towards: FloatArray
     variance: FloatArray
-    gain: FloatArray
 
     @classmethod
     def of(cls, wear: PrinterWear, condition: int, error: FloatArray, known: BoolArray) -> _Told:
         rules, at, inks = wear.rules, OFFSETS + condition, wear.covariance.shape[1]
         count = np.bincount(wear.ink_of[known], minlength=inks).astype(float)
-        size = np.stack([np.bincount(wear.ink_of, row**2, minlength=inks) for row in error]) / np.maximum(count, 1.0)
+        belongs = (wear.ink_of[:, None] == np.arange(inks)).astype(float)
+        size = error**2 @ belongs / np.maximum(count, 1.0)
         worth, wide = np.minimum(count, TOLD_BY_AN_INK), 1.0 + rules.misread_size**2
-        sums = wear.covariance[..., LEVEL] + wear.covariance[..., at]  # (g, i, s)
-        towards = np.repeat(sums[:, :, None], 3, axis=2)
-        towards[:, :, 1, at] += rules.jump**2
-        towards[:, :, 2, LEVEL] += rules.jump**2
-        variance = towards[..., LEVEL] + towards[..., at] + 1.0
+        towards = wear.covariance[..., LEVEL] + wear.covariance[..., at]
+        expected = towards[..., LEVEL] + towards[..., at] + 1.0
+        variance = expected[..., None] + np.array([0.0, rules.jump**2, rules.jump**2])
         own, common = (
             1.0 - np.exp(-max(wear.day - since, 0.5) / rules.days_between_jumps)
             for since in (wear.read_at[condition], wear.moved_at)
@@ -308,12 +321,16 @@ class _Told(NamedTuple):
             astray=-0.5 * worth * (np.log(wide) + size.min(axis=0) / wide),
             towards=towards,
             variance=variance,
-            gain=np.where((count > 0)[:, None, None], towards / variance[..., None], 0.0),
         )
 
 
-def _beyond(mean: FloatArray, sigma: FloatArray, bounds: FloatArray) -> FloatArray:
-    low, high = bounds[:, 0, None], bounds[:, 1, None]
-    sigma = np.maximum(sigma, 1e-9)
-    found: FloatArray = normal_probability((low - mean) / sigma) + normal_probability((mean - high) / sigma)
+def _beyond(mean: FloatArray, sigma: FloatArray, bounds: FloatArray, weight: FloatArray) -> FloatArray:
+    """The probability (f, d) of lying beyond the bounds (f, 2) that there are, by `mean` and `sigma` (g, f, d) of
+    paces of this `weight` (g, f)."""
+    found, sigma = np.zeros(mean.shape[1:]), np.maximum(sigma, 1e-9)
+    for bound, way in ((bounds[:, 0], -1.0), (bounds[:, 1], 1.0)):
+        held = np.isfinite(bound)
+        if held.any():
+            aside = way * (mean[:, held] - bound[held, None]) / sigma[:, held]
+            found[held] += np.einsum("gf,gfd->fd", weight[:, held], normal_probability(aside))
     return found
