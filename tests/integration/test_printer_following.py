@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from unittest.mock import Mock
 
 import pytest
 
@@ -123,14 +124,14 @@ def test_long_histories_are_taken_a_part_at_a_time(staff: Staff, monkeypatch: py
     with staff.store.transaction() as session:
         session.risks.keep(SATIN, "of another day", None)
     staff.restart()
-    read, items = list[int](), printer_following._items
-    monkeypatch.setattr(printer_following, "_items", lambda *asked: read.append(1) or items(*asked))
+    items = Mock(wraps=printer_following._items)
+    monkeypatch.setattr(printer_following, "_items", items)
     steps = 0
     while staff.forecaster.refresh(staff.house):
         steps += 1
     assert steps == 3
     assert outlooks(staff) == whole
-    assert len(read) == 1  # the records, however many parts
+    assert items.call_count == 1  # the records, however many parts
 
 
 def test_what_lies_a_year_and_a_quarter_back_is_not_followed(staff: Staff) -> None:
