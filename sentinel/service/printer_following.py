@@ -28,7 +28,7 @@ from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees
 from sentinel.service.state_recorder import StateRecorder
 
-DERIVATION = 1
+DERIVATION = 2
 """Raised whenever the same records and rules would lead to another outlook than before."""
 
 MOVES = (

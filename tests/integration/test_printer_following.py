@@ -144,7 +144,7 @@ def test_what_lies_a_year_and_a_quarter_back_is_not_followed(staff: Staff) -> No
 
 
 def test_by_risk_a_check_is_due_before_the_print_is_out_and_says_why(staff: Staff) -> None:
-    wear(staff, checks=14, by=0.12)
+    wear(staff, checks=14, by=0.16)
     for _ in range(20):
         if "check-due" in staff.told_kinds():
             break

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -95,6 +96,37 @@ def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
     assert plans[0] == (0.25, 0.35, 0.35)
     assert plans[1] == plans[2] != plans[3]
     assert plans[3] == plans[4] != plans[5]
+
+
+def test_how_strongly_each_stock_shows_the_wear_is_learnt_and_the_groups_that_show_several_inks_keep_one() -> None:
+    items = [
+        sheet._replace(
+            reading=replace(sheet.reading, figures=sheet.reading.figures | {M: shown * 0.06 * day, ALL: 9.0})
+        )
+        for day, sheet in enumerate(sheets(0.0, 64))
+        for shown in [1.3 if sheet.condition == SATIN else 0.7]
+    ]
+    plan = WatchedPrinter.of([SATIN, MATTE], items)
+    matte, satin = plan.sensitivity
+    inks = plan.inks
+    assert satin[inks["M"]] / matte[inks["M"]] > 1.3
+    assert satin[inks["M"]] * matte[inks["M"]] == pytest.approx(1.0)
+    assert satin[inks["C"]] == pytest.approx(1.0, abs=0.15)
+    assert satin[inks["all"]] == 1.0
+    assert WatchedPrinter.of([SATIN, MATTE], items[:15]).sensitivity == ()
+
+
+def test_another_level_after_a_recalibration_teaches_no_sensitivity() -> None:
+    still = sheets(0.0, 64)
+    set_off = [
+        sheet._replace(reading=replace(sheet.reading, figures={**sheet.reading.figures, M: 2.0 * (day > 30)}))
+        if sheet.condition == SATIN
+        else sheet
+        for day, sheet in enumerate(still)
+    ]
+    told = in_order(set_off, [event(EventKind.RECALIBRATION, 30.5, SATIN)])
+    _, satin = WatchedPrinter.of([SATIN, MATTE], told).sensitivity
+    assert satin == pytest.approx([1.0] * len(satin), abs=0.1)
 
 
 def test_a_recalibration_sets_off_one_stock_and_the_wear_goes_on() -> None:

@@ -120,8 +120,8 @@ def plainly_read(wear: PrinterWear, condition: int, values: FloatArray) -> tuple
     """What a reading makes of mean, covariance and weight by the rules of the module's head, each hypothesis by itself
     with whole matrices, and merged by mean and covariance."""
     rules, at, size = wear.rules, OFFSETS + condition, wear.mean.shape[2]
-    h = np.zeros(size)
-    h[[LEVEL, at]] = 1.0
+    rows = np.zeros((wear.weight.shape[1], size))
+    rows[:, LEVEL], rows[:, at] = wear.sensitivity[condition], 1.0
     steps = [np.zeros((size, size)) for _ in range(3)]
     steps[1][at, at] = steps[2][LEVEL, LEVEL] = rules.jump**2
     own, common = (
@@ -131,11 +131,11 @@ def plainly_read(wear: PrinterWear, condition: int, values: FloatArray) -> tuple
     prior = np.array([(1.0 - own) * (1.0 - common), own * (1.0 - common), common])
     paces, inks = wear.weight.shape
     known, wide = ~np.isnan(values), 1.0 + rules.misread_size**2
-    error = [values / wear.scatter - mean @ h for mean in wear.mean]
+    error = [values / wear.scatter - (mean * rows[wear.ink_of]).sum(axis=1) for mean in wear.mean]
     of_ink = [np.flatnonzero(known & (wear.ink_of == ink)) for ink in range(inks)]
     likely, astray = np.zeros((paces, inks, 3)), 1.0
     square = np.array([[np.mean(each[of] ** 2) if len(of) else 0.0 for of in of_ink] for each in error])
-    for ink, of in enumerate(of_ink):
+    for ink, (of, h) in enumerate(zip(of_ink, rows, strict=True)):
         told = min(len(of), 2)
         for pace in range(paces):
             for branch, step in enumerate(steps):
@@ -148,7 +148,7 @@ def plainly_read(wear: PrinterWear, condition: int, values: FloatArray) -> tuple
     weight = wear.weight**rules.forgetting * likely.sum(axis=2) ** valid
     mean, covariance = wear.mean.copy(), wear.covariance.copy()
     for pace in range(paces):
-        for ink, of in enumerate(of_ink):
+        for ink, (of, h) in enumerate(zip(of_ink, rows, strict=True)):
             if len(of):
                 share = likely[pace, ink] / likely[pace, ink].sum()
                 before, spread = wear.covariance[pace, ink], square[pace, ink]
@@ -168,7 +168,8 @@ def plainly_read(wear: PrinterWear, condition: int, values: FloatArray) -> tuple
 @pytest.mark.parametrize("far", [0.5, 4.0, 9.0])
 def test_a_reading_leaves_what_its_hypotheses_leave_one_by_one(far: float) -> None:
     rng, inks = np.random.default_rng(5), np.array([0, 1, 0, 0, 2], dtype=np.intp)
-    wear = PrinterWear(3, inks, np.array([0.4, 0.3, 0.5, 0.4, 0.2]), 0.0)
+    shown = np.array([[1.0, 0.8, 1.3], [0.7, 1.2, 0.9], [1.3, 1.1, 0.6]])
+    wear = PrinterWear(3, inks, np.array([0.4, 0.3, 0.5, 0.4, 0.2]), 0.0, sensitivity=shown)
     for day in range(9):
         wear.go_to(day * 1.7)
         values = rng.normal(0.0, 0.4, 5)
@@ -241,7 +242,22 @@ def test_a_step_on_one_stock_is_looked_for_on_the_others() -> None:
     assert wear.outside(1, bounds, np.zeros(1)).max() > 5 * before
     wear.read(1, np.array([0.0, 0.0]))
     assert wear.outside(1, bounds, np.zeros(1)).max() < 0.1
-    assert wear.outside(0, bounds, np.zeros(1)).max() > 0.2  # it may as well have been misread
+    assert wear.outside(0, bounds, np.zeros(1)).max() > 0.1  # it was more likely misread
+
+
+def test_a_recalibration_sets_off_as_much_as_the_stock_shows() -> None:
+    shown = np.array([[1.4], [0.6]])
+    wear = PrinterWear(2, ONE_INK, SCATTER, 0.0, sensitivity=shown)
+    for day in range(40):
+        wear.go_to(float(day))
+        wear.read(day % 2, shown[day % 2] * 0.06 * day * np.ones(2))
+    before, _ = wear.ahead(1, np.array([0.0, 10.0]))
+    assert np.ptp(before, axis=2) == pytest.approx(0.6 / 1.4 * np.ptp(wear.ahead(0, np.array([0.0, 10.0]))[0], axis=2))
+    wear.recalibrated([0], np.zeros((1, 2)))
+    mean, sigma = wear.ahead(0, np.zeros(1))
+    assert mean == pytest.approx(0.0, abs=1e-9)
+    assert sigma[:, :, 0] == pytest.approx(np.tile(0.8 * SCATTER, (len(mean), 1)))
+    assert wear.ahead(1, np.array([0.0, 10.0]))[0] == pytest.approx(before)
 
 
 def test_one_sheet_that_lies_apart_alone_is_hardly_believed() -> None:
