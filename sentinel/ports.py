@@ -143,7 +143,9 @@ class ReadChecks(Protocol):
     def facts(self, seq: int) -> Mapping[str, Any]: ...  # what a notice says of it
     def trend(self, seq: int, last: int) -> list[Mapping[str, Any]]: ...  # its figures and those before it
     def past_scores(self, figures: Collection[tuple[str, str]]) -> list[PastScore]: ...  # all that count, in order
-    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]: ...
+    def drift_readings(
+        self, conditions: Collection[str], most: int, since: datetime | None = None
+    ) -> dict[str, Sequence[DriftReading]]: ...
     def withheld(self, conditions: Collection[str]) -> Mapping[str, Withheld]: ...  # where the last one was
     def lightness(
         self, serial: str, condition: str, at: datetime, within: timedelta, rules: int

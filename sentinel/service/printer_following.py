@@ -18,7 +18,7 @@ from sentinel.ports import Clock, Store, WriteSession
 from sentinel.service.dispatch import Addressees
 from sentinel.service.state_recorder import StateRecorder
 
-DERIVATION = 1
+DERIVATION = 2
 """Raised whenever the same records and rules would lead to another outlook than before."""
 
 AT_A_TIME = 200
@@ -34,6 +34,16 @@ class _Followed:
     mark: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """The records of a printer, and what it is followed by: with the same basis they are the same."""
+
+    printer: str
+    basis: str
+    items: Sequence[Item]
+    plan: WatchedPrinter
+
+
 class PrinterFollower:
     """Goes on from where each printer was left. What came late, was voided or told afterwards begins it anew, and comes
     to the same as if all had been known in time."""
@@ -44,6 +54,7 @@ class PrinterFollower:
         self._addressees = addressees
         self._hashes = hashes
         self._followed: dict[str, _Followed] = {}
+        self._read: _Read | None = None
 
     def follow(self, house: HousePolicy, stale: Mapping[str, str]) -> bool:
         """Derives the outlooks of one of these printers, or a part; tells whether there is more. `stale` is what
@@ -51,12 +62,13 @@ class PrinterFollower:
         printer, basis = next(iter(stale.items()))
         names = _of_printer(house)[printer]
         called = [str(name) for name in names]
-        with self._store.transaction() as session:
-            items = _items(session, house, names)
-            forecasts, earlier = session.forecasts.latest(called), session.risks.latest(called)
-        followed = self._go_on(printer, called, items, basis.partition("-")[0])
-        if followed.taken < len(items):
+        read = self._records(house, printer, basis, names)
+        followed = self._go_on(read, basis.partition("-")[0])
+        if followed.taken < len(read.items):
             return True
+        self._read = None
+        with self._store.transaction() as session:
+            forecasts, earlier = session.forecasts.latest(called), session.risks.latest(called)
         found = _outlooks(followed, [house.conditions[name] for name in names], forecasts, earlier)
         with self._store.transaction() as session:
             for name, outlook in found.items():
@@ -64,20 +76,28 @@ class PrinterFollower:
             StateRecorder(session, house, self._addressees, self._hashes, self._clock.now()).conditions(names)
         return len(stale) > 1
 
-    def _go_on(self, printer: str, conditions: Sequence[str], items: Sequence[Item], mark: str) -> FollowedPrinter:
+    def _records(self, house: HousePolicy, printer: str, basis: str, names: Sequence[ConditionName]) -> _Read:
+        """Read once, however many goes it takes to follow the printer through them."""
+        read = self._read
+        if read is None or (read.printer, read.basis) != (printer, basis):
+            with self._store.transaction() as session:
+                items = _items(session, house, names)
+            read = self._read = _Read(printer, basis, items, WatchedPrinter.of(map(str, names), items))
+        return read
+
+    def _go_on(self, read: _Read, mark: str) -> FollowedPrinter:
         """The printer behind as many of the items as are taken in one go."""
-        keys, plan = [_key(item) for item in items], WatchedPrinter.of(conditions, items)
-        before = self._followed.get(printer)
+        keys, before = [_key(item) for item in read.items], self._followed.get(read.printer)
         if (
             before is None
             or before.mark != mark
-            or before.printer.plan != plan
+            or before.printer.plan != read.plan
             or list(before.keys) != keys[: before.printer.taken]
         ):
-            before = _Followed(FollowedPrinter(plan), (), mark)
-        before.printer.go_on(items, AT_A_TIME)
+            before = _Followed(FollowedPrinter(read.plan), (), mark)
+        before.printer.go_on(read.items, AT_A_TIME)
         before.keys = keys[: before.printer.taken]
-        self._followed[printer] = before
+        self._followed[read.printer] = before
         return before.printer
 
 
@@ -113,16 +133,19 @@ def stale_printers(session: WriteSession, house: HousePolicy, forecasts: Mapping
 
 
 def _items(session: WriteSession, house: HousePolicy, names: Sequence[ConditionName]) -> list[Item]:
-    """All that was read and told of a printer for a year and somewhat more."""
-    readings = session.checks.drift_readings([str(name) for name in names], MOST)
+    """All that was read and told of a printer since a beginning that moves seldom (`begins`)."""
+    called = [str(name) for name in names]
+    newest = session.checks.drift_readings(called, 1)
+    last = max((each.measured_at for readings in newest.values() for each in readings), default=None)
+    if last is None:
+        return []
+    since = begins(last)
+    readings = session.checks.drift_readings(called, MOST, since)
     sheets = [
         sheet
         for name in names
         for sheet in sheets_of(str(name), house.conditions[name].scoring, readings.get(str(name), ()))
     ]
-    if not sheets:
-        return []
-    since = begins(max(sheet.reading.at for sheet in sheets))
     events = events_of(names, session.events.holding({names[0].printer}, since))
     return in_order((sheet for sheet in sheets if sheet.reading.at >= since), events)
 
@@ -133,10 +156,11 @@ def _outlooks(
     forecasts: Mapping[str, ConditionForecast],
     earlier: Mapping[str, RiskOutlook],
 ) -> dict[str, RiskOutlook | None]:
+    kept = {name: forecasts.get(name) for name in (str(policy.name) for policy in policies)}
+    ahead = printer.outlooks({name: each.bounds if each else () for name, each in kept.items()})
     found: dict[str, RiskOutlook | None] = {}
     for policy in policies:
-        name = str(policy.name)
-        forecast, share = forecasts.get(name), policy.due.risk
-        outlook = printer.outlook(name, forecast.bounds if forecast else ())
+        name, share = str(policy.name), policy.due.risk
+        outlook = ahead.get(name)
         found[name] = outlook.after(earlier.get(name), share) if outlook and share is not None else outlook
     return found

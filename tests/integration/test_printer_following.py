@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from unittest.mock import Mock
 
 import pytest
 
@@ -123,15 +124,27 @@ def test_long_histories_are_taken_a_part_at_a_time(staff: Staff, monkeypatch: py
     with staff.store.transaction() as session:
         session.risks.keep(SATIN, "of another day", None)
     staff.restart()
+    items = Mock(wraps=printer_following._items)
+    monkeypatch.setattr(printer_following, "_items", items)
     steps = 0
     while staff.forecaster.refresh(staff.house):
         steps += 1
     assert steps == 3
     assert outlooks(staff) == whole
+    assert items.call_count == 1  # the records, however many parts
+
+
+def test_what_lies_a_year_and_a_quarter_back_is_not_followed(staff: Staff) -> None:
+    check(staff, SATIN, 0.4, timedelta(days=460))
+    check(staff, SATIN, 0.2, timedelta(days=300))
+    check(staff, MATTE, 0.0)
+    settle(staff)
+    assert {each.readings for each in outlooks(staff).values()} == {2}
+    assert outlooks(staff)[MATTE].since == staff.clock.now() - timedelta(days=300)
 
 
 def test_by_risk_a_check_is_due_before_the_print_is_out_and_says_why(staff: Staff) -> None:
-    wear(staff, checks=14, by=0.12)
+    wear(staff, checks=14, by=0.16)
     for _ in range(20):
         if "check-due" in staff.told_kinds():
             break

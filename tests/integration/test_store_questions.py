@@ -74,7 +74,8 @@ def test_a_frozen_question_has_the_answer_of_its_statement(store: Path, asked: A
 
 OTHERS: tuple[Asked, ...] = (
     ("checks_behind", ("last", "rules")), ("conditions_behind", ("conditions", "rules")),
-    ("drift_readings", ("conditions", "most")), ("forecasts", ("conditions",)), ("listed_notices", ("last",)),
+    ("drift_readings", ("conditions", "most")), ("drift_readings", ("conditions", "most", "since")),
+    ("forecasts", ("conditions",)), ("listed_notices", ("last",)),
     ("listed_notices", ("recipient", "statuses")), ("past_scores", ()), ("recorded_checks", ()),
     ("patches", ("seqs",)), ("readings", ("at", "conditions", "since")), ("recorded_events", ("printers", "since")),
 )  # fmt: skip

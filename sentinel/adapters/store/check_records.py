@@ -153,14 +153,17 @@ class ReadChecks(ReadRecords):
         inks = {row.hash: tuple(row.inks) for row in self._rows.rows("charts")}
         return [_past_score(row, inks[row.chart_hash], figures) for row in rows]
 
-    def drift_readings(self, conditions: Collection[str], most: int) -> dict[str, Sequence[DriftReading]]:
-        """The `most` checks of each of these conditions that count and were measured last, in order.
+    def drift_readings(
+        self, conditions: Collection[str], most: int, since: datetime | None = None
+    ) -> dict[str, Sequence[DriftReading]]:
+        """The `most` checks of each of these conditions that count and were measured last, in order; those measured at
+        or after `since`.
 
         Each has its figures under the rules of the condition's newest check, so that no series steps from a change of
         rules; one that has none is left out.
         """
         found: dict[str, list[DriftReading]] = {}
-        for row in self._rows.rows("drift_readings", conditions=conditions, most=most):
+        for row in self._rows.rows("drift_readings", conditions=conditions, most=most, since=since):
             if figures := _under(row.rules, row):
                 found.setdefault(row.condition, []).append(_drift_reading(row, figures))
         return dict(found)

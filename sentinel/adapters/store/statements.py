@@ -354,13 +354,14 @@ def checks_ahead() -> Statement:
     return select(check.c.seq, check.c.verdict).where(_mine(check), _same(check.c.condition), late, _counted())
 
 
-def drift_readings() -> Statement:
+def drift_readings(given: Given) -> Statement:
     """With the rules of the condition's newest check, and what was scored again under those."""
     columns = ("condition", "seq", "measured_at", "target", "target_hash", "metrics", "reasons", "rules_version")
     newest = func.first_value(check.c.rules_version).over(partition_by=check.c.condition, order_by=LAST_FIRST)
+    wanted = _if_given(given, since=check.c.measured_at >= bindparam("since"))
     ranked = (
         select(*(check.c[name] for name in columns), _place().label("place"), newest.label("rules"))
-        .where(_mine(check), check.c.condition.in_(_any_of("conditions")), _counted())
+        .where(_mine(check), check.c.condition.in_(_any_of("conditions")), _counted(), *wanted)
         .subquery()
     )
     return (

@@ -44,7 +44,7 @@ def normal_probability(z: FloatArray) -> FloatArray:
     Page's logistic cubic (Appl. Stat. 26, 1977), since numpy has no error function.
     """
     z = np.clip(z, -8.0, 8.0)
-    probability: FloatArray = 1 / (1 + np.exp(-1.5976 * z - 0.070566 * z**3))
+    probability: FloatArray = 1 / (1 + np.exp(-z * (1.5976 + 0.070566 * (z * z))))
     return probability
 
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
 import numpy as np
 
-from sentinel.core.arrays import FloatArray
+from sentinel.core.arrays import FloatArray, IntArray
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import FigureBounds
 from sentinel.core.conditions.risk import SHARES, FigureChange, RiskOutlook
 from sentinel.core.drift.figures import BY_DENSITY, SHEET, TONE, Figure
 from sentinel.core.drift.forecast import Reading, days_of
+from sentinel.core.drift.sensitivity import Watched, sensitivities
 from sentinel.core.drift.wear import PrinterWear
 
 HORIZON = 60
@@ -57,7 +58,8 @@ def in_order(sheets: Iterable[PrinterSheet], events: Iterable[PrinterEvent]) -> 
 
 @dataclass(frozen=True)
 class WatchedPrinter:
-    """What a printer is followed by: its conditions, the figures of any of them, and how each figure scatters.
+    """What a printer is followed by: its conditions, the figures of any of them, how each figure scatters, and how
+    strongly each condition shows what each ink does (by condition, then by ink as `inks` has them).
 
     Two printers of equal plans that were given the same items are in the same state.
     """
@@ -65,19 +67,35 @@ class WatchedPrinter:
     conditions: tuple[str, ...]
     figures: tuple[Figure, ...]
     scatter: tuple[float, ...]
+    sensitivity: tuple[tuple[float, ...], ...]
+
+    @property
+    def inks(self) -> dict[str, int]:
+        """The number of each ink, and of each group that shows several."""
+        return {name: number for number, name in enumerate(dict.fromkeys(map(_ink_of, self.figures)))}
+
+    @property
+    def ink_of(self) -> IntArray:
+        """The number of the ink that each figure tells of (f,)."""
+        inks = self.inks
+        return np.array([inks[_ink_of(figure)] for figure in self.figures], dtype=np.intp)
 
     @classmethod
     def of(cls, conditions: Iterable[str], items: Sequence[Item]) -> WatchedPrinter:
-        """By what was read so far; the scatter is learnt anew whenever the readings have doubled, so that a printer
-        that is followed differs in nothing from one that is followed anew."""
+        """By what was read so far; what is learnt of it is learnt anew whenever the readings have doubled, so that a
+        printer that is followed differs in nothing from one that is followed anew."""
         sheets = [item for item in items if isinstance(item, PrinterSheet)]
         figures = tuple(sorted({figure for sheet in sheets for figure in sheet.reading.figures}))
-        learnt = (
-            sheets[: _LEARNT_FROM << (len(sheets) // _LEARNT_FROM).bit_length() - 1]
-            if len(sheets) >= _LEARNT_FROM
-            else []
-        )
-        return cls(tuple(sorted(conditions)), figures, tuple(_scatter(figure, learnt) for figure in figures))
+        learnt = sheets[: learnt_from(len(sheets))]
+        scatter = tuple(_scatter(figure, learnt) for figure in figures)
+        until = items[: items.index(learnt[-1]) + 1] if learnt else ()
+        plain = cls(tuple(sorted(conditions)), figures, scatter, ())
+        return replace(plain, sensitivity=_sensitivity(plain, until))
+
+
+def learnt_from(readings: int) -> int:
+    """From how many readings, the oldest, is learnt when there are so many: the last doubling, 0 before the first."""
+    return _LEARNT_FROM << (readings // _LEARNT_FROM).bit_length() - 1 if readings >= _LEARNT_FROM else 0
 
 
 _LEARNT_FROM = 16
@@ -100,6 +118,39 @@ def _scatter(figure: Figure, sheets: Sequence[PrinterSheet]) -> float:
                 squares.append(min(apart, _FAR * usual) ** 2)
             last[condition] = reading
     return float(np.sqrt((_WORTH * usual**2 + sum(squares)) / (_WORTH + len(squares))))
+
+
+def _sensitivity(plan: WatchedPrinter, items: Sequence[Item]) -> tuple[tuple[float, ...], ...]:
+    """How strongly each condition shows each ink (c, i): 1 of groups that show several inks or none."""
+    place = {name: number for number, name in enumerate(plan.conditions)}
+    runs = dict.fromkeys(plan.conditions, (0, ""))
+    day, condition, run, values = list[float](), list[int](), list[int](), list[list[float]]()
+    for item in items:
+        if isinstance(item, PrinterEvent):
+            if item.kind in _BEGINS_ANEW:
+                runs |= {name: (runs[name][0] + 1, runs[name][1]) for name in item.conditions}
+            continue
+        name, reading = item.condition, item.reading
+        if runs[name][1] != item.target_hash:
+            runs[name] = (runs[name][0] + 1, item.target_hash)
+        day.append(days_of(reading.at))
+        condition.append(place[name])
+        run.append(runs[name][0] * len(place) + place[name])
+        values.append([reading.figures.get(figure, np.nan) for figure in plan.figures])
+    if not values:
+        return ()
+    read = Watched(
+        np.array(day), np.array(condition), np.array(run), np.array(values) / np.array(plan.scatter), plan.ink_of
+    )
+    found, _ = sensitivities(read, len(place))
+    for name, number in plan.inks.items():
+        if name in MIXED:
+            found[:, number] = 1.0
+    return tuple(tuple(each.tolist()) for each in found)
+
+
+_BEGINS_ANEW = (EventKind.RECALIBRATION, EventKind.STOCK_LOT, EventKind.PROFILE, EventKind.PRINT_SETTINGS)
+"""After which a condition has another level of its own."""
 
 
 def _expected_scatter(figure: Figure) -> float:
@@ -129,9 +180,7 @@ class FollowedPrinter:
     _lengths: dict[str, list[FloatArray]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        names = list(dict.fromkeys(_ink_of(figure) for figure in self.plan.figures))
-        self._inks = {name: number for number, name in enumerate(names)}
-        self._ink_of = np.array([self._inks[_ink_of(figure)] for figure in self.plan.figures], dtype=np.intp)
+        self._inks, self._ink_of = self.plan.inks, self.plan.ink_of
         self._place = {name: number for number, name in enumerate(self.plan.conditions)}
         self._of_sheet = np.array([figure.group == SHEET for figure in self.plan.figures], dtype=bool)
 
@@ -139,7 +188,13 @@ class FollowedPrinter:
         """The next item, no earlier than the one before."""
         at = item.reading.at if isinstance(item, PrinterSheet) else item.at
         if self._wear is None:
-            self._wear = PrinterWear(len(self.plan.conditions), self._ink_of, np.array(self.plan.scatter), days_of(at))
+            self._wear = PrinterWear(
+                len(self.plan.conditions),
+                self._ink_of,
+                np.array(self.plan.scatter),
+                days_of(at),
+                sensitivity=np.array(self.plan.sensitivity),
+            )
         self._wear.go_to(days_of(at))
         if isinstance(item, PrinterSheet):
             self._read(self._wear, item)
@@ -196,28 +251,44 @@ class FollowedPrinter:
             aims[self._of_sheet] = np.nanpercentile(np.where(np.isnan(known).all(axis=0), 0.0, known), 25, axis=0)
         return aims
 
-    def outlook(self, condition: str, bounds: Iterable[FigureBounds]) -> RiskOutlook | None:
-        """How likely the print of a condition is beyond these bounds in the days after the last item; None where it was
-        never read."""
-        own, wear, known = self._own_last.get(condition), self._wear, {each.figure: each for each in bounds}
-        if own is None or wear is None or self.last is None or self._first is None:
-            return None
+    def outlooks(self, bounds: Mapping[str, Iterable[FigureBounds]]) -> dict[str, RiskOutlook]:
+        """How likely the print of each of these conditions is beyond its bounds in the days after the last item; those
+        that were never read are left out."""
+        wear = self._wear
+        if wear is None or self.last is None or self._first is None:
+            return {}
+        rates = wear.rates()
+        return {
+            name: self._outlook(name, of, wear, rates, self.last, self._first)
+            for name, of in bounds.items()
+            if name in self._own_last
+        }
+
+    def _outlook(
+        self,
+        condition: str,
+        bounds: Iterable[FigureBounds],
+        wear: PrinterWear,
+        rates: tuple[FloatArray, FloatArray],
+        last: datetime,
+        since: datetime,
+    ) -> RiskOutlook:
+        known = {each.figure: each for each in bounds}
         held = [known.get((figure.group, figure.metric)) for figure in self.plan.figures]
         limits = np.array([each.span if each else (-np.inf, np.inf) for each in held])
-        days = np.arange(HORIZON + 1.0)
-        each = wear.outside(self._place[condition], limits, days)
+        each = wear.outside(self._place[condition], limits, np.arange(HORIZON + 1.0))
         by_ink = np.array([each[self._ink_of == ink].max(axis=0) for ink in range(len(self._inks))])
         outside = np.maximum.accumulate(1.0 - np.prod(1.0 - np.minimum(by_ink, 1.0), axis=0))
         reached = int(np.argmax(outside >= CALLED_FOR)) if outside[-1] >= CALLED_FOR else HORIZON
         first = int(each[:, reached].argmax())
-        rate, error = wear.rates()
+        rate, error = rates
         figure = self.plan.figures[first]
         return RiskOutlook(
-            check_seq=own.seq,
-            at=self.last,
+            check_seq=self._own_last[condition].seq,
+            at=last,
             outside=tuple(outside.tolist()),
             leading=FigureChange(figure.group, figure.metric, float(rate[first]), float(error[first])),
-            since=self._first,
+            since=since,
             readings=self.sheets,
         )
 

@@ -368,8 +368,7 @@ class _Walk:
         if self._printer is None or self._printer.plan != plan:
             self._printer = FollowedPrinter(plan)
         self._printer.go_on(self._items)
-        found = ((name, self._printer.outlook(name, self._bounds.get(name, ()))) for name in self._past.conditions)
-        return {name: outlook for name, outlook in found if outlook is not None}
+        return self._printer.outlooks({name: self._bounds.get(name, ()) for name in self._past.conditions})
 
 
 def _at(thing: Thing) -> datetime:

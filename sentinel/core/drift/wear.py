@@ -1,10 +1,11 @@
 """How a printer wears: one state of the printer behind the readings of all its printing conditions.
 
 A printer's heads and inks move all its stocks together, and go on doing so after a recalibration, which only sets off
-one condition against them. So a figure y of condition c on day t is y = x(t) + b_c(t) + noise: x is common to the
-printer, b_c is the condition's own offset. x follows a wear rate v that comes back to nothing in its own time
-(Ornstein and Uhlenbeck 1930) and a random walk besides; b_c walks by itself, and is set to the aim less x by a
-recalibration of c, whose error is then tied to x. Heads and inks jump x and leave the offsets.
+one condition against them. So a figure y of condition c on day t is y = s_c x(t) + b_c(t) + noise: x is common to the
+printer, s_c how strongly the condition shows it (`sensitivity`), b_c is the condition's own offset. x follows a wear
+rate v that comes back to nothing in its own time (Ornstein and Uhlenbeck 1930) and a random walk besides; b_c walks by
+itself, and is set to the aim less s_c x by a recalibration of c, whose error is then tied to x. Heads and inks jump x
+and leave the offsets.
 
 The filter is Kalman's (1960; Durbin and Koopman 2012, ch. 4; West and Harrison 1997, ch. 4) with exact discretisation.
 What nobody told is a hypothesis beside it: a jump of the printer, a jump of the condition, a sheet that was misread.
@@ -36,7 +37,7 @@ class Pace(NamedTuple):
     own_walk: float
 
 
-PACES = tuple(Pace(rate, walk, 0.6 * walk) for rate, walk in product((0.01, 0.05, 0.15, 0.4), (0.05, 0.2)))
+PACES = tuple(Pace(rate, walk, walk) for rate, walk in product((0.01, 0.05, 0.15, 0.4), (0.05, 0.2)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +58,8 @@ class WearRules:
     """How far a jump goes that nobody told of, or one of heads."""
     small_jump: float = 3.0
     """A jump by another lot, or a service."""
-    days_between_jumps: float = 200.0
-    """Of the printer, and of each condition by itself."""
+    days_between_jumps: float = 600.0
+    """Of an ink on the whole printer, and on each condition by itself."""
     misread: float = 0.03
     """The share of readings that are of no worth, after all that was withheld."""
     misread_size: float = 12.0
@@ -74,7 +75,8 @@ class PrinterWear:
     """The state of one printer, moved on by what is read and told, in the order of days.
 
     `ink_of` (f,) is the number of the ink each figure tells of, `scatter` (f,) the standard deviation of a reading of
-    it about the true print (sheet and instrument), in its unit; `conditions` how many printing conditions there are.
+    it about the true print (sheet and instrument), in its unit; `conditions` how many printing conditions there are;
+    `sensitivity` (c, i) how strongly each shows what each ink does on the printer, 1 where nothing is known.
     `mean` (g, f, s), `covariance` (g, i, s, s) and `weight` (g, i) are of each pace g and ink i; the state s is common
     level, wear rate, and the offset of each condition.
     """
@@ -84,6 +86,7 @@ class PrinterWear:
     scatter: FloatArray
     day: float
     rules: WearRules = WEAR
+    sensitivity: FloatArray = field(default_factory=lambda: np.ones((0, 0)))
     mean: FloatArray = field(init=False)
     covariance: FloatArray = field(init=False)
     weight: FloatArray = field(init=False)
@@ -93,6 +96,8 @@ class PrinterWear:
 
     def __post_init__(self) -> None:
         paces, inks, size = len(self.rules.paces), int(self.ink_of.max(initial=-1)) + 1, self.conditions + 2
+        if not self.sensitivity.size:
+            self.sensitivity = np.ones((self.conditions, inks))
         self.mean = np.zeros((paces, len(self.ink_of), size))
         self.covariance = np.zeros((paces, inks, size, size))
         self.covariance[:, :, RATE, RATE] = np.array([[pace.rate**2] for pace in self.rules.paces])
@@ -108,10 +113,10 @@ class PrinterWear:
         if span == 0.0:
             return
         ahead = _Ahead.of(np.array([span]), self.rules)
-        move = np.eye(self.mean.shape[2])
-        move[LEVEL, RATE], move[RATE, RATE] = ahead.reach[0], ahead.left[0]
-        self.mean = self.mean @ move.T
-        self.covariance = move @ self.covariance @ move.T
+        columns, rows = self.covariance, np.swapaxes(self.covariance, 2, 3)
+        for each in (self.mean, columns, rows):
+            each[..., LEVEL] += ahead.reach[0] * each[..., RATE]
+            each[..., RATE] *= ahead.left[0]
         self.covariance[:, :, LEVEL, LEVEL] += ahead.level[:, :1]
         self.covariance[:, :, RATE, RATE] += ahead.rate[:, :1]
         self.covariance[:, :, LEVEL, RATE] += ahead.both[:, :1]
@@ -128,8 +133,8 @@ class PrinterWear:
         known = ~np.isnan(values)
         if not known.any():
             return 1.0
-        at = OFFSETS + condition
-        error = np.where(known, values / self.scatter - self.mean[:, :, LEVEL] - self.mean[:, :, at], 0.0)
+        at, shows = OFFSETS + condition, self.sensitivity[condition][self.ink_of]
+        error = np.where(known, values / self.scatter - shows * self.mean[:, :, LEVEL] - self.mean[:, :, at], 0.0)
         told = _Told.of(self, condition, error, known)
         valid, branches = self._weighed(told)
         self._take(told, valid, branches)
@@ -150,32 +155,46 @@ class PrinterWear:
         return valid, joint / total[:, :, None]
 
     def _take(self, told: _Told, valid: float, branches: FloatArray) -> None:
-        """The branches merged, and merged with what was before, for the share by which the reading is not valid."""
+        """The branches merged, and merged with what was before, for the share by which the reading is not valid.
+
+        All that is learnt lies along the covariance of state and reading, the condition's offset and the level: sums
+        over branches are worked out on these three (g, i, 3, 3), the state's covariance is gone through once.
+        """
         at, rules, share = OFFSETS + told.condition, self.rules, valid * np.where(told.seen[:, None], branches, 0.0)
-        gain = np.einsum("gij,gijs->gis", branches, told.gain)
-        apart = told.gain - gain[:, :, None]
-        size = told.size[:, :, None]
-        across = np.concatenate([told.towards, apart, gain[:, :, None]], axis=2)  # (g, i, 7, s)
-        times = np.concatenate(
-            [-share / told.variance, share * size, np.where(told.seen[:, None], valid * (1.0 - valid) * size, 0.0)],
-            axis=2,
+        along = np.zeros((len(told.seen), 3, 3))
+        along[:, :, 0], along[:, 1, 1] = 1.0, rules.jump**2
+        along[:, 2, 2] = self.sensitivity[told.condition] * rules.jump**2
+        gains = np.where(told.seen[:, None, None], along / told.variance[..., None], 0.0)  # (g, i, 3, 3)
+        gain = (branches[..., None] * gains).sum(axis=2)
+        apart, spread = gains - gain[:, :, None], np.where(told.seen, valid * (1.0 - valid) * told.size, 0.0)
+        parts = (
+            -np.einsum("gij,ijk,ijl->gikl", share / told.variance, along, along)
+            + np.einsum("gij,gijk,gijl->gikl", share * told.size[:, :, None], apart, apart)
+            + spread[..., None, None] * gain[..., :, None] * gain[..., None, :]
         )
-        self.covariance = self.covariance + np.swapaxes(across, 2, 3) @ (times[..., None] * across)
-        self.covariance[:, :, at, at] += share[:, :, 1] * rules.jump**2
-        self.covariance[:, :, LEVEL, LEVEL] += share[:, :, 2] * rules.jump**2
-        self.mean = self.mean + valid * gain[:, self.ink_of] * told.error[:, :, None]
+        towards = told.towards
+        self.covariance += (parts[..., 0, 0, None] * towards)[..., :, None] * towards[..., None, :]
+        for place, along_it in ((at, 1), (LEVEL, 2)):
+            cross = parts[..., 0, along_it, None] * towards
+            self.covariance[:, :, :, place] += cross
+            self.covariance[:, :, place, :] += cross
+        self.covariance[:, :, at, LEVEL] += parts[..., 1, 2]
+        self.covariance[:, :, LEVEL, at] += parts[..., 1, 2]
+        self.covariance[:, :, at, at] += parts[..., 1, 1] + share[:, :, 1] * rules.jump**2
+        self.covariance[:, :, LEVEL, LEVEL] += parts[..., 2, 2] + share[:, :, 2] * rules.jump**2
+        learnt = gain[..., :1] * towards
+        learnt[..., at] += gain[..., 1]
+        learnt[..., LEVEL] += gain[..., 2]
+        self.mean += (valid * learnt)[:, self.ink_of] * told.error[:, :, None]
 
     def recalibrated(self, conditions: Sequence[int], aims: FloatArray) -> None:
         """These conditions were set to their aims (c, f), in the figures' units: what they then read but for noise."""
-        size = self.mean.shape[2]
-        places = OFFSETS + np.asarray(conditions, int)
-        move = np.eye(size)
-        move[places] = 0.0
-        move[places, LEVEL] = -1.0
-        self.mean = self.mean @ move.T
-        self.mean[:, :, places] += (aims / self.scatter).T
-        self.covariance = move @ self.covariance @ move.T
-        self.covariance[:, :, places, places] += self.rules.recalibrated**2
+        for condition, aim in zip(conditions, aims, strict=True):
+            at, shows = OFFSETS + condition, self.sensitivity[condition]
+            self.mean[:, :, at] = aim / self.scatter - shows[self.ink_of] * self.mean[:, :, LEVEL]
+            self.covariance[:, :, at, :] = -shows[:, None] * self.covariance[:, :, LEVEL, :]
+            self.covariance[:, :, :, at] = -shows[:, None] * self.covariance[:, :, :, LEVEL]
+            self.covariance[:, :, at, at] += self.rules.recalibrated**2
         self.read_at[list(conditions)] = self.day
 
     def jumped(self, *, inks: Sequence[int] | None = None, small: bool = False) -> None:
@@ -194,31 +213,54 @@ class PrinterWear:
     ) -> tuple[FloatArray, FloatArray]:
         """Where the print of the condition lies so many days (d,) from now: means and standard deviations (g, f, d), in
         the figures' units, of each pace, or of these, and without the scatter of a reading."""
-        at, ahead = OFFSETS + condition, _Ahead.of(days, self.rules)
-        reach, state, held = ahead.reach, self.mean[paces], self.covariance[paces][:, self.ink_of]
-        mean = (state[:, :, LEVEL, None] + reach * state[:, :, RATE, None] + state[:, :, at, None]) * self.scatter[
-            :, None
-        ]
-        variance = (
+        at, ahead, shows = OFFSETS + condition, _Ahead.of(days, self.rules), self.sensitivity[condition]
+        reach, state, held = ahead.reach, self.mean[paces], self.covariance[paces]
+        level = shows[self.ink_of, None] * (state[:, :, LEVEL, None] + reach * state[:, :, RATE, None])
+        mean = (level + state[:, :, at, None]) * self.scatter[:, None]
+        common = (
             held[:, :, LEVEL, LEVEL, None]
-            + held[:, :, at, at, None]
-            + 2 * held[:, :, LEVEL, at, None]
-            + 2 * reach * (held[:, :, LEVEL, RATE, None] + held[:, :, RATE, at, None])
+            + 2 * reach * held[:, :, LEVEL, RATE, None]
             + reach**2 * held[:, :, RATE, RATE, None]
-            + (ahead.level + ahead.own)[paces, None]
+            + ahead.level[paces, None]
         )
-        return mean, np.sqrt(np.maximum(variance, 0.0)) * self.scatter[:, None]
+        both = held[:, :, LEVEL, at, None] + reach * held[:, :, RATE, at, None]
+        own = held[:, :, at, at, None] + ahead.own[paces, None]
+        variance = shows[:, None] ** 2 * common + 2 * shows[:, None] * both + own
+        return mean, np.sqrt(np.maximum(variance, 0.0))[:, self.ink_of] * self.scatter[:, None]
+
+    def expected(self, conditions: IntArray, days: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """What readings (n) of these conditions so many days from now are expected to be: means (n, f) in scatters, and
+        the covariance (i, n, n) of how far they will be off, their own scatter in it."""
+        ahead, shows, at = _Ahead.of(days, self.rules), self.sensitivity[conditions].T, OFFSETS + conditions
+        rows = np.zeros((*shows.shape, self.mean.shape[2]))  # (i, n, s)
+        rows[:, :, LEVEL], rows[:, :, RATE] = shows, shows * ahead.reach
+        rows[:, np.arange(len(at)), at] = 1.0
+        means = np.einsum("fns,gfs->gfn", rows[self.ink_of], self.mean)
+        mean = np.einsum("gf,gfn->fn", self.weight[:, self.ink_of], means)
+        within = np.einsum("gi,gist->ist", self.weight, self.covariance)
+        covariance = rows @ within @ np.swapaxes(rows, 1, 2)
+        places = np.arange(len(days))
+        place = np.where(days[:, None] <= days, places[:, None], places)  # they walked together until the earlier one
+        walked = np.einsum("gi,gd->id", self.weight, ahead.level)[:, place]
+        covariance += walked * shows[:, :, None] * shows[:, None, :]
+        own = np.einsum("gi,gd->id", self.weight, ahead.own)[:, place]
+        covariance += own * (conditions[:, None] == conditions)
+        apart = np.sqrt(self.weight[:, self.ink_of])[..., None] * (means - mean)
+        for ink in range(len(covariance)):
+            of = apart[:, self.ink_of == ink].reshape(-1, len(days))
+            covariance[ink] += of.T @ of / max(int((self.ink_of == ink).sum()), 1) + np.eye(len(days))
+        return mean.T, covariance
 
     def outside(self, condition: int, bounds: FloatArray, days: FloatArray) -> FloatArray:
         """The probability (f, d) that the print lies outside `bounds` (f, 2) so many days from now."""
         paces = self.weight.max(axis=1) > _OF_NO_WEIGHT
         mean, sigma = self.ahead(condition, days, paces)
-        quiet = _beyond(mean, sigma, bounds)
         since = np.array([self.day - self.moved_at, self.day - self.read_at[condition]])
         jumped = 1.0 - np.exp(-(since.sum() + 2 * days) / self.rules.days_between_jumps)
         wide = np.hypot(sigma, self.rules.jump * self.scatter[:, None])
-        by_pace = (1.0 - jumped) * quiet + jumped * _beyond(mean, wide, bounds)
-        found: FloatArray = np.einsum("gf,gfd->fd", self.weight[np.ix_(paces, self.ink_of)], by_pace)
+        weight = self.weight[np.ix_(paces, self.ink_of)]
+        found: FloatArray = (1.0 - jumped) * _beyond(mean, sigma, bounds, weight)
+        found += jumped * _beyond(mean, wide, bounds, weight)
         return found
 
     def rates(self) -> tuple[FloatArray, FloatArray]:
@@ -268,8 +310,8 @@ class _Told(NamedTuple):
     """A reading of `condition` held against each branch j of (as expected, the condition jumped, the printer jumped).
 
     `error` (g, f) is what the reading is off, `size` (g, i) its mean square over an ink's figures, `seen` (i,) whether
-    any was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. Of each branch `towards`
-    (g, i, j, s) is the covariance of state and reading, `variance` (g, i, j) the reading's, `gain` their ratio.
+    any was read; `fit` (g, i, j) log likelihoods, `astray` (i,) that of a misread sheet. `towards` (g, i, s) is the
+    covariance of state and reading as expected, `variance` (g, i, j) the reading's in each branch.
     """
 
     condition: int
@@ -281,19 +323,19 @@ class _Told(NamedTuple):
     astray: FloatArray
     towards: FloatArray
     variance: FloatArray
-    gain: FloatArray
 
     @classmethod
     def of(cls, wear: PrinterWear, condition: int, error: FloatArray, known: BoolArray) -> _Told:
         rules, at, inks = wear.rules, OFFSETS + condition, wear.covariance.shape[1]
         count = np.bincount(wear.ink_of[known], minlength=inks).astype(float)
-        size = np.stack([np.bincount(wear.ink_of, row**2, minlength=inks) for row in error]) / np.maximum(count, 1.0)
+        belongs = (wear.ink_of[:, None] == np.arange(inks)).astype(float)
+        size = error**2 @ belongs / np.maximum(count, 1.0)
         worth, wide = np.minimum(count, TOLD_BY_AN_INK), 1.0 + rules.misread_size**2
-        sums = wear.covariance[..., LEVEL] + wear.covariance[..., at]  # (g, i, s)
-        towards = np.repeat(sums[:, :, None], 3, axis=2)
-        towards[:, :, 1, at] += rules.jump**2
-        towards[:, :, 2, LEVEL] += rules.jump**2
-        variance = towards[..., LEVEL] + towards[..., at] + 1.0
+        shows = wear.sensitivity[condition]
+        towards = shows[:, None] * wear.covariance[..., LEVEL] + wear.covariance[..., at]
+        expected = shows * towards[..., LEVEL] + towards[..., at] + 1.0
+        jumped = rules.jump**2 * np.stack([np.zeros(inks), np.ones(inks), shows**2], axis=1)
+        variance = expected[..., None] + jumped
         own, common = (
             1.0 - np.exp(-max(wear.day - since, 0.5) / rules.days_between_jumps)
             for since in (wear.read_at[condition], wear.moved_at)
@@ -308,12 +350,16 @@ class _Told(NamedTuple):
             astray=-0.5 * worth * (np.log(wide) + size.min(axis=0) / wide),
             towards=towards,
             variance=variance,
-            gain=np.where((count > 0)[:, None, None], towards / variance[..., None], 0.0),
         )
 
 
-def _beyond(mean: FloatArray, sigma: FloatArray, bounds: FloatArray) -> FloatArray:
-    low, high = bounds[:, 0, None], bounds[:, 1, None]
-    sigma = np.maximum(sigma, 1e-9)
-    found: FloatArray = normal_probability((low - mean) / sigma) + normal_probability((mean - high) / sigma)
+def _beyond(mean: FloatArray, sigma: FloatArray, bounds: FloatArray, weight: FloatArray) -> FloatArray:
+    """The probability (f, d) of lying beyond the bounds (f, 2) that there are, by `mean` and `sigma` (g, f, d) of
+    paces of this `weight` (g, f)."""
+    found, sigma = np.zeros(mean.shape[1:]), np.maximum(sigma, 1e-9)
+    for bound, way in ((bounds[:, 0], -1.0), (bounds[:, 1], 1.0)):
+        held = np.isfinite(bound)
+        if held.any():
+            aside = way * (mean[:, held] - bound[held, None]) / sigma[:, held]
+            found[held] += np.einsum("gf,gfd->fd", weight[:, held], normal_probability(aside))
     return found

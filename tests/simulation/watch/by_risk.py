@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, IntArray
+from sentinel.core.drift.printer_outlook import learnt_from
+from sentinel.core.drift.sensitivity import Watched, sensitivities
 from sentinel.core.drift.wear import WEAR, PrinterWear, WearRules
 from tests.simulation.watch.plans import last_read
 from tests.simulation.watch.records import INKS, Event, Recalibration, Records, Room, Statement, Verdict
@@ -31,10 +33,17 @@ class ByRisk:
         self._place = np.zeros(room.conditions, int)
         for conditions in self._of_printer:
             self._place[conditions] = np.arange(len(conditions))
+        self._rules = rules
+        self._begin([np.ones((len(each), len(INK_OF))) for each in self._of_printer])
+        self._learnt = [0] * len(self._of_printer)
+        """From how many readings of each printer its sensitivities are."""
+
+    def _begin(self, sensitivity: Sequence[FloatArray]) -> None:
+        """From the first record on."""
         scatter = np.full(len(INK_OF), SCATTER)
-        self._wear = [PrinterWear(len(each), INK_OF, scatter, 0.0, rules) for each in self._of_printer]
+        self._wear = [PrinterWear(len(each), INK_OF, scatter, 0.0, self._rules, each) for each in sensitivity]
         self._read = self._told = self._set = 0
-        self._touched = np.full(room.conditions, -1)
+        self._touched = np.full(self._room.conditions, -1)
         """The row of the readings from which on a condition counts as checked since what was told."""
 
     def due(self, day: int, records: Records) -> Collection[int]:
@@ -62,20 +71,51 @@ class ByRisk:
         return found
 
     def _take_in(self, day: int, records: Records) -> None:
-        """What is new, in order: events of the morning, then sheets and recalibrations as they came."""
-        for event in records.events[self._told :]:
-            self._tell(event, self._read)
-        self._told = len(records.events)
+        """What is new, in order: events of the morning, then sheets and recalibrations as they came. All anew where
+        there are readings enough to learn how strongly the stocks show the wear."""
         readings = records.readings
+        counts = np.bincount(readings.printer, minlength=len(self._of_printer)).tolist()
+        if (marks := [learnt_from(count) for count in counts]) != self._learnt:
+            self._learnt = marks
+            self._begin([self._sensitivity(printer, mark, records) for printer, mark in enumerate(marks)])
         for row in range(self._read, len(readings)):
+            self._hear(records, int(readings.day[row]), row)
             self._sets(records, row)
             wear = self._wear[readings.printer[row]]
             wear.go_to(float(readings.day[row]))
-            wear.read(int(self._place[readings.condition[row]]), readings.figures[row])
+            wear.read(int(self._place[readings.condition[row]]), self._figures(records, row))
         self._read = len(readings)
+        self._hear(records, day, self._read)
         self._sets(records, self._read)
         for wear in self._wear:
             wear.go_to(float(day))
+
+    def _figures(self, records: Records, row: int) -> FloatArray:
+        """What is taken of a reading."""
+        found: FloatArray = records.readings.figures[row]
+        return found
+
+    def _hear(self, records: Records, day: int, row: int) -> None:
+        while self._told < len(records.events) and records.events[self._told].told <= day:
+            self._tell(records.events[self._told], row)
+            self._told += 1
+
+    def _sensitivity(self, printer: int, count: int, records: Records) -> FloatArray:
+        readings = records.readings
+        run = np.zeros(len(readings), np.int64)
+        for done in records.recalibrations:
+            run[done.readings_before :] += readings.condition[done.readings_before :] == done.condition
+        for event in records.events:
+            if event.stock is not None:
+                run += (
+                    (readings.printer == event.printer) & (readings.stock == event.stock) & (readings.day >= event.day)
+                )
+        rows = np.flatnonzero(readings.printer == printer)[:count]
+        place, conditions = self._place[readings.condition[rows]], len(self._of_printer[printer])
+        days, values = readings.day[rows].astype(float), readings.figures[rows] / SCATTER
+        shown, _ = sensitivities(Watched(days, place, run[rows] * conditions + place, values, INK_OF), conditions)
+        shown[:, len(INKS) :] = 1.0  # greys show several inks
+        return shown
 
     def _sets(self, records: Records, row: int) -> None:
         while self._set < len(records.recalibrations) and records.recalibrations[self._set].readings_before <= row:

@@ -33,16 +33,17 @@ class Crossing:
 class Play:
     """What came of a plan in a room; sheets and days from `room.begins` on.
 
-    (C,) int: `charts` sheets read; `false_fails` sheets that failed while the condition was inside; `read_outside`
-    sheets read while it was outside, `passed` those of them that did not fail; `recalibrated`, and `for_nothing` those
-    of conditions that were inside.
+    (C,) int: `charts` sheets read; `false_fails` sheets that failed while the condition was inside, `confirmed` those
+    of them that confirmed a failure; `read_outside` sheets read while it was outside, `passed` those that did not
+    fail; `recalibrated`, and `for_nothing` those of conditions that were inside.
     (C, D) bool: the days `outside`, and `unknown`; in which evenings the plan `called`; on which days it was `read`
     (the last two before `room.begins` too). `unknown_by`: unknown days by what took the condition out. `statements`
-    with the evening and the offsets (C, 4) that held then.
+    with the evening and the offsets (C, 4) that held then. `passes` are condition and day of each of `passed`.
     """
 
     charts: IntArray
     false_fails: IntArray
+    confirmed: IntArray
     read_outside: IntArray
     passed: IntArray
     recalibrated: IntArray
@@ -54,11 +55,12 @@ class Play:
     unknown_by: Counter[Cause] = field(default_factory=Counter)
     crossings: list[Crossing] = field(default_factory=list)
     statements: list[tuple[int, Statement, FloatArray]] = field(default_factory=list)
+    passes: list[tuple[int, int]] = field(default_factory=list)
     records: Records | None = None
 
     @classmethod
     def of(cls, room: Room) -> Play:
         """Nothing has come yet."""
-        counts = [np.zeros(room.conditions, np.int64) for _ in range(6)]
+        counts = [np.zeros(room.conditions, np.int64) for _ in range(7)]
         flags = [np.zeros((room.conditions, room.days), bool) for _ in range(4)]
         return cls(*counts, *flags)  # type: ignore[arg-type]

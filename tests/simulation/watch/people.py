@@ -205,10 +205,10 @@ class _Days:
             (condition, printer, stock, instrument, day, verdict, why),
             (figures, inks + sheets.astray[at], sheets.errors[at]),
         )
-        self._count(condition, day, fails)
+        self._count(condition, day, fails, why)
         return verdict
 
-    def _count(self, condition: int, day: int, fails: bool) -> None:
+    def _count(self, condition: int, day: int, fails: bool, why: Why) -> None:
         self.sheets_today[condition] += 1
         self.last_read[condition] = day
         outside = bool(self.outside[condition])
@@ -217,8 +217,11 @@ class _Days:
         if day >= self.room.begins:
             self.play.charts[condition] += 1
             self.play.false_fails[condition] += fails and not outside
+            self.play.confirmed[condition] += fails and not outside and why is Why.SECOND
             self.play.read_outside[condition] += outside
             self.play.passed[condition] += outside and not fails
+            if outside and not fails:
+                self.play.passes.append((condition, day))
 
     def _evening(self, day: int, morning: BoolArray) -> None:
         if day >= self.room.begins:

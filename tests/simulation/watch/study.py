@@ -1,4 +1,4 @@
-"""A plan judged: `python -m tests.simulation.watch.study --seeds 12 --plan NAME [--judging] [--shape lone]`.
+"""A plan judged: `python -m tests.simulation.watch.study --seeds 12 --plan NAME [--judging [--first SEED]]`.
 
 NAME is a plan of `plans.PLANS` or `module:factory`. Without `--judging` the rooms are those for fitting. Each rule that
 the plan is held against has, room by room, the interval at which it makes as many charts. Bounds are of 90 %, by
@@ -43,8 +43,10 @@ class Sum:
     by_wear: int
     foretold: int
     false_fails: int
+    confirmed: int
     read_outside: int
     passed: int
+    left: int
     recalibrated: int
     for_nothing: int
     held: Held
@@ -84,8 +86,10 @@ def summed(world: World, of: Play, interval: float | None = None) -> Sum:
         by_wear=len(by_wear),
         foretold=sum(foretold(of, each) for each in by_wear),
         false_fails=int(of.false_fails.sum()),
+        confirmed=int(of.confirmed.sum()),
         read_outside=int(of.read_outside.sum()),
         passed=int(of.passed.sum()),
+        left=sum(not of.called[condition, day : day + WINDOW].any() for condition, day in of.passes),
         recalibrated=int(of.recalibrated.sum()),
         for_nothing=int(of.for_nothing.sum()),
         held=held(world, of.statements),
@@ -133,9 +137,10 @@ def _sums(rooms: Sequence[Judged], plan: str) -> dict[str, list[Sum]]:
 def _table(plan: str, rooms: Sequence[Judged], shape: Shape) -> Iterator[str]:
     yield (
         "| plan | charts | interval, days | unknown days a condition | **plan / rule** | wear foretold | "
-        "false fails a printer and quarter | passed while outside | recalibrated for nothing |"
+        "false fails a printer and quarter | of them confirming | passed while outside | passed and left | "
+        "recalibrated for nothing |"
     )
-    yield "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
+    yield f"| --- |{' ---: |' * 10}"
     own = np.concatenate([room.plan.unknown for room in rooms])
     conditions, quarters = len(rooms) * shape.printers * shape.stocks, len(rooms) * shape.printers * JUDGED / 91
     for name, sums in _sums(rooms, plan).items():
@@ -150,7 +155,9 @@ def _table(plan: str, rooms: Sequence[Judged], shape: Shape) -> Iterator[str]:
             "" if name == plan else f"**{found:.2f}** ({low:.2f} to {high:.2f})",
             _share(sums, lambda each: each.foretold, lambda each: each.by_wear),
             f"{sum(each.false_fails for each in sums) / quarters:.2f}",
+            f"{sum(each.confirmed for each in sums) / quarters:.2f}",
             _share(sums, lambda each: each.passed, lambda each: each.read_outside),
+            _share(sums, lambda each: each.left, lambda each: each.read_outside),
             _share(sums, lambda each: each.for_nothing, lambda each: each.recalibrated),
         )
         yield f"| {' | '.join(cells)} |"
@@ -183,11 +190,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--plan", required=True, help=f"{', '.join(PLANS)} or module:factory")
     parser.add_argument("--seeds", type=int, default=12, help="how many rooms")
     parser.add_argument("--judging", action="store_true", help="the rooms for judging; never tune on them")
+    parser.add_argument("--first", type=int, help="the first seed, for a look at rooms that nobody has seen")
     parser.add_argument("--shape", choices=("house", "lone"), default="house", help="3 x 8 or 1 x 20 conditions")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--out", type=Path, help="where the page goes; else it is printed")
     options = parser.parse_args(arguments)
     among, shape = JUDGING if options.judging else FITTING, LONE if options.shape == "lone" else HOUSE
+    if options.first is not None:
+        if (options.first >= JUDGING.start) is not options.judging:
+            parser.error(f"expected a first seed from {JUDGING.start} on with --judging alone, got {options.first}")
+        among = range(options.first, options.first + options.seeds)
     if not 1 <= options.seeds <= len(among):
         parser.error(f"expected 1 to {len(among)} rooms, got {options.seeds}")
     rooms = _rooms(partial(judged, plan=options.plan, shape=shape), among[: options.seeds], options.processes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -56,9 +57,7 @@ def through(items: Sequence[Item]) -> FollowedPrinter:
 
 
 def outlook(items: Sequence[Item], condition: str = SATIN) -> RiskOutlook:
-    found = through(items).outlook(condition, BOUNDS)
-    assert found is not None
-    return found
+    return through(items).outlooks({condition: BOUNDS})[condition]
 
 
 def test_wear_on_all_stocks_is_foretold_with_the_figure_that_leads_and_its_pace() -> None:
@@ -75,9 +74,7 @@ def test_wear_on_all_stocks_is_foretold_with_the_figure_that_leads_and_its_pace(
 
 def test_a_limit_on_one_side_alone_is_left_on_that_side_alone() -> None:
     bounds = [FigureBounds("solid_M", "dl_mean", -3.0, None)]
-    lower, higher = (through(sheets(by)).outlook(SATIN, bounds) for by in (-0.12, 0.12))
-    assert lower is not None
-    assert higher is not None
+    lower, higher = (through(sheets(by)).outlooks({SATIN: bounds})[SATIN] for by in (-0.12, 0.12))
     assert lower.outside[30] > 10 * higher.outside[30]
 
 
@@ -88,8 +85,9 @@ def test_followed_on_is_followed_anew() -> None:
     parts.go_on(items, 33)
     parts.go_on(items)
     assert parts.taken == whole.taken == 42
-    for condition in (SATIN, MATTE):
-        assert parts.outlook(condition, BOUNDS) == whole.outlook(condition, BOUNDS)
+    both = {SATIN: BOUNDS, MATTE: BOUNDS}
+    assert parts.outlooks(both) == whole.outlooks(both)
+    assert set(parts.outlooks(both)) == set(both)
 
 
 def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
@@ -98,6 +96,37 @@ def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
     assert plans[0] == (0.25, 0.35, 0.35)
     assert plans[1] == plans[2] != plans[3]
     assert plans[3] == plans[4] != plans[5]
+
+
+def test_how_strongly_each_stock_shows_the_wear_is_learnt_and_the_groups_that_show_several_inks_keep_one() -> None:
+    items = [
+        sheet._replace(
+            reading=replace(sheet.reading, figures={**sheet.reading.figures, M: shown * 0.06 * day, ALL: 9.0})
+        )
+        for day, sheet in enumerate(sheets(0.0, 64))
+        for shown in [1.3 if sheet.condition == SATIN else 0.7]
+    ]
+    plan = WatchedPrinter.of([SATIN, MATTE], items)
+    matte, satin = plan.sensitivity
+    inks = plan.inks
+    assert satin[inks["M"]] / matte[inks["M"]] > 1.3
+    assert satin[inks["M"]] * matte[inks["M"]] == pytest.approx(1.0)
+    assert satin[inks["C"]] == pytest.approx(1.0, abs=0.15)
+    assert satin[inks["all"]] == 1.0
+    assert WatchedPrinter.of([SATIN, MATTE], items[:15]).sensitivity == ()
+
+
+def test_another_level_after_a_recalibration_teaches_no_sensitivity() -> None:
+    still = sheets(0.0, 64)
+    set_off = [
+        sheet._replace(reading=replace(sheet.reading, figures={**sheet.reading.figures, M: 2.0 * (day > 30)}))
+        if sheet.condition == SATIN
+        else sheet
+        for day, sheet in enumerate(still)
+    ]
+    told = in_order(set_off, [event(EventKind.RECALIBRATION, 30.5, SATIN)])
+    _, satin = WatchedPrinter.of([SATIN, MATTE], told).sensitivity
+    assert satin == pytest.approx([1.0] * len(satin), abs=0.1)
 
 
 def test_a_recalibration_sets_off_one_stock_and_the_wear_goes_on() -> None:
@@ -132,18 +161,15 @@ def test_another_aim_begins_that_stock_anew() -> None:
     last = old[-2]
     far = {figure: value + 2.5 for figure, value in last.reading.figures.items()}
     moved = PrinterSheet(last.condition, "another aim", Reading(99, START + 25 * DAY, far))
-    found = through([*old, moved]).outlook(MATTE, BOUNDS)
-    assert found is not None
+    found = through([*old, moved]).outlooks({MATTE: BOUNDS})[MATTE]
     assert found.outside[0] < 0.1  # what moved is the aim, not the printer
 
 
 def test_a_stock_that_was_never_read_has_no_outlook() -> None:
     printer = through(sheets(0.0)[:1])
-    assert printer.outlook(MATTE, BOUNDS) is None
-    assert printer.outlook(SATIN, BOUNDS) is not None
+    assert set(printer.outlooks({MATTE: BOUNDS, SATIN: BOUNDS})) == {SATIN}
 
 
 def test_a_figure_without_bounds_cannot_be_left() -> None:
-    found = through(sheets(-0.2)).outlook(SATIN, ())
-    assert found is not None
+    found = through(sheets(-0.2)).outlooks({SATIN: ()})[SATIN]
     assert max(found.outside) == 0.0

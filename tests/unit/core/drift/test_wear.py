@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 import pytest
 
 from sentinel.core.arrays import FloatArray
+from sentinel.core.drift.crossing import normal_probability
 from sentinel.core.drift.wear import LEVEL, OFFSETS, RATE, Pace, PrinterWear, WearRules
 
 ONE_PACE = WearRules(paces=(Pace(0.1, 0.2, 0.1),), misread=1e-300, days_between_jumps=1e300)
@@ -114,6 +116,92 @@ def test_where_a_print_lies_ahead_is_where_the_state_comes_to() -> None:
     assert sigma[:, :, 1] == pytest.approx(after[:, :, 0])
 
 
+def plainly_read(wear: PrinterWear, condition: int, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What a reading makes of mean, covariance and weight by the rules of the module's head, each hypothesis by itself
+    with whole matrices, and merged by mean and covariance."""
+    rules, at, size = wear.rules, OFFSETS + condition, wear.mean.shape[2]
+    rows = np.zeros((wear.weight.shape[1], size))
+    rows[:, LEVEL], rows[:, at] = wear.sensitivity[condition], 1.0
+    steps = [np.zeros((size, size)) for _ in range(3)]
+    steps[1][at, at] = steps[2][LEVEL, LEVEL] = rules.jump**2
+    own, common = (
+        1.0 - np.exp(-max(wear.day - since, 0.5) / rules.days_between_jumps)
+        for since in (wear.read_at[condition], wear.moved_at)
+    )
+    prior = np.array([(1.0 - own) * (1.0 - common), own * (1.0 - common), common])
+    paces, inks = wear.weight.shape
+    known, wide = ~np.isnan(values), 1.0 + rules.misread_size**2
+    error = [values / wear.scatter - (mean * rows[wear.ink_of]).sum(axis=1) for mean in wear.mean]
+    of_ink = [np.flatnonzero(known & (wear.ink_of == ink)) for ink in range(inks)]
+    likely, astray = np.zeros((paces, inks, 3)), 1.0
+    square = np.array([[np.mean(each[of] ** 2) if len(of) else 0.0 for of in of_ink] for each in error])
+    for ink, (of, h) in enumerate(zip(of_ink, rows, strict=True)):
+        told = min(len(of), 2)
+        for pace in range(paces):
+            for branch, step in enumerate(steps):
+                variance = h @ (wear.covariance[pace, ink] + step) @ h + 1.0
+                fit = np.exp(-0.5 * told * square[pace, ink] / variance) / variance ** (told / 2)
+                likely[pace, ink, branch] = prior[branch] * fit
+        astray *= np.exp(-0.5 * told * square[:, ink].min() / wide) / wide ** (told / 2)
+    fitted = float(np.prod((wear.weight * likely.sum(axis=2)).sum(axis=0)))
+    valid = (1 - rules.misread) * fitted / ((1 - rules.misread) * fitted + rules.misread * astray)
+    weight = wear.weight**rules.forgetting * likely.sum(axis=2) ** valid
+    mean, covariance = wear.mean.copy(), wear.covariance.copy()
+    for pace in range(paces):
+        for ink, (of, h) in enumerate(zip(of_ink, rows, strict=True)):
+            if len(of):
+                share = likely[pace, ink] / likely[pace, ink].sum()
+                before, spread = wear.covariance[pace, ink], square[pace, ink]
+                jumped = [before + step for step in steps]
+                gains = [each @ h / (h @ each @ h + 1.0) for each in jumped]
+                gain = sum(one * each for one, each in zip(share, gains, strict=True))
+                after = sum(
+                    one * (each - np.outer(k, each @ h) + spread * np.outer(k - gain, k - gain))
+                    for one, each, k in zip(share, jumped, gains, strict=True)
+                )
+                merged = valid * after + (1 - valid) * before + valid * (1 - valid) * spread * np.outer(gain, gain)
+                covariance[pace, ink] = merged
+                mean[pace, of] += valid * error[pace][of, None] * gain
+    return mean, covariance, weight / weight.sum(axis=0)
+
+
+@pytest.mark.parametrize("far", [0.5, 4.0, 9.0])
+def test_a_reading_leaves_what_its_hypotheses_leave_one_by_one(far: float) -> None:
+    rng, inks = np.random.default_rng(5), np.array([0, 1, 0, 0, 2], dtype=np.intp)
+    shown = np.array([[1.0, 0.8, 1.3], [0.7, 1.2, 0.9], [1.3, 1.1, 0.6]])
+    wear = PrinterWear(3, inks, np.array([0.4, 0.3, 0.5, 0.4, 0.2]), 0.0, sensitivity=shown)
+    for day in range(9):
+        wear.go_to(day * 1.7)
+        values = rng.normal(0.0, 0.4, 5)
+        values[day % 5] = np.nan
+        if day == 8:
+            values[[0, 2, 3]] += far
+            values[4] = np.nan
+        mean, covariance, weight = plainly_read(wear, day % 3, values)
+        wear.read(day % 3, values)
+        assert wear.mean == pytest.approx(mean, abs=1e-9)
+        assert wear.covariance == pytest.approx(covariance, abs=1e-9)
+        assert wear.weight == pytest.approx(weight, abs=1e-9)
+
+
+def test_a_print_is_outside_as_its_paces_say_one_by_one() -> None:
+    wear = worn(rate=0.05)
+    wear.go_to(wear.day + 2.5)
+    bounds, days = np.array([[-1.0, 3.0], [-np.inf, 1.5]]), np.array([0.0, 7.0, 40.0])
+    found = wear.outside(1, bounds, days)
+    mean, sigma = wear.ahead(1, days)
+    since = 2 * wear.day - wear.moved_at - wear.read_at[1]
+    for figure, day in product(range(2), range(3)):
+        jumped = 1.0 - np.exp(-(since + 2 * days[day]) / wear.rules.days_between_jumps)
+        likely = 0.0
+        for pace in np.flatnonzero(wear.weight.max(axis=1) > 1e-4):
+            middle, narrow = mean[pace, figure, day], sigma[pace, figure, day]
+            for share, width in ((1 - jumped, narrow), (jumped, np.hypot(narrow, 6.0 * SCATTER[figure]))):
+                aside = np.array([(bounds[figure, 0] - middle) / width, (middle - bounds[figure, 1]) / width])
+                likely += wear.weight[pace, 0] * share * normal_probability(aside).sum()
+        assert found[figure, day] == pytest.approx(likely, abs=1e-9)
+
+
 def worn(rate: float, days: int = 60, recalibrated_on: int | None = None, seed: int = 3) -> PrinterWear:
     """Four conditions of a printer that wears by so much a day, one read each second day."""
     rng, wear = np.random.default_rng(seed), PrinterWear(4, ONE_INK, SCATTER, 0.0)
@@ -154,7 +242,22 @@ def test_a_step_on_one_stock_is_looked_for_on_the_others() -> None:
     assert wear.outside(1, bounds, np.zeros(1)).max() > 5 * before
     wear.read(1, np.array([0.0, 0.0]))
     assert wear.outside(1, bounds, np.zeros(1)).max() < 0.1
-    assert wear.outside(0, bounds, np.zeros(1)).max() > 0.2  # it may as well have been misread
+    assert wear.outside(0, bounds, np.zeros(1)).max() > 0.1  # it was more likely misread
+
+
+def test_a_recalibration_sets_off_as_much_as_the_stock_shows() -> None:
+    shown = np.array([[1.4], [0.6]])
+    wear = PrinterWear(2, ONE_INK, SCATTER, 0.0, sensitivity=shown)
+    for day in range(40):
+        wear.go_to(float(day))
+        wear.read(day % 2, shown[day % 2] * 0.06 * day * np.ones(2))
+    before, _ = wear.ahead(1, np.array([0.0, 10.0]))
+    assert np.ptp(before, axis=2) == pytest.approx(0.6 / 1.4 * np.ptp(wear.ahead(0, np.array([0.0, 10.0]))[0], axis=2))
+    wear.recalibrated([0], np.zeros((1, 2)))
+    mean, sigma = wear.ahead(0, np.zeros(1))
+    assert mean == pytest.approx(0.0, abs=1e-9)
+    assert sigma[:, :, 0] == pytest.approx(np.tile(0.8 * SCATTER, (len(mean), 1)))
+    assert wear.ahead(1, np.array([0.0, 10.0]))[0] == pytest.approx(before)
 
 
 def test_one_sheet_that_lies_apart_alone_is_hardly_believed() -> None:
