@@ -109,17 +109,21 @@ def test_the_command_shows_what_an_edited_risk_or_limit_would_have_brought(
     kept_past(room, datetime.now(UTC), weeks=20, wears=0.09)
     trial = room.folder / "trial.toml"
     tighter = "\n[limits.house]\nsolids.de00_max = { warn = 2.0, act = 3.5 }\n"
-    unknown = []
+    unknown: list[list[float]] = []
+    charts: list[list[float]] = []
     for text in (room.config.read_text().replace("lean", "careful"), room.config.read_text() + tighter):
         trial.write_text(text)
         assert main(["--config", str(room.config), "rejudge", "--new", str(trial), "--json"]) == 0
         shown = json.loads(capsys.readouterr().out)
         north = next(each for each in shown["called"] if each["printer"] == "north")
         assert north["running"]["lacking"] is None
-        unknown.append([north[side]["ways"][0]["unknown_days"]["value"] for side in ("running", "edited")])
-    (lean, careful), (loose, tight) = unknown
-    assert careful < lean == pytest.approx(loose, rel=1e-4)
-    assert tight > 1.1 * loose
+        for found, figure in ((unknown, "unknown_days"), (charts, "charts")):
+            found.append([north[side]["ways"][0][figure]["value"] for side in ("running", "edited")])
+    (lean, careful), (again, _) = unknown
+    assert careful < lean == pytest.approx(again, rel=1e-4)
+    (lean, careful), (loose, tight) = charts
+    assert careful > 1.5 * lean
+    assert tight > 1.2 * loose  # by risk a tighter limit brings more charts, not more days out
     assert main(["--config", str(room.config), "rejudge", "--new", str(trial)]) == 0
     page = capsys.readouterr().out
     assert "What calling for checks would come to" in page

@@ -189,7 +189,7 @@ class _Lane:
         self._met.append(Met(reading.condition, check.seq, at, check.verdict, wanted, place.called, place.due_at, said))
         if not takes:
             return
-        self._close(reading.condition, place, place.called or at)
+        self._close(reading.condition, place, self._made(place.called) if place.called else at)
         place.past = self._kept([*place.past, check])
         place.begins, place.settled, place.called = at, at, None
         place.days = place.unknown = place.blind = 0.0
@@ -218,7 +218,7 @@ class _Lane:
         """What is still on is told as far as it is."""
         for name, place in self._places.items():
             self._settle(place, now)
-            self._close(name, place, place.called)
+            self._close(name, place, place.called and self._made(place.called))
 
     def _held(self, name: str, outlook: RiskOutlook, before: RiskOutlook | None) -> RiskOutlook:
         share = None if self._rules is None else self._rules[name].risk
@@ -234,8 +234,8 @@ class _Lane:
             self._stretches.append(Stretch(name, place.begins, ends, place.days, place.unknown, place.blind))
 
     def _settle(self, place: _Place, now: datetime) -> None:
-        """Time up to `now`; it counts until the check is called for, and where the print is known to be out until it
-        is made, since nobody knows what a check made earlier would have brought."""
+        """Time up to `now`; it counts until the check is called for and people are there, and where the print is known
+        to be out until it was made, since nobody knows what a check made earlier would have brought."""
         settled = place.settled
         if settled is None or now <= settled:
             return
@@ -246,9 +246,16 @@ class _Lane:
             place.blind += 0.0 if place.stated or place.failing else (ends - settled) / DAY
             if place.due_at is not None and place.due_at <= now:
                 place.called = ends
-        elif place.failing:
-            place.days += (now - settled) / DAY
+            settled = ends
+        if place.called is not None:
+            until = now if place.failing else min(self._made(place.called), now)
+            place.days += max((until - settled) / DAY, 0.0)
         place.settled = now
+
+    def _made(self, called: datetime) -> datetime:
+        """When a check that is called for then is made: on a day off, on the next working day."""
+        calendar, day = self._past.calendar, self._past.calendar.day(called)
+        return max(called, calendar.begins(calendar.working_from(day)))
 
     def _expected(self, place: _Place, begins: datetime, ends: datetime) -> float:
         """On how many working days the print is expected to be out of tolerance."""

@@ -181,17 +181,17 @@ def page(found: Sequence[Promise]) -> str:
 
 
 def main() -> None:
-    """Of the first so many rooms for fitting."""
+    """Of so many rooms for fitting."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=6)
+    parser.add_argument("--first", type=int, default=FITTING[0], help="the first seed")
     parser.add_argument("--learnt", action="store_true", help="with the scatter that the product learns")
     options = parser.parse_args()
+    seeds = range(options.first, options.first + options.seeds)
     scatter = printer_outlook._scatter if options.learnt else lambda *_: SCATTER
     with patch.object(printer_outlook, "_scatter", scatter):
-        found = [each for seed in FITTING[: options.seeds] for each in promises(seed)]
-    sys.stdout.write(
-        f"{options.seeds} rooms (seeds {FITTING[0]} to {FITTING[options.seeds - 1]}), {len(found) // 4} printers\n"
-    )
+        found = [each for seed in seeds for each in promises(seed)]
+    sys.stdout.write(f"{len(seeds)} rooms (seeds {seeds[0]} to {seeds[-1]}), {len(found) // 4} printers\n\n")
     sys.stdout.write(f"{page(found)}\n")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
@@ -141,17 +142,20 @@ def test_the_longer_nobody_looks_the_more_days_are_expected_to_be_out() -> None:
     assert 0 < unknown[0] < unknown[1] < 1
 
 
+def test_what_is_called_for_on_a_day_off_is_made_on_the_next_working_day() -> None:
+    """NOON is of a Monday: five days after it is a Saturday."""
+    house = replace(history(read(0, 1), read(9, 2)), calendar=Calendar(working=frozenset(range(5))))
+    found = replayed(house, by(DueRules(max_age=days(5)), house), NOON, NOON + days(9))
+    assert spans(found.stretches) == [(0, 6.5, 6.5), (9, None, 0)]
+    assert [met.called for met in found.met] == [None, NOON + days(5)]
+
+
 def test_days_off_are_not_counted_as_unknown() -> None:
     closed = history(*(read(day, day + 1, 0.05 * day) for day in range(0, 40, 4)))
     never = Calendar(working=frozenset())
     found, _ = watched_beside(closed, {}, NOON, NOON + days(40))
-    other, _ = watched_beside(
-        PrinterPast(**{name: getattr(closed, name) for name in closed.__slots__} | {"calendar": never}),
-        {},
-        NOON,
-        NOON + days(40),
-    )
-    assert sum(each.unknown for each in found.stretches) > 0
+    other, _ = watched_beside(replace(closed, calendar=never), {}, NOON, NOON + days(40))
+    assert sum(each.unknown for each in found.stretches) > 0.1
     assert sum(each.unknown for each in other.stretches) == 0
     assert spans(other.stretches) == spans(found.stretches)
 
