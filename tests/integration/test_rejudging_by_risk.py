@@ -50,7 +50,7 @@ class Worked:
         for day in range(DAYS):
             read = [name for place, name in enumerate(CONDITIONS) if day % 9 == 4 * place and day < 32]
             for name in read:
-                staff.take(f"{name}/{day}.txt", cgats.text(-0.07 * day))
+                staff.take(f"{name}/{day}.txt", cgats.text(-0.12 * day))
             while staff.forecaster.refresh(staff.house):
                 pass
             for _ in range(12):
