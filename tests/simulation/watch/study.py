@@ -1,4 +1,4 @@
-"""A plan judged: `python -m tests.simulation.watch.study --seeds 12 --plan NAME [--judging [--first SEED]] [--shape lone]`.
+"""A plan judged: `python -m tests.simulation.watch.study --seeds 12 --plan NAME [--judging [--first SEED]]`.
 
 NAME is a plan of `plans.PLANS` or `module:factory`. Without `--judging` the rooms are those for fitting. Each rule that
 the plan is held against has, room by room, the interval at which it makes as many charts. Bounds are of 90 %, by

@@ -101,7 +101,7 @@ def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
 def test_how_strongly_each_stock_shows_the_wear_is_learnt_and_the_groups_that_show_several_inks_keep_one() -> None:
     items = [
         sheet._replace(
-            reading=replace(sheet.reading, figures=sheet.reading.figures | {M: shown * 0.06 * day, ALL: 9.0})
+            reading=replace(sheet.reading, figures={**sheet.reading.figures, M: shown * 0.06 * day, ALL: 9.0})
         )
         for day, sheet in enumerate(sheets(0.0, 64))
         for shown in [1.3 if sheet.condition == SATIN else 0.7]
