@@ -241,7 +241,9 @@ class PrinterWear:
         covariance = rows @ within @ np.swapaxes(rows, 1, 2)
         places = np.arange(len(days))
         place = np.where(days[:, None] <= days, places[:, None], places)  # they walked together until the earlier one
+        later = self.rules.memory * (1.0 - np.exp(-np.abs(days[:, None] - days) / self.rules.memory))
         walked = np.einsum("gi,gd->id", self.weight, ahead.level)[:, place]
+        walked += np.einsum("gi,gd->id", self.weight, ahead.both)[:, place] * later
         covariance += walked * shows[:, :, None] * shows[:, None, :]
         own = np.einsum("gi,gd->id", self.weight, ahead.own)[:, place]
         covariance += own * (conditions[:, None] == conditions)

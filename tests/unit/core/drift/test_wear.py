@@ -260,6 +260,28 @@ def test_a_recalibration_sets_off_as_much_as_the_stock_shows() -> None:
     assert wear.ahead(1, np.array([0.0, 10.0]))[0] == pytest.approx(before)
 
 
+def test_what_readings_ahead_are_expected_to_be_is_what_the_filter_makes_of_them_one_by_one() -> None:
+    """The chain rule: their joint density is the product of each one's, given those before it."""
+    rng, conditions, days = np.random.default_rng(6), np.array([0, 1, 0, 2]), np.array([0.5, 1.5, 4.0, 9.0])
+    shown = np.array([[1.3], [0.8], [1.0]])
+    wear = PrinterWear(3, np.zeros(1, dtype=np.intp), np.array([0.4]), 0.0, ONE_PACE, shown)
+    for day in range(12):
+        wear.go_to(float(day))
+        wear.read(day % 3, rng.normal(0.0, 0.5, 1))
+    mean, covariance = wear.expected(conditions, days)
+    values = mean[:, 0] + rng.normal(0.0, 1.5, 4)
+    error = values - mean[:, 0]
+    joint = error @ np.linalg.solve(covariance[0], error) + np.log(np.linalg.det(covariance[0]))
+    one_by_one, now = 0.0, wear.day
+    for condition, day, value in zip(conditions.tolist(), days.tolist(), values.tolist(), strict=True):
+        wear.go_to(now + day)
+        level, sigma = (each[0, 0, 0] / 0.4 for each in wear.ahead(condition, np.zeros(1)))
+        variance = sigma**2 + 1.0
+        one_by_one += (value - level) ** 2 / variance + np.log(variance)
+        wear.read(condition, np.array([value * 0.4]))
+    assert joint == pytest.approx(one_by_one, abs=1e-9)
+
+
 def test_one_sheet_that_lies_apart_alone_is_hardly_believed() -> None:
     wear = worn(0.0)
     wear.go_to(wear.day + 1.0)
