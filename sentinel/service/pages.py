@@ -13,7 +13,7 @@ from sentinel.core.cases.kinds import CaseKind, CaseStep, NoticeKind, Severity
 from sentinel.core.cases.lifecycle import OpenCase
 from sentinel.core.cases.notice_policy import NoticeSubject, subscribers_for
 from sentinel.core.cases.payloads import ConditionCase, DryingChart, Envelope, OpenWork
-from sentinel.core.cases.records import Notice, Posting, Waiting
+from sentinel.core.cases.records import Notice, NoticeRecord, Posting, Waiting
 from sentinel.core.cases.standing import risk, standing
 from sentinel.core.conditions.events import Event, EventKind
 from sentinel.core.conditions.name import ConditionName
@@ -32,6 +32,9 @@ HANDED_OVER = "hand-over"
 A_DAY = timedelta(days=1)
 GONE = timedelta(hours=1)
 """Whoever went so long ago is not told what was open then."""
+
+A_MOMENT = timedelta(minutes=1)
+"""States are derived and the page is made one after the other."""
 
 UNREAD = timedelta(days=1)
 """A chart that has been dry for so long and was not read is not waited for any more."""
@@ -72,8 +75,15 @@ class Pages:
         """
         held = self._session.outbox.held(recipient, url_no)
         if held:
+            held = [*held, *self._just_posted(recipient, url_no)]
             self._gather(NoticeKind.ON_RETURN, recipient, url_no, held, OpenWork(conditions=(), notices=tuple(more)))
         return bool(held)
+
+    def _just_posted(self, recipient: str, url_no: int) -> list[Waiting]:
+        """What came up as the page was made, was not tried yet, and is on the page too: it is told by that alone."""
+        waiting = self._session.outbox.listed(("waiting",), recipient)
+        own = [each.seq for each in waiting if each.notice.url_no == url_no and _is_new(each, self._now)]
+        return self._session.outbox.whole(own) if own else []
 
     def on_returns(self) -> None:
         """The same for everybody who is back, where no daily summary makes it."""
@@ -196,6 +206,10 @@ class Pages:
             dry=event.at + self._drying_time(name) <= self._now,
             assumed=facts.drying_hours is None,
         )
+
+
+def _is_new(each: NoticeRecord, now: datetime) -> bool:
+    return each.tries == 0 and now - A_MOMENT < each.created_at <= now and each.severity is Severity.ROUTINE
 
 
 def _called(times: Iterable[ShiftTime]) -> str | None:

@@ -149,6 +149,23 @@ def test_what_turns_due_on_days_off_is_one_page_on_return(room: Room) -> None:
     assert words(staff, "team") == [("check-due", "opened")]  # the other one, on the day it turns due
 
 
+def test_what_turns_due_at_the_very_moment_of_the_page_is_told_by_the_page_alone(room: Room) -> None:
+    staff = office(room, "team", extra="[notices]\ndaily_at = 12:00:00\n")
+    for condition in (MATTE, SATIN):
+        check_of(staff, condition, GOOD)  # Monday noon: due on Monday 9, at noon
+    staff.clock.advance(days=5)
+    with staff.store.transaction() as session:
+        session.events.add(Event(EventKind.HEADS, staff.clock.now(), "south"), None, staff.clock.now())
+    until(staff, 9, 11.99)
+    assert words(staff, "team") == []
+    tick(staff, 0.01)
+    told = pages(staff)
+    assert [kind for kind, _ in told] == ["on-return"]
+    assert {SATIN, MATTE} <= set(conditions(told[0][1]))
+    until(staff, 9, 15)
+    assert words(staff, "team") == []
+
+
 def test_a_page_lists_what_failed_before_what_no_check_vouches_for_before_what_is_due(room: Room) -> None:
     staff = office(room, "team")
     for condition in (SATIN, MATTE, SOUTH):
