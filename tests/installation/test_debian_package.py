@@ -43,6 +43,10 @@ SYSTEMCTL = """\
 echo "$*" >>/systemctl.log
 case "$*" in *is-active*) test -e /it-runs ;; esac
 """
+SYSTEMD_RUN = """\
+#!/bin/sh
+printf '%s\\n' "$@"
+"""
 NEWER = """\
 import sqlite3
 
@@ -68,7 +72,7 @@ def built(folder: Path) -> Path:
     done = subprocess.run([HERE / "systemd/package", folder], capture_output=True, text=True, check=False, env=environ)
     assert done.returncode == 0, done.stdout + done.stderr
     [package] = folder.iterdir()
-    assert re.match(rf"{package}: \d+ MB, \d+ MB installed, for Debian", done.stdout)
+    assert re.match(rf"{re.escape(str(package))}: \d+ MB, \d+ MB installed, for Debian", done.stdout)
     return package
 
 
@@ -144,6 +148,10 @@ def _installed(root: CleanRoot, package: str) -> None:
     assert root("/opt/sentinel/bin/sentinel --version").startswith("sentinel ")
     assert root("head -1 /opt/sentinel/bin/sentinel").startswith("#!/opt/sentinel/bin/python")
     assert root("ls /usr/share/man/man1/sentinel-check.1.gz /usr/share/bash-completion/completions/sentinel")
+    root.write("/stand-in/systemd-run", SYSTEMD_RUN, 0o755)
+    asked = root("/usr/sbin/sentinel status").splitlines()
+    assert {"--property=User=sentinel", "--property=ProtectSystem=strict"} <= set(asked)  # of the unit of the package
+    assert asked[-2:] == ["/opt/sentinel/bin/sentinel", "status"]
     shown = root("/opt/sentinel/bin/python -c 'import sentinel, numpy; print(sentinel.__file__, numpy.__file__)'")
     assert all(path.startswith("/opt/sentinel/lib/") for path in shown.split())
 
