@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
@@ -84,7 +85,8 @@ class Machine:
         return {"CREDENTIALS_DIRECTORY": f"{self.root}/etc/sentinel/credentials", "STATE_DIRECTORY": str(state)}
 
     def asks(self, *words: str) -> Done:
-        return sentinel("--config", self.settings, *words, **self.environ())
+        with mock.patch.dict(os.environ, self.environ()):
+            return sentinel("--config", self.settings, *words)
 
     def drops(self, name: str, text: str) -> None:
         (self.root / SHEET / name).write_text(text)

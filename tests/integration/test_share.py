@@ -1,6 +1,6 @@
 """The drop folder as a share: what another PC does there is taken in exactly once, or left, as the guides say.
 
-Driven by Samba's own smbd and smbclient (Debian's packages): old times, names composed and decomposed (Unicode's NFC and
+Driven by Samba's own smbd and smbclient (Debian's packages): old times, names composed and decomposed (Unicode's NFC,
 NFD), a file moved over another, files that a PC's desktop makes, and one whose size is set before it is filled.
 """
 
