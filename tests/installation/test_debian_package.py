@@ -216,7 +216,10 @@ def _removed_and_purged(root: CleanRoot, package: str) -> None:
     root(f"dpkg --remove {NAME}")
     assert calls(root) == ["--quiet disable --now sentinel.service sentinel-again.timer", "daemon-reload"]
     assert _kept(root) == before
-    assert root("ls -d /opt/sentinel /usr/sbin/sentinel /lib/systemd/system/sentinel.service 2>/dev/null || true") == ""
+    assert (
+        root("ls -d /opt/sentinel /usr/sbin/sentinel /usr/lib/systemd/system/sentinel.service 2>/dev/null || true")
+        == ""
+    )
     root(f"dpkg --install /{package}")
     assert _kept(root) == before
     said = root(f"dpkg --purge {NAME}")

@@ -13,6 +13,7 @@ import pytest
 
 from tests.support import cgats
 from tests.support.amount import LONG
+from tests.support.clean_root import clean_root, needed
 from tests.support.room import Room
 
 HERE = Path(__file__).resolve().parents[2]
@@ -81,13 +82,33 @@ def test_nothing_is_read_beside_the_programs_own_kinds_of_files() -> None:
 
 @pytest.mark.skipif(not LONG, reason="fetches and installs every package: tests/run --long")
 def test_a_folder_of_wheels_installs_the_program_without_a_network(room: Room, tmp_path: Path) -> None:
-    wheels, plainly, by_hash = (tmp_path / name for name in ("wheels", "plainly", "by-hash"))
-    assert f"wheels in {wheels}" in run(HERE / "systemd/wheels", wheels, sys.executable)
+    wheels, plainly = tmp_path / "wheels", tmp_path / "plainly"
+    assert f"wheels in {wheels}" in run(HERE / "systemd/wheels", wheels)
     offline = [] if os.geteuid() else ["unshare", "--net"]
-    run(sys.executable, "-m", "venv", plainly)
+    run("/usr/bin/python3", "-m", "venv", plainly)
     asked = ("-m", "pip", "install", "--quiet", "--no-index", "--find-links", wheels, "print-room-sentinel")
     run(*offline, plainly / "bin/python", *asked)
     does_its_work(room, plainly / "bin/sentinel")
-    run(*offline, HERE / "systemd/environment", by_hash, sys.executable, wheels)
-    does_its_work(room, by_hash / "bin/sentinel")
-    assert (by_hash / "share/man/man1/sentinel.1").is_file()
+    _the_service_is_installed_from_it(wheels, tmp_path)
+
+
+def _the_service_is_installed_from_it(wheels: Path, folder: Path) -> None:
+    """By systemd/install, in a root of its own without a network."""
+    needed()
+    tree = folder / "tree"
+    for part in ("systemd", "sentinel", ".ci"):
+        shutil.copytree(HERE / part, tree / part, ignore=shutil.ignore_patterns("__pycache__"))
+    for part in ("pyproject.toml", "README.md"):
+        shutil.copy(HERE / part, tree / part)
+    (folder / "clean").mkdir()
+    with clean_root(folder / "clean") as root:
+        root.take(tree)
+        root.take(wheels)
+        root.write("/stand-in/systemctl", "#!/bin/sh\n", 0o755)
+        said = root("/tree/systemd/install --wheels /wheels")
+        assert "/opt/sentinel points at it." in said
+        assert root("/opt/sentinel/bin/sentinel --version").startswith("sentinel ")
+        assert root("readlink /opt/sentinel").startswith("/opt/sentinel-20")
+        root("ls /etc/systemd/system/sentinel.service /usr/local/share/man/man1/sentinel-check.1")
+        root("ls /usr/local/share/bash-completion/completions/sentinel /usr/local/share/zsh/site-functions/_sentinel")
+        assert root("stat -c '%a %G' /srv/print-room/drop") == "2770 print-room\n"

@@ -50,9 +50,9 @@ class CleanRoot:
         subprocess.run(command, input=text, text=True, check=True)
 
     def take(self, file: Path) -> None:
-        """A copy of the file at its root."""
+        """A copy of the file, or of a whole folder, at its root."""
         outside = self._within[: self._within.index("chroot")]
-        subprocess.run([*outside, "cp", file, self._root / file.name], check=True)
+        subprocess.run([*outside, "cp", "-r", file, self._root / file.name], check=True)
 
 
 def needed() -> None:
