@@ -142,8 +142,10 @@ _NULS = {"utf-16-le": (False, True, False, True), "utf-16-be": (True, False, Tru
 def never_whole(beginning: bytes) -> bool:
     """Whether a file that begins so can never become a text that is read, whatever is still written to it.
 
-    Pictures, pages, archives and programs are told at once instead of being waited for. An empty file is none of them.
+    Pictures, pages, archives and programs are told at once instead of being waited for. An empty file is none of them,
+    nor is one that ends in NULs: a PC that copies to a share sets the file's size first and fills it then.
     """
+    beginning = beginning.rstrip(b"\0")
     if beginning.lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_OTHER_KINDS):
         return True
     if len(beginning) < len(_NULS["utf-16-le"]):

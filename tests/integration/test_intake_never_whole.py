@@ -51,3 +51,21 @@ def test_a_sheet_that_is_copied_in_parts_is_scored_when_it_is_whole(staff: Staff
         assert staff.told_kinds() == []
     staff.take(SHEET, whole)
     assert staff.checks() == [("north/satin-240", "pass")]
+
+
+def test_a_sheet_whose_size_was_set_first_is_scored_once_it_is_filled(staff: Staff) -> None:
+    whole = cgats.text(cgats.GOOD).encode()
+    for filled in (0, len(whole) // 2):
+        staff.look(staff.room.put(SHEET, whole[:filled] + bytes(len(whole) - filled), at=staff.clock.now()))
+        staff.look()
+        assert staff.told_kinds() == []
+    staff.take(SHEET, whole)
+    assert staff.checks() == [("north/satin-240", "pass")]
+
+
+def test_a_closed_file_of_nothing_but_zeros_is_told_within_seconds(staff: Staff) -> None:
+    staff.take(SHEET, bytes(5000))
+    assert staff.told_kinds() == []
+    staff.clock.advance(FOREIGN_SECONDS)
+    staff.look()
+    assert staff.told_kinds() == ["file-unscored"]

@@ -39,7 +39,6 @@ OTHERS = {
     "profile": b"\x00\x00\x02\x0clcms\x02\x10\x00\x00mntrRGB XYZ ",
     "XML": b'\xef\xbb\xbf<?xml version="1.0"?>\n',
     "page": b"\n<!DOCTYPE html>\n<html>",
-    "NUL bytes": bytes(64),
 }
 WHOLE = table(LAB, [NUMBERS, "2\t50\t\u00fc\t1"])
 
@@ -53,6 +52,18 @@ def test_another_kind_of_file_can_never_become_whole(beginning: bytes) -> None:
 def test_every_beginning_of_a_text_may_become_whole(encoding: str) -> None:
     data = WHOLE.encode(encoding)
     assert not any(never_whole(data[:length]) for length in range(len(data)))
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+def test_a_text_whose_size_was_set_before_it_was_filled_may_become_whole(encoding: str) -> None:
+    """MS-FSCC 2.4.13, FileEndOfFileInformation: what lies between is zero."""
+    data = WHOLE.encode(encoding)
+    filled = (data[:length] + bytes(len(data) - length) for length in range(len(data)))
+    assert not any(map(never_whole, filled))
+
+
+def test_another_kind_of_file_is_told_where_it_is_filled_in_part() -> None:
+    assert all(never_whole(beginning + bytes(4000)) for beginning in OTHERS.values())
 
 
 @pytest.mark.parametrize(
