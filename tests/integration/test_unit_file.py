@@ -113,6 +113,15 @@ def asked_of_systemd(folder: Path, *words: str) -> list[str]:
     return run("sh", SYSTEMD / "sentinel-command", *words, PATH=path, SENTINEL_UNIT=str(unit)).stdout.splitlines()
 
 
+def test_the_first_settings_are_written_by_root_itself(tmp_path: Path) -> None:
+    """Before there are any, there is nothing by which it could run as the service does."""
+    stand_in = tmp_path / "program"
+    stand_in.write_text("#!/bin/sh\nprintf '%s\\n' \"$@\"\n")
+    stand_in.chmod(0o755)
+    done = run("sh", SYSTEMD / "sentinel-command", "init", "--site", "a b", SENTINEL_PROGRAM=str(stand_in))
+    assert done.stdout.splitlines() == ["init", "--site", "a b"]
+
+
 def test_the_command_has_the_user_settings_credentials_and_sandbox_of_the_service(tmp_path: Path) -> None:
     text = (SYSTEMD / "sentinel.service").read_text().partition("[Service]")[2]
     lines = [line for line in text.partition("[Install]")[0].splitlines() if re.match(r"[A-Za-z]+=", line)]
