@@ -14,6 +14,7 @@ from tests.support.clock import FakeClock
 from tests.support.new_stores import made_at_once
 from tests.support.remembered import diagnoses_remembered
 from tests.support.room import Room, Staff
+from tests.support.servers import MailServer, Webhook
 
 # a machine may be busy; the same examples at every run, so that a change is judged by what it changed
 settings.register_profile("gate", deadline=None, derandomize=True, database=None)
@@ -80,3 +81,19 @@ def staff(room: Room) -> Iterator[Staff]:
     workers = Staff(room)
     yield workers
     workers.store.close()
+
+
+@pytest.fixture
+def webhook() -> Iterator[Webhook]:
+    """Takes every notice."""
+    server = Webhook()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def mail() -> Iterator[MailServer]:
+    """Takes every mail."""
+    server = MailServer()
+    yield server
+    server.stop()

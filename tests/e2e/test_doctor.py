@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,20 +16,6 @@ from tests.support.room import Room
 from tests.support.servers import MailServer, Webhook, free_port
 
 LATELY = datetime.now(UTC) - timedelta(minutes=10)
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
-
-
-@pytest.fixture
-def mail() -> Iterator[MailServer]:
-    server = MailServer()
-    yield server
-    server.stop()
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -27,13 +26,6 @@ def room(tmp_path: Path) -> Room:
         WITH_EVENTS, IN_A_HURRY, ("[printers.north]", '[printers.north]\naliases = ["Big North"]'), extra=URGENT
     )
     return place
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 def event(room: Room, *words: str) -> Done:

@@ -6,7 +6,6 @@ import json
 import os
 import pty
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,13 +18,6 @@ from sentinel.settings.loading import loaded
 from tests.support import cgats
 from tests.support.command import SENTINEL, Done, sentinel
 from tests.support.servers import Webhook, free_port
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 @pytest.fixture

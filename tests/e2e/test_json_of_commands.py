@@ -38,13 +38,6 @@ def every_command() -> list[tuple[str, argparse.ArgumentParser]]:
     return found
 
 
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
-
-
 def asked(room: Room, webhook: Webhook, *words: Word) -> Done:
     return sentinel("--config", room.config, *words, TEAM_URL=webhook.url())
 

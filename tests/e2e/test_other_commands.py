@@ -5,7 +5,6 @@ from __future__ import annotations
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -126,20 +125,6 @@ def test_store_tells_the_shape_of_one_that_is_there(room: Room) -> None:
     assert (shown["schema_version"], shown["journal_mode"]) == (version, mode)
     text = sentinel("--config", room.config, "store").out
     assert text.splitlines() == [f"{name}: {value}" for name, value in shown.items() if name != "schema"]
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
-
-
-@pytest.fixture
-def mail() -> Iterator[MailServer]:
-    server = MailServer()
-    yield server
-    server.stop()
 
 
 def recipient(room: Room, name: str, *urls: str, mode: int = 0o600) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -16,20 +15,6 @@ from tests.support.servers import MailServer, Webhook
 
 LATELY = datetime.now(UTC) - timedelta(minutes=10)
 SATIN = 'label = "Satin 240"\ndrying_hours = 2.0\n'
-
-
-@pytest.fixture
-def mail() -> Iterator[MailServer]:
-    server = MailServer()
-    yield server
-    server.stop()
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 def told(room: Room, *urls: str) -> None:

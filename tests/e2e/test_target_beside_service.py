@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,13 +13,6 @@ from tests.support.room import Room, rows
 from tests.support.servers import Webhook
 
 SATIN = "north/satin-240"
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 @pytest.fixture

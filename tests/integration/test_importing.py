@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -18,13 +17,6 @@ from tests.support.servers import Webhook
 
 YEAR = 24
 START = datetime.now(UTC).replace(microsecond=0) - timedelta(days=180)
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -12,13 +11,6 @@ from tests.support import cgats
 from tests.support.command import sentinel
 from tests.support.room import Room
 from tests.support.servers import Webhook
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 def words(room: Room, **texts: str | bytes) -> None:

@@ -7,7 +7,6 @@ import subprocess
 import sys
 import time
 from base64 import b64decode
-from collections.abc import Iterator
 from pathlib import Path
 
 import apprise
@@ -40,23 +39,9 @@ def notifier(*urls: str, timeout: float = 5.0) -> AppriseNotifier:
     return AppriseNotifier([Addressee("team", tuple(NoticeKind), urls)], timeout)
 
 
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
-
-
-@pytest.fixture
-def mail_server() -> Iterator[MailServer]:
-    server = MailServer()
-    yield server
-    server.stop()
-
-
-def test_a_mail_arrives_with_its_title_and_text(mail_server: MailServer) -> None:
-    assert notifier(mail_server.url).send("team", 0, letter()) is None
-    [(subject, body)] = mail_server.mails
+def test_a_mail_arrives_with_its_title_and_text(mail: MailServer) -> None:
+    assert notifier(mail.url).send("team", 0, letter()) is None
+    [(subject, body)] = mail.mails
     assert subject == TITLE
     assert body.replace("\r\n", "\n").strip() == BODY
 
@@ -67,19 +52,19 @@ def test_a_webhook_gets_the_title_and_the_text(webhook: Webhook) -> None:
     assert (post["title"], post["message"]) == (TITLE, BODY)
 
 
-def test_text_that_looks_like_markup_arrives_as_it_is(webhook: Webhook, mail_server: MailServer) -> None:
+def test_text_that_looks_like_markup_arrives_as_it_is(webhook: Webhook, mail: MailServer) -> None:
     odd = "a < b & c > d, *not bold*, %s {x} <script>"
-    sender = notifier(webhook.url(), mail_server.url)
+    sender = notifier(webhook.url(), mail.url)
     assert sender.send("team", 0, letter(odd, odd)) is None
     assert sender.send("team", 1, letter(odd, odd)) is None
     assert webhook.posts[0]["message"].splitlines()[0] == odd
-    assert mail_server.mails[0][1].splitlines()[0] == odd
+    assert mail.mails[0][1].splitlines()[0] == odd
 
 
-def test_each_url_of_a_recipient_is_sent_to_alone(webhook: Webhook, mail_server: MailServer) -> None:
-    sender = notifier(webhook.url(), mail_server.url)
+def test_each_url_of_a_recipient_is_sent_to_alone(webhook: Webhook, mail: MailServer) -> None:
+    sender = notifier(webhook.url(), mail.url)
     sender.send("team", 1, letter())
-    assert (len(webhook.posts), len(mail_server.mails)) == (0, 1)
+    assert (len(webhook.posts), len(mail.mails)) == (0, 1)
 
 
 @pytest.mark.parametrize("status", [400, 403, 500, 503])
@@ -226,23 +211,23 @@ def test_a_server_that_hangs_is_not_asked_twice_in_a_row_and_then_without_the_pi
     assert len(webhook.posts[0]["attachments"]) == 1, "of another URL"
 
 
-def test_the_key_is_in_a_header_where_the_service_takes_one(webhook: Webhook, mail_server: MailServer) -> None:
-    sender = notifier(webhook.url(), mail_server.url)
+def test_the_key_is_in_a_header_where_the_service_takes_one(webhook: Webhook, mail: MailServer) -> None:
+    sender = notifier(webhook.url(), mail.url)
     sender.send("team", 0, letter())
     sender.send("team", 1, letter())
     assert webhook.headers[0]["X-Sentinel-Notice"] == "case-1-opened"
-    assert mail_server.headers[0]["X-Sentinel-Notice"] == "case-1-opened"
+    assert mail.headers[0]["X-Sentinel-Notice"] == "case-1-opened"
 
 
-def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail_server: MailServer) -> None:
-    assert notifier(mail_server.url).send("team", 0, pictured()) is None
-    [whole] = mail_server.whole
+def test_a_mail_has_the_text_as_html_and_as_plain_text_and_the_picture(mail: MailServer) -> None:
+    assert notifier(mail.url).send("team", 0, pictured()) is None
+    [whole] = mail.whole
     kinds = [part.get_content_type() for part in whole.walk()]
     assert kinds.count("text/plain") == kinds.count("text/html") == kinds.count("image/png") == 1
     html = whole.get_body(("html",))
     assert html is not None
     WellFormed(str(html.get_content()).partition("<body")[2].partition(">")[2].partition("</body")[0])
-    plain = mail_server.mails[0][1].strip()
+    plain = mail.mails[0][1].strip()
     assert plain.splitlines()[-1] == "Notice case-7-opened"
     written = pictured().message(Form.TEXT).body
     assert [line for line in plain.splitlines() if line] == [line for line in written.splitlines() if line]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shlex
 import shutil
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -27,13 +26,6 @@ def tasks() -> dict[str, list[str]]:
         blocks = re.findall(r"^ *```sh\n(.*?)^ *```", text, re.MULTILINE | re.DOTALL)
         found[heading] = [line.strip() for block in blocks for line in block.splitlines() if line.strip()]
     return found
-
-
-@pytest.fixture
-def webhook() -> Iterator[Webhook]:
-    server = Webhook()
-    yield server
-    server.stop()
 
 
 @pytest.fixture
