@@ -98,6 +98,42 @@ def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
     assert plans[3] == plans[4] != plans[5]
 
 
+def test_gone_on_with_day_by_day_is_begun_anew_whatever_was_learnt_on_the_way() -> None:
+    told = [event(EventKind.RECALIBRATION, 20.5, SATIN), event(EventKind.HEADS, 29.5, seq=901)]
+    items, printer, begun = in_order(sheets(-0.05, 70), told), None, 0
+    for count in range(1, len(items) + 1):
+        plan = WatchedPrinter.of([SATIN, MATTE], items[:count])
+        if printer is None or printer.plan != plan:
+            printer, begun = FollowedPrinter(plan), begun + 1
+        printer.go_on(items[:count])
+    assert begun == 4  # at the first sheet, and at 16, 32 and 64 of them
+    assert printer is not None
+    both = {SATIN: BOUNDS, MATTE: BOUNDS}
+    assert printer.outlooks(both) == through(items).outlooks(both)
+
+
+@pytest.mark.parametrize(
+    "kind", [EventKind.RECALIBRATION, EventKind.STOCK_LOT, EventKind.HEADS, EventKind.INK_LOT, EventKind.SERVICE]
+)
+def test_what_was_told_moves_prints_and_is_no_scatter(kind: EventKind) -> None:
+    """Every eighth day another level of magenta."""
+    still = sheets(0.0, 64)
+    moved = [
+        sheet._replace(
+            reading=replace(sheet.reading, figures={**sheet.reading.figures, M: sheet.reading.figures[M] + level})
+        )
+        for day, sheet in enumerate(still)
+        for level in [2.5 * (day // 8 % 2)]
+    ]
+    events = [event(kind, day - 0.5, seq=900 + day) for day in range(8, 64, 8)]
+    plain, told, untold = (
+        WatchedPrinter.of([SATIN, MATTE], in_order(read, events_told)).scatter
+        for read, events_told in ((still, events), (moved, events), (moved, ()))
+    )
+    assert told == pytest.approx(plain, rel=1e-6)
+    assert untold[2] > 1.2 * told[2]
+
+
 def test_how_strongly_each_stock_shows_the_wear_is_learnt_and_the_groups_that_show_several_inks_keep_one() -> None:
     items = [
         sheet._replace(
