@@ -59,15 +59,17 @@ def in_order(sheets: Iterable[PrinterSheet], events: Iterable[PrinterEvent]) -> 
 
 @dataclass(frozen=True)
 class WatchedPrinter:
-    """What a printer is followed by: its conditions, the figures of any of them, how each figure scatters, and how
-    strongly each condition shows what each ink does (by condition, then by ink as `inks` has them).
+    """What a printer is followed by: its conditions and the figures of any of them; the unit of each figure, about its
+    usual scatter; the variance of readings of each ink (as `inks` has them) in squares of these; how strongly each
+    condition shows what each ink does (by condition, then by ink).
 
     Two printers of equal plans that were given the same items are in the same state.
     """
 
     conditions: tuple[str, ...]
     figures: tuple[Figure, ...]
-    scatter: tuple[float, ...]
+    units: tuple[float, ...]
+    noise: tuple[float, ...]
     sensitivity: tuple[tuple[float, ...], ...]
 
     @property
@@ -89,9 +91,8 @@ class WatchedPrinter:
         figures = tuple(sorted({figure for sheet in sheets for figure in sheet.reading.figures}))
         learnt = sheets[: learnt_from(len(sheets))]
         until = items[: items.index(learnt[-1]) + 1] if learnt else ()
-        plain = cls(tuple(sorted(conditions)), figures, tuple(map(_expected_scatter, figures)), ())
-        scattering = replace(plain, scatter=_scatter(plain, until))
-        return replace(scattering, sensitivity=_sensitivity(scattering, until))
+        plain = cls(tuple(sorted(conditions)), figures, tuple(map(_expected_scatter, figures)), (), ())
+        return _sensing(_scattering(plain, until), until)
 
 
 def learnt_from(readings: int) -> int:
@@ -102,23 +103,29 @@ def learnt_from(readings: int) -> int:
 _LEARNT_FROM = 16
 
 
-def _scatter(plan: WatchedPrinter, items: Sequence[Item]) -> tuple[float, ...]:
-    """How each figure scatters about its print, between all that was told."""
-    read = _watched(plan, items, (*_BEGINS_ANEW, *_OF_PRINTER))
-    return tuple(scatters(read.day, read.run, read.values, np.array(plan.scatter)).tolist())
+def _scattering(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
+    """The plan with units and noise by how each figure scatters about its print, between all that was told.
+
+    Figures of one ink share what is known of it, so their units are as their scatters; how far these are more than
+    usual in the geometric mean is the ink's noise, since what a print does is no more for being read less well.
+    """
+    read, usual = _watched(plan, items, (*_BEGINS_ANEW, *_OF_PRINTER)), np.array(plan.units)
+    more, ink_of = scatters(read.day, read.run, read.values, usual) / usual, plan.ink_of
+    of_ink = np.exp(np.bincount(ink_of, np.log(more)) / np.maximum(np.bincount(ink_of), 1))
+    return replace(plan, units=tuple((usual * more / of_ink[ink_of]).tolist()), noise=tuple((of_ink**2).tolist()))
 
 
-def _sensitivity(plan: WatchedPrinter, items: Sequence[Item]) -> tuple[tuple[float, ...], ...]:
-    """How strongly each condition shows each ink (c, i): 1 of groups that show several inks or none."""
+def _sensing(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
+    """The plan with how strongly each condition shows each ink: 1 of groups that show several inks or none."""
     read = _watched(plan, items, _BEGINS_ANEW)
     if not len(read.day):
-        return ()
-    read = replace(read, values=read.values / np.array(plan.scatter))
+        return plan
+    read = replace(read, values=read.values / np.array(plan.units))
     found, _ = sensitivities(read, len(plan.conditions))
     for name, number in plan.inks.items():
         if name in MIXED:
             found[:, number] = 1.0
-    return tuple(tuple(each.tolist()) for each in found)
+    return replace(plan, sensitivity=tuple(tuple(each.tolist()) for each in found))
 
 
 def _watched(plan: WatchedPrinter, items: Sequence[Item], resets: Container[EventKind]) -> Watched:
@@ -191,9 +198,10 @@ class FollowedPrinter:
             self._wear = PrinterWear(
                 len(self.plan.conditions),
                 self._ink_of,
-                np.array(self.plan.scatter),
+                np.array(self.plan.units),
                 days_of(at),
                 sensitivity=np.array(self.plan.sensitivity),
+                noise=np.array(self.plan.noise),
             )
         self._wear.go_to(days_of(at))
         if isinstance(item, PrinterSheet):

@@ -25,6 +25,7 @@ WARNED_DAYS = 2
 """A third of a week, in whole days."""
 INK_OF: IntArray = np.array([0, 1, 2, 3, 4])
 USUAL: FloatArray = np.full(len(INK_OF), SCATTER)
+PLAIN: FloatArray = np.ones(len(INK_OF))
 
 
 class ByRisk:
@@ -40,15 +41,15 @@ class ByRisk:
         for conditions in self._of_printer:
             self._place[conditions] = np.arange(len(conditions))
         self._rules = rules
-        self._begin([np.ones((len(each), len(INK_OF))) for each in self._of_printer], [USUAL] * len(self._of_printer))
+        self._begin([np.ones((len(each), len(INK_OF))) for each in self._of_printer], [PLAIN] * len(self._of_printer))
         self._learnt = [0] * len(self._of_printer)
         """From how many readings of each printer it is learnt how strongly its stocks show the wear."""
 
-    def _begin(self, sensitivity: Sequence[FloatArray], scatter: Sequence[FloatArray]) -> None:
+    def _begin(self, sensitivity: Sequence[FloatArray], noise: Sequence[FloatArray]) -> None:
         """From the first record on."""
         self._wear = [
-            PrinterWear(len(shown), INK_OF, scattered, 0.0, self._rules, shown)
-            for shown, scattered in zip(sensitivity, scatter, strict=True)
+            PrinterWear(len(shown), INK_OF, USUAL, 0.0, self._rules, shown, noisy)
+            for shown, noisy in zip(sensitivity, noise, strict=True)
         ]
         self._read = self._told = self._set = 0
         self._touched = np.full(self._room.conditions, -1)
@@ -85,8 +86,11 @@ class ByRisk:
         counts = np.bincount(readings.printer, minlength=len(self._of_printer)).tolist()
         if (marks := [learnt_from(count) for count in counts]) != self._learnt:
             self._learnt = marks
-            scatter = [self._scatter(printer, mark, records) for printer, mark in enumerate(marks)]
-            self._begin([self._sensitivity(p, mark, records, scatter[p]) for p, mark in enumerate(marks)], scatter)
+            shown, noise = (
+                [of(printer, mark, records) for printer, mark in enumerate(marks)]
+                for of in (self._sensitivity, self._noise)
+            )
+            self._begin(shown, noise)
         for row in range(self._read, len(readings)):
             self._hear(records, int(readings.day[row]), row)
             self._sets(records, row)
@@ -109,13 +113,13 @@ class ByRisk:
             self._tell(records.events[self._told], row)
             self._told += 1
 
-    def _scatter(self, printer: int, count: int, records: Records) -> FloatArray:
-        """Of each figure (f,), by the first so many readings of the printer."""
-        return USUAL
+    def _noise(self, printer: int, count: int, records: Records) -> FloatArray:
+        """Of readings of each ink (i,), in squares of the usual scatter, by the first so many of the printer."""
+        return PLAIN
 
-    def _sensitivity(self, printer: int, count: int, records: Records, scatter: FloatArray) -> FloatArray:
+    def _sensitivity(self, printer: int, count: int, records: Records) -> FloatArray:
         read, conditions = self._watched(printer, count, records), len(self._of_printer[printer])
-        shown, _ = sensitivities(replace(read, values=read.values / scatter), conditions)
+        shown, _ = sensitivities(replace(read, values=read.values / SCATTER), conditions)
         shown[:, len(INKS) :] = 1.0  # greys show several inks
         return shown
 
@@ -169,9 +173,10 @@ class ByRisk:
 class ByRiskLearnt(ByRisk):
     """As the product does, which learns the scatter of readings from them."""
 
-    def _scatter(self, printer: int, count: int, records: Records) -> FloatArray:
+    def _noise(self, printer: int, count: int, records: Records) -> FloatArray:
         read = self._watched(printer, count, records, of_printer=True)
-        return scatters(read.day, read.run, read.values, USUAL)
+        found: FloatArray = (scatters(read.day, read.run, read.values, USUAL) / USUAL) ** 2
+        return found
 
 
 def by_risk_in_the_first_year(room: Room) -> ByRisk:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from typing import NamedTuple
@@ -180,8 +181,9 @@ def page(found: Sequence[Promise]) -> str:
     return "\n".join(lines)
 
 
-def _fixed(plan: WatchedPrinter, items: Sequence[Item]) -> tuple[float, ...]:
-    return (SCATTER,) * len(plan.figures)
+def _fixed(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
+    """With the scatter that is usual."""
+    return replace(plan, units=(SCATTER,) * len(plan.figures))
 
 
 def main() -> None:
@@ -192,8 +194,8 @@ def main() -> None:
     parser.add_argument("--learnt", action="store_true", help="with the scatter that the product learns")
     options = parser.parse_args()
     seeds = range(options.first, options.first + options.seeds)
-    plan, scatter = (ByRiskLearnt, printer_outlook._scatter) if options.learnt else (ByRisk, _fixed)
-    with patch.object(printer_outlook, "_scatter", scatter):
+    plan, scattering = (ByRiskLearnt, printer_outlook._scattering) if options.learnt else (ByRisk, _fixed)
+    with patch.object(printer_outlook, "_scattering", scattering):
         found = [each for seed in seeds for each in promises(seed, plan=plan)]
     sys.stdout.write(f"{len(seeds)} rooms (seeds {seeds[0]} to {seeds[-1]}), {len(found) // 4} printers\n\n")
     sys.stdout.write(f"{page(found)}\n")
