@@ -39,7 +39,8 @@ def test_the_plan_that_learns_learns_as_the_product_does() -> None:
     learnt = WatchedPrinter.of(past.conditions, in_order(sheets, past.moves))
     noise = [learnt.noise[learnt.inks[ink]] for ink in (*INKS, "greys")]
     assert plan._wear[0].noise == pytest.approx(noise, rel=0.07)  # there, sheets of one day have times of their own
-    assert max(noise) > 1.5 > 1.0 > min(noise)
+    assert max(noise) > 1.5
+    assert min(noise) < 1.0
     assert ByRisk(world.room)._wear[0].noise.tolist() == [1.0] * 5
 
 
