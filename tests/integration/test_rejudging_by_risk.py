@@ -122,7 +122,7 @@ def test_the_command_shows_what_an_edited_risk_or_limit_would_have_brought(
     (lean, careful), (again, _) = unknown
     assert careful < lean == pytest.approx(again, rel=1e-4)
     (lean, careful), (loose, tight) = charts
-    assert careful > 1.5 * lean
+    assert careful > 1.15 * lean  # this printer's steady wear is known well, so that levels of risk lie close together
     assert tight > 1.2 * loose  # by risk a tighter limit brings more charts, not more days out
     assert main(["--config", str(room.config), "rejudge", "--new", str(trial)]) == 0
     page = capsys.readouterr().out

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +15,7 @@ from sentinel.core.conditions.forecasts import FigureBounds
 from sentinel.core.conditions.risk import SHARES, FigureChange, RiskOutlook
 from sentinel.core.drift.figures import BY_DENSITY, SHEET, TONE, Figure
 from sentinel.core.drift.forecast import Reading, days_of
+from sentinel.core.drift.scatter import scatters
 from sentinel.core.drift.sensitivity import Watched, sensitivities
 from sentinel.core.drift.wear import PrinterWear
 
@@ -58,15 +59,17 @@ def in_order(sheets: Iterable[PrinterSheet], events: Iterable[PrinterEvent]) -> 
 
 @dataclass(frozen=True)
 class WatchedPrinter:
-    """What a printer is followed by: its conditions, the figures of any of them, how each figure scatters, and how
-    strongly each condition shows what each ink does (by condition, then by ink as `inks` has them).
+    """What a printer is followed by: its conditions and the figures of any of them; the unit of each figure, about its
+    usual scatter; the variance of readings of each ink (as `inks` has them) in squares of these; how strongly each
+    condition shows what each ink does (by condition, then by ink).
 
     Two printers of equal plans that were given the same items are in the same state.
     """
 
     conditions: tuple[str, ...]
     figures: tuple[Figure, ...]
-    scatter: tuple[float, ...]
+    units: tuple[float, ...]
+    noise: tuple[float, ...]
     sensitivity: tuple[tuple[float, ...], ...]
 
     @property
@@ -87,10 +90,9 @@ class WatchedPrinter:
         sheets = [item for item in items if isinstance(item, PrinterSheet)]
         figures = tuple(sorted({figure for sheet in sheets for figure in sheet.reading.figures}))
         learnt = sheets[: learnt_from(len(sheets))]
-        scatter = tuple(_scatter(figure, learnt) for figure in figures)
         until = items[: items.index(learnt[-1]) + 1] if learnt else ()
-        plain = cls(tuple(sorted(conditions)), figures, scatter, ())
-        return replace(plain, sensitivity=_sensitivity(plain, until))
+        plain = cls(tuple(sorted(conditions)), figures, tuple(map(_expected_scatter, figures)), (), ())
+        return _sensing(_scattering(plain, until), until)
 
 
 def learnt_from(readings: int) -> int:
@@ -99,35 +101,41 @@ def learnt_from(readings: int) -> int:
 
 
 _LEARNT_FROM = 16
-_WORTH = 10.0
-"""Pairs of readings that the expected scatter is worth."""
-_PAIR = timedelta(days=14)
-"""Readings of a condition farther apart say more of wear than of scatter."""
-_FAR = 3.0
-"""A pair counts for no more than so many expected scatters."""
 
 
-def _scatter(figure: Figure, sheets: Sequence[PrinterSheet]) -> float:
-    """The standard deviation of a reading: as expected, and by readings of a condition that follow each other."""
-    usual, last, squares = _expected_scatter(figure), dict[str, Reading](), list[float]()
-    for condition, _, reading in sheets:
-        before = last.get(condition)
-        if figure in reading.figures:
-            if before is not None and reading.at - before.at <= _PAIR:
-                apart = abs(reading.figures[figure] - before.figures[figure]) / np.sqrt(2.0)
-                squares.append(min(apart, _FAR * usual) ** 2)
-            last[condition] = reading
-    return float(np.sqrt((_WORTH * usual**2 + sum(squares)) / (_WORTH + len(squares))))
+def _scattering(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
+    """The plan with units and noise by how each figure scatters about its print, between all that was told.
+
+    Figures of one ink share what is known of it, so their units are as their scatters; how far these are more than
+    usual in the geometric mean is the ink's noise, since what a print does is no more for being read less well.
+    """
+    read, usual = _watched(plan, items, (*_BEGINS_ANEW, *_OF_PRINTER)), np.array(plan.units)
+    more, ink_of = scatters(read.day, read.run, read.values, usual) / usual, plan.ink_of
+    of_ink = np.exp(np.bincount(ink_of, np.log(more)) / np.maximum(np.bincount(ink_of), 1))
+    return replace(plan, units=tuple((usual * more / of_ink[ink_of]).tolist()), noise=tuple((of_ink**2).tolist()))
 
 
-def _sensitivity(plan: WatchedPrinter, items: Sequence[Item]) -> tuple[tuple[float, ...], ...]:
-    """How strongly each condition shows each ink (c, i): 1 of groups that show several inks or none."""
+def _sensing(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
+    """The plan with how strongly each condition shows each ink: 1 of groups that show several inks or none."""
+    read = _watched(plan, items, _BEGINS_ANEW)
+    if not len(read.day):
+        return plan
+    read = replace(read, values=read.values / np.array(plan.units))
+    found, _ = sensitivities(read, len(plan.conditions))
+    for name, number in plan.inks.items():
+        if name in MIXED:
+            found[:, number] = 1.0
+    return replace(plan, sensitivity=tuple(tuple(each.tolist()) for each in found))
+
+
+def _watched(plan: WatchedPrinter, items: Sequence[Item], resets: Container[EventKind]) -> Watched:
+    """What was read, in the figures' units, in runs between resets of each condition."""
     place = {name: number for number, name in enumerate(plan.conditions)}
     runs = dict.fromkeys(plan.conditions, (0, ""))
     day, condition, run, values = list[float](), list[int](), list[int](), list[list[float]]()
     for item in items:
         if isinstance(item, PrinterEvent):
-            if item.kind in _BEGINS_ANEW:
+            if item.kind in resets:
                 runs |= {name: (runs[name][0] + 1, runs[name][1]) for name in item.conditions}
             continue
         name, reading = item.condition, item.reading
@@ -137,20 +145,19 @@ def _sensitivity(plan: WatchedPrinter, items: Sequence[Item]) -> tuple[tuple[flo
         condition.append(place[name])
         run.append(runs[name][0] * len(place) + place[name])
         values.append([reading.figures.get(figure, np.nan) for figure in plan.figures])
-    if not values:
-        return ()
-    read = Watched(
-        np.array(day), np.array(condition), np.array(run), np.array(values) / np.array(plan.scatter), plan.ink_of
+    return Watched(
+        np.array(day),
+        np.array(condition, dtype=np.intp),
+        np.array(run, dtype=np.intp),
+        np.array(values).reshape(len(day), len(plan.figures)),
+        plan.ink_of,
     )
-    found, _ = sensitivities(read, len(place))
-    for name, number in plan.inks.items():
-        if name in MIXED:
-            found[:, number] = 1.0
-    return tuple(tuple(each.tolist()) for each in found)
 
 
 _BEGINS_ANEW = (EventKind.RECALIBRATION, EventKind.STOCK_LOT, EventKind.PROFILE, EventKind.PRINT_SETTINGS)
 """After which a condition has another level of its own."""
+_OF_PRINTER = (EventKind.HEADS, EventKind.INK_SET, EventKind.INK_LOT, EventKind.SERVICE)
+"""After which the printer has another level."""
 
 
 def _expected_scatter(figure: Figure) -> float:
@@ -191,9 +198,10 @@ class FollowedPrinter:
             self._wear = PrinterWear(
                 len(self.plan.conditions),
                 self._ink_of,
-                np.array(self.plan.scatter),
+                np.array(self.plan.units),
                 days_of(at),
                 sensitivity=np.array(self.plan.sensitivity),
+                noise=np.array(self.plan.noise),
             )
         self._wear.go_to(days_of(at))
         if isinstance(item, PrinterSheet):

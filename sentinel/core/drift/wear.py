@@ -13,7 +13,7 @@ They are weighed by likelihood and merged into one normal distribution of the sa
 reading (Gordon and Smith 1990; Blom and Bar-Shalom 1988, merging of the first order). How fast a printer wears and
 wanders is one of a few `paces`, weighed by what each foretold (West and Harrison 1997, ch. 12).
 
-Figures of one ink share covariances: values are taken in units of each figure's own scatter. Days are the caller's.
+Figures of one ink share covariances: values are taken in units of each figure's usual scatter. Days are the caller's.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ PACES = tuple(Pace(rate, walk, walk) for rate, walk in product((0.01, 0.05, 0.15
 
 @dataclass(frozen=True, slots=True)
 class WearRules:
-    """What is expected before anything is read; sizes in scatters of a reading, times in days.
+    """What is expected before anything is read; sizes in usual scatters of a reading, times in days.
 
     Common practice, no published source, unless a study in the README of this room says more.
     """
@@ -74,9 +74,11 @@ WEAR = WearRules()
 class PrinterWear:
     """The state of one printer, moved on by what is read and told, in the order of days.
 
-    `ink_of` (f,) is the number of the ink each figure tells of, `scatter` (f,) the standard deviation of a reading of
-    it about the true print (sheet and instrument), in its unit; `conditions` how many printing conditions there are;
-    `sensitivity` (c, i) how strongly each shows what each ink does on the printer, 1 where nothing is known.
+    `ink_of` (f,) is the number of the ink each figure tells of, `scatter` (f,) the standard deviation that a reading of
+    it about the true print (sheet and instrument) usually has, in its unit; `conditions` how many printing conditions
+    there are; `sensitivity` (c, i) how strongly each shows what each ink does on the printer, 1 where nothing is known;
+    `noise` (i,) the variance of a reading in squares of `scatter`, 1 where nothing is known: a print that is read less
+    well does not move more.
     `mean` (g, f, s), `covariance` (g, i, s, s) and `weight` (g, i) are of each pace g and ink i; the state s is common
     level, wear rate, and the offset of each condition.
     """
@@ -87,6 +89,7 @@ class PrinterWear:
     day: float
     rules: WearRules = WEAR
     sensitivity: FloatArray = field(default_factory=lambda: np.ones((0, 0)))
+    noise: FloatArray = field(default_factory=lambda: np.ones(0))
     mean: FloatArray = field(init=False)
     covariance: FloatArray = field(init=False)
     weight: FloatArray = field(init=False)
@@ -98,6 +101,8 @@ class PrinterWear:
         paces, inks, size = len(self.rules.paces), int(self.ink_of.max(initial=-1)) + 1, self.conditions + 2
         if not self.sensitivity.size:
             self.sensitivity = np.ones((self.conditions, inks))
+        if not self.noise.size:
+            self.noise = np.ones(inks)
         self.mean = np.zeros((paces, len(self.ink_of), size))
         self.covariance = np.zeros((paces, inks, size, size))
         self.covariance[:, :, RATE, RATE] = np.array([[pace.rate**2] for pace in self.rules.paces])
@@ -250,7 +255,7 @@ class PrinterWear:
         apart = np.sqrt(self.weight[:, self.ink_of])[..., None] * (means - mean)
         for ink in range(len(covariance)):
             of = apart[:, self.ink_of == ink].reshape(-1, len(days))
-            covariance[ink] += of.T @ of / max(int((self.ink_of == ink).sum()), 1) + np.eye(len(days))
+            covariance[ink] += of.T @ of / max(int((self.ink_of == ink).sum()), 1) + self.noise[ink] * np.eye(len(days))
         return mean.T, covariance
 
     def outside(self, condition: int, bounds: FloatArray, days: FloatArray) -> FloatArray:
@@ -332,10 +337,10 @@ class _Told(NamedTuple):
         count = np.bincount(wear.ink_of[known], minlength=inks).astype(float)
         belongs = (wear.ink_of[:, None] == np.arange(inks)).astype(float)
         size = error**2 @ belongs / np.maximum(count, 1.0)
-        worth, wide = np.minimum(count, TOLD_BY_AN_INK), 1.0 + rules.misread_size**2
+        worth, wide = np.minimum(count, TOLD_BY_AN_INK), wear.noise + rules.misread_size**2
         shows = wear.sensitivity[condition]
         towards = shows[:, None] * wear.covariance[..., LEVEL] + wear.covariance[..., at]
-        expected = shows * towards[..., LEVEL] + towards[..., at] + 1.0
+        expected = shows * towards[..., LEVEL] + towards[..., at] + wear.noise
         jumped = rules.jump**2 * np.stack([np.zeros(inks), np.ones(inks), shows**2], axis=1)
         variance = expected[..., None] + jumped
         own, common = (

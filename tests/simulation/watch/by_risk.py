@@ -1,13 +1,18 @@
-"""A plan by the printers' wear (`sentinel.core.drift.wear`): due is what may well be outside."""
+"""A plan by the printers' wear (`sentinel.core.drift.wear`): due is what may well be outside.
+
+With a scatter of readings that is fixed, or learnt as the product learns it (`ByRiskLearnt`).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from sentinel.core.arrays import FloatArray, IntArray
 from sentinel.core.drift.printer_outlook import learnt_from
+from sentinel.core.drift.scatter import scatters
 from sentinel.core.drift.sensitivity import Watched, sensitivities
 from sentinel.core.drift.wear import WEAR, PrinterWear, WearRules
 from tests.simulation.watch.plans import last_read
@@ -19,6 +24,8 @@ RISK = 1 / 8
 WARNED_DAYS = 2
 """A third of a week, in whole days."""
 INK_OF: IntArray = np.array([0, 1, 2, 3, 4])
+USUAL: FloatArray = np.full(len(INK_OF), SCATTER)
+PLAIN: FloatArray = np.ones(len(INK_OF))
 
 
 class ByRisk:
@@ -34,14 +41,16 @@ class ByRisk:
         for conditions in self._of_printer:
             self._place[conditions] = np.arange(len(conditions))
         self._rules = rules
-        self._begin([np.ones((len(each), len(INK_OF))) for each in self._of_printer])
+        self._begin([np.ones((len(each), len(INK_OF))) for each in self._of_printer], [PLAIN] * len(self._of_printer))
         self._learnt = [0] * len(self._of_printer)
-        """From how many readings of each printer its sensitivities are."""
+        """From how many readings of each printer it is learnt how strongly its stocks show the wear."""
 
-    def _begin(self, sensitivity: Sequence[FloatArray]) -> None:
+    def _begin(self, sensitivity: Sequence[FloatArray], noise: Sequence[FloatArray]) -> None:
         """From the first record on."""
-        scatter = np.full(len(INK_OF), SCATTER)
-        self._wear = [PrinterWear(len(each), INK_OF, scatter, 0.0, self._rules, each) for each in sensitivity]
+        self._wear = [
+            PrinterWear(len(shown), INK_OF, USUAL, 0.0, self._rules, shown, noisy)
+            for shown, noisy in zip(sensitivity, noise, strict=True)
+        ]
         self._read = self._told = self._set = 0
         self._touched = np.full(self._room.conditions, -1)
         """The row of the readings from which on a condition counts as checked since what was told."""
@@ -77,7 +86,11 @@ class ByRisk:
         counts = np.bincount(readings.printer, minlength=len(self._of_printer)).tolist()
         if (marks := [learnt_from(count) for count in counts]) != self._learnt:
             self._learnt = marks
-            self._begin([self._sensitivity(printer, mark, records) for printer, mark in enumerate(marks)])
+            shown, noise = (
+                [of(printer, mark, records) for printer, mark in enumerate(marks)]
+                for of in (self._sensitivity, self._noise)
+            )
+            self._begin(shown, noise)
         for row in range(self._read, len(readings)):
             self._hear(records, int(readings.day[row]), row)
             self._sets(records, row)
@@ -100,22 +113,30 @@ class ByRisk:
             self._tell(records.events[self._told], row)
             self._told += 1
 
+    def _noise(self, printer: int, count: int, records: Records) -> FloatArray:
+        """Of readings of each ink (i,), in squares of the usual scatter, by the first so many of the printer."""
+        return PLAIN
+
     def _sensitivity(self, printer: int, count: int, records: Records) -> FloatArray:
+        read, conditions = self._watched(printer, count, records), len(self._of_printer[printer])
+        shown, _ = sensitivities(replace(read, values=read.values / SCATTER), conditions)
+        shown[:, len(INKS) :] = 1.0  # greys show several inks
+        return shown
+
+    def _watched(self, printer: int, count: int, records: Records, *, of_printer: bool = False) -> Watched:
+        """Its first so many readings, in runs between what reset a condition, or what was told `of_printer` either."""
         readings = records.readings
         run = np.zeros(len(readings), np.int64)
         for done in records.recalibrations:
             run[done.readings_before :] += readings.condition[done.readings_before :] == done.condition
         for event in records.events:
-            if event.stock is not None:
-                run += (
-                    (readings.printer == event.printer) & (readings.stock == event.stock) & (readings.day >= event.day)
-                )
+            if event.stock is not None or of_printer:
+                concerned = (readings.stock == event.stock) | (event.stock is None)
+                run += (readings.printer == event.printer) & concerned & (readings.day >= event.day)
         rows = np.flatnonzero(readings.printer == printer)[:count]
         place, conditions = self._place[readings.condition[rows]], len(self._of_printer[printer])
-        days, values = readings.day[rows].astype(float), readings.figures[rows] / SCATTER
-        shown, _ = sensitivities(Watched(days, place, run[rows] * conditions + place, values, INK_OF), conditions)
-        shown[:, len(INKS) :] = 1.0  # greys show several inks
-        return shown
+        days = readings.day[rows].astype(float)
+        return Watched(days, place, run[rows] * conditions + place, readings.figures[rows], INK_OF)
 
     def _sets(self, records: Records, row: int) -> None:
         while self._set < len(records.recalibrations) and records.recalibrations[self._set].readings_before <= row:
@@ -147,6 +168,15 @@ class ByRisk:
             earliest=np.where(reached[0], day + first[0], np.inf),
             latest=np.where(reached[1], day + first[1], np.inf),
         )
+
+
+class ByRiskLearnt(ByRisk):
+    """As the product does, which learns the scatter of readings from them."""
+
+    def _noise(self, printer: int, count: int, records: Records) -> FloatArray:
+        read = self._watched(printer, count, records, of_printer=True)
+        found: FloatArray = (scatters(read.day, read.run, read.values, USUAL) / USUAL) ** 2
+        return found
 
 
 def by_risk_in_the_first_year(room: Room) -> ByRisk:

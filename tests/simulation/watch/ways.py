@@ -2,7 +2,7 @@
 
 A room is played by age, a week with the simple rules; from its records alone it is worked out what risk would cost, as
 `sentinel plan` does; then the room is played by risk, by a plan that is the same model, and what came of it is counted.
-That plan takes the scatter of readings as it is in these rooms, and so do the promises, unless `--learnt`.
+That plan takes a scatter of readings of 0.35, and so do the promises; with `--learnt` both learn it as a house does.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from typing import NamedTuple
@@ -26,12 +27,12 @@ from sentinel.core.conditions.risk import SHARES
 from sentinel.core.drift import printer_outlook
 from sentinel.core.drift.figures import Figure
 from sentinel.core.drift.forecast import Reading
-from sentinel.core.drift.printer_outlook import PrinterEvent, PrinterSheet
+from sentinel.core.drift.printer_outlook import Item, PrinterEvent, PrinterSheet, WatchedPrinter
 from sentinel.core.drift.replay import Foretelling, PastReading, PrinterPast, WayReplayed, replayed, watched_beside
 from sentinel.core.planning.ways import Estimate, cost_of, share_held
 from sentinel.core.verdict import Verdict
 from tests.simulation.watch import records as told
-from tests.simulation.watch.by_risk import SCATTER, ByRisk
+from tests.simulation.watch.by_risk import SCATTER, ByRisk, ByRiskLearnt
 from tests.simulation.watch.outcome import Play
 from tests.simulation.watch.people import play
 from tests.simulation.watch.plans import RULES
@@ -60,8 +61,8 @@ class Promise(NamedTuple):
     unknown_came: float
 
 
-def promises(seed: int, shape: Shape = HOUSE) -> list[Promise]:
-    """Of each printer of a room, by risk at each level, and of the way in which it was played."""
+def promises(seed: int, shape: Shape = HOUSE, plan: type[ByRisk] = ByRisk) -> list[Promise]:
+    """Of each printer of a room, by risk at each level by this plan, and of the way in which it was played."""
     world = draw(seed, shape)
     history, found = play(world, RULES[HISTORY](7.0)), []
     pasts = [past_of(world, history, printer) for printer in range(world.shape.printers)]
@@ -72,7 +73,7 @@ def promises(seed: int, shape: Shape = HOUSE) -> list[Promise]:
     for level, share in SHARES.items():
         rules = DueRules(max_age=60 * DAY, risk=share, after=AFTER)
         runs = [replayed(past, dict.fromkeys(past.conditions, rules), begins, ends) for past in pasts]
-        came = play(world, partial(ByRisk, risk=share))
+        came = play(world, partial(plan, risk=share))
         found += list(_beside(level, world, came, runs, held))
     return found
 
@@ -180,6 +181,11 @@ def page(found: Sequence[Promise]) -> str:
     return "\n".join(lines)
 
 
+def _fixed(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
+    """With the scatter that is usual."""
+    return replace(plan, units=(SCATTER,) * len(plan.figures))
+
+
 def main() -> None:
     """Of so many rooms for fitting."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -188,9 +194,9 @@ def main() -> None:
     parser.add_argument("--learnt", action="store_true", help="with the scatter that the product learns")
     options = parser.parse_args()
     seeds = range(options.first, options.first + options.seeds)
-    scatter = printer_outlook._scatter if options.learnt else lambda *_: SCATTER
-    with patch.object(printer_outlook, "_scatter", scatter):
-        found = [each for seed in seeds for each in promises(seed)]
+    plan, scattering = (ByRiskLearnt, printer_outlook._scattering) if options.learnt else (ByRisk, _fixed)
+    with patch.object(printer_outlook, "_scattering", scattering):
+        found = [each for seed in seeds for each in promises(seed, plan=plan)]
     sys.stdout.write(f"{len(seeds)} rooms (seeds {seeds[0]} to {seeds[-1]}), {len(found) // 4} printers\n\n")
     sys.stdout.write(f"{page(found)}\n")
 

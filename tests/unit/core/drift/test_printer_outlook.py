@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from sentinel.core.arrays import FloatArray
 from sentinel.core.conditions.events import EventKind
 from sentinel.core.conditions.forecasts import FigureBounds
 from sentinel.core.conditions.risk import RiskOutlook
@@ -90,12 +91,68 @@ def test_followed_on_is_followed_anew() -> None:
     assert set(parts.outlooks(both)) == set(both)
 
 
+def scatter_of(items: Sequence[Item]) -> FloatArray:
+    plan = WatchedPrinter.of([SATIN, MATTE], items)
+    found: FloatArray = np.array(plan.units) * np.sqrt(np.array(plan.noise))[plan.ink_of]
+    return found
+
+
+def test_figures_of_an_ink_have_the_units_of_their_scatters_and_share_a_noise() -> None:
+    """A print that is read twice as well in one figure as in another of the ink; in the mean as usual."""
+    other = Figure("solid_M", "db_mean")
+    items = [
+        sheet._replace(reading=replace(sheet.reading, figures={M: 0.7 * each[0], other: 0.175 * each[1]}))
+        for sheet in sheets(0.0, 256)
+        for each in [np.random.default_rng(sheet.reading.seq).normal(size=2)]
+    ]
+    plan = WatchedPrinter.of([SATIN, MATTE], items)
+    assert plan.figures == (other, M)
+    assert plan.units == pytest.approx((0.175, 0.7), rel=0.25)
+    assert np.prod(plan.units) == pytest.approx(0.35**2)
+    assert plan.noise == pytest.approx((1.0,), rel=0.25)
+
+
 def test_the_scatter_is_learnt_anew_only_when_readings_have_doubled() -> None:
     restless = sheets(0.0, 70)
-    plans = [WatchedPrinter.of([SATIN, MATTE], restless[:count]).scatter for count in (15, 16, 31, 32, 63, 64)]
-    assert plans[0] == (0.25, 0.35, 0.35)
+    plans = [scatter_of(restless[:count]).tolist() for count in (15, 16, 31, 32, 63, 64)]
+    assert plans[0] == pytest.approx([0.25, 0.35, 0.35])
     assert plans[1] == plans[2] != plans[3]
     assert plans[3] == plans[4] != plans[5]
+
+
+def test_gone_on_with_day_by_day_is_begun_anew_whatever_was_learnt_on_the_way() -> None:
+    told = [event(EventKind.RECALIBRATION, 20.5, SATIN), event(EventKind.HEADS, 29.5, seq=901)]
+    items, printer, begun = in_order(sheets(-0.05, 70), told), None, 0
+    for count in range(1, len(items) + 1):
+        plan = WatchedPrinter.of([SATIN, MATTE], items[:count])
+        if printer is None or printer.plan != plan:
+            printer, begun = FollowedPrinter(plan), begun + 1
+        printer.go_on(items[:count])
+    assert begun == 4  # at the first sheet, and at 16, 32 and 64 of them
+    assert printer is not None
+    both = {SATIN: BOUNDS, MATTE: BOUNDS}
+    assert printer.outlooks(both) == through(items).outlooks(both)
+
+
+@pytest.mark.parametrize(
+    "kind", [EventKind.RECALIBRATION, EventKind.STOCK_LOT, EventKind.HEADS, EventKind.INK_LOT, EventKind.SERVICE]
+)
+def test_what_was_told_moves_prints_and_is_no_scatter(kind: EventKind) -> None:
+    """Every eighth day another level of magenta."""
+    still = sheets(0.0, 64)
+    moved = [
+        sheet._replace(
+            reading=replace(sheet.reading, figures={**sheet.reading.figures, M: sheet.reading.figures[M] + level})
+        )
+        for day, sheet in enumerate(still)
+        for level in [2.5 * (day // 8 % 2)]
+    ]
+    events = [event(kind, day - 0.5, seq=900 + day) for day in range(8, 64, 8)]
+    plain, told, untold = (
+        scatter_of(in_order(read, events_told)) for read, events_told in ((still, events), (moved, events), (moved, ()))
+    )
+    assert told == pytest.approx(plain, rel=1e-6)
+    assert untold[2] > 1.2 * told[2]
 
 
 def test_how_strongly_each_stock_shows_the_wear_is_learnt_and_the_groups_that_show_several_inks_keep_one() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
@@ -10,7 +10,7 @@ import pytest
 
 from sentinel.core.arrays import FloatArray
 from sentinel.core.drift.crossing import normal_probability
-from sentinel.core.drift.wear import LEVEL, OFFSETS, RATE, Pace, PrinterWear, WearRules
+from sentinel.core.drift.wear import LEVEL, OFFSETS, RATE, WEAR, Pace, PrinterWear, WearRules
 
 ONE_PACE = WearRules(paces=(Pace(0.1, 0.2, 0.1),), misread=1e-300, days_between_jumps=1e300)
 """Linear and normal: no other pace, nothing untold."""
@@ -280,6 +280,32 @@ def test_what_readings_ahead_are_expected_to_be_is_what_the_filter_makes_of_them
         one_by_one += (value - level) ** 2 / variance + np.log(variance)
         wear.read(condition, np.array([value * 0.4]))
     assert joint == pytest.approx(one_by_one, abs=1e-9)
+
+
+def test_readings_of_more_noise_are_readings_of_a_larger_scatter_by_a_printer_that_moves_as_far() -> None:
+    rng, more, known = np.random.default_rng(8), 1.5, WEAR
+    less = replace(
+        known,
+        paces=tuple(Pace(*(each / more for each in pace)) for pace in known.paces),
+        **{
+            name: getattr(known, name) / more
+            for name in ("first_offset", "recalibrated", "jump", "small_jump", "misread_size")
+        },
+    )
+    scatter, ink_of = np.array([0.3, 0.5, 0.4]), np.array([0, 0, 1])
+    noisy = PrinterWear(2, ink_of, scatter, 0.0, known, noise=np.full(2, more**2))
+    plain = PrinterWear(2, ink_of, more * scatter, 0.0, less)
+    for day in range(1, 40):
+        values = rng.normal(0.0, 0.6, 3) + 0.03 * day
+        for wear in (noisy, plain):
+            wear.go_to(float(day))
+            if day == 25:
+                wear.recalibrated([0], np.zeros((1, 3)))
+        assert noisy.read(day % 2, values) == pytest.approx(plain.read(day % 2, values))
+    for found, expected in zip(noisy.ahead(0, np.array([0.0, 9.0])), plain.ahead(0, np.array([0.0, 9.0])), strict=True):
+        assert found == pytest.approx(expected)
+    conditions, days = np.array([0, 1]), np.array([1.0, 3.0])
+    assert noisy.expected(conditions, days)[1] == pytest.approx(more**2 * plain.expected(conditions, days)[1])
 
 
 def test_one_sheet_that_lies_apart_alone_is_hardly_believed() -> None:
