@@ -414,11 +414,13 @@ class Composition:
     def _store_fault(self) -> str | None:
         from sentinel.adapters.store.backups import fault
 
-        found = fault(self.settings.store.path)
+        found = fault(self.settings.store.path) if self.has_store else None
         if found is not None:
             return found
         try:
-            self.belonging.examine(())
+            self.belonging.examine(self._signs)
+            if not self.has_store:
+                return None
             self.records.facts()
         except (StoreError, PassingError) as refused:
             return str(refused)

@@ -14,6 +14,7 @@ import tomli
 from sentinel.application.names import unknown
 from sentinel.core.dropped_file import FolderUse
 from sentinel.core.verdict import Code, Unscored
+from sentinel.errors import StoreError
 from sentinel.ports import Targets
 from sentinel.settings.loading import SettingsError, dotted
 from sentinel.settings.positions import positions
@@ -156,6 +157,8 @@ def _of_targets(settings: Settings, targets: Targets) -> Iterator[_Found]:
             none_yet = outcome.reason.code is Code.NO_TARGET
             key = ("targets", name) if own.source.file is None else ("targets", name, "file")
             yield _Found(Weight.WARNING if none_yet else Weight.ERROR, key, str(outcome.reason.message))
+        except StoreError as fault:  # of a kept target; what else is wrong is to be told all the same
+            yield _Found(Weight.ERROR, ("targets", name), str(fault))
     used = {name for own in settings.conditions.values() for name in own.targets}
     for name in settings.targets.keys() - used:
         yield _Found(Weight.WARNING, ("targets", name), "no printing condition has this target")

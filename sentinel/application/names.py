@@ -12,6 +12,14 @@ from sentinel.errors import AdminError
 MOST_NAMED = 12
 """So many of the names there are stand in a refusal."""
 
+LONGEST_NUMBER = 9
+"""Digits of the number of a record: more than any print room comes to, and less than a store has room for."""
+
+
+def is_number(text: str) -> bool:
+    """Whether it can be the number of a record."""
+    return text.isdecimal() and len(text) <= LONGEST_NUMBER
+
 
 def unknown(what: str, text: str, known: Iterable[str]) -> AdminError:
     """`expected a printer (north, south), got 'nroth'; did you mean 'north'?`"""

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from tabulate import tabulate
 
 from sentinel.application.cases import CLOSED_DAYS, DEFAULT_SPAN, CaseShown, SilenceWanted, listed_cases, silence_cases
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.command import Commands, Exit, Parser, positive
 from sentinel.core.cases.records import CaseRecord
 from sentinel.render.standing import next_words
 
@@ -148,10 +148,10 @@ def _silencing(parser: Parser, verb: str, acknowledged: bool) -> None:
 
 def _number(text: str) -> int:
     """Of a case, as `18` or `case-18`."""
-    try:
-        return int(text.removeprefix("case-"))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"expected a case as 18 or case-18, got {text!r}") from None
+    number = text.removeprefix("case-")
+    if not number.isdecimal():
+        raise argparse.ArgumentTypeError(f"expected a case as 18 or case-18, got {text!r}")
+    return positive(number)
 
 
 def _cases(options: argparse.Namespace, room: Composition) -> Exit:

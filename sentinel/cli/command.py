@@ -31,14 +31,15 @@ class Exit(IntEnum):
 
 
 def positive(text: str) -> int:
-    """A whole number from 1 on, of an option. Raises ArgumentTypeError."""
-    if not text.isdecimal() or not int(text[:LONGEST_NUMBER]) >= 1 or len(text) > LONGEST_NUMBER:
-        raise argparse.ArgumentTypeError(f"expected a whole number from 1 on, got {text[:LONGEST_NUMBER]!r}")
+    """A whole number from 1 on, of an option, or as a record has it. Raises ArgumentTypeError."""
+    from sentinel.application.names import LONGEST_NUMBER, is_number
+
+    if not is_number(text) or int(text) < 1:
+        got = f"one of {len(text)}" if text.isdecimal() and not is_number(text) else repr(text)
+        raise argparse.ArgumentTypeError(
+            f"expected a whole number from 1 on, of at most {LONGEST_NUMBER} digits, got {got}"
+        )
     return int(text)
-
-
-LONGEST_NUMBER = 9
-"""Digits."""
 
 
 class CommandParser(argparse.ArgumentParser):

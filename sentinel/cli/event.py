@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from tabulate import tabulate
 
 from sentinel.application.event_log import EventsWanted, add_event, events_of, undo_event
-from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of, positive
 from sentinel.core.conditions.events import FACTS, KEPT_AS, WORDS, Event, EventKind, RecordedEvent
 from sentinel.errors import AdminError
 
@@ -135,7 +135,7 @@ def _undo_parser(group: Group) -> None:
         help="take an event back",
         description="Takes an event back by a counter-entry; both stay on record. Exit codes: 0 undone, 2 refused.",
     )
-    parser.add_argument("event", metavar="ID", type=int, help="its number, as `sentinel event list` shows it")
+    parser.add_argument("event", metavar="ID", type=positive, help="its number, as `sentinel event list` shows it")
     parser.add_argument("--by", metavar="WHO", required=True, help="who takes it back")
     parser.add_argument("--why", metavar="TEXT", required=True, help="the reason")
     parser.add_argument("--json", action="store_true", help="one JSON object")

@@ -95,6 +95,30 @@ def test_a_count_is_a_whole_number_from_one_on(busy: Room, words: tuple[str, ...
     assert "expected a whole number from 1 on" in done.err
 
 
+@pytest.mark.parametrize("number", ["9" * 12, "9" * 23, "9" * 5000])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("curves", "{}"),
+        ("rescore", "--check", "{}"),
+        ("compare", "1", "{}"),
+        ("compare", "--across", "{}", "1"),
+        ("cause", "{}", "wet", "--by", "Ana", "--seen-by", "reading"),
+        ("check", "void", "{}", "--by", "Ana", "--why", "wet"),
+        ("event", "undo", "{}", "--by", "Ana", "--why", "wrong"),
+        ("ack", "{}", "--by", "Ana"),
+        ("snooze", "case-{}", "--by", "Ana", "--until", "2030-01-01"),
+        ("target", "add", "house", "--from-check", "{}", "--by", "Ana", "--approved-by", "Ben"),
+        ("target", "show", "house@{}"),
+    ],
+)
+def test_a_number_that_no_record_has_is_refused(busy: Room, words: tuple[str, ...], number: str) -> None:
+    done = asked(busy, *(word.replace("{}", number) for word in words))
+    assert (done.code, done.out) == (2, "")
+    assert "expected" in done.err
+    assert "Traceback" not in done.err
+
+
 @pytest.mark.parametrize("span", [("--for", "99999d"), ("--for", "93d"), ("--until", "2999-01-01")])
 def test_silence_for_longer_than_a_quarter_is_refused(busy: Room, span: tuple[str, str]) -> None:
     busy.put("north/satin-240/tuesday.txt", cgats.text(cgats.FAILING), at=LATELY + timedelta(minutes=1))
