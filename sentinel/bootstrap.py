@@ -191,6 +191,17 @@ class Composition:
         """These recipients with their URLs, and what sends to them. Raises RecipientError."""
         return _reached(self.settings, recipients)
 
+    def url_fault(self, recipient: str, text: str) -> str | None:
+        """What is wrong with a text of URLs that a recipient is to get, never a URL; None where all can be notified."""
+        from sentinel.adapters.notifier import AppriseNotifier
+        from sentinel.adapters.recipients import Addressee, urls_in
+
+        urls = urls_in(text)
+        if not urls:
+            return "expected one URL a line, got none"
+        faults = AppriseNotifier([Addressee(recipient, (), urls)], 1.0).unusable()
+        return next((said for several in faults.values() for said in several), None)
+
     def judgement(self, understand: Understand | None = None) -> Judgement:
         """All that is wrong with these settings here; targets are understood in this process, or as one is told."""
         from sentinel.adapters.catalogues import faults

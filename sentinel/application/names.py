@@ -21,12 +21,18 @@ def is_number(text: str) -> bool:
     return text.isdecimal() and len(text) <= LONGEST_NUMBER
 
 
+def nearest(text: str, known: Iterable[str]) -> str | None:
+    """The name that was probably meant; None where none is near."""
+    near = difflib.get_close_matches(text, list(known), n=1) if len(text) <= LONGEST_SPELLING else []
+    return near[0] if near else None
+
+
 def unknown(what: str, text: str, known: Iterable[str]) -> AdminError:
     """`expected a printer (north, south), got 'nroth'; did you mean 'north'?`"""
     names = sorted(set(known))
-    near = difflib.get_close_matches(text, names, n=1) if len(text) <= LONGEST_SPELLING else []
+    near = nearest(text, names)
     several = [*names[:MOST_NAMED], f"… {len(names) - MOST_NAMED} more"] if len(names) > MOST_NAMED else names
-    hint = f"; did you mean {near[0]!r}?" if near else ""
+    hint = "" if near is None else f"; did you mean {near!r}?"
     return AdminError(
         f"expected {what} ({', '.join(several) or 'there is none'}), got {text[:LONGEST_SPELLING]!r}{hint}"
     )

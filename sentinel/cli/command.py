@@ -42,7 +42,21 @@ def positive(text: str) -> int:
     return int(text)
 
 
-class CommandParser(argparse.ArgumentParser):
+class HintingParser(argparse.ArgumentParser):
+    """Says which command or choice was probably meant by one that is misspelt."""
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        try:
+            super()._check_value(action, value)
+        except argparse.ArgumentError as fault:
+            from sentinel.application.names import nearest
+
+            near = nearest(str(value), map(str, action.choices or ()))
+            hint = "" if near is None else f"; did you mean {near!r}?"
+            raise argparse.ArgumentError(action, f"{fault.message}{hint}") from None
+
+
+class CommandParser(HintingParser):
     """Takes `--config` after the command as well as before it."""
 
     def __init__(self, *names: Any, **options: Any) -> None:
