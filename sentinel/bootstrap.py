@@ -738,7 +738,7 @@ class Assembly:
             snapshot=snapshot,
             intake=self._intake(snapshot, addressees, archive, targets, reader),
             schedule=Schedule(self._store, self._clock, addressees, self.hashes),
-            watching=NoWatch(),
+            watching=NoWatch(self._watched(snapshot).missing),
             deliveries=(),
             clock=self._clock,
             event_intake=self._event_intake(snapshot, addressees, archive, reader),
@@ -756,16 +756,18 @@ class Assembly:
         from sentinel.service.deliver import DeliveryThread
         from sentinel.service.storekeeping import StoreKeepingThread
 
-        folders = snapshot.loaded.settings.folders
-        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
         return replace(
             self.runtime(snapshot, addressees),
-            watching=FolderWatch(watched, folders.watch, hint),
+            watching=FolderWatch(self._watched(snapshot), snapshot.loaded.settings.folders.watch, hint),
             deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
             storekeeping=StoreKeepingThread(self.storekeeping(snapshot), self._clock),
             judge=self.judge(snapshot),
         )
+
+    def _watched(self, snapshot: Snapshot) -> DropFolders:
+        folders = snapshot.loaded.settings.folders
+        return self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
 
     def reader(self, snapshot: Snapshot) -> Reader:
         """What understands files."""

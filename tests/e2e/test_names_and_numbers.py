@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -43,6 +44,9 @@ def busy(room: Room) -> Room:
         (("event", "list", "--kind", "head"), "heads"),
         (("notify", "list", "--recipient", "taem"), "team"),
         (("notify", "test", "taem"), "team"),
+        (("check", "sheet.txt", "--condition", "north/satin-24"), "north/satin-240"),
+        (("config", "show", "due.max_age_day"), "due.max_age_days"),
+        (("config", "show", "conditions.north/satin-24"), "conditions.north/satin-240"),
     ],
 )
 def test_a_misspelt_name_is_refused_with_what_was_meant(busy: Room, words: tuple[str, ...], meant: str) -> None:
@@ -164,3 +168,23 @@ def test_a_date_at_which_a_check_turns_due_has_its_reason(busy: Room) -> None:
     assert south["due_because"]["code"] == "too-old"
     told = " ".join(asked(busy, "status", "--printer", "south").out.split())
     assert f"due {south['due_at'][:10]}: " in told
+
+
+def test_a_key_is_found_as_a_shell_leaves_it(busy: Room) -> None:
+    quoted = asked(busy, "config", "show", 'conditions."north/satin-240"')
+    assert quoted.out == asked(busy, "config", "show", "conditions.north/satin-240").out != ""
+
+
+def test_a_misspelt_target_is_refused_with_what_was_meant(busy: Room, tmp_path: Path) -> None:
+    aim = tmp_path / "aim.txt"
+    aim.write_text(cgats.text())
+    assert asked(busy, "target", "add", "canvas", aim, "--by", "Ana").code == 0
+    for words in (("show", "canvsa"), ("retire", "canvsa", "--by", "Ana", "--why", "old")):
+        done = asked(busy, "target", *words)
+        assert (done.code, "did you mean 'canvas'?" in done.err) == (2, True)
+
+
+def test_a_check_takes_a_label_as_its_condition(busy: Room, tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.txt"
+    sheet.write_text(cgats.text(cgats.GOOD))
+    assert asked(busy, "check", sheet, "--condition", "North, 44 inch/Velvet").code == 0
