@@ -16,6 +16,7 @@ from sentinel.application.configuration import Judgement
 from sentinel.core.cases.kinds import ONCE, Part, Trouble
 from sentinel.errors import ANY_FAULT, AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
+from sentinel.render.figures import counted
 from sentinel.service.catching_up import CatchingUp
 from sentinel.service.deliver import STALL_SECONDS, Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
@@ -533,4 +534,5 @@ class Supervisor:
 
 def _status(runtime: Runtime) -> str:
     settings = runtime.snapshot.loaded.settings
-    return f"watching {len(settings.folders.drop)} folders for {len(settings.conditions)} printing conditions"
+    folders = counted(len(settings.folders.drop), "folder")
+    return f"watching {folders} for {counted(len(settings.conditions), 'printing condition')}"
