@@ -191,6 +191,17 @@ class Composition:
         """These recipients with their URLs, and what sends to them. Raises RecipientError."""
         return _reached(self.settings, recipients)
 
+    def url_fault(self, recipient: str, text: str) -> str | None:
+        """What is wrong with a text of URLs that a recipient is to get, never a URL; None where all can be notified."""
+        from sentinel.adapters.notifier import AppriseNotifier
+        from sentinel.adapters.recipients import Addressee, urls_in
+
+        urls = urls_in(text)
+        if not urls:
+            return "expected one URL a line, got none"
+        faults = AppriseNotifier([Addressee(recipient, (), urls)], 1.0).unusable()
+        return next((said for several in faults.values() for said in several), None)
+
     def judgement(self, understand: Understand | None = None) -> Judgement:
         """All that is wrong with these settings here; targets are understood in this process, or as one is told."""
         from sentinel.adapters.catalogues import faults
@@ -414,11 +425,13 @@ class Composition:
     def _store_fault(self) -> str | None:
         from sentinel.adapters.store.backups import fault
 
-        found = fault(self.settings.store.path)
+        found = fault(self.settings.store.path) if self.has_store else None
         if found is not None:
             return found
         try:
-            self.belonging.examine(())
+            self.belonging.examine(self._signs)
+            if not self.has_store:
+                return None
             self.records.facts()
         except (StoreError, PassingError) as refused:
             return str(refused)
@@ -725,7 +738,7 @@ class Assembly:
             snapshot=snapshot,
             intake=self._intake(snapshot, addressees, archive, targets, reader),
             schedule=Schedule(self._store, self._clock, addressees, self.hashes),
-            watching=NoWatch(),
+            watching=NoWatch(self._watched(snapshot).missing),
             deliveries=(),
             clock=self._clock,
             event_intake=self._event_intake(snapshot, addressees, archive, reader),
@@ -743,16 +756,18 @@ class Assembly:
         from sentinel.service.deliver import DeliveryThread
         from sentinel.service.storekeeping import StoreKeepingThread
 
-        folders = snapshot.loaded.settings.folders
-        watched = self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
         return replace(
             self.runtime(snapshot, addressees),
-            watching=FolderWatch(watched, folders.watch, hint),
+            watching=FolderWatch(self._watched(snapshot), snapshot.loaded.settings.folders.watch, hint),
             deliveries=[DeliveryThread(each, self._clock) for each in self.deliverers(snapshot, addressees)],
             heartbeat=_heartbeat(snapshot),
             storekeeping=StoreKeepingThread(self.storekeeping(snapshot), self._clock),
             judge=self.judge(snapshot),
         )
+
+    def _watched(self, snapshot: Snapshot) -> DropFolders:
+        folders = snapshot.loaded.settings.folders
+        return self._drops([*folders.drop, *_events_folder(snapshot)], folders.put_aside, folders.ignore, ())
 
     def reader(self, snapshot: Snapshot) -> Reader:
         """What understands files."""

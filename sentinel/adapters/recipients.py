@@ -76,6 +76,11 @@ def heartbeat_url(place: UrlPlace | None, environ: Mapping[str, str]) -> str | N
     return urls[0]
 
 
+def urls_in(text: str) -> list[str]:
+    """One a line; a line that begins with # is a remark."""
+    return [line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+
+
 def _urls(place: UrlPlace, environ: Mapping[str, str]) -> list[str]:
     if place.variable is not None:
         text = environ.get(place.variable, "")
@@ -83,7 +88,7 @@ def _urls(place: UrlPlace, environ: Mapping[str, str]) -> list[str]:
     else:
         path = _path(place, environ)
         text, where = _read(path), str(path)
-    urls = [line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    urls = urls_in(text)
     if not urls:
         raise RecipientError(f"expected one URL a line in {where}, got none")
     return urls

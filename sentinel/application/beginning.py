@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 from typing import NamedTuple
 
 from sentinel.application.sources import write_new
-from sentinel.core.conditions.name import ConditionName
+from sentinel.core.conditions.name import ConditionName, folded
 from sentinel.errors import AdminError
 from sentinel.ports import Files
 from sentinel.settings.loading import loaded
@@ -67,23 +67,45 @@ class Wishes:
     layout: Layout = BESIDE
 
 
+SPELLED_OUT = str.maketrans(
+    {"ß": "ss", "ø": "o", "Ø": "O", "æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe", "ł": "l", "Ł": "L"}
+)
+"""Letters that come apart into no plain letter and a mark."""
+
+
 def named(written: str) -> Named:
     """`Satin 240 g` becomes `satin-240-g`. Raises AdminError where nothing is left of it."""
-    plain = unicodedata.normalize("NFKD", written.strip()).encode("ascii", "ignore").decode()
+    plain = unicodedata.normalize("NFKD", written.strip().translate(SPELLED_OUT)).encode("ascii", "ignore").decode()
     name = re.sub(r"[^A-Za-z0-9._]+", "-", plain).strip("-._").lower()
     if not name:
         raise AdminError(f"expected a name with letters or digits of the Latin alphabet, got {written!r}")
     return Named(name, written.strip())
 
 
+def named_apart(several: Iterable[str]) -> list[Named]:
+    """Each by its name, once. Raises AdminError where two that folders tell apart would have the same."""
+    found: dict[str, Named] = {}
+    for each in map(named, dict.fromkeys(several)):
+        other = found.setdefault(each.name, each)
+        if folded(other.written) != folded(each.written):
+            raise AdminError(
+                f"expected names that differ, got {other.written!r} and {each.written!r}: both are {each.name}"
+            )
+    return list(found.values())
+
+
 def found_in(places: Iterable[PurePosixPath]) -> tuple[list[ConditionName], dict[str, str], list[PurePosixPath]]:
     """The printing conditions of a tree of measurement files, PRINTER/SUBSTRATE/file or PRINTER/SUBSTRATE/MODE/file.
 
-    With how people write each name, and the files that stand elsewhere.
+    With how people write each name, and the files that stand elsewhere. Raises AdminError where two names that
+    are not the same would become one.
     """
     found: dict[ConditionName, None] = {}
     written: dict[str, str] = {}
     elsewhere = []
+    places = list(places)
+    for part in (0, 1):
+        named_apart(place.parts[part] for place in places if len(place.parts) in (3, 4))
     for place in places:
         parts = place.parts[:-1]
         if len(parts) not in (2, 3):

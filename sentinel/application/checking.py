@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from sentinel.application.causes import causes_told
+from sentinel.application.names import condition_named
 from sentinel.application.ordinary_movement import movement_known
 from sentinel.application.second_readings import (
     LONGEST_DRYING,
@@ -409,7 +410,7 @@ class BySettings:
         self._clock = clock
         self._drop = [files.real(folder) for folder in drop]
         self.largest_mb = house.folders.largest_mb
-        self._condition = self._known(condition) if condition else None
+        self._condition = condition_named(self._house, condition) if condition else None
         self._assessor = Assessor(house, targets)
 
     def file(self, path: Path, data: bytes) -> list[Assessment]:
@@ -430,13 +431,6 @@ class BySettings:
             if parent.is_relative_to(drop):
                 return parent.relative_to(drop).as_posix().removeprefix(".")
         return path.parent.as_posix().removeprefix(".")
-
-    def _known(self, text: str) -> ConditionName:
-        name = ConditionName.parse(text)
-        if name is None or name not in self._house.conditions:
-            known = ", ".join(sorted(map(str, self._house.conditions))) or "none"
-            raise AdminError(f"expected a printing condition of the settings ({known}), got {text!r}")
-        return name
 
 
 def _target(files: Files, file: Path) -> Target:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sentinel.application.names import is_number
 from sentinel.application.sources import archived_measurement, file_bytes, recorded_check
 from sentinel.core.colour.bands import SpectrumError
 from sentinel.core.measurement import Measurement
@@ -53,7 +54,7 @@ class NamedReadings:
 
         Raises AdminError, OperatorError and CgatsError where it cannot be had.
         """
-        return self._recorded(int(text)) if text.isdecimal() else self._from_file(text)
+        return self._recorded(int(text)) if is_number(text) else self._from_file(text)
 
     def _recorded(self, seq: int) -> Measurement:
         record = recorded_check(self.reading(), seq)
@@ -61,7 +62,7 @@ class NamedReadings:
 
     def _from_file(self, text: str) -> Measurement:
         name, mark, table = text.rpartition("#")
-        if not (mark and table.isdecimal() and not self.files.exists(Path(text))):
+        if not (mark and is_number(table) and not self.files.exists(Path(text))):
             name, table = text, "1"
         found = read_measurements(file_bytes(self.files, Path(name), LARGEST_MB, "a measurement file"))
         if not 1 <= int(table) <= len(found):

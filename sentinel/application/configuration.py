@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain
@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import tomli
 
-from sentinel.application.names import unknown
+from sentinel.application.names import nearest, unknown
 from sentinel.core.dropped_file import FolderUse
 from sentinel.core.verdict import Code, Unscored
+from sentinel.errors import AdminError, StoreError
 from sentinel.ports import Targets
 from sentinel.settings.loading import SettingsError, dotted
 from sentinel.settings.positions import positions
@@ -156,6 +157,8 @@ def _of_targets(settings: Settings, targets: Targets) -> Iterator[_Found]:
             none_yet = outcome.reason.code is Code.NO_TARGET
             key = ("targets", name) if own.source.file is None else ("targets", name, "file")
             yield _Found(Weight.WARNING if none_yet else Weight.ERROR, key, str(outcome.reason.message))
+        except StoreError as fault:  # of a kept target; what else is wrong is to be told all the same
+            yield _Found(Weight.ERROR, ("targets", name), str(fault))
     used = {name for own in settings.conditions.values() for name in own.targets}
     for name in settings.targets.keys() - used:
         yield _Found(Weight.WARNING, ("targets", name), "no printing condition has this target")
@@ -204,12 +207,24 @@ def effective(snapshot: Snapshot, below: str = "") -> list[EffectiveValue]:
         for (key, value), place in zip(values, places, strict=True)
         if value is not None or key in told
     ]
-    wanted = [
-        each for each in found if not below or each.key == below or each.key.startswith((f"{below}.", f"{below}["))
-    ]
+    plain = _plain(below)
+    wanted = [each for each in found if not below or (_plain(each.key) + ".").startswith((f"{plain}.", f"{plain}["))]
     if not wanted:
-        raise unknown("a key of the settings", below, {each.key.split(".")[0].split("[")[0] for each in found})
+        raise _no_such_key(below, [key for key, _ in values])
     return wanted
+
+
+def _plain(key: str) -> str:
+    """A dotted key as people type it: without the quotes that a shell takes away."""
+    return key.replace('"', "")
+
+
+def _no_such_key(text: str, keys: Iterable[Key]) -> AdminError:
+    known = dict.fromkeys(_plain(dotted(key[:deep])) for key in keys for deep in range(1, len(key) + 1))
+    near = nearest(_plain(text), known)
+    if near is not None:
+        return AdminError(f"expected a key of the settings, got {text!r}; did you mean {near!r}?")
+    return unknown("a key of the settings", text, {name.split(".")[0].split("[")[0] for name in known})
 
 
 def _with_house_limits(values: Mapping[str, Any]) -> dict[str, Any]:

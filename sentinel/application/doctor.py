@@ -13,7 +13,8 @@ from sentinel.application.configuration import Judgement, Weight, folders
 from sentinel.core.conditions.checks import CLOCK_TOLERANCE
 from sentinel.core.dropped_file import FolderUse
 from sentinel.core.verdict import Verdict
-from sentinel.errors import SentinelError
+from sentinel.errors import PassingError, SentinelError, StoreError
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
     from sentinel.application.checking import CheckedFile
@@ -69,10 +70,10 @@ class Machine:
     """What is asked of the machine. Nothing is sent to anybody, and what is written is removed again.
 
     `write` tries to write into a folder and says what the system said; `space` is free bytes; `store` says what is
-    wrong with it, None for a sound one; `newest_record` is the newest moment on record, `synchronised` whether the
-    machine's clock follows others, None where it does not say; `waiting` are files in the drop folders and `checked`
-    one of them scored; `reach` asks each recipient's server; `running` whether a service works on the store, `health`
-    what is wrong with it.
+    wrong with it, None for a sound one and where there never was one; `newest_record` is the newest moment on record,
+    `synchronised` whether the machine's clock follows others, None where it does not say; `waiting` are files in the
+    drop folders and `checked` one of them scored; `reach` asks each recipient's server; `running` whether a service
+    works on the store, `health` what is wrong with it.
     """
 
     now: datetime
@@ -116,7 +117,11 @@ def _of_settings(found: Judgement) -> Iterator[Symptom]:
         about = f"{where}{each.key}: " if each.key else where
         yield Symptom(Area.SETTINGS, each.weight, f"{about}{each.said}", each.remedy)
     if not found.findings:
-        yield Symptom(Area.SETTINGS, None, f"{found.conditions} printing conditions, {found.targets} targets")
+        yield Symptom(
+            Area.SETTINGS,
+            None,
+            f"{counted(found.conditions, 'printing condition')}, {counted(found.targets, 'target')}",
+        )
 
 
 def _of_folders(settings: Settings, machine: Machine) -> Iterator[Symptom]:
@@ -129,23 +134,25 @@ def _of_folders(settings: Settings, machine: Machine) -> Iterator[Symptom]:
             remedy = "see who may write there, and that its disk is mounted and not full"
             yield Symptom(Area.FOLDERS, Weight.ERROR, f"{folder}: a file cannot be written: {said}", remedy)
     if fine:
-        yield Symptom(Area.FOLDERS, None, f"{len(written)} folders take what is written to them")
+        yield Symptom(
+            Area.FOLDERS, None, f"{counted(len(written), 'folder takes', 'folders take')} what is written there"
+        )
     low = {folder: left for folder in sorted(written) if (left := machine.space(folder)) is not None}
     short = {folder: left for folder, left in low.items() if left < LEAST_SPACE}
     for folder, left in short.items():
         remedy = "make room; `archive_months` and `put_aside_months` let old files go"
         yield Symptom(Area.SPACE, Weight.WARNING, f"{folder}: {left / 1e6:.0f} MB are left on its disk", remedy)
     if low and not short:
-        yield Symptom(Area.SPACE, None, f"{min(low.values()) / 1e9:.0f} GB are left")
+        yield Symptom(Area.SPACE, None, f"{min(low.values()) / 1e9:.0f} GB are left on the fullest disk")
 
 
 def _of_store(settings: Settings, machine: Machine) -> Iterator[Symptom]:
-    if not machine.has_store:
-        yield Symptom(Area.STORE, None, "none yet: the service makes it when it begins")
-        return
     said = machine.store()
     if said is not None:
         yield Symptom(Area.STORE, Weight.ERROR, said, "stop the service, then `sentinel store restore`")
+    elif not machine.has_store:
+        yield Symptom(Area.STORE, None, "none yet: the service makes it when it begins")
+        return
     else:
         yield Symptom(Area.STORE, None, "its records can be read")
     hours, at = settings.store.backups.every_hours, machine.backup_at()
@@ -159,7 +166,10 @@ def _of_store(settings: Settings, machine: Machine) -> Iterator[Symptom]:
 
 
 def _of_clock(machine: Machine) -> Iterator[Symptom]:
-    newest = machine.newest_record()
+    try:
+        newest = machine.newest_record()
+    except (StoreError, PassingError):  # which is told of the store
+        newest = None
     if newest is not None and newest > machine.now + CLOCK_TOLERANCE:
         said = f"it is {machine.now:%Y-%m-%d %H:%M} UTC here, and records are of {newest:%Y-%m-%d %H:%M} UTC"
         yield Symptom(Area.CLOCK, Weight.ERROR, said, "set the machine's clock and let it follow a time server")
@@ -174,23 +184,27 @@ def _of_files(machine: Machine) -> Iterator[Symptom]:
     """Files that lie in the drop folders, held against routes, targets and rules; nothing is taken."""
     waiting = list(machine.waiting())
     told: dict[str, list[str]] = {}
-    scored = 0
     for path in waiting[:MOST_FILES]:
         found = machine.checked(path)
         for each in () if found is None else found.assessments:
             if each.score.verdict is Verdict.UNSCORED:
                 for reason in each.score.reasons:
                     told.setdefault(f"{reason.message} ({reason.code})", []).append(path.name)
-            else:
-                scored += 1
     for said, names in told.items():
         more = f" and {len(names) - 1} more" if len(names) > 1 else ""
         remedy = "`sentinel inspect FILE` shows what was read; routes and names stand in the settings"
         yield Symptom(Area.FILES, Weight.WARNING, f"{names[0]}{more}: {said}", remedy)
     if not told:
-        yield Symptom(
-            Area.FILES, None, f"{scored} of {len(waiting)} that wait can be scored" if waiting else "none waits"
-        )
+        yield Symptom(Area.FILES, None, _scored_text(len(waiting)))
+
+
+def _scored_text(waiting: int) -> str:
+    """Of files all of which can be scored, as far as they were tried."""
+    if not waiting:
+        return "none waits"
+    if waiting > MOST_FILES:
+        return f"{waiting} wait; the first {MOST_FILES} were tried and can be scored"
+    return f"{counted(waiting, 'waits', 'wait')} and can be scored"
 
 
 def _of_recipients(settings: Settings, machine: Machine) -> Iterator[Symptom]:
@@ -199,7 +213,8 @@ def _of_recipients(settings: Settings, machine: Machine) -> Iterator[Symptom]:
         if each.why is not None:
             yield Symptom(Area.RECIPIENTS, Weight.ERROR, f"{each.recipient}, URL {each.url}: {each.why}", each.remedy)
     if asked and all(each.why is None for each in asked):
-        said = f"{len(asked)} servers of {len(settings.recipients)} recipients answer; nothing was sent"
+        people = counted(len(settings.recipients), "recipient")
+        said = f"{counted(len(asked), 'server answers', 'servers answer')} for {people}; nothing was sent"
         yield Symptom(Area.RECIPIENTS, None, said)
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sentinel.application.names import nearest
 from sentinel.application.sources import write_new
 from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion, VersionUse, in_use, use_of
 from sentinel.errors import AdminError
@@ -54,7 +55,7 @@ def shown_target(settings: Settings, records: ReadSession, name: str, version: i
     """
     listed = listed_targets(settings, records, name)
     if not listed:
-        raise _never_added(name)
+        raise _never_added(name, (each.version.target.name for each in listed_targets(settings, records)))
     if version is None:
         newest = in_use(each.version for each in listed)
         version = newest.version if newest is not None else listed[-1].version.version
@@ -91,6 +92,9 @@ def retire_version(
     if opening is None:
         raise _never_added(name)
     with opening() as store, store.transaction(spends_reserve=False) as session:
+        known = [each.target.name for each in session.targets.versions(None)]
+        if name not in known:
+            raise _never_added(name, known)
         retired = session.targets.retire(name, version, retirement)
         versions = session.targets.versions(name)
     newest = in_use(versions)
@@ -98,8 +102,10 @@ def retire_version(
     return RetiredTarget(retired, left, _users(settings, name))
 
 
-def _never_added(name: str) -> AdminError:
-    return AdminError(f"expected a target that was added, got {name!r}: see `sentinel target list`")
+def _never_added(name: str, known: Iterable[str] = ()) -> AdminError:
+    near = nearest(name, dict.fromkeys(known))
+    hint = "see `sentinel target list`" if near is None else f"did you mean {near!r}?"
+    return AdminError(f"expected a target that was added, got {name!r}: {hint}")
 
 
 def _listed(settings: Settings, versions: Sequence[TargetVersion]) -> list[ListedTarget]:

@@ -12,13 +12,27 @@ from sentinel.errors import AdminError
 MOST_NAMED = 12
 """So many of the names there are stand in a refusal."""
 
+LONGEST_NUMBER = 9
+"""Digits of the number of a record: more than any print room comes to, and less than a store has room for."""
+
+
+def is_number(text: str) -> bool:
+    """Whether it can be the number of a record."""
+    return text.isdecimal() and len(text) <= LONGEST_NUMBER
+
+
+def nearest(text: str, known: Iterable[str]) -> str | None:
+    """The name that was probably meant; None where none is near."""
+    near = difflib.get_close_matches(text, list(known), n=1) if len(text) <= LONGEST_SPELLING else []
+    return near[0] if near else None
+
 
 def unknown(what: str, text: str, known: Iterable[str]) -> AdminError:
     """`expected a printer (north, south), got 'nroth'; did you mean 'north'?`"""
     names = sorted(set(known))
-    near = difflib.get_close_matches(text, names, n=1) if len(text) <= LONGEST_SPELLING else []
+    near = nearest(text, names)
     several = [*names[:MOST_NAMED], f"… {len(names) - MOST_NAMED} more"] if len(names) > MOST_NAMED else names
-    hint = f"; did you mean {near[0]!r}?" if near else ""
+    hint = "" if near is None else f"; did you mean {near!r}?"
     return AdminError(
         f"expected {what} ({', '.join(several) or 'there is none'}), got {text[:LONGEST_SPELLING]!r}{hint}"
     )

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from sentinel import __version__
 from sentinel.bootstrap import Composition
-from sentinel.cli.command import CommandParser, Exit
+from sentinel.cli.command import CommandParser, Exit, HintingParser
 from sentinel.cli.terminal import OutputError, visible_output
 from sentinel.errors import SentinelError, StoreError
 
@@ -127,7 +127,7 @@ def _drop_output() -> None:
 
 def parser() -> argparse.ArgumentParser:
     """Every command; a command's own options are there once it is called."""
-    top = argparse.ArgumentParser(
+    top = HintingParser(
         prog="sentinel",
         description="Watches over the colour of a print room: scores CGATS measurement files against targets, keeps "
         "the state of every printing condition, tells people when a check is due or failed.",

@@ -9,10 +9,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from tabulate import tabulate
-
 from sentinel.application.cases import CLOSED_DAYS, DEFAULT_SPAN, CaseShown, SilenceWanted, listed_cases, silence_cases
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.command import Commands, Exit, Parser, positive
+from sentinel.cli.terminal import table
 from sentinel.core.cases.records import CaseRecord
 from sentinel.render.standing import next_words
 
@@ -27,9 +26,8 @@ def cases_table(cases: Sequence[CaseShown], zone: ZoneInfo, now: datetime) -> st
     """One line a case, with its number first."""
     rows = [_row(each, zone, now) for each in cases]
     headers = ("case", "pressing", "about", "of", "open since", "times", "production", "next", "standing")
-    table = tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
     again = [f"case {each.number}: {each.again.weighed.sentence}" for each in cases if each.again is not None]
-    return "\n".join([table, *([""] if again else []), *again])
+    return "\n".join([table(headers, rows), *([""] if again else []), *again])
 
 
 def _row(shown: CaseShown, zone: ZoneInfo, now: datetime) -> tuple[Any, ...]:
@@ -148,10 +146,10 @@ def _silencing(parser: Parser, verb: str, acknowledged: bool) -> None:
 
 def _number(text: str) -> int:
     """Of a case, as `18` or `case-18`."""
-    try:
-        return int(text.removeprefix("case-"))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"expected a case as 18 or case-18, got {text!r}") from None
+    number = text.removeprefix("case-")
+    if not number.isdecimal():
+        raise argparse.ArgumentTypeError(f"expected a case as 18 or case-18, got {text!r}")
+    return positive(number)
 
 
 def _cases(options: argparse.Namespace, room: Composition) -> Exit:

@@ -7,7 +7,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from sentinel.application.causes import CauseKept, CauseWanted, tell_cause, tellable
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.command import Commands, Exit, Parser, positive
 from sentinel.core.conditions.told_causes import INDEPENDENT, SEEN_BY_WORDS
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def _options(parser: Parser) -> None:
         f"told with evidence of its own ({counted}). Exit codes: 0 recorded, 2 refused."
     )
     parser.epilog = f"Causes: {', '.join(tellable())}. How it was seen: {seen}."
-    parser.add_argument("check", metavar="CHECK", type=int, help="its number, as `sentinel checks` shows it")
+    parser.add_argument("check", metavar="CHECK", type=positive, help="its number, as `sentinel checks` shows it")
     parser.add_argument("cause", metavar="CAUSE", help="what it really had, see below")
     parser.add_argument("--ink", metavar="INK", help="the ink it is about, as the chart calls it")
     parser.add_argument("--by", metavar="WHO", required=True, help="who tells it")

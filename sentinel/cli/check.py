@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sentinel.application.checking import AgainstTargets, BySettings, Scorer, checked
+from sentinel.application.names import is_number
 from sentinel.application.voiding import void_check
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.assessment import Assessment
@@ -212,7 +213,7 @@ VOID = "void"
 
 def _void(options: argparse.Namespace, room: Composition) -> Exit:
     ids = options.files[1:]
-    if len(ids) != 1 or not ids[0].isdecimal() or options.by is None or options.why is None:
+    if len(ids) != 1 or not is_number(ids[0]) or options.by is None or options.why is None:
         raise AdminError("expected `sentinel check void ID --by WHO --why TEXT`; ID as `sentinel checks` shows it")
     found = void_check(room.reading, room.writing, int(ids[0]), options.by, options.why, room.clock.now())
     if options.json:

@@ -11,12 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from tabulate import tabulate
-
 from sentinel.application.causes import told_of
 from sentinel.application.conditions import standings_of
 from sentinel.application.sources import recorded_checks, write_new
 from sentinel.cli.command import Commands, Exit, Parser, positive
+from sentinel.cli.terminal import table
 from sentinel.core.cases.standing import Standing
 from sentinel.core.conditions.checks import RecordedCheck
 from sentinel.core.conditions.told_causes import ToldCause
@@ -42,7 +41,7 @@ def checks_table(records: Sequence[RecordedCheck], told: Mapping[int, ToldCause]
     ]
     had = ("it had",) if told else ()
     headers = ("check", "measured", "printing condition", "verdict", "mean", "p95", "max", "file", *had)
-    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    return table(headers, rows)
 
 
 def recorded_json(record: RecordedCheck, stand: Standing | None, told: ToldCause | None = None) -> dict[str, Any]:

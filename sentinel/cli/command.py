@@ -31,17 +31,32 @@ class Exit(IntEnum):
 
 
 def positive(text: str) -> int:
-    """A whole number from 1 on, of an option. Raises ArgumentTypeError."""
-    if not text.isdecimal() or not int(text[:LONGEST_NUMBER]) >= 1 or len(text) > LONGEST_NUMBER:
-        raise argparse.ArgumentTypeError(f"expected a whole number from 1 on, got {text[:LONGEST_NUMBER]!r}")
+    """A whole number from 1 on, of an option, or as a record has it. Raises ArgumentTypeError."""
+    from sentinel.application.names import LONGEST_NUMBER, is_number
+
+    if not is_number(text) or int(text) < 1:
+        got = f"one of {len(text)}" if text.isdecimal() and not is_number(text) else repr(text)
+        raise argparse.ArgumentTypeError(
+            f"expected a whole number from 1 on, of at most {LONGEST_NUMBER} digits, got {got}"
+        )
     return int(text)
 
 
-LONGEST_NUMBER = 9
-"""Digits."""
+class HintingParser(argparse.ArgumentParser):
+    """Says which command or choice was probably meant by one that is misspelt."""
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        try:
+            super()._check_value(action, value)
+        except argparse.ArgumentError as fault:
+            from sentinel.application.names import nearest
+
+            near = nearest(str(value), map(str, action.choices or ()))
+            hint = "" if near is None else f"; did you mean {near!r}?"
+            raise argparse.ArgumentError(action, f"{fault.message}{hint}") from None
 
 
-class CommandParser(argparse.ArgumentParser):
+class CommandParser(HintingParser):
     """Takes `--config` after the command as well as before it."""
 
     def __init__(self, *names: Any, **options: Any) -> None:

@@ -13,7 +13,7 @@ from tabulate import tabulate
 from sentinel.application.comparing import NamedReadings, NotCompared, compare, each_once
 from sentinel.application.comparing_across import NotHeldAcross, compare_across, policy_of_checks
 from sentinel.application.comparing_instruments import NotPaired, compare_instruments
-from sentinel.application.names import condition_named
+from sentinel.application.names import condition_named, is_number
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.cli.compare_across import across_json, across_text
 from sentinel.cli.compare_instruments import instruments_json, instruments_text
@@ -155,7 +155,7 @@ def _across(options: argparse.Namespace, room: Composition, readings: NamedReadi
     policy = None
     if options.condition is not None:
         policy = room.house.conditions[condition_named(room.house, options.condition)]
-    elif all(name.isdecimal() for name in names):
+    elif all(is_number(name) for name in names):
         policy = policy_of_checks(room.house, room.reading(), names)
     held = compare_across([readings.named(name) for name in names], policy)
     if isinstance(held, NotHeldAcross):

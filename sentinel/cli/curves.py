@@ -12,7 +12,7 @@ from tabulate import tabulate
 
 from sentinel.application.recalibrating import Recalibrating
 from sentinel.application.sources import write_new
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.command import Commands, Exit, Parser, positive
 from sentinel.core.recalibration.curves import Curve, Origin, Remains, curves_cgats, curves_csv, statements
 from sentinel.core.recalibration.forecast import NoForecast, RecalibrationForecast
 from sentinel.render.remedies import confirming
@@ -130,7 +130,7 @@ def _options(parser: Parser) -> None:
         "codes: 0 foretold, 2 no such check, or a file that cannot be read or written, 3 nothing can be foretold from "
         "this chart."
     )
-    parser.add_argument("check", type=int, metavar="CHECK", help="its number, as `sentinel checks` shows")
+    parser.add_argument("check", type=positive, metavar="CHECK", help="its number, as `sentinel checks` shows")
     parser.add_argument("--target", type=Path, metavar="FILE", help="this aim in place of the one it was scored with")
     parser.add_argument("--csv", type=Path, metavar="OUT", help="write the curves as CSV; nothing is overwritten")
     parser.add_argument("--cgats", type=Path, metavar="OUT", help="write them as CGATS text; nothing is overwritten")

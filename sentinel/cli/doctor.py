@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
+import sys
 import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -16,17 +18,18 @@ if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
 
 SCHEMA = "sentinel.doctor/1"
-WIDTH = 110
+WIDEST = 110
+"""Characters of a line, where no terminal is narrower."""
 
 
-def symptom_text(found: Symptom) -> str:
+def symptom_text(found: Symptom, width: int = WIDEST) -> str:
     """What was looked at, how it is, and below it what to do."""
     word = "fine" if found.weight is None else found.weight.value
     head = f"{found.area.value:<11} {word:<8} "
-    lines = textwrap.wrap(found.said, WIDTH, initial_indent=head, subsequent_indent=" " * len(head))
+    lines = textwrap.wrap(found.said, width, initial_indent=head, subsequent_indent=" " * len(head))
     if found.remedy:
         indent = " " * len(head)
-        lines += textwrap.wrap(found.remedy, WIDTH, initial_indent=f"{indent}-> ", subsequent_indent=f"{indent}   ")
+        lines += textwrap.wrap(found.remedy, width, initial_indent=f"{indent}-> ", subsequent_indent=f"{indent}   ")
     return "\n".join(lines)
 
 
@@ -63,10 +66,11 @@ def _doctor(options: argparse.Namespace, room: Composition) -> Exit:
     judgement = room.judgement()
     settings, machine = (room.settings, room.machine()) if judgement.loaded else (None, None)
     found = []
+    width = min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns) if sys.stdout.isatty() else WIDEST
     for each in examined(judgement, settings, machine):
         found.append(each)
         if not options.json:
-            print(symptom_text(each), flush=True)
+            print(symptom_text(each, width), flush=True)
     if options.json:
         print(json.dumps(doctor_json(found), indent=2))
     return Exit.FAILED if any(each.weight is Weight.ERROR for each in found) else Exit.FINE

@@ -9,10 +9,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from tabulate import tabulate
-
 from sentinel.application.event_log import EventsWanted, add_event, events_of, undo_event
-from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of, positive
+from sentinel.cli.terminal import table
 from sentinel.core.conditions.events import FACTS, KEPT_AS, WORDS, Event, EventKind, RecordedEvent
 from sentinel.errors import AdminError
 
@@ -35,7 +34,7 @@ def events_table(recorded: Sequence[RecordedEvent], zone: ZoneInfo) -> str:
         for each in recorded
     ]
     headers = ("event", "at", "kind", "printer", "facts", "told by", "standing")
-    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    return table(headers, rows)
 
 
 def event_json(recorded: RecordedEvent) -> dict[str, Any]:
@@ -135,7 +134,7 @@ def _undo_parser(group: Group) -> None:
         help="take an event back",
         description="Takes an event back by a counter-entry; both stay on record. Exit codes: 0 undone, 2 refused.",
     )
-    parser.add_argument("event", metavar="ID", type=int, help="its number, as `sentinel event list` shows it")
+    parser.add_argument("event", metavar="ID", type=positive, help="its number, as `sentinel event list` shows it")
     parser.add_argument("--by", metavar="WHO", required=True, help="who takes it back")
     parser.add_argument("--why", metavar="TEXT", required=True, help="the reason")
     parser.add_argument("--json", action="store_true", help="one JSON object")

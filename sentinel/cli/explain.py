@@ -119,6 +119,16 @@ COUNTED_IN = {
     "without a forecast": "figures",
 }
 """The same of what it looked at."""
+ONE_OF = {
+    "checks": "check",
+    "days": "day",
+    "days ahead": "day ahead",
+    "square metres": "square metre",
+    "reports": "report",
+    "readings": "reading",
+    "figures": "figure",
+}
+"""What one of them is called."""
 
 
 def _with_unit(value: Any, unit: str) -> str:
@@ -126,7 +136,8 @@ def _with_unit(value: Any, unit: str) -> str:
     if isinstance(value, list | tuple):
         return ", ".join(_with_unit(each, unit) for each in value) or "none"
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    return f"{value:g} {unit}" if unit and is_number else _plain(value)
+    named = ONE_OF.get(unit, unit) if value == 1 else unit
+    return f"{value:g} {named}" if unit and is_number else _plain(value)
 
 
 def _plain(value: Any) -> str:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from sentinel.application.service_health import Health, health
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.errors import PassingError, StoreError
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -75,8 +76,8 @@ def health_text(found: Health, zone: ZoneInfo) -> str:
     lines.append("notices: " + ", ".join(f"{count} {status}" for status, count in found.notices.items()))
     lines += [_lost(each, zone) for each in found.losses]
     lines.append(f"open cases: {found.open_cases}")
-    lines += [f"archive: {found.let_go} files removed for their age"] if found.let_go else []
-    lines += [f"archive: {found.healed} files whole again from a second copy"] if found.healed else []
+    lines += [f"archive: {counted(found.let_go, 'file')} removed for their age"] if found.let_go else []
+    lines += [f"archive: {counted(found.healed, 'file')} whole again from a second copy"] if found.healed else []
     if found.settings_differ:
         lines.append("settings: the file differs from what the service last loaded")
     store = found.store

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from sentinel.application.beginning import BESIDE, INSTALLED, TARGET, Named, Wishes, begin, found_in, named
+from sentinel.application.beginning import BESIDE, INSTALLED, TARGET, Named, Wishes, begin, found_in, named, named_apart
 from sentinel.cli.command import Commands, Exit, Parser
 from sentinel.core.conditions.name import ConditionName
 from sentinel.errors import AdminError
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
     from sentinel.bootstrap import Composition
@@ -81,6 +82,7 @@ def _init(options: argparse.Namespace, room: Composition) -> Exit:
     wishes, urls = _wishes(options, asking, tree, room)
     installed = wishes.layout.installed
     aim = room.bytes_of(options.target) if installed and options.target is not None else None
+    _refuse_useless(options, wishes, urls, room)
     for place in begin(room.files, options.config, wishes, urls, aim):
         tell(f"made: {place}")
     for stray in tree.elsewhere[:5]:
@@ -92,7 +94,8 @@ def _init(options: argparse.Namespace, room: Composition) -> Exit:
     }
     if options.target is not None and not installed:
         said["target"] = _kept(options, room)
-        tell(f"kept: target {TARGET}, version {said['target']['version']}, as the aim of {len(wishes.conditions)}")
+        users = counted(len(wishes.conditions), "printing condition")
+        tell(f"kept: target {TARGET}, version {said['target']['version']}, as the aim of {users}")
     fine = True
     if wishes.recipient is not None and not installed:
         said["recipients"] = _tried(room)
@@ -111,6 +114,16 @@ def _init(options: argparse.Namespace, room: Composition) -> Exit:
     if options.json:
         print(json.dumps(said, indent=2))
     return Exit.FINE if fine else Exit.FAILED
+
+
+def _refuse_useless(options: argparse.Namespace, wishes: Wishes, urls: str | None, room: Composition) -> None:
+    """Raises AdminError for what would be found out once the settings are written, and could not be begun again."""
+    if wishes.recipient is not None and urls is not None:
+        fault = room.url_fault(wishes.recipient, urls)
+        if fault is not None:
+            raise AdminError(f"{fault}: nothing was written (config/README.md has URLs that work)")
+    if options.check is not None:
+        room.bytes_of(options.check)  # what is not there is told before anything is written
 
 
 INSTALLED_NEXT = (
@@ -145,7 +158,7 @@ def _wishes(options: argparse.Namespace, asking: _Asking, tree: _Tree, room: Com
         substrates = options.substrate or [
             asking.text(None, "First roll stock", None, "--substrate, or --from a folder")
         ]
-        things: list[list[Named]] = [[named(each) for each in names] for names in (printers, substrates)]
+        things: list[list[Named]] = [named_apart(names) for names in (printers, substrates)]
         written = {each.name: each.written for several in things for each in several}
         conditions = [ConditionName(one.name, other.name) for one in things[0] for other in things[1]]
     technology = asking.text(options.technology, f"Ink ({', '.join(TECHNOLOGIES)})", TECHNOLOGIES[0], "--technology")

@@ -10,11 +10,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from tabulate import tabulate
-
 from sentinel.application.notifying import Trial, listed_notices, retry_notices, shown_notice, tried_recipients
 from sentinel.application.stopped import cause, is_due, tell_stopped
 from sentinel.cli.command import Commands, Exit, Group, Parser, group_of, positive
+from sentinel.cli.terminal import table
 from sentinel.core.cases.records import NoticeRecord
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ def notices_table(records: Sequence[NoticeRecord], zone: ZoneInfo) -> str:
         for record in records
     ]
     headers = ("notice", "made", "kind", "recipient", "what became of it", "tries")
-    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    return table(headers, rows)
 
 
 def notice_json(record: NoticeRecord) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from sentinel.application.rescoring import RescoredCheck, rescore
-from sentinel.cli.command import Commands, Exit, Parser
+from sentinel.cli.command import Commands, Exit, Parser, positive
 from sentinel.render.figures import figure_lines
 
 if TYPE_CHECKING:
@@ -23,7 +23,9 @@ def _options(parser: Parser) -> None:
         "to when the rules changed. Exit codes: 0 the same, or within 1e-9 of it, or its file was let go for its "
         "age; 1 not, as after a change of the rules; 2 no such check, or its files are not in the archive."
     )
-    parser.add_argument("--check", type=int, required=True, metavar="ID", help="its number, as `sentinel checks` shows")
+    parser.add_argument(
+        "--check", type=positive, required=True, metavar="ID", help="its number, as `sentinel checks` shows"
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.set_defaults(handler=_rescore)
 

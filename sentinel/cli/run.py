@@ -77,11 +77,12 @@ MOST_NAMED = 10
 
 
 def left_text(left: Mapping[str, str]) -> str:
-    """Files that a single round did not take in, by path, and what each waits for."""
+    """What a single round left, by path: files not taken in, folders not looked into, and why."""
     named = [f"  {path}: {why}" for path, why in list(left.items())[:MOST_NAMED]]
     more = [f"  ... and {len(left) - MOST_NAMED} more"] if len(left) > MOST_NAMED else []
     stays = "They stay where they are" if len(left) > 1 else "It stays where it is"
-    head = f"sentinel: {counted(len(left), 'file')} not taken in. {stays}; the next run tries again."
+    what = counted(len(left), "file or folder", "files or folders")
+    head = f"sentinel: {what} not taken in. {stays}; the next run tries again."
     return "\n".join([head, *named, *more])
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from sentinel.application.service_health import store_facts
 from sentinel.cli.command import CommandParser, Commands, Exit, Parser
 from sentinel.errors import SecondInstanceError, StoreError
+from sentinel.render.figures import counted
 
 if TYPE_CHECKING:
     from sentinel.application.verifying import Verified
@@ -84,10 +85,10 @@ def verified_text(found: Verified) -> str:
     lines = [
         f"store: {'sound' if found.damage is None else f'DAMAGED: {found.damage}'}",
         f"newest backup: {backup}",
-        f"archive: {found.files} files, {len(found.damaged)} damaged, {len(found.missing)} missing, "
+        f"archive: {counted(found.files, 'file')}, {len(found.damaged)} damaged, {len(found.missing)} missing, "
         f"{found.temporaries} left of writing that was broken off",
     ]
-    lines += [f"let go for their age: {found.let_go} files"] if found.let_go else []
+    lines += [f"let go for their age: {counted(found.let_go, 'file')}"] if found.let_go else []
     lines += [f"whole again: {name}, from {where}" for name, where in found.healed.items()]
     for what, files in (("damaged", found.damaged), ("missing", found.missing)):
         lines += [f"{what}: {name}: {', '.join(records) or 'no record'}" for name, records in files.items()]
@@ -122,7 +123,7 @@ def put_together_text(done: PutTogether, store: Path) -> str:
         lines = [f"restored: {store} from {done.source}, as it was at {done.source_at:%Y-%m-%d %H:%M} UTC"]
     if done.former is not None:
         lines.append(f"kept: the former store as {done.former}")
-    lines.append(f"read again from the archive: {done.files.read} files that came since")
+    lines.append(f"read again from the archive: {counted(done.files.read, 'file')} that came since")
     lines += [f"not read again: {name}: {why}" for name, why in done.files.unread]
     if done.told_together:
         lines.append(f"notices: {done.told_together} that waited or came up are told in one, marked as such")

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sentinel.application.kept_targets import add_version, listed_targets, retire_version, shown_target, write_target
-from sentinel.cli.command import Commands, Exit, Group, Parser, group_of
+from sentinel.cli.command import Commands, Exit, Group, Parser, group_of, positive
 from sentinel.cli.target_views import added_text, retired_json, retired_text, target_json, target_text, targets_table
 from sentinel.core.scoring.target_versions import KeptTarget, Retirement
 from sentinel.errors import AdminError
@@ -51,7 +51,7 @@ def _add_parser(group: Group) -> None:
         "--from-check",
         metavar="ID",
         nargs="+",
-        type=int,
+        type=positive,
         default=[],
         help="adopt this recorded check, or the mean of these, by their numbers as `sentinel checks` shows them",
     )
@@ -122,7 +122,7 @@ def _named(text: str) -> tuple[str, int | None]:
     found = _NAMED.fullmatch(text)
     if found is None:
         raise argparse.ArgumentTypeError(f"expected NAME or NAME@VERSION, such as house or house@2, got {text!r}")
-    return found["name"], int(found["version"]) if found["version"] else None
+    return found["name"], positive(found["version"]) if found["version"] else None
 
 
 def _add(options: argparse.Namespace, room: Composition) -> Exit:

@@ -6,9 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tabulate import tabulate
-
 from sentinel.application.kept_targets import ListedTarget
+from sentinel.cli.terminal import table
 from sentinel.core.scoring.target_versions import TargetVersion
 
 SHORT = 12
@@ -31,7 +30,7 @@ def targets_table(listed: Sequence[ListedTarget], zone: ZoneInfo) -> str:
         for each in listed
     ]
     headers = ("target", "version", "since", "sha256", "source", "spread", "state", "used by")
-    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    return table(headers, rows)
 
 
 def target_json(listed: ListedTarget) -> dict[str, Any]:

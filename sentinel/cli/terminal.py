@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, MutableMapping
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterator, MutableMapping, Sequence
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from typing import Any, TextIO
 
@@ -54,6 +57,41 @@ class VisibleStream(io.TextIOBase):
     def encoding(self) -> str:  # type: ignore[override]
         """That of the stream."""
         return self.bare.encoding
+
+
+LEAST_COLUMN = 6
+"""Characters that a column keeps on the narrowest terminal."""
+
+
+def table(headers: Sequence[str], rows: Sequence[Sequence[Any]]) -> str:
+    """Rows for people; the widest columns are wrapped where a terminal looks on that is narrower than all of them.
+
+    Programs that read it get one line a row.
+    """
+    from tabulate import tabulate
+
+    if not (rows and sys.stdout.isatty()):
+        return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    width = shutil.get_terminal_size().columns
+    widths = [
+        max(len(name) + HEAD, *(len(str(cell)) for cell in column))
+        for name, *column in zip(headers, *rows, strict=True)
+    ]
+    while sum(widths) + len(GAP) * (len(widths) - 1) > width and max(widths) > LEAST_COLUMN:
+        widths[widths.index(max(widths))] -= 1
+    wrapped = ["\n".join(textwrap.wrap(name, own - HEAD)) or name for name, own in zip(headers, widths, strict=True)]
+    return tabulate(
+        [[str(cell) for cell in row] for row in rows],
+        headers=wrapped,
+        tablefmt="simple",
+        disable_numparse=True,
+        maxcolwidths=widths,
+    )
+
+
+GAP = "  "
+HEAD = 2
+"""Characters that the library of tables leaves beside a heading."""
 
 
 @contextmanager

@@ -18,6 +18,7 @@ from sentinel.core.cases.kinds import Part, Trouble
 from sentinel.core.dropped_file import Came
 from sentinel.errors import BackupError, PassingError, StoreDamagedError
 from sentinel.ports import Clock, Note, Store
+from sentinel.render.figures import counted
 from sentinel.service.health import ServiceFault
 from sentinel.service.parts import FaultLog, fault_text
 from sentinel.service.shedding import EVERY as SHED_EVERY
@@ -256,7 +257,7 @@ def told_of(bad: Mapping[str, Sequence[str]]) -> str:
     """Damaged and missing files in a line."""
     records = [each for concerned in bad.values() for each in concerned]
     more = f" and {len(records) - MOST_TOLD} more" if len(records) > MOST_TOLD else ""
-    return f"{len(bad)} files, of {', '.join(records[:MOST_TOLD]) or 'no record'}{more}"
+    return f"{counted(len(bad), 'file')}, of {', '.join(records[:MOST_TOLD]) or 'no record'}{more}"
 
 
 class StoreKeepingThread:

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from pathlib import Path
 
 import structlog
 
@@ -15,6 +16,7 @@ from sentinel.application.configuration import Judgement
 from sentinel.core.cases.kinds import ONCE, Part, Trouble
 from sentinel.errors import ANY_FAULT, AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
+from sentinel.render.figures import counted
 from sentinel.service.catching_up import CatchingUp
 from sentinel.service.deliver import STALL_SECONDS, Deliverer, DeliveryThread
 from sentinel.service.event_pipeline import EventIntake
@@ -95,8 +97,16 @@ class Runtime:
         return self.intake.untaken()
 
     def left(self) -> dict[str, str]:
-        """The paths of all files that may yet be taken in, of measurements and of events, and what each waits for."""
-        return {path: why for _, intake in self._intakes() for path, why in intake.left().items()}
+        """The paths of all files that may yet be taken in, of measurements and of events, and what each waits for.
+
+        With the folders that could not be looked into, and why.
+        """
+        intakes = [intake for _, intake in self._intakes()]
+        found = {path: why for intake in intakes for path, why in intake.left().items()}
+        faults = (fault for intake in intakes for fault in intake.folder_faults())
+        shut = {each.about: f": {each.detail}" for each in faults if each.trouble is Trouble.FOLDER_NOT_LISTED}
+        shut |= dict.fromkeys(self.watching.missing(), "")
+        return found | {folder: f"this folder could not be looked into{why}" for folder, why in shut.items()}
 
     def folder_troubles(self) -> Sequence[ServiceFault]:
         """What is wrong with the folders: those files come from, the archive, the put-aside folder, the watch."""
@@ -149,15 +159,18 @@ class Runtime:
 
 
 class NoWatch:
-    """Folders that are looked at, not watched."""
+    """Folders that are looked at, not watched; `gone` gives those that cannot be listed."""
+
+    def __init__(self, gone: Callable[[], Iterable[Path]]) -> None:
+        self._gone = gone
 
     def refresh(self) -> bool:
         """There is nothing to begin anew."""
         return False
 
     def missing(self) -> Sequence[str]:
-        """Nobody asks for them."""
-        return ()
+        """Those that cannot be listed now."""
+        return [str(folder) for folder in self._gone()]
 
     def fault(self) -> str | None:
         """They need not be watched."""
@@ -521,4 +534,5 @@ class Supervisor:
 
 def _status(runtime: Runtime) -> str:
     settings = runtime.snapshot.loaded.settings
-    return f"watching {len(settings.folders.drop)} folders for {len(settings.conditions)} printing conditions"
+    folders = counted(len(settings.folders.drop), "folder")
+    return f"watching {folders} for {counted(len(settings.conditions), 'printing condition')}"

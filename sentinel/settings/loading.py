@@ -80,13 +80,17 @@ def load(path: Path) -> Loaded:
     return loaded(path, read(path))
 
 
+FIRST_SETTINGS = "sentinel --config FILE init"
+
+
 def read(path: Path) -> bytes:
     """What the file holds. Raises SettingsError where it cannot be read, or is longer than settings are."""
     try:
         with path.open("rb") as file:
             data = file.read(LARGEST_BYTES + 1)
     except OSError as fault:
-        raise SettingsError(path, [PlacedFault(f"expected a readable file, got: {fault.strerror}")]) from None
+        first = f"; `{FIRST_SETTINGS}` writes the first settings" if isinstance(fault, FileNotFoundError) else ""
+        raise SettingsError(path, [PlacedFault(f"expected a readable file, got: {fault.strerror}{first}")]) from None
     if len(data) > LARGEST_BYTES:
         raise SettingsError(
             path, [PlacedFault(f"expected a file of at most {LARGEST_BYTES >> 20} MB, got a longer one")]

@@ -143,12 +143,12 @@ def test_a_named_condition_goes_before_every_route(room: Room) -> None:
     assert done.code == 0
 
 
-@pytest.mark.parametrize("name", ["north/vinyl", "north", "North/Satin 240", "north/satin-240/fine"])
+@pytest.mark.parametrize("name", ["north/vinyl", "north", "North/Satin 24", "north/satin-240/fine"])
 def test_a_condition_that_the_settings_do_not_have_is_refused_with_those_they_have(room: Room, name: str) -> None:
     done = check(room, "drop/loose.txt", "--condition", name)
     assert (done.code, done.out) == (2, "")
     assert "expected a printing condition of the settings (north/gloss-260, north/matte-190" in done.err
-    assert done.err.endswith(f"got {name!r}\n")
+    assert f", got {name!r}" in done.err
 
 
 def test_the_settings_may_come_from_the_environment(room: Room) -> None:

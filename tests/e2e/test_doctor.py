@@ -52,15 +52,15 @@ def test_a_room_that_works_is_fine_everywhere_but_that_nothing_runs(
     wrong = {area: each for area, each in found.items() if each["weight"] is not None}
     assert wrong.keys() <= {"service", "clock"}, "of the clock the machine of the tests may say that it follows nobody"
     assert found["service"]["said"] == "no service works on this store"
-    assert found["files"]["said"] == "1 of 1 that wait can be scored"
-    assert found["recipients"]["said"] == "2 servers of 1 recipients answer; nothing was sent"
+    assert found["files"]["said"] == "1 waits and can be scored"
+    assert found["recipients"]["said"] == "2 servers answer for 1 recipient; nothing was sent"
     assert (webhook.posts, mail.mails) == ([], [])
     assert everything(team) == before, "nothing is taken, written or left"
 
 
 def test_its_text_has_the_area_the_weight_and_the_remedy(team: Room) -> None:
     text = sentinel("--config", team.config, "doctor").out
-    assert "settings    fine     4 printing conditions, 1 targets\n" in text
+    assert "settings    fine     4 printing conditions, 1 target\n" in text
     assert "service     warning  no service works on this store\n" in text
     assert "-> `systemctl enable --now sentinel`, or `sentinel run`\n" in text
 
@@ -109,6 +109,32 @@ def test_a_damaged_store_is_told_with_the_way_back(team: Room) -> None:
     assert done.code == 1
     assert found["store"]["weight"] == "error"
     assert "`sentinel store restore`" in found["store"]["remedy"]
+
+
+@pytest.mark.parametrize("broken", ["no store", "a folder"])
+def test_a_store_that_cannot_be_opened_ends_no_look(team: Room, broken: str, tmp_path: Path) -> None:
+    aim = tmp_path / "aim.txt"
+    aim.write_text(cgats.text())
+    assert sentinel("--config", team.config, "target", "add", "kept", aim, "--by", "Ana").code == 0
+    team.configure(extra='[targets.kept]\ncolour_path = "ink-space"\n[recipients.team]\nurl_file = "team.urls"\n')
+    team.store.unlink()
+    if broken == "a folder":
+        team.store.mkdir()
+    else:
+        team.store.write_text("no store\n")
+    done, found = seen(team)
+    assert (done.code, done.err) == (1, "")
+    assert (found["store"]["weight"], "`sentinel store restore`" in found["store"]["remedy"]) == ("error", True)
+    assert found["settings"]["weight"] == "error", "the kept target cannot be had"
+    assert found["recipients"]["weight"] is None
+    assert found["clock"]["weight"] != "error"
+
+
+def test_a_store_that_is_lost_is_no_first_day(team: Room) -> None:
+    team.store.unlink()
+    done, found = seen(team)
+    assert (done.code, found["store"]["weight"]) == (1, "error"), "as the service, which makes none in its place"
+    assert "the archive notes one" in found["store"]["said"]
 
 
 def test_a_clock_that_is_behind_the_records_is_told(team: Room) -> None:

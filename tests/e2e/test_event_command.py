@@ -149,7 +149,10 @@ def test_an_event_is_undone_once_and_stays_on_record(room: Room) -> None:
         (("7", "--by", "Ben", "--why", "a slip"), "expected the number of an event, got 7: see `sentinel event list`"),
         (("1", "--by", " ", "--why", "a slip"), "expected words after --by, got none"),
         (("1", "--by", "Ben"), "the following arguments are required: --why"),
-        (("one", "--by", "Ben", "--why", "a slip"), "invalid int value: 'one'"),
+        (
+            ("one", "--by", "Ben", "--why", "a slip"),
+            "expected a whole number from 1 on, of at most 9 digits, got 'one'",
+        ),
     ],
 )
 def test_an_undoing_that_makes_no_sense_is_refused(room: Room, words: tuple[str, ...], why: str) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sentinel.application.beginning import INSTALLED, Wishes, begin, settings_text
+from sentinel.application.beginning import INSTALLED, Wishes, begin, named, settings_text
 from sentinel.bootstrap import Composition
 from sentinel.core.conditions.name import ConditionName
 from sentinel.errors import AdminError
@@ -187,3 +187,48 @@ def test_an_installed_service_gets_its_own_places(tmp_path: Path) -> None:
 def test_its_json_is_one_object(config: Path, aim: Path) -> None:
     told = json.loads(init(config, *ONE, "--target", aim, "--json").out)
     assert (told["schema"], told["settings"], told["target"]["version"]) == ("sentinel.init/1", str(config), 1)
+
+
+def test_what_cannot_be_used_is_refused_before_anything_is_written(config: Path, aim: Path, tmp_path: Path) -> None:
+    bad, empty = tmp_path / "bad.url", tmp_path / "empty.url"
+    bad.write_text("no url\n")
+    empty.write_text("# none\n")
+    for words, said in (
+        (("--check", tmp_path / "none.txt"), "none.txt"),
+        (("--url-file", bad), "URL 1 is not one that can be notified"),
+        (("--url-file", empty), "expected one URL a line"),
+        (("--printer", "North+44 inch"), "both are north-44-inch"),
+    ):
+        done = init(config, *ONE, *words)
+        assert (done.code, done.out) == (2, "")
+        assert said in done.err
+        assert not config.parent.exists()
+    assert init(config, *ONE, "--target", aim).out.count("as the aim of 1 printing condition\n") == 1
+
+
+def test_letters_of_other_alphabets_are_spelled_out() -> None:
+    assert [named(each).name for each in ("Größe Süd", "Blåbær", "Łódź")] == ["grosse-sud", "blabaer", "lodz"]
+
+
+def test_two_folders_that_would_be_one_stock_are_refused(config: Path, tmp_path: Path) -> None:
+    for stock in ("Satin+240", "satin-240"):
+        place = tmp_path / "old" / "north" / stock / "sheet.txt"
+        place.parent.mkdir(parents=True)
+        place.write_text(cgats.text())
+    done = init(config, "--from", tmp_path / "old")
+    assert done.code == 2
+    assert "both are satin-240" in done.err
+
+
+def test_folders_that_are_spelled_otherwise_are_one_stock(config: Path, tmp_path: Path) -> None:
+    for stock in ("Satin 240", "satin-240"):
+        place = tmp_path / "old" / "north" / stock / "sheet.txt"
+        place.parent.mkdir(parents=True)
+        place.write_text(cgats.text())
+    assert init(config, "--from", tmp_path / "old", "--json").json()["conditions"] == ["north/satin-240"]
+
+
+def test_without_settings_every_command_says_how_to_begin(tmp_path: Path) -> None:
+    done = sentinel("--config", tmp_path / "none.toml", "status")
+    assert done.code == 2
+    assert "`sentinel --config FILE init` writes the first settings" in done.err

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -43,6 +44,9 @@ def busy(room: Room) -> Room:
         (("event", "list", "--kind", "head"), "heads"),
         (("notify", "list", "--recipient", "taem"), "team"),
         (("notify", "test", "taem"), "team"),
+        (("check", "sheet.txt", "--condition", "north/satin-24"), "north/satin-240"),
+        (("config", "show", "due.max_age_day"), "due.max_age_days"),
+        (("config", "show", "conditions.north/satin-24"), "conditions.north/satin-240"),
     ],
 )
 def test_a_misspelt_name_is_refused_with_what_was_meant(busy: Room, words: tuple[str, ...], meant: str) -> None:
@@ -95,6 +99,30 @@ def test_a_count_is_a_whole_number_from_one_on(busy: Room, words: tuple[str, ...
     assert "expected a whole number from 1 on" in done.err
 
 
+@pytest.mark.parametrize("number", ["9" * 12, "9" * 23, "9" * 5000])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("curves", "{}"),
+        ("rescore", "--check", "{}"),
+        ("compare", "1", "{}"),
+        ("compare", "--across", "{}", "1"),
+        ("cause", "{}", "wet", "--by", "Ana", "--seen-by", "reading"),
+        ("check", "void", "{}", "--by", "Ana", "--why", "wet"),
+        ("event", "undo", "{}", "--by", "Ana", "--why", "wrong"),
+        ("ack", "{}", "--by", "Ana"),
+        ("snooze", "case-{}", "--by", "Ana", "--until", "2030-01-01"),
+        ("target", "add", "house", "--from-check", "{}", "--by", "Ana", "--approved-by", "Ben"),
+        ("target", "show", "house@{}"),
+    ],
+)
+def test_a_number_that_no_record_has_is_refused(busy: Room, words: tuple[str, ...], number: str) -> None:
+    done = asked(busy, *(word.replace("{}", number) for word in words))
+    assert (done.code, done.out) == (2, "")
+    assert "expected" in done.err
+    assert "Traceback" not in done.err
+
+
 @pytest.mark.parametrize("span", [("--for", "99999d"), ("--for", "93d"), ("--until", "2999-01-01")])
 def test_silence_for_longer_than_a_quarter_is_refused(busy: Room, span: tuple[str, str]) -> None:
     busy.put("north/satin-240/tuesday.txt", cgats.text(cgats.FAILING), at=LATELY + timedelta(minutes=1))
@@ -140,3 +168,23 @@ def test_a_date_at_which_a_check_turns_due_has_its_reason(busy: Room) -> None:
     assert south["due_because"]["code"] == "too-old"
     told = " ".join(asked(busy, "status", "--printer", "south").out.split())
     assert f"due {south['due_at'][:10]}: " in told
+
+
+def test_a_key_is_found_as_a_shell_leaves_it(busy: Room) -> None:
+    quoted = asked(busy, "config", "show", 'conditions."north/satin-240"')
+    assert quoted.out == asked(busy, "config", "show", "conditions.north/satin-240").out != ""
+
+
+def test_a_misspelt_target_is_refused_with_what_was_meant(busy: Room, tmp_path: Path) -> None:
+    aim = tmp_path / "aim.txt"
+    aim.write_text(cgats.text())
+    assert asked(busy, "target", "add", "canvas", aim, "--by", "Ana").code == 0
+    for words in (("show", "canvsa"), ("retire", "canvsa", "--by", "Ana", "--why", "old")):
+        done = asked(busy, "target", *words)
+        assert (done.code, "did you mean 'canvas'?" in done.err) == (2, True)
+
+
+def test_a_check_takes_a_label_as_its_condition(busy: Room, tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.txt"
+    sheet.write_text(cgats.text(cgats.GOOD))
+    assert asked(busy, "check", sheet, "--condition", "North, 44 inch/Velvet").code == 0

@@ -147,7 +147,7 @@ def test_a_file_that_is_never_whole_is_named_and_the_round_does_not_call_itself_
     done = run_once(room)
     assert done.code == 1
     assert done.err.endswith(
-        "sentinel: 1 file not taken in. It stays where it is; the next run tries again.\n"
+        "sentinel: 1 file or folder not taken in. It stays where it is; the next run tries again.\n"
         f"  {cut}: it is not whole yet, or still being written\n"
     )
     assert room.dropped() == ["north/satin-240/cut.txt"]
@@ -163,3 +163,10 @@ def test_a_backlog_is_taken_in_whole(room: Room) -> None:
     done = run_once(room)
     assert (done.code, room.dropped(), len(room.archived())) == (0, [], 61), "and the target"
     assert "not taken in" not in done.err
+
+
+def test_a_drop_folder_that_is_not_there_is_told_and_is_no_success(room: Room) -> None:
+    room.drop.rmdir()
+    done = run_once(room)
+    assert done.code == 1, "as `config check`, which calls it an error"
+    assert f"  {room.drop}: this folder could not be looked into\n" in done.err

@@ -152,7 +152,10 @@ def test_notices_are_listed_shown_and_tried_again(staff: Staff, capsys: Captured
     assert "given-up" in text
     assert "mailto: failed" in text
     assert Ran(staff.room, capsys, "notify", "list", "--status", "given-up").out.count(listed["key"]) == 1
-    assert json.loads(Ran(staff.room, capsys, "notify", "retry", "--json").out) == {"retried": [listed["key"]]}
+    assert json.loads(Ran(staff.room, capsys, "notify", "retry", "--json").out) == {
+        "schema": "sentinel.notify-retry/1",
+        "retried": [listed["key"]],
+    }
     assert Ran(staff.room, capsys, "notify", "list", "--json").objects[0]["status"] == "waiting"
 
 

@@ -115,7 +115,7 @@ def test_the_monthly_round_heals_too_and_tells_nobody_of_damage(staff: Staff) ->
     )
     while keeping.step() < 60:
         pass
-    assert [each.detail for each in keeping.troubles()] == [f"1 files, of check {room.checks()[1].seq}"]
+    assert [each.detail for each in keeping.troubles()] == [f"1 file, of check {room.checks()[1].seq}"]
     assert first.exists()
     assert note.read()["healed"] == 1
 

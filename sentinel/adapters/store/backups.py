@@ -200,7 +200,7 @@ class Backups:
 def fault(path: Path) -> str | None:
     """Why a copy cannot be taken; None where it can."""
     if not path.is_file():
-        return "there is no such file"
+        return "there is a folder in its place" if path.is_dir() else "there is no such file"
     if (found := damage(path)) is not None:
         return found
     with closing(_at_rest(path)) as connection:

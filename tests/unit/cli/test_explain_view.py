@@ -7,7 +7,9 @@ from dataclasses import replace
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
-from sentinel.cli.explain import explained_text
+import pytest
+
+from sentinel.cli.explain import _with_unit, explained_text
 from sentinel.core.cases.standing import standing
 from sentinel.core.conditions.due import Climate, DueRules, PastCheck
 from sentinel.core.conditions.explanation import explain
@@ -61,3 +63,8 @@ def test_reasons_are_said_plainly_and_their_statistics_stand_with_the_rule() -> 
     assert "has been higher than usual since" in head
     assert not re.search("sigma|EWMA|confidence", head)
     assert re.search("drift chart, EWMA: 7.1 sigma", "\n".join(rules))
+
+
+@pytest.mark.parametrize(("value", "said"), [(1, "1 day ahead"), (1.5, "1.5 days ahead"), (0, "0 days ahead")])
+def test_one_of_a_thing_is_one(value: float, said: str) -> None:
+    assert _with_unit(value, "days ahead") == said

@@ -68,7 +68,8 @@ def test_a_parser_is_made_anew_for_every_run(capsys: pytest.CaptureFixture[str])
         assert parser().parse_args(["status", "--json"]).json is True
     with pytest.raises(SystemExit):
         main(["statuses"])
-    assert "invalid choice: 'statuses' (choose from 'run', 'init'," in capsys.readouterr().err
+    assert "invalid choice: 'statuses' (choose from 'run', 'init'," in (said := capsys.readouterr().err)
+    assert said.endswith("did you mean 'status'?\n")
 
 
 def test_help_loads_no_module_of_a_command() -> None:

@@ -185,7 +185,7 @@ def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(supervisor, "IDLE_SECONDS", 0.001)
 
 
-READY = "ready: watching 1 folders for 0 printing conditions"
+READY = "ready: watching 1 folder for 0 printing conditions"
 
 
 def put(*hints: str | None) -> Act:

@@ -17,7 +17,8 @@ def test_a_missing_file_is_refused_with_its_path(tmp_path: Path) -> None:
     path = tmp_path / "none.toml"
     with pytest.raises(SettingsError) as refusal:
         load(path)
-    assert str(refusal.value) == f"{path}: expected a readable file, got: No such file or directory"
+    said = "expected a readable file, got: No such file or directory"
+    assert str(refusal.value) == f"{path}: {said}; `sentinel --config FILE init` writes the first settings"
 
 
 def test_a_folder_is_refused(tmp_path: Path) -> None:
