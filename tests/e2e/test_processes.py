@@ -24,6 +24,8 @@ LATELY = datetime.now(UTC) - timedelta(minutes=30)
 
 SMOKE: dict[str, tuple[str, int, str]] = {
     "run": ("run --once", 0, "file taken in"),
+    "init": ("init --printer north --substrate satin", 2, "expected no settings yet, got a file at"),
+    "import": ("import {room}/drop", 0, "put on record"),
     "check": ("check {room}/good.txt --condition north/satin-240", 0, "good.txt, table 1 (north/satin-240): pass"),
     "inspect": ("inspect {room}/good.txt", 0, "10 rows of 8 fields"),
     "status": ("status", 0, "north/satin-240"),
@@ -45,6 +47,9 @@ SMOKE: dict[str, tuple[str, int, str]] = {
     "cause": ("cause {check} tone-shift --by Ana --seen-by recalibration", 0, "it counts in what is expected here"),
     "diagnosis record": ("diagnosis record --json", 0, "sentinel.diagnosis-record/1"),
     "config check": ("config check", 0, "fine - 4 printing conditions"),
+    "config show": ("config show due.max_age_days", 0, "due.max_age_days = 7.0   # default"),
+    "config schema": ("config schema", 0, "https://json-schema.org/draft/2020-12/schema"),
+    "doctor": ("doctor", 1, "team, URL 1: JSON: connection refused"),
     "notify test": ("notify test", 1, "team, URL 1: "),
     "notify stopped": ("notify stopped", 1, "team, URL 1: "),
     "notify list": ("notify list", 0, "team"),
