@@ -295,6 +295,8 @@ def test_a_file_larger_than_is_read_is_put_aside_unread(room: Room, monkeypatch:
 
     monkeypatch.setattr(DropFolders, "read", read)
     staff.clock.advance(400)
+    assert staff.look() == 0, "its size may have been set before it is filled"
+    staff.clock.advance(3)
     assert staff.look() == 1
     assert (room.aside / "huge.txt").stat().st_size == 1 << 40
     assert room.archived() == []

@@ -6,6 +6,7 @@ NFD), a file moved over another, files that a PC's desktop makes, and one whose 
 
 from __future__ import annotations
 
+import tempfile
 import time
 import unicodedata
 from collections import Counter
@@ -44,8 +45,9 @@ def room(folder: Path) -> Room:
 
 
 @pytest.fixture
-def share(room: Room, tmp_path: Path) -> Iterator[Share]:
-    with shared(room.drop, tmp_path / "samba") as found:
+def share(room: Room) -> Iterator[Share]:
+    # smbd listens at sockets below it, and a name of one has room for 107 bytes, unix(7)
+    with tempfile.TemporaryDirectory(prefix="samba-", dir="/tmp") as own, shared(room.drop, Path(own)) as found:
         found.client("mkdir north", r"mkdir north\satin-240")
         yield found
 
