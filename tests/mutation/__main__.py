@@ -70,6 +70,8 @@ ROOMS = {
         [
             "tests/unit/service/test_delivery.py",
             "tests/unit/service/test_delivery_threads.py",
+            "tests/unit/service/test_keys.py",
+            "tests/integration/test_concerns_of_a_case.py",
             *CASES,
             "tests/integration/test_store_outbox.py",
             "tests/integration/test_floods.py",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -13,6 +14,7 @@ from sentinel.service import deliver
 from sentinel.service.deliver import DeliveryThread
 from sentinel.service.health import ServiceFault
 from tests.support.clock import FakeClock
+from tests.support.process import eventually
 
 LONG = 10.0
 
@@ -155,3 +157,27 @@ def test_a_thread_that_lives_is_woken_and_not_begun_anew(start: Start) -> None:
         assert stepped.acquire(timeout=LONG)
     assert list(thread.troubles()) == []
     assert logs == []
+
+
+def test_a_wake_up_is_good_for_one_look_and_it_rests_again(start: Start) -> None:
+    looked: list[int] = []
+    twice = threading.Event()
+
+    def act() -> float:
+        looked.append(1)
+        if len(looked) == 2:
+            twice.set()
+        return LONG
+
+    thread = start(act)
+    eventually("the first look", lambda: looked)
+    thread.wake()
+    assert twice.wait(LONG)
+    time.sleep(0.05)
+    assert len(looked) == 2, "it would look all the time"
+
+
+def test_its_thread_holds_no_process_up_that_is_to_end(start: Start) -> None:
+    start(lambda: LONG)
+    [own] = [each for each in threading.enumerate() if each.name == "deliver-colour-team"]
+    assert own.daemon
