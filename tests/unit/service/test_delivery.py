@@ -15,7 +15,7 @@ from sentinel.core.cases.kinds import NoticeKind, Severity
 from sentinel.core.cases.records import Notice, Waiting
 from sentinel.errors import PassingError
 from sentinel.render.notices import Letter, Letters
-from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy, digest, together
+from sentinel.service.deliver import IDLE_SECONDS, Deliverer, RetryPolicy, digest, entries_of, together
 from tests.support.clock import NOON, FakeClock
 from tests.support.fakes import FakeNotifier, FakeOutbox
 from tests.support.records import notice
@@ -243,3 +243,16 @@ def test_files_of_one_folder_and_cause_are_a_line_and_those_without_a_cause_one_
         (1, ["c"]),
     ]
     assert facts["files"]["count"] == 6
+
+
+def test_on_a_page_files_that_were_not_taken_are_one_entry_and_anything_else_one_each() -> None:
+    def of(kind: NoticeKind, seq: int) -> Waiting:
+        return replace(waiting(seq, Severity.CONFIRM), notice=replace(notice(f"key-{seq}"), kind=kind))
+
+    files = [of(NoticeKind.FILE_UNSCORED, seq) for seq in (1, 2, 3)]
+    [entry] = entries_of(files)
+    assert (entry["key"], entry["kind"]) == ("key-1", "summary")
+    assert len(entry["facts"]["notices"]) == 3
+    assert [each["key"] for each in entries_of(files[:1])] == ["key-1"]
+    others = [of(NoticeKind.CHECK_FAILED, seq) for seq in (4, 5)]
+    assert sorted(each["key"] for each in entries_of([*files, *others])) == ["key-1", "key-4", "key-5"]

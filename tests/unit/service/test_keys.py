@@ -38,7 +38,7 @@ def test_a_notice_for_several_is_named_by_its_moment_and_the_last_of_them() -> N
     assert key_at("summary", NOON, 41) == f"summary-{NOON:%Y%m%dT%H%M%S}-41"
 
 
-@pytest.mark.parametrize(("tries", "outlived"), [(1, False), (3, False), (40, True), (60, True)])
+@pytest.mark.parametrize(("tries", "outlived"), [(1, False), (3, False), (22, False), (23, True), (60, True)])
 def test_what_was_tried_for_half_its_time_and_is_too_old_is_given_up(tries: int, outlived: bool) -> None:
     policy = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=8), 10)
     assert policy.outlived(tries, timedelta(hours=8)) is outlived
@@ -49,3 +49,14 @@ def test_waits_double_up_to_a_ceiling_and_a_quarter_is_left_to_chance() -> None:
     policy = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=8), 10)
     assert [policy.wait(tries, 0.0).total_seconds() for tries in (1, 2, 3, 7, 8, 99)] == [10, 20, 40, 640, 900, 900]
     assert policy.wait(2, 1.0) == timedelta(seconds=15)
+
+
+def test_a_notice_is_given_up_at_its_age_or_at_that_of_its_tries() -> None:
+    """23 tries take 4.1 hours at most, 44 take 8 hours at least: then a clock that was set back makes it no younger."""
+    policy = RetryPolicy(timedelta(seconds=10), timedelta(seconds=900), timedelta(hours=8), 10)
+    assert policy.over(23, timedelta(hours=8))
+    assert not policy.over(23, timedelta(hours=8) - timedelta(seconds=1))
+    assert not policy.over(22, timedelta(hours=80)), "hardly tried"
+    least = next(tries for tries in range(1, 99) if policy.over(tries, timedelta()))
+    assert least > 40
+    assert not policy.over(least - 1, timedelta())
