@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from sentinel.adapters.store.belonging import Belonging
     from sentinel.adapters.store.read_session import ReadSession
     from sentinel.adapters.store.store import Store
-    from sentinel.application.configuration import Judgement
+    from sentinel.application.configuration import SettingsJudgement
     from sentinel.application.doctor import Machine, Unreached
     from sentinel.application.importing import Imported, OldFile
     from sentinel.application.verifying import Verified
@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from sentinel.core.conditions.checks import DriftReading
     from sentinel.core.conditions.events import Event
     from sentinel.core.conditions.forecasts import ConditionForecast
+    from sentinel.core.dropped_file import DroppedFile
     from sentinel.core.measurement import Understand
     from sentinel.core.policy import HousePolicy
     from sentinel.core.scoring.target_versions import TargetVersion
@@ -202,7 +203,7 @@ class Composition:
         faults = AppriseNotifier([Addressee(recipient, (), urls)], 1.0).unusable()
         return next((said for several in faults.values() for said in several), None)
 
-    def judgement(self, understand: Understand | None = None) -> Judgement:
+    def judgement(self, understand: Understand | None = None) -> SettingsJudgement:
         """All that is wrong with these settings here; targets are understood in this process, or as one is told."""
         from sentinel.adapters.catalogues import faults
         from sentinel.adapters.files.targets import KeptTargets, TargetShelf
@@ -323,10 +324,7 @@ class Composition:
                 runtime = assembly.runtime(self.snapshot, ())
                 files = DropFolders([folder], own.folders.put_aside, own.folders.ignore)
                 importing = Importing(runtime.intake, assembly.reader(self.snapshot), store, clock, files.read)
-                found = [each for each in files.found() if each.kind == "file"]
-                if files.unlisted:
-                    raise AdminError(str(next(iter(files.unlisted.values()))))
-                for old in progress(importing.ordered(found, self.house, since, done, self.clock)):
+                for old in progress(importing.ordered(_plain_files(files), self.house, since, done, self.clock)):
                     importing.put_on_record(old, self.house, done)
         finally:
             lock.release()
@@ -358,10 +356,7 @@ class Composition:
 
         ignored = FoldersTable.model_fields["ignore"].default
         drop = DropFolders([folder], folder / ".put-aside", ignored)
-        found = [each for each in drop.found() if each.kind == "file"]
-        if drop.unlisted:
-            raise AdminError(str(next(iter(drop.unlisted.values()))))
-        return [PurePosixPath(each.relative) for each in found if is_recognised(drop.beginning(each))]
+        return [PurePosixPath(each.relative) for each in _plain_files(drop) if is_recognised(drop.beginning(each))]
 
     def colour_path_of(self, file: Path) -> str:
         """How a chart is probably printed: one that tells its inks with colour management off. Raises AdminError."""
@@ -572,6 +567,14 @@ class CheckedSettings:
         return snapshot
 
 
+def _plain_files(folders: DropFolders) -> list[DroppedFile]:
+    """Every plain file below these folders. Raises AdminError where one cannot be looked through."""
+    found = [each for each in folders.found() if each.kind == "file"]
+    if folders.unlisted:
+        raise AdminError(str(next(iter(folders.unlisted.values()))))
+    return found
+
+
 HEARTBEAT = "heartbeat"
 
 
@@ -773,7 +776,7 @@ class Assembly:
         """What understands files."""
         return self._own_reader or self._reading_room(snapshot)
 
-    def judge(self, snapshot: Snapshot) -> Callable[[], Judgement]:
+    def judge(self, snapshot: Snapshot) -> Callable[[], SettingsJudgement]:
         """Tells all that is wrong with these settings here. Targets are understood by a reader, as any file is."""
         reader = self.reader(snapshot)
         return lambda: Composition(snapshot.loaded.path, self._clock, snapshot).judgement(reader.measurements)

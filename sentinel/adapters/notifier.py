@@ -14,7 +14,7 @@ import apprise
 import structlog
 from apprise.attachment.file import AttachFile
 
-from sentinel.adapters.reaching import REMEDIES, Cause, Refusal, asked, refusal
+from sentinel.adapters.reaching import REMEDIES, Refusal, WhyRefused, asked, refusal
 from sentinel.adapters.recipients import Addressee
 from sentinel.errors import ANY_FAULT
 from sentinel.render.notices import Form, Letter, ServiceLimits, every_sample
@@ -157,7 +157,7 @@ class AppriseNotifier:
                     return None, False
                 codes = [code for entry in result.logs() for code in _HTTP_CODE.findall(entry.message)]
                 hung = result.status is apprise.AppriseResultStatus.TIMEOUT
-            why = Refusal(Cause.SILENT) if hung else refusal(plugin, codes[-1] if codes else None, self._timeout)
+            why = Refusal(WhyRefused.SILENT) if hung else refusal(plugin, codes[-1] if codes else None, self._timeout)
         except ANY_FAULT as fault:  # its words, and its chain, may hold the URL
             return f"{plugin.service_name}: broke with {type(fault).__name__}", False
         return f"{plugin.service_name}: {why}", hung

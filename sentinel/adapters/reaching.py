@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
 
-class Cause(StrEnum):
+class WhyRefused(StrEnum):
     """The kinds of causes, in the words in which they are told."""
 
     UNKNOWN_HOST = "the server's name is not known here"
@@ -36,21 +36,23 @@ class Cause(StrEnum):
 
 
 REMEDIES = {
-    Cause.UNKNOWN_HOST: "look at the server's name in the URL, and whether this machine can look names up",
-    Cause.REFUSED: "look at server and port in the URL, and whether the server runs and lets this machine in",
-    Cause.UNREACHABLE: "look at this machine's network",
-    Cause.SILENT: "look at the port in the URL, and whether a firewall stands between",
-    Cause.UNTRUSTED: "let the server have a certificate that this machine trusts, or this machine trust its issuer",
-    Cause.NOT_ENCRYPTED: "look at port and mode in the URL: starttls is usual on 587, ssl on 465, insecure on 25",
-    Cause.LOGIN: "look at user and password, or token, in the URL; special letters are written as %XX there",
-    Cause.SENDER: "look at `from` in the URL: the server sends for known senders alone",
-    Cause.RECIPIENT: "look at `to` in the URL",
-    Cause.MESSAGE: "ask whoever runs the server why it refused the message",
-    Cause.NO_SUCH_PLACE: "look at the path in the URL: the channel, or its webhook, may have been removed",
-    Cause.TOO_LARGE: "let the server take larger messages",
-    Cause.TOO_MANY: "nothing: it is tried again later",
-    Cause.TROUBLE: "nothing: it is tried again later; else ask whoever runs the server",
-    Cause.UNKNOWN: "see that the URL is whole",
+    WhyRefused.UNKNOWN_HOST: "look at the server's name in the URL, and whether this machine can look names up",
+    WhyRefused.REFUSED: "look at server and port in the URL, and whether the server runs and lets this machine in",
+    WhyRefused.UNREACHABLE: "look at this machine's network",
+    WhyRefused.SILENT: "look at the port in the URL, and whether a firewall stands between",
+    WhyRefused.UNTRUSTED: (
+        "let the server have a certificate that this machine trusts, or this machine trust its issuer"
+    ),
+    WhyRefused.NOT_ENCRYPTED: "look at port and mode in the URL: starttls is usual on 587, ssl on 465, insecure on 25",
+    WhyRefused.LOGIN: "look at user and password, or token, in the URL; special letters are written as %XX there",
+    WhyRefused.SENDER: "look at `from` in the URL: the server sends for known senders alone",
+    WhyRefused.RECIPIENT: "look at `to` in the URL",
+    WhyRefused.MESSAGE: "ask whoever runs the server why it refused the message",
+    WhyRefused.NO_SUCH_PLACE: "look at the path in the URL: the channel, or its webhook, may have been removed",
+    WhyRefused.TOO_LARGE: "let the server take larger messages",
+    WhyRefused.TOO_MANY: "nothing: it is tried again later",
+    WhyRefused.TROUBLE: "nothing: it is tried again later; else ask whoever runs the server",
+    WhyRefused.UNKNOWN: "see that the URL is whole",
 }
 """What to do about each; common practice, no published source."""
 
@@ -58,7 +60,7 @@ REMEDIES = {
 class Refusal(NamedTuple):
     """Why it was not taken, and the number that the server gave, of SMTP (RFC 5321) or of HTTP (RFC 9110)."""
 
-    cause: Cause
+    cause: WhyRefused
     code: str = ""
 
     def __str__(self) -> str:
@@ -66,13 +68,13 @@ class Refusal(NamedTuple):
 
 
 BY_HTTP_CODE = {
-    "401": Cause.LOGIN,
-    "403": Cause.LOGIN,
-    "407": Cause.LOGIN,
-    "404": Cause.NO_SUCH_PLACE,
-    "410": Cause.NO_SUCH_PLACE,
-    "413": Cause.TOO_LARGE,
-    "429": Cause.TOO_MANY,
+    "401": WhyRefused.LOGIN,
+    "403": WhyRefused.LOGIN,
+    "407": WhyRefused.LOGIN,
+    "404": WhyRefused.NO_SUCH_PLACE,
+    "410": WhyRefused.NO_SUCH_PLACE,
+    "413": WhyRefused.TOO_LARGE,
+    "429": WhyRefused.TOO_MANY,
 }
 
 
@@ -82,10 +84,10 @@ def refusal(service: Any, http_code: str | None, seconds: float) -> Refusal:
     Takes `seconds` at most for each step of asking again.
     """
     if http_code is not None:
-        other = Cause.TROUBLE if http_code.startswith("5") else Cause.MESSAGE
+        other = WhyRefused.TROUBLE if http_code.startswith("5") else WhyRefused.MESSAGE
         return Refusal(BY_HTTP_CODE.get(http_code, other), f"HTTP {http_code}")
     found = asked(service, seconds)
-    return found or Refusal(Cause.MESSAGE if hasattr(service, "smtp_host") else Cause.UNKNOWN)
+    return found or Refusal(WhyRefused.MESSAGE if hasattr(service, "smtp_host") else WhyRefused.UNKNOWN)
 
 
 def asked(service: Any, seconds: float) -> Refusal | None:
@@ -105,20 +107,20 @@ def asked(service: Any, seconds: float) -> Refusal | None:
 
 
 NUMBERED = (
-    (smtplib.SMTPAuthenticationError, Cause.LOGIN),
-    (smtplib.SMTPSenderRefused, Cause.SENDER),
-    (smtplib.SMTPResponseException, Cause.TROUBLE),
+    (smtplib.SMTPAuthenticationError, WhyRefused.LOGIN),
+    (smtplib.SMTPSenderRefused, WhyRefused.SENDER),
+    (smtplib.SMTPResponseException, WhyRefused.TROUBLE),
 )
-KINDS: tuple[tuple[type[BaseException], Cause], ...] = (
-    (ssl.SSLCertVerificationError, Cause.UNTRUSTED),
-    (ssl.SSLError, Cause.NOT_ENCRYPTED),
-    (smtplib.SMTPNotSupportedError, Cause.NOT_ENCRYPTED),
-    (socket.gaierror, Cause.UNKNOWN_HOST),
-    (TimeoutError, Cause.SILENT),
-    (ConnectionRefusedError, Cause.REFUSED),
-    (ConnectionError, Cause.TROUBLE),
-    (smtplib.SMTPServerDisconnected, Cause.TROUBLE),
-    (UnicodeError, Cause.UNKNOWN_HOST),
+KINDS: tuple[tuple[type[BaseException], WhyRefused], ...] = (
+    (ssl.SSLCertVerificationError, WhyRefused.UNTRUSTED),
+    (ssl.SSLError, WhyRefused.NOT_ENCRYPTED),
+    (smtplib.SMTPNotSupportedError, WhyRefused.NOT_ENCRYPTED),
+    (socket.gaierror, WhyRefused.UNKNOWN_HOST),
+    (TimeoutError, WhyRefused.SILENT),
+    (ConnectionRefusedError, WhyRefused.REFUSED),
+    (ConnectionError, WhyRefused.TROUBLE),
+    (smtplib.SMTPServerDisconnected, WhyRefused.TROUBLE),
+    (UnicodeError, WhyRefused.UNKNOWN_HOST),
 )
 """The first that fits."""
 UNREACHABLE = (errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN)
@@ -129,8 +131,8 @@ def _of_fault(fault: BaseException) -> Refusal:
         if isinstance(fault, kind):
             return Refusal(cause, f"SMTP {fault.smtp_code}")
     if isinstance(fault, OSError) and fault.errno in UNREACHABLE:
-        return Refusal(Cause.UNREACHABLE)
-    return Refusal(next((cause for kind, cause in KINDS if isinstance(fault, kind)), Cause.UNKNOWN))
+        return Refusal(WhyRefused.UNREACHABLE)
+    return Refusal(next((cause for kind, cause in KINDS if isinstance(fault, kind)), WhyRefused.UNKNOWN))
 
 
 def _context(service: Any) -> ssl.SSLContext:
@@ -161,7 +163,7 @@ def _ask_mail_server(service: Any, seconds: float) -> Refusal | None:
         for _, address in service.targets:
             code, _ = server.rcpt(address)
             if code >= 400:
-                return Refusal(Cause.RECIPIENT, f"SMTP {code}")
+                return Refusal(WhyRefused.RECIPIENT, f"SMTP {code}")
     return None
 
 

@@ -28,7 +28,7 @@ class Named(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class RoomPlaces:
     """Where things are, as the settings say it: `installed` by `systemd/install`, whose folders there are already."""
 
     drop: str
@@ -38,9 +38,9 @@ class Layout:
     installed: bool = False
 
 
-BESIDE = Layout("drop", "archive", "put-aside", "sentinel.db")
+BESIDE = RoomPlaces("drop", "archive", "put-aside", "sentinel.db")
 """All of it beside the settings."""
-INSTALLED = Layout(
+INSTALLED = RoomPlaces(
     drop="/srv/print-room/drop",
     archive="/var/lib/sentinel/archive",
     put_aside="/srv/print-room/put-aside",
@@ -64,7 +64,7 @@ class Wishes:
     target: str | None = None
     colour_path: str = "ink-space"
     recipient: str | None = None
-    layout: Layout = BESIDE
+    layout: RoomPlaces = BESIDE
 
 
 SPELLED_OUT = str.maketrans(

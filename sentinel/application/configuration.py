@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import tomli
 
-from sentinel.application.names import nearest, unknown
+from sentinel.application.names import unknown
+from sentinel.core.conditions.name import nearest
 from sentinel.core.dropped_file import FolderUse
 from sentinel.core.verdict import Code, Unscored
 from sentinel.errors import AdminError, StoreError
@@ -22,7 +23,15 @@ from sentinel.settings.reference import schema_for_editors
 from sentinel.settings.references import duty_gaps
 from sentinel.settings.targets_and_limits import HOUSE, HOUSE_LIMITS
 
-__all__ = ["EffectiveValue", "Finding", "Judgement", "Probes", "Weight", "effective", "schema_for_editors"]
+__all__ = [
+    "EffectiveValue",
+    "Probes",
+    "SettingsFinding",
+    "SettingsJudgement",
+    "Weight",
+    "effective",
+    "schema_for_editors",
+]
 
 if TYPE_CHECKING:
     from sentinel.settings.models import Settings
@@ -38,7 +47,7 @@ class Weight(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class SettingsFinding:
     """What is wrong, at which key and where in the file, and what to do about it where that is not plain.
 
     Without a key it concerns the file as a whole, without a place no single line of it.
@@ -80,22 +89,22 @@ class Probes:
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class SettingsJudgement:
     """What was looked at, and all that was found."""
 
     conditions: int
     targets: int
     recipients: int
-    findings: Sequence[Finding]
+    findings: Sequence[SettingsFinding]
     loaded: bool = True
     """Whether the file could be loaded; else nothing else was looked at."""
 
-    def of(self, weight: Weight) -> list[Finding]:
+    def of(self, weight: Weight) -> list[SettingsFinding]:
         """The findings of this weight."""
         return [each for each in self.findings if each.weight is weight]
 
 
-def judgement(snapshot: Snapshot, probes: Probes) -> Judgement:
+def judgement(snapshot: Snapshot, probes: Probes) -> SettingsJudgement:
     """Settings that could be loaded, with every folder, target, recipient and template tried. Nothing is written."""
     settings = snapshot.loaded.settings
     found = list(
@@ -111,20 +120,22 @@ def judgement(snapshot: Snapshot, probes: Probes) -> Judgement:
     places = positions(snapshot.loaded.text, [each.key for each in found])
     placed = sorted(zip(places, found, strict=True), key=lambda pair: (pair[1].weight, pair[0]))
     findings = [
-        Finding(each.weight, each.said, dotted(each.key), place.line, place.column, each.remedy)
+        SettingsFinding(each.weight, each.said, dotted(each.key), place.line, place.column, each.remedy)
         for place, each in placed
     ]
-    return Judgement(len(settings.conditions), len(settings.targets), len(settings.recipients), findings)
+    return SettingsJudgement(len(settings.conditions), len(settings.targets), len(settings.recipients), findings)
 
 
-def refused(fault: SettingsError) -> Judgement:
+def refused(fault: SettingsError) -> SettingsJudgement:
     """Settings that could not be loaded: the first faults of the file, and how many more there are."""
     findings = [
-        Finding(Weight.ERROR, each.said, each.key, each.place and each.place.line, each.place and each.place.column)
+        SettingsFinding(
+            Weight.ERROR, each.said, each.key, each.place and each.place.line, each.place and each.place.column
+        )
         for each in fault.faults
     ]
-    more = [Finding(Weight.ERROR, f"… and {fault.more} more faults")] if fault.more else []
-    return Judgement(0, 0, 0, [*findings, *more], loaded=False)
+    more = [SettingsFinding(Weight.ERROR, f"… and {fault.more} more faults")] if fault.more else []
+    return SettingsJudgement(0, 0, 0, [*findings, *more], loaded=False)
 
 
 def folders(settings: Settings) -> Iterator[tuple[Key, Path, FolderUse]]:

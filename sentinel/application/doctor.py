@@ -9,7 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from sentinel.application.configuration import Judgement, Weight, folders
+from sentinel.application.configuration import SettingsJudgement, Weight, folders
 from sentinel.core.conditions.checks import CLOCK_TOLERANCE
 from sentinel.core.dropped_file import FolderUse
 from sentinel.core.verdict import Verdict
@@ -91,7 +91,7 @@ class Machine:
     health: Callable[[], Sequence[str]]
 
 
-def examined(found: Judgement, settings: Settings | None, machine: Machine | None) -> Iterator[Symptom]:
+def examined(found: SettingsJudgement, settings: Settings | None, machine: Machine | None) -> Iterator[Symptom]:
     """Every symptom, in the order of looking; of settings that cannot be loaded there is no more to look at."""
     yield from _of_settings(found)
     if settings is None or machine is None:
@@ -111,7 +111,7 @@ def examined(found: Judgement, settings: Settings | None, machine: Machine | Non
             yield Symptom(area, Weight.ERROR, str(fault))
 
 
-def _of_settings(found: Judgement) -> Iterator[Symptom]:
+def _of_settings(found: SettingsJudgement) -> Iterator[Symptom]:
     for each in found.findings:
         where = f"line {each.line}, " if each.line is not None else ""
         about = f"{where}{each.key}: " if each.key else where

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sentinel.application.names import nearest
 from sentinel.application.sources import write_new
+from sentinel.core.conditions.name import nearest
 from sentinel.core.scoring.target_versions import KeptTarget, Retirement, TargetVersion, VersionUse, in_use, use_of
 from sentinel.errors import AdminError
 from sentinel.ports import Archive, Files, Opening, ReadSession

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Collection, Iterable
 
-from sentinel.core.conditions.name import LONGEST_SPELLING, ConditionName, folded, spelled
+from sentinel.core.conditions.name import LONGEST_SPELLING, ConditionName, folded, nearest, spelled
 from sentinel.core.policy import HousePolicy
 from sentinel.errors import AdminError
 
@@ -19,12 +18,6 @@ LONGEST_NUMBER = 9
 def is_number(text: str) -> bool:
     """Whether it can be the number of a record."""
     return text.isdecimal() and len(text) <= LONGEST_NUMBER
-
-
-def nearest(text: str, known: Iterable[str]) -> str | None:
-    """The name that was probably meant; None where none is near."""
-    near = difflib.get_close_matches(text, list(known), n=1) if len(text) <= LONGEST_SPELLING else []
-    return near[0] if near else None
 
 
 def unknown(what: str, text: str, known: Iterable[str]) -> AdminError:

@@ -49,7 +49,7 @@ class HintingParser(argparse.ArgumentParser):
         try:
             super()._check_value(action, value)
         except argparse.ArgumentError as fault:
-            from sentinel.application.names import nearest
+            from sentinel.core.conditions.name import nearest
 
             near = nearest(str(value), map(str, action.choices or ()))
             hint = "" if near is None else f"; did you mean {near!r}?"

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sentinel.application.configuration import Finding, Judgement, Weight, effective, schema_for_editors
+from sentinel.application.configuration import SettingsFinding, SettingsJudgement, Weight, effective, schema_for_editors
 from sentinel.cli.command import Commands, Exit, Parser, group_of
 from sentinel.render.figures import counted
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 SCHEMA = "sentinel.config-check/1"
 
 
-def judgement_json(found: Judgement, path: Path) -> dict[str, Any]:
+def judgement_json(found: SettingsJudgement, path: Path) -> dict[str, Any]:
     """All of it."""
     return {
         "schema": SCHEMA,
@@ -33,7 +33,7 @@ def judgement_json(found: Judgement, path: Path) -> dict[str, Any]:
     }
 
 
-def _finding_json(found: Finding) -> dict[str, Any]:
+def _finding_json(found: SettingsFinding) -> dict[str, Any]:
     return {
         "weight": found.weight.value,
         "key": found.key or None,
@@ -44,7 +44,7 @@ def _finding_json(found: Finding) -> dict[str, Any]:
     }
 
 
-def summary(found: Judgement, path: Path) -> str:
+def summary(found: SettingsJudgement, path: Path) -> str:
     """One line: how many errors and warnings, or that all is fine, and what was looked at."""
     counts = [(len(found.of(weight)), weight.value) for weight in Weight]
     verdict = ", ".join(counted(number, word) for number, word in counts if number) or "fine"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import structlog
 
 from sentinel import __version__
-from sentinel.application.configuration import Judgement, Weight
+from sentinel.application.configuration import SettingsJudgement, Weight
 from sentinel.errors import ANY_FAULT
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def introduce(snapshot: Snapshot) -> None:
     )
 
 
-def tell(found: Judgement) -> None:
+def tell(found: SettingsJudgement) -> None:
     """Each finding in a line, errors first."""
     for each in found.findings:
         said = {"key": each.key, "line": each.line, "said": each.said} | (
@@ -47,7 +47,7 @@ def tell(found: Judgement) -> None:
             log.warning("the settings should be looked at", **said)
 
 
-def judge_beside(judge: Callable[[], Judgement]) -> threading.Thread:
+def judge_beside(judge: Callable[[], SettingsJudgement]) -> threading.Thread:
     """The same from a thread of its own: thousands of targets are looked at, and no file waits for that."""
 
     def run() -> None:

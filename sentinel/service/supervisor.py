@@ -12,7 +12,7 @@ from pathlib import Path
 
 import structlog
 
-from sentinel.application.configuration import Judgement
+from sentinel.application.configuration import SettingsJudgement
 from sentinel.core.cases.kinds import ONCE, Part, Trouble
 from sentinel.errors import ANY_FAULT, AdminError, PassingError
 from sentinel.ports import Clock, Heartbeat, Manager, SettingsFile, Store, Watching
@@ -70,7 +70,7 @@ class Runtime:
     """Recipients without a URL, and why."""
     second_voice: SecondVoice | None = None
     storekeeping: StoreKeepingThread | None = None
-    judge: Callable[[], Judgement] | None = None
+    judge: Callable[[], SettingsJudgement] | None = None
     """Tells what is wrong with these settings."""
 
     def look(self, closed: Collection[str], fences: Fences) -> int:

@@ -13,7 +13,7 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult
 
 from sentinel.adapters.notifier import AppriseNotifier
-from sentinel.adapters.reaching import REMEDIES, Cause
+from sentinel.adapters.reaching import REMEDIES, WhyRefused
 from sentinel.adapters.recipients import Addressee
 from sentinel.core.cases.kinds import NoticeKind
 from sentinel.core.message import ENGLISH
@@ -166,4 +166,4 @@ def test_asking_again_sends_nothing(served: Any) -> None:
 
 
 def test_every_cause_has_a_remedy() -> None:
-    assert REMEDIES.keys() == set(Cause)
+    assert REMEDIES.keys() == set(WhyRefused)

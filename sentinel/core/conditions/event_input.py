@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 import json
 import re
@@ -27,7 +26,7 @@ from sentinel.core.conditions.events import (
     Event,
     EventKind,
 )
-from sentinel.core.conditions.name import LONGEST_SPELLING, Catalogue, folded
+from sentinel.core.conditions.name import Catalogue, folded, nearest
 from sentinel.core.message import Message, msg
 from sentinel.errors import OperatorError
 
@@ -303,11 +302,11 @@ def _unknown(expected: Message, text: str | None, known: Iterable[str]) -> Event
     expected = expected.format(names=", ".join(names) or msg("there is none"))
     if text is None:
         return EventError(msg("{expected}, got none", expected=expected))
-    near = difflib.get_close_matches(text, names, n=1) if len(text) <= LONGEST_SPELLING else []
-    if not near:
+    near = nearest(text, names)
+    if near is None:
         return EventError(msg("{expected}, got {text}", expected=expected, text=_told(text)))
     return EventError(
-        msg("{expected}, got {text}; did you mean {near}?", expected=expected, text=_told(text), near=repr(near[0]))
+        msg("{expected}, got {text}; did you mean {near}?", expected=expected, text=_told(text), near=repr(near))
     )
 
 

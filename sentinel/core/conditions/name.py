@@ -3,6 +3,7 @@ folder or its own name."""
 
 from __future__ import annotations
 
+import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
@@ -49,6 +50,12 @@ def folded(spelling: str) -> str:
         return spelling
     text = unicodedata.normalize("NFKC", spelling).casefold()
     return "".join(letter for letter in text if letter not in " -_\t")
+
+
+def nearest(text: str, known: Iterable[str]) -> str | None:
+    """The name that was probably meant by a misspelt one; None where none is near."""
+    near = difflib.get_close_matches(text, list(known), n=1) if len(text) <= LONGEST_SPELLING else []
+    return near[0] if near else None
 
 
 Place = Literal["header", "folder", "name"]

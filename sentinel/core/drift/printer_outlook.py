@@ -16,7 +16,7 @@ from sentinel.core.conditions.risk import SHARES, FigureChange, RiskOutlook
 from sentinel.core.drift.figures import BY_DENSITY, SHEET, TONE, Figure
 from sentinel.core.drift.forecast import Reading, days_of
 from sentinel.core.drift.scatter import scatters
-from sentinel.core.drift.sensitivity import Watched, sensitivities
+from sentinel.core.drift.sensitivity import WearReadings, sensitivities
 from sentinel.core.drift.wear import PrinterWear
 
 HORIZON = 60
@@ -128,7 +128,7 @@ def _sensing(plan: WatchedPrinter, items: Sequence[Item]) -> WatchedPrinter:
     return replace(plan, sensitivity=tuple(tuple(each.tolist()) for each in found))
 
 
-def _watched(plan: WatchedPrinter, items: Sequence[Item], resets: Container[EventKind]) -> Watched:
+def _watched(plan: WatchedPrinter, items: Sequence[Item], resets: Container[EventKind]) -> WearReadings:
     """What was read, in the figures' units, in runs between resets of each condition."""
     place = {name: number for number, name in enumerate(plan.conditions)}
     runs = dict.fromkeys(plan.conditions, (0, ""))
@@ -145,7 +145,7 @@ def _watched(plan: WatchedPrinter, items: Sequence[Item], resets: Container[Even
         condition.append(place[name])
         run.append(runs[name][0] * len(place) + place[name])
         values.append([reading.figures.get(figure, np.nan) for figure in plan.figures])
-    return Watched(
+    return WearReadings(
         np.array(day),
         np.array(condition, dtype=np.intp),
         np.array(run, dtype=np.intp),

@@ -36,7 +36,7 @@ SENSITIVITY = SensitivityRules()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Watched:
+class WearReadings:
     """What was read (n): `day`, `condition`, and `run` as numbers, readings of one run having one own level (between
     resets of the condition); `values` (n, f) in scatters, NaN where a figure is not known; `ink_of` (f,)."""
 
@@ -48,7 +48,7 @@ class Watched:
 
 
 def sensitivities(
-    read: Watched, conditions: int, rules: SensitivityRules = SENSITIVITY
+    read: WearReadings, conditions: int, rules: SensitivityRules = SENSITIVITY
 ) -> tuple[FloatArray, FloatArray]:
     """How strongly each condition shows each ink (c, i), and the standard deviations of the logarithms of that, each as
     if the path were known."""
@@ -83,14 +83,14 @@ def _knots(day: FloatArray, rules: SensitivityRules) -> tuple[FloatArray, FloatA
     return shares, stiffness
 
 
-def _squares(read: Watched, shares: FloatArray, known: BoolArray, conditions: int) -> FloatArray:
+def _squares(read: WearReadings, shares: FloatArray, known: BoolArray, conditions: int) -> FloatArray:
     """Of each condition the products (c, k, k) of the shares, less the means of their runs."""
     held = _less_means(read.run[known], shares[known])
     found = [held[read.condition[known] == condition] for condition in range(conditions)]
     return np.array([each.T @ each for each in found])
 
 
-def _products(read: Watched, shares: FloatArray, figure: int, conditions: int) -> FloatArray:
+def _products(read: WearReadings, shares: FloatArray, figure: int, conditions: int) -> FloatArray:
     """Of each condition the products (c, k) of the shares with the values of a figure, less the means of their runs."""
     known = ~np.isnan(read.values[:, figure])
     value = _less_means(read.run[known], read.values[known, figure, None])

@@ -13,7 +13,7 @@ import numpy as np
 from sentinel.core.arrays import FloatArray, IntArray
 from sentinel.core.drift.printer_outlook import learnt_from
 from sentinel.core.drift.scatter import scatters
-from sentinel.core.drift.sensitivity import Watched, sensitivities
+from sentinel.core.drift.sensitivity import WearReadings, sensitivities
 from sentinel.core.drift.wear import WEAR, PrinterWear, WearRules
 from tests.simulation.watch.plans import last_read
 from tests.simulation.watch.records import INKS, Event, Recalibration, Records, Room, Statement, Verdict
@@ -123,7 +123,7 @@ class ByRisk:
         shown[:, len(INKS) :] = 1.0  # greys show several inks
         return shown
 
-    def _watched(self, printer: int, count: int, records: Records, *, of_printer: bool = False) -> Watched:
+    def _watched(self, printer: int, count: int, records: Records, *, of_printer: bool = False) -> WearReadings:
         """Its first so many readings, in runs between what reset a condition, or what was told `of_printer` either."""
         readings = records.readings
         run = np.zeros(len(readings), np.int64)
@@ -136,7 +136,7 @@ class ByRisk:
         rows = np.flatnonzero(readings.printer == printer)[:count]
         place, conditions = self._place[readings.condition[rows]], len(self._of_printer[printer])
         days = readings.day[rows].astype(float)
-        return Watched(days, place, run[rows] * conditions + place, readings.figures[rows], INK_OF)
+        return WearReadings(days, place, run[rows] * conditions + place, readings.figures[rows], INK_OF)
 
     def _sets(self, records: Records, row: int) -> None:
         while self._set < len(records.recalibrations) and records.recalibrations[self._set].readings_before <= row:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sentinel.core.arrays import FloatArray
-from sentinel.core.drift.sensitivity import SENSITIVITY, Watched, sensitivities
+from sentinel.core.drift.sensitivity import SENSITIVITY, WearReadings, sensitivities
 
 CONDITIONS, INKS = 8, 2
 INK_OF = np.array([0, 0, 1], dtype=np.intp)
@@ -20,7 +20,7 @@ def shown(seed: int = 2) -> FloatArray:
     return whole
 
 
-def read(wear: tuple[float, float], *, seed: int = 5, count: int = 400, times: float = 1.0) -> Watched:
+def read(wear: tuple[float, float], *, seed: int = 5, count: int = 400, times: float = 1.0) -> WearReadings:
     """A printer that wears by so much a day in each ink, in scatters, through `times` the sensitivities of `shown`;
     each condition is recalibrated once."""
     rng = np.random.default_rng(seed)
@@ -29,7 +29,7 @@ def read(wear: tuple[float, float], *, seed: int = 5, count: int = 400, times: f
     path = day[:, None] * np.array(wear)
     own = rng.normal(0.0, 3.0, (2 * CONDITIONS, len(INK_OF)))
     values = times * (shown()[condition] * path)[:, INK_OF] + own[run] + rng.normal(0.0, 1.0, (count, len(INK_OF)))
-    return Watched(day, condition, run, values, INK_OF)
+    return WearReadings(day, condition, run, values, INK_OF)
 
 
 def away(found: FloatArray, truth: FloatArray) -> float:
@@ -76,5 +76,5 @@ def test_figures_that_were_not_read_and_too_few_readings_are_borne() -> None:
     assert away(found[:, :1], shown()[:, :1]) < 0.3 * away(np.ones((CONDITIONS, 1)), shown()[:, :1])
     assert found[:, 1] == pytest.approx(1.0)
     assert error[:, 1] == pytest.approx(SENSITIVITY.spread)
-    one = Watched(whole.day[:1], whole.condition[:1], whole.run[:1], whole.values[:1], INK_OF)
+    one = WearReadings(whole.day[:1], whole.condition[:1], whole.run[:1], whole.values[:1], INK_OF)
     assert (sensitivities(one, CONDITIONS)[0] == 1.0).all()
